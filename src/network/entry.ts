@@ -1,0 +1,49 @@
+/**
+ * Names and provenance: every entry of the description has an id that an edit elsewhere never changes, and an
+ * origin that leads back to a line. A part is the unit of reuse: it carries a digest of its content without spans.
+ *
+ * Ids are readable. A port is `edge:lan1` (device, colon, port or bond), everything else a path of names,
+ * `edge/filter/to/answers`. Inside a path a name's own `/` and `%` are percent-encoded; `:` cannot occur in names.
+ */
+import type { Origin } from "../diagnose/index.ts";
+
+/** A path of names, or `DEVICE:PORT`; unique in its network. */
+export type Id = string;
+
+/** Something with a name and a reason. */
+export type Entry = {
+  /** Unique in the network. */
+  readonly id: Id;
+  /** Why it exists. */
+  readonly origin: Origin;
+};
+
+/** A unit of reuse. */
+export type Part = Entry & {
+  /** Digest of the content without spans: equal digests mean equal behaviour. */
+  readonly digest: string;
+};
+
+/** Joins names to an id; each name's own `/` and `%` are encoded. */
+export function idOf(...names: readonly string[]): Id {
+  return names.map((name) => name.replaceAll("%", "%25").replaceAll("/", "%2F")).join("/");
+}
+
+/** The id of a port or bond of a device, `edge:lan1`; port names keep their `/`. */
+export function portId(device: string, port: string): Id {
+  return `${device}:${port}`;
+}
+
+/** The device that an id belongs to: what stands before the first `/` or `:`. */
+export function deviceOf(id: Id): string {
+  const end = id.search(/[/:]/);
+  return (end < 0 ? id : id.slice(0, end)).replaceAll("%2F", "/").replaceAll("%25", "%");
+}
+
+/** The last name of an id, decoded: `lan1` of `edge:lan1`, `answers` of `edge/filter/to/answers`. */
+export function lastName(id: Id): string {
+  const colon = id.indexOf(":");
+  const slash = id.indexOf("/");
+  if (colon >= 0 && (slash < 0 || colon < slash)) return id.slice(colon + 1);
+  return id.slice(id.lastIndexOf("/") + 1).replaceAll("%2F", "/").replaceAll("%25", "%");
+}

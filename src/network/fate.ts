@@ -1,0 +1,75 @@
+/**
+ * What becomes of a packet, step by step: the language in which both engines answer.
+ */
+import type { Address } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Id } from "./entry.ts";
+import type { Alternatives, NameField, NumberField } from "./match.ts";
+import type { Pick } from "./settled.ts";
+import type { DropReason } from "./stack.ts";
+
+/** How a packet ended. */
+export type Fate = {
+  /** Stack, bridge or attachment where it ended. */
+  readonly at: Id;
+  /** The line that decided. */
+  readonly origin: Origin;
+} & (
+  | { readonly end: "delivered" }
+  /** Put on a segment, or out of an upstream port, that belongs to the target. */
+  | { readonly end: "on-segment" }
+  | { readonly end: "dropped"; readonly reason: DropReason }
+  | { readonly end: "refused"; readonly reason: DropReason; readonly icmp?: { readonly type: number; readonly code: number }; readonly from?: Address }
+  | { readonly end: "looped" }
+  | { readonly end: "unknown"; readonly note: string }
+);
+
+/** One step of a path, in both engines the same words for the same event. */
+export type PathStep = {
+  /** Device part where it happened. */
+  readonly at: Id;
+  /** What happened: a step's `op`, or `enter`, `leave`, `ask`, `answer`. */
+  readonly did: string;
+  /** The line that decided it. */
+  readonly origin: Origin;
+  /** Interfaces, VLAN, rule id and the like, as short text for the trace; empty: none. */
+  readonly detail: string;
+};
+
+/** One packet in numbers: values of fields; names for the rest. */
+export type Witness = {
+  readonly numbers: readonly (readonly [field: NumberField, value: bigint])[];
+  readonly names: readonly (readonly [field: NameField, value: string])[];
+};
+
+/** A set of packets that share a fate. */
+export type FateClass = {
+  /** The packets as they were sent. */
+  readonly packets: Alternatives;
+  readonly fate: Fate;
+  readonly path: readonly PathStep[];
+  readonly picks: readonly Pick[];
+  /** One packet of the class. */
+  readonly witness: Witness;
+};
+
+/** Outcome of one exchange, one type for simulator and kernel. */
+export type ProbeOutcome = {
+  /** `answered`: the exchange came to its end; `reset`, `refused`: turned away; `silent`: no answer; `local-error`: never left. */
+  readonly end: "answered" | "reset" | "refused" | "silent" | "local-error";
+  /** Where the request arrived, as it looked there. */
+  readonly arrivals: readonly Arrival[];
+  /** The ICMP error that came back. */
+  readonly refusal?: { readonly type: number; readonly code: number; readonly from: Address };
+  /** TCP only: a data segment went each way. */
+  readonly dataFlowed?: boolean;
+};
+
+/** A request at its far end. */
+export type Arrival = {
+  readonly device: Id;
+  readonly source: Address;
+  readonly destination: Address;
+  /** Source and destination port; absent where the protocol has none. */
+  readonly ports?: readonly [number, number];
+};

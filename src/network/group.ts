@@ -1,0 +1,47 @@
+/**
+ * What a name means in an assertion: as *from*, where its frames enter and which stacks begin exchanges; as *to*,
+ * which addresses, interfaces and segments belong to it (semantics, section 1).
+ */
+import type { Ranges } from "../address/index.ts";
+import type { Id, Part } from "./entry.ts";
+
+/** A place where a frame that nobody vouches for can enter: it arrives at this attachment of a managed device. */
+export type Entrance = {
+  /** A port or association of a bridge or stack. */
+  readonly at: Id;
+};
+
+/** A stack with the interfaces that belong to the group; all its interfaces for a whole host. */
+export type Party = {
+  readonly stack: Id;
+  readonly interfaces: readonly Id[];
+};
+
+/** One broadcast domain as one device sees it. */
+export type SegmentPoint = {
+  /** A bridge (then `vlan` counts inside it) or an attachment that an interface stands on directly. */
+  readonly at: Id;
+  /** VLAN in the bridge; on an attachment the tag; absent: untagged, or the only domain of a bridge that ignores tags. */
+  readonly vlan?: number;
+};
+
+/** A name that assertions use. */
+export type Group = Part & {
+  readonly kind: "network" | "host" | "leg" | "device" | "set" | "internet" | "internet-public";
+  /** Stacks that begin exchanges: declared hosts there. */
+  readonly begins: readonly Party[];
+  /** Where arbitrary frames of its members can enter, for `blocked`. */
+  readonly entrances: readonly Entrance[];
+  /** Ids of the stand-in clients' devices of its networks (a client that took a lease), where leases are served. */
+  readonly standIns: readonly Id[];
+  /** Stacks that answer. */
+  readonly parties: readonly Party[];
+  /** Address keys that belong to it, owned or not. */
+  readonly addresses: Ranges;
+  /** Interfaces whose settled addresses belong to it, link-local ones too. */
+  readonly interfaces: readonly Id[];
+  /** Segments that belong to it. */
+  readonly segments: readonly SegmentPoint[];
+  /** Upstream interfaces: whatever leaves to one of these counts as reaching it. */
+  readonly upstreams: readonly Id[];
+};

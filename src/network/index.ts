@@ -1,0 +1,68 @@
+/**
+ * The description: one set of plain types that `compile/` writes and two engines read. What a device does with a
+ * packet is written here once, as data: membership, routes, rule and translation tables, and the steps in their
+ * order. An engine knows only what one step does.
+ *
+ * Guarantees: readonly, cloneable, no record keyed by user text, arrays sorted by id (steps, rules, interfaces and
+ * members keep their own order), every entry has an origin, every part a digest without spans.
+ */
+export { deviceOf, type Entry, type Id, idOf, lastName, type Part, portId } from "./entry.ts";
+export type { Arrival, Fate, FateClass, PathStep, ProbeOutcome, Witness } from "./fate.ts";
+export type { Entrance, Group, Party, SegmentPoint } from "./group.ts";
+export type {
+  Bond,
+  Bridge,
+  BridgePort,
+  BridgeStep,
+  Link,
+  Member,
+  Port,
+  ReservedHabit,
+  TreePort,
+  TreeSettings,
+} from "./link-layer.ts";
+export type {
+  Alternatives,
+  Condition,
+  ConnectionState,
+  Field,
+  Match,
+  NameField,
+  NumberField,
+  TranslatedEnd,
+} from "./match.ts";
+export type { Device, Network } from "./network.ts";
+export type { Advertise, DhcpRelay, DhcpServer, Listen, Reservation, Resolve, Service } from "./service.ts";
+export type {
+  Binding,
+  Choice,
+  Pick,
+  Settled,
+  SettledBond,
+  SettledInterface,
+  SettledStack,
+  Storm,
+  TreeBlock,
+} from "./settled.ts";
+export type {
+  Awaits,
+  DropReason,
+  IcmpPair,
+  Interface,
+  InterfaceAddress,
+  Refusal,
+  Stack,
+  Step,
+  Tracking,
+} from "./stack.ts";
+export type {
+  FilterAction,
+  FilterTable,
+  Route,
+  RouteAction,
+  RouteTable,
+  Rule,
+  Table,
+  TranslateAction,
+  TranslateTable,
+} from "./tables.ts";

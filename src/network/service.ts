@@ -1,0 +1,99 @@
+/**
+ * What runs on a stack: listeners, DHCP servers and relays, advertisers, resolvers.
+ */
+import type { Ranges } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Entry, Id, Part } from "./entry.ts";
+import type { Alternatives } from "./match.ts";
+
+/** A service of a stack. */
+export type Service = Part & {
+  /** Id of the stack it runs on. */
+  readonly stack: Id;
+} & (Listen | DhcpServer | DhcpRelay | Advertise | Resolve);
+
+/** Answers exchanges that fit. */
+export type Listen = {
+  readonly kind: "listen";
+  /** What it answers: protocol, ports, destination addresses. */
+  readonly when: Alternatives;
+  /** Interfaces whose addresses it is bound to (their settled addresses; any leg may bring the packet); "all": any address. */
+  readonly boundTo: readonly Id[] | "all";
+  /** True for the administration of the device. */
+  readonly administers: boolean;
+  /** The documents do not say so: printed as an assumption when a verdict rests on it. */
+  readonly assumed: boolean;
+};
+
+/** Hands out IPv4 addresses on one interface (RFC 2131). */
+export type DhcpServer = {
+  readonly kind: "dhcp-server";
+  /** Interface whose clients it serves directly. */
+  readonly interface: Id;
+  /** The network handed out: prefix as address number and length. */
+  readonly subnet: { readonly value: bigint; readonly length: number };
+  /** Addresses to lend (IPv4 numbers). */
+  readonly pool: Ranges;
+  readonly order: "lowest-first" | "highest-first" | "hashed";
+  /** Refuses requests for addresses that are not of this network (INIT-REBOOT in a foreign network). */
+  readonly authoritative: boolean;
+  /** Reads raw frames (input rules do not stop it) or a socket (they do): kernel fact 26. */
+  readonly reads: "frames" | "socket";
+  readonly leaseSeconds: number;
+  readonly reservations: readonly Reservation[];
+  /** Option 3; empty: none offered. */
+  readonly routers: readonly bigint[];
+  /** Option 6; empty: none offered. */
+  readonly resolvers: readonly bigint[];
+  /** Option 15. */
+  readonly domain?: string;
+  /** Option 121 (RFC 3442): clients that read it ignore option 3. */
+  readonly routes: readonly { readonly prefix: bigint; readonly length: number; readonly via: bigint }[];
+};
+
+/** An address kept for one hardware address. */
+export type Reservation = Entry & {
+  readonly hardware: bigint;
+  readonly value: bigint;
+};
+
+/** Carries requests of clients to servers elsewhere (RFC 2131, RFC 1542). */
+export type DhcpRelay = {
+  readonly kind: "dhcp-relay";
+  /** Interface where clients ask; its address is the gateway address. */
+  readonly interface: Id;
+  /** IPv4 addresses of the servers. */
+  readonly servers: readonly bigint[];
+  /** Source of the relayed request: the gateway address, or the address of the interface it leaves by (kernel fact 30). */
+  readonly source: "gateway-address" | "egress-address";
+};
+
+/** Router advertisements (RFC 4861, RFC 8106). */
+export type Advertise = {
+  readonly kind: "advertise";
+  readonly interface: Id;
+  /** 0: not a default router. */
+  readonly routerSeconds: number;
+  readonly preference: "low" | "medium" | "high";
+  readonly prefixes: readonly {
+    readonly value: bigint;
+    readonly length: number;
+    readonly onLink: boolean;
+    readonly autonomous: boolean;
+    readonly validSeconds: number;
+    readonly preferredSeconds: number;
+  }[];
+  /** IPv6 addresses of resolvers. */
+  readonly resolvers: readonly bigint[];
+  readonly mtu?: number;
+};
+
+/** A resolver: answers names on some interfaces, asks its forwarders. */
+export type Resolve = {
+  readonly kind: "resolve";
+  readonly listen: readonly Id[];
+  /** Address keys of the forwarders. */
+  readonly forward: readonly bigint[];
+  /** Names it knows itself. */
+  readonly records: readonly { readonly name: string; readonly address: bigint; readonly origin: Origin }[];
+};

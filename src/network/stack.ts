@@ -1,0 +1,218 @@
+/**
+ * The network layer as data: interfaces, and the steps that a packet takes through a device's stack. The order of
+ * hooks is data, written by `compile/` from the device's profile; engines know only what one step does.
+ *
+ * Four sequences. `received`: from an interface to `route`, which sends a packet on to `local` or `onward`.
+ * `local`: to this device, ends in `deliver`. `onward`: through it, ends in `transmit`. `sent`: begun here (answers,
+ * errors, resets and refusals too), ends in `transmit`; a packet of its own to one of its own addresses turns round
+ * at `transmit` into `received`.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { Entry, Id, Part } from "./entry.ts";
+import type { Alternatives } from "./match.ts";
+
+/** An address of an interface. */
+export type InterfaceAddress = Entry & {
+  /** 4 or 6. */
+  readonly family: 4 | 6;
+  /** The address as a number of its family's width. */
+  readonly value: bigint;
+  /** Length of the on-link prefix; 32 or 128 for none. */
+  readonly prefixLength: number;
+};
+
+/** A leg of a stack in one segment. */
+export type Interface = Entry & {
+  /** The attachment: a port, a bond, or a bridge's own port. */
+  readonly on: Id;
+  /** Takes and sends frames with this tag; absent: untagged ones. */
+  readonly vlan?: number;
+  /** Id of the network it was declared in, for naming and for groups; absent: none. */
+  readonly network?: Id;
+  /** Its hardware address. */
+  readonly hardware: bigint;
+  /** Largest IP packet in bytes. */
+  readonly mtu: number;
+  /** Speaks IPv6: has a link-local address, answers neighbour solicitations. */
+  readonly speaks6: boolean;
+  /** Where further addresses come from. */
+  readonly awaits: readonly Awaits[];
+  /** Addresses stated; link-local ones included. */
+  readonly addresses: readonly InterfaceAddress[];
+};
+
+/** A source of addresses that only settling knows. */
+export type Awaits = Entry & {
+  /** A DHCPv4 client, or stateless IPv6 addresses from advertisements. */
+  readonly from: "lease" | "advertisement";
+  /** Takes the default route offered. */
+  readonly gateway: boolean;
+};
+
+/** A device as a sender and receiver of packets. */
+export type Stack = Part & {
+  /** Id of its device. */
+  readonly device: Id;
+  /** In document order; the first is preferred where order decides. */
+  readonly interfaces: readonly Interface[];
+  /**
+   * Which addresses it answers for on a leg: every own one (weak host, kernel facts 3 and 4), that leg's only (strong
+   * host), or, for an upstream, every address it has no route for: it stands for the internet.
+   */
+  readonly answersFor: "any-own-address" | "this-leg" | "everywhere";
+  /** Steps of a packet that came in, up to and with `route`. */
+  readonly received: readonly Step[];
+  /** Steps after `route` for this device. */
+  readonly local: readonly Step[];
+  /** Steps after `route` through this device. */
+  readonly onward: readonly Step[];
+  /** Steps of a packet begun here. */
+  readonly sent: readonly Step[];
+  /** Id of the table of routes. */
+  readonly routes: Id;
+  /** Idle lifetimes of connections. */
+  readonly tracking: Tracking;
+  /** Clients inside may open forwards by a protocol of their own: voids every proof about the internet. */
+  readonly clientsMayOpenForwards?: Origin;
+};
+
+/** Idle lifetimes of tracked connections, in seconds (kernel fact 25; RFC 4787 and 5382 for the `rfc` profile). */
+export type Tracking = {
+  readonly tcpEstablishedSeconds: number;
+  /** Opening and closing. */
+  readonly tcpTransitorySeconds: number;
+  /** No answer seen yet. */
+  readonly udpSeconds: number;
+  /** Answered. */
+  readonly udpAnsweredSeconds: number;
+  readonly icmpSeconds: number;
+  readonly otherSeconds: number;
+};
+
+/** How a packet is turned away; the answer runs through `sent`. */
+export type Refusal = {
+  /** Nothing, a TCP reset (TCP only, others get the ICMP error), or an ICMP error for each family. */
+  readonly answer:
+    | { readonly kind: "silent" }
+    | { readonly kind: "tcp-reset"; readonly others: IcmpPair }
+    | { readonly kind: "icmp"; readonly error: IcmpPair };
+  /** Source address of the answer: facing the sender (kernel fact 5), or the address the packet was sent to. */
+  readonly from: "towards-sender" | "addressed";
+};
+
+/** An ICMP error in both families. */
+export type IcmpPair = {
+  readonly v4: { readonly type: number; readonly code: number };
+  readonly v6: { readonly type: number; readonly code: number };
+};
+
+/** One step of a packet through a stack. */
+export type Step = {
+  /** Why this step is here. */
+  readonly origin: Origin;
+} & (
+  | {
+      /** Packets that fit go on, the others end. */
+      readonly op: "require";
+      readonly that: Alternatives;
+      /** Kebab word for the trace: "martian". */
+      readonly reason: DropReason;
+      readonly otherwise: Refusal;
+    }
+  | {
+      /** A packet from outside whose source is an own address of the stack ends here, silently (kernel fact 7). */
+      readonly op: "own-source";
+    }
+  | {
+      /** `strict`: the best route to the source leaves by the ingress interface; `loose`: there is a route (RFC 3704). */
+      readonly op: "reverse-path";
+      readonly mode: "strict" | "loose";
+    }
+  | {
+      /** First match of the table; accept goes on to the next step. */
+      readonly op: "filter";
+      readonly table: Id;
+    }
+  | {
+      /** Finds or begins the connection and so the packet's state. */
+      readonly op: "track";
+      /** A TCP packet in the middle of a connection without an entry is new (kernel default) or invalid (strict). */
+      readonly midStream: "new" | "invalid";
+      /** These stay untracked (neighbour discovery: kernel fact 18). */
+      readonly except: Alternatives;
+    }
+  | {
+      /** The first packet asks the table, later ones follow the connection. */
+      readonly op: "translate";
+      readonly end: "source" | "destination";
+      readonly table: Id;
+    }
+  | {
+      /** A connection lives on only if its first packet gets here. */
+      readonly op: "confirm";
+    }
+  | {
+      /** Own addresses to `local`, else the longest prefix of the table: a hop, or a refusal. Sets `egress`. */
+      readonly op: "route";
+    }
+  | {
+      /** Only packets whose egress the stack may use: forwarding is off, so transit ends here silently (kernel fact 3). */
+      readonly op: "no-transit";
+    }
+  | {
+      /** Lowers the hop limit; at 0 answers time exceeded 11/0 or 3/0. */
+      readonly op: "hop-limit";
+    }
+  | {
+      /** Larger than the egress MTU: fragments where it may, else answers 3/4 or too big 2/0. */
+      readonly op: "fit";
+    }
+  | {
+      /** Asks for the next hop's hardware address; no answer: host unreachable 3/1 or address unreachable 1/3. */
+      readonly op: "neighbour";
+    }
+  | {
+      /** `transmit`: onto the egress interface. `deliver`: to a service, else port unreachable 3/3, 1/4 or a reset. */
+      readonly op: "transmit" | "deliver";
+    }
+);
+
+/** Why a frame or packet went no further. Sentences for people are made from these elsewhere. */
+export type DropReason =
+  // link layer
+  | "link-down"
+  | "nobody-connected"
+  | "no-taker"
+  | "reserved-group"
+  | "tree-blocked"
+  | "kind-not-admitted"
+  | "no-port-vlan"
+  | "not-member"
+  | "isolated"
+  | "same-port"
+  | "frame-too-big"
+  | "member-idle"
+  | "not-for-this-station"
+  | "storm"
+  // network layer
+  | "martian"
+  | "own-source"
+  | "wrong-leg"
+  | "reverse-path"
+  | "filter"
+  | "unknown-action"
+  | "no-address-to-translate-to"
+  | "no-free-port"
+  | "no-route"
+  | "unreachable"
+  | "prohibited"
+  | "blackhole"
+  | "no-transit"
+  | "hop-limit"
+  | "too-big"
+  | "no-neighbour"
+  | "not-forwardable"
+  | "interface-down"
+  | "no-source-address"
+  | "no-listener"
+  | "stray";

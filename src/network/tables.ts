@@ -1,0 +1,84 @@
+/**
+ * Tables: ordered rules (filters and translations) and routes. Each table says what a miss does.
+ */
+import type { Ranges } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Entry, Id, Part } from "./entry.ts";
+import type { Alternatives } from "./match.ts";
+import type { DropReason, Refusal } from "./stack.ts";
+
+/** What a filter rule does. First match is final. */
+export type FilterAction =
+  | { readonly do: "accept" }
+  | { readonly do: "drop" }
+  | { readonly do: "refuse"; readonly with: Refusal }
+  /** Nobody knows: every verdict it touches is undecided, with the note. */
+  | { readonly do: "unknown"; readonly note: string };
+
+/** What a translation rule does. */
+export type TranslateAction =
+  | { readonly do: "keep" }
+  | {
+      readonly do: "rewrite";
+      /** Address keys to choose from (first free, a prefix maps one to one with `oneToOne`), or the egress interface's address that faces the gateway. */
+      readonly to: Ranges | "egress-address" | "same";
+      /** Ports to choose from, or `offset`: the nth of the matched range becomes the nth of these; absent: kept if free, else another of its class. */
+      readonly ports?: Ranges;
+      /** Maps the nth address matched to the nth of `to`. */
+      readonly oneToOne: boolean;
+    };
+
+/** Where a route leads. */
+export type RouteAction =
+  | {
+      readonly do: "forward";
+      /** Several hops of equal rank are a choice. `via` absent: on link. Family as the route's. */
+      readonly hops: readonly { readonly egress: Id; readonly via?: bigint }[];
+    }
+  | { readonly do: "refuse"; readonly reason: DropReason; readonly with: Refusal }
+  /** To this stack itself: an upstream that stands for everything beyond it. */
+  | { readonly do: "local" };
+
+/** A rule with its place in the order given by the table. */
+export type Rule<Action> = Entry & {
+  /** Fits when one of these does. */
+  readonly when: Alternatives;
+  readonly action: Action;
+};
+
+/** A route. */
+export type Route = Entry & {
+  readonly family: 4 | 6;
+  /** Network address, host bits zero. */
+  readonly prefix: bigint;
+  readonly length: number;
+  /** Lower wins among equal prefixes; then the first. */
+  readonly metric: number;
+  readonly action: RouteAction;
+};
+
+/** An ordered list of filter rules. */
+export type FilterTable = Part & {
+  readonly kind: "filter";
+  readonly rules: readonly Rule<FilterAction>[];
+  /** What becomes of a packet that no rule fits. */
+  readonly otherwise: { readonly action: FilterAction; readonly origin: Origin };
+};
+
+/** An ordered list of translation rules; a miss keeps the packet as it is. */
+export type TranslateTable = Part & {
+  readonly kind: "translate";
+  readonly rules: readonly Rule<TranslateAction>[];
+  readonly otherwise: { readonly action: TranslateAction; readonly origin: Origin };
+};
+
+/** Routes, static and connected; learned ones come with `Settled`. Sorted by family, length (longest first), prefix, metric, document order. */
+export type RouteTable = Part & {
+  readonly kind: "routes";
+  readonly routes: readonly Route[];
+  /** What a miss does: no route. */
+  readonly otherwise: { readonly action: RouteAction; readonly origin: Origin };
+};
+
+/** Any table. */
+export type Table = FilterTable | TranslateTable | RouteTable;
