@@ -94,7 +94,8 @@ function parseGroups(text: string, from: number, end: number): number[] | undefi
   while (position < end) {
     if (groups.length > 0 && text.charCodeAt(position++) !== COLON) return undefined;
     const stop = hexEnd(text, position, end);
-    if (stop < end && text.charCodeAt(stop) === DOT) return end === text.length ? withDotted(groups, text, position) : undefined;
+    if (stop < end && text.charCodeAt(stop) === DOT)
+      return end === text.length ? withDotted(groups, text, position) : undefined;
     const group = hexGroup(text, position, stop);
     if (group === undefined) return undefined;
     groups.push(group);

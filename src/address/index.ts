@@ -13,6 +13,7 @@
  */
 export type { Address, Family } from "./address.ts";
 export { formatAddress, parseAddress, widthOf } from "./address.ts";
+export { formatAddressSet, parseAddressSet } from "./address-text.ts";
 export type { Hardware } from "./hardware.ts";
 export {
   BROADCAST_HARDWARE,
@@ -25,8 +26,16 @@ export {
   solicitedNode,
 } from "./hardware.ts";
 export { addressKey, FAMILY_KEYS, keyAddress, prefixesOfRange, prefixKeys } from "./keys.ts";
-export type { NumberRange, RangeProblem } from "./number-text.ts";
-export { formatRanges, parseNumber, parseNumberRange, parsePortRange, parseRanges, parseVlan, parseVlans } from "./number-text.ts";
+export type { NumberBounds, NumberRange, RangeProblem } from "./number-text.ts";
+export {
+  formatRanges,
+  parseNumber,
+  parseNumberRange,
+  parsePortRange,
+  parseRanges,
+  parseVlan,
+  parseVlans,
+} from "./number-text.ts";
 export type { Prefix } from "./prefix.ts";
 export {
   commonPrefixLength,
@@ -41,7 +50,16 @@ export {
   prefixOf,
   prefixWithin,
 } from "./prefix.ts";
-export { ICMP_TYPES, ICMP6_TYPES, PORT_PROTOCOLS, PROTOCOLS, protocolName } from "./protocols.ts";
+export type { IcmpName, ProtocolName } from "./protocols.ts";
+export {
+  ICMP_TYPES,
+  ICMP6_TYPES,
+  icmpName,
+  PORT_PROTOCOLS,
+  PROTOCOLS,
+  protocolName,
+  protocolNumber,
+} from "./protocols.ts";
 export type { Ranges } from "./ranges.ts";
 export {
   EMPTY_RANGES,
@@ -62,4 +80,12 @@ export {
 export type { Service, ServiceProblem } from "./service.ts";
 export { formatService, parseService } from "./service.ts";
 export type { SpecialPurpose } from "./special-purpose.ts";
-export { isLinkLocal, isMulticast, isPublic, isUnspecified, specialPurpose } from "./special-purpose.ts";
+export {
+  isLinkLocal,
+  isMulticast,
+  isPublic,
+  isUnspecified,
+  PUBLIC_KEYS,
+  SPECIAL_PURPOSE_BLOCKS,
+  specialPurpose,
+} from "./special-purpose.ts";

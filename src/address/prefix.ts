@@ -39,7 +39,8 @@ export function formatPrefix(prefix: Prefix): string {
 /** Bits behind the first `length`, as a shift. Throws for a length that the family does not have. */
 function hostBits(family: Family, length: number): bigint {
   const width = widthOf(family);
-  if (!Number.isInteger(length) || length < 0 || length > width) throw new RangeError(`length ${length} of ${width} bits`);
+  if (!Number.isInteger(length) || length < 0 || length > width)
+    throw new RangeError(`length ${length} of ${width} bits`);
   return BigInt(width - length);
 }
 

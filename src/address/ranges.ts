@@ -69,14 +69,25 @@ function interleave(a: Ranges, b: Ranges): readonly Pair[] {
   return pairs;
 }
 
+// Math.min and Math.max know no bigint.
+function smaller(a: bigint, b: bigint): bigint {
+  if (b < a) return b;
+  return a;
+}
+
+function larger(a: bigint, b: bigint): bigint {
+  if (b > a) return b;
+  return a;
+}
+
 /** Numbers in both sets. */
 export function intersectRanges(a: Ranges, b: Ranges): Ranges {
   const common: Pair[] = [];
   let i = 0;
   let j = 0;
   for (let left = a[i], right = b[j]; left !== undefined && right !== undefined; left = a[i], right = b[j]) {
-    const low = left[0] > right[0] ? left[0] : right[0];
-    const high = left[1] < right[1] ? left[1] : right[1];
+    const low = larger(left[0], right[0]);
+    const high = smaller(left[1], right[1]);
     if (low <= high) common.push([low, high]);
     if (left[1] < right[1]) i++;
     else j++;

@@ -11,7 +11,7 @@ export type { CodeEntry, DiagnosticCode, Severity } from "./codes.ts";
 export { CODES, isDiagnosticCode, severityOf } from "./codes.ts";
 export type { Diagnostic, Label } from "./diagnostic.ts";
 export type { LineStarts } from "./locate.ts";
-export { lineStartsOf, locate, placeAt, lineText } from "./locate.ts";
+export { lineStartsOf, lineText, locate, placeAt } from "./locate.ts";
 export type { DiagnosticDetails } from "./make.ts";
 export { diagnosticAt } from "./make.ts";
 export { editDistance, nearestWord } from "./nearest.ts";

@@ -69,7 +69,8 @@ export function nearestWord(word: string, candidates: Iterable<string>): string 
   for (const candidate of candidates) {
     if (candidate.length > LONGEST) continue;
     const distance = editDistance(folded, candidate.toLowerCase());
-    const wins = distance < bestDistance || (distance === bestDistance && best !== undefined && comesBefore(candidate, best));
+    const wins =
+      distance < bestDistance || (distance === bestDistance && best !== undefined && comesBefore(candidate, best));
     if (!wins) continue;
     best = candidate;
     bestDistance = distance;

@@ -22,12 +22,14 @@ export const PLAN_CODES = {
   "address-outside": {
     explanation:
       "The address does not lie in the network that it is given in, so the device could never be reached there. Either the address or the network's prefix is mistyped. A host number counts from the beginning of the prefix and must fit in it.",
-    example: "networks:\n  crew: { ipv4: 10.71.30.0/24 }\ndevices:\n  edge: { interfaces: { crew: { network: crew, host: 300 } } }",
+    example:
+      "networks:\n  crew: { ipv4: 10.71.30.0/24 }\ndevices:\n  edge: { interfaces: { crew: { network: crew, host: 300 } } }",
   },
   "setting-on-member": {
     explanation:
       "The port is a member of a bond, and members carry no settings of their own: tags, roles and addresses belong to the bond, which appears as one port. Move the setting to the bond's name, or take the port out of the bond.",
-    example: "core:\n  bonds: { pair: { members: [p1, p2], mode: lacp } }\n  switching: { ports: { p1: { tagged: [crew] } } }",
+    example:
+      "core:\n  bonds: { pair: { members: [p1, p2], mode: lacp } }\n  switching: { ports: { p1: { tagged: [crew] } } }",
   },
   "not-modelled": {
     severity: "warning",
