@@ -1,0 +1,23 @@
+/**
+ * Runs a TypeScript program of ours on any supported Node: `node tests/support/run.mjs tests/bench/run.ts ARGUMENTS`.
+ * Bundled first, since Node 20 cannot strip types; packages stay outside the bundle.
+ */
+import { basename, join } from "node:path";
+import { pathToFileURL } from "node:url";
+import { build } from "esbuild";
+
+const [source] = process.argv.splice(2, 1);
+if (source === undefined) throw new Error("usage: node tests/support/run.mjs PROGRAM.ts [ARGUMENTS]");
+const folder = basename(join(source, ".."));
+const outfile = join("node_modules", ".cache", "dryrack", `${folder}-${basename(source, ".ts")}.mjs`);
+await build({
+  entryPoints: [source],
+  outfile,
+  bundle: true,
+  packages: "external",
+  platform: "node",
+  format: "esm",
+  target: "node20.19",
+  logLevel: "warning",
+});
+await import(pathToFileURL(outfile).href);
