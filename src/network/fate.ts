@@ -51,6 +51,10 @@ export type FateClass = {
   readonly picks: readonly Pick[];
   /** One packet of the class. */
   readonly witness: Witness;
+  /** The attachment it enters at, or the stack that sends it. */
+  readonly sentAt: Id;
+  /** Packets that must be sent first, in order, for the witness to have its fate (forged state); usually empty. */
+  readonly before: readonly { readonly sentAt: Id; readonly witness: Witness }[];
 };
 
 /** Outcome of one exchange, one type for simulator and kernel. */
