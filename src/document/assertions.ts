@@ -1,8 +1,9 @@
 /**
  * The assertions kind: what must hold.
  */
+import type { Service } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
-import type { AddressOrName, AddressRange, List, Located, NameReference, PortNames, ServiceValue, Target } from "./values.ts";
+import type { AddressOrName, AddressRange, List, Located, NameReference, PortNames, Target } from "./values.ts";
 
 /** A loaded `assertions/1` document. */
 export type AssertionsDocument = {
@@ -36,7 +37,7 @@ export type ReachAssertion = AssertionHead & {
   /** Who is meant; an assertion over several holds for each. */
   readonly to: List<Target>;
   /** Which services. Not written: every packet for `blocked`, ICMP echo for `connects` and `arrives`. */
-  readonly service?: List<ServiceValue>;
+  readonly service?: List<Service>;
   /** What must come of it. */
   readonly expect: Located<"connects" | "arrives" | "blocked">;
   /** Whether a router may or must lie on the way. */
@@ -60,11 +61,16 @@ export type LeaseAssertion = AssertionHead & {
     /** The client, and its leg when it has several. */
     readonly client: Located<NameReference>;
     /** The address lies in this run; `none`: no lease comes. Not written: any address. */
-    readonly address?: Located<{ /** The word `none`. */ readonly by: "none" } | ({ /** A run. */ readonly by: "addresses" } & AddressRange)>;
+    readonly address?: Located<
+      { /** The word `none`. */ readonly by: "none" } | ({ /** A run. */ readonly by: "addresses" } & AddressRange)
+    >;
     /** The router it is told; `none`: it is told none. */
     readonly router?: Located<AddressOrName | { /** The word `none`. */ readonly by: "none" }>;
     /** The resolvers it is told, in order. */
-    readonly resolvers?: Located<{ /** The word `none`. */ readonly by: "none" } | { /** These. */ readonly by: "list"; /** In order. */ readonly items: readonly Located<AddressOrName>[] }>;
+    readonly resolvers?: Located<
+      | { /** The word `none`. */ readonly by: "none" }
+      | { /** These. */ readonly by: "list" /** In order. */; readonly items: readonly Located<AddressOrName>[] }
+    >;
     /** The device that leased it. */
     readonly server?: Located<NameReference>;
   };

@@ -2,20 +2,12 @@
  * Intent of one device: its stack, interfaces or legs, routes, administration, and the parts kept in the files
  * on switching, filters and services.
  */
+import type { Address, Hardware, Prefix, Service } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import type { Filter, Translate } from "./intent-filter.ts";
 import type { Advertise, DeviceName, DhcpRelay, DhcpServer, HandsOut, Resolver, Tunnel } from "./intent-services.ts";
 import type { Bond, HardwareChoice, Ssid, Switching } from "./intent-switching.ts";
-import type {
-  AddressesOrNone,
-  AddressOrName,
-  AddressValue,
-  HardwareAddress,
-  List,
-  Located,
-  PrefixValue,
-  ServiceValue,
-} from "./values.ts";
+import type { AddressesOrNone, AddressOrName, List, Located } from "./values.ts";
 
 /** What one device is told. Every part that is not written is undefined. */
 export type IntentDevice = {
@@ -26,7 +18,7 @@ export type IntentDevice = {
   /** Whose behaviour its stack has. Default `linux`. */
   readonly profile?: Located<"linux" | "rfc">;
   /** Hardware address of its bridge. Default: the lowest of its members. */
-  readonly mac?: Located<HardwareAddress>;
+  readonly mac?: Located<Hardware>;
   /** Largest payload of a frame on every port, in bytes. Default 1500. */
   readonly mtu?: Located<number>;
   /** Bonds. */
@@ -122,7 +114,7 @@ export type AddressSource =
       readonly by: "address";
       /** Prefix length in bits, when written. Default: that of the network's prefix. */
       readonly length?: number;
-    } & AddressValue);
+    } & Address);
 
 /** A PPPoE session (RFC 2516). */
 export type Pppoe = {
@@ -140,8 +132,8 @@ export type RouteEntry = {
   readonly span: Span;
   /** Where to: a prefix, a network, or every address of the next hop's family. */
   readonly to: Located<
-    | ({ /** A prefix. */ readonly by: "prefix" } & PrefixValue)
-    | { /** A network. */ readonly by: "name"; /** Its name. */ readonly name: string }
+    | ({ /** A prefix. */ readonly by: "prefix" } & Prefix)
+    | { /** A network. */ readonly by: "name" /** Its name. */; readonly name: string }
     | { /** The word `default`. */ readonly by: "default" }
   >;
   /** Next hops; several are equal paths. */
@@ -161,7 +153,7 @@ export type Admin = {
   /** The whole mapping. */
   readonly span: Span;
   /** The services it is administered by. */
-  readonly services: List<ServiceValue>;
+  readonly services: List<Service>;
   /** Interfaces it listens on. Default: all. */
   readonly listen?: List<string>;
 };
@@ -169,11 +161,14 @@ export type Admin = {
 /** A service and the legs it listens on. */
 export type Serves = {
   /** The service. */
-  readonly service: Located<ServiceValue>;
+  readonly service: Located<Service>;
   /** The whole entry. */
   readonly span: Span;
   /** The legs or interfaces, or all of them. */
-  readonly on: Located<{ /** The word `all`. */ readonly by: "all" } | { /** Named. */ readonly by: "list"; /** In order. */ readonly items: readonly Located<string>[] }>;
+  readonly on: Located<
+    | { /** The word `all`. */ readonly by: "all" }
+    | { /** Named. */ readonly by: "list" /** In order. */; readonly items: readonly Located<string>[] }
+  >;
 };
 
 /** An access that is claimed to work when all else fails. */

@@ -1,8 +1,9 @@
 /**
  * Intent of filters and translation: ordered lists, first match final, each filter list with its `otherwise`.
  */
+import type { Family, Hardware, Service } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
-import type { AddressOrName, AddressRange, Family, HardwareAddress, List, Located, NumberRange, ServiceValue, Target } from "./values.ts";
+import type { AddressOrName, AddressRange, List, Located, NumberRange, Target } from "./values.ts";
 
 /** State of the connection a packet belongs to. */
 export type ConnectionState = "new" | "established" | "related" | "invalid" | "untracked";
@@ -62,7 +63,7 @@ export type RuleMatch = {
   /** Whom it is for. */
   readonly dest?: List<Target>;
   /** Protocol with destination ports or message type. */
-  readonly service?: List<ServiceValue>;
+  readonly service?: List<Service>;
   /** Source ports of TCP and UDP. */
   readonly sourcePort?: List<NumberRange>;
   /** Words for people. */
@@ -74,7 +75,7 @@ export type Rule = RuleMatch & {
   /** States of the connection. */
   readonly state?: List<ConnectionState>;
   /** Hardware addresses it was sent from. */
-  readonly sourceMac?: List<HardwareAddress>;
+  readonly sourceMac?: List<Hardware>;
   /** What becomes of the packet; the span is the word's. */
   readonly action: Located<FilterAction>;
 };

@@ -1,18 +1,16 @@
 /**
  * Intent of what a device serves: leases, relays, advertisements, names, and what an upstream hands out.
  */
+import type { Address, Hardware, Prefix } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import type {
   AddressesOrNone,
   AddressOrName,
   AddressRange,
-  AddressValue,
-  HardwareAddress,
   List,
   Located,
   NameReference,
   NumberRange,
-  PrefixValue,
   Target,
 } from "./values.ts";
 
@@ -56,7 +54,7 @@ export type HandedRoute = {
   /** The whole entry. */
   readonly span: Span;
   /** Where to. */
-  readonly to: Located<PrefixValue>;
+  readonly to: Located<Prefix>;
   /** Next hop. */
   readonly via: Located<AddressOrName>;
 };
@@ -80,11 +78,11 @@ export type Reservation = {
   /** Which leg of the device. Default: the only one on that network. */
   readonly leg?: Located<string>;
   /** Hardware address that is matched. Default: that of the leg. */
-  readonly mac?: Located<HardwareAddress>;
+  readonly mac?: Located<Hardware>;
   /** Address as a host number. */
   readonly host?: Located<number>;
   /** Address written out. */
-  readonly address?: Located<AddressValue>;
+  readonly address?: Located<Address>;
 };
 
 /** A DHCPv4 relay on one interface. */
@@ -124,7 +122,7 @@ export type Advertise = {
 };
 
 /** A prefix in an advertisement. */
-export type AdvertisedPrefix = PrefixValue;
+export type AdvertisedPrefix = Prefix;
 
 /** A resolver. */
 export type Resolver = {
@@ -169,9 +167,9 @@ export type HandsOut = {
   /** Whether the customer must come by PPPoE. Default no. */
   readonly pppoe?: Located<boolean>;
   /** Its IPv4 prefix. */
-  readonly ipv4?: Located<PrefixValue>;
+  readonly ipv4?: Located<Prefix>;
   /** Its own IPv4 address, the customer's gateway. */
-  readonly router?: Located<AddressValue>;
+  readonly router?: Located<Address>;
   /** Pool as host numbers of `ipv4`. */
   readonly hosts?: List<NumberRange>;
   /** Seconds a lease lasts. Default 3600 (common practice). */
@@ -181,7 +179,7 @@ export type HandsOut = {
   /** Resolvers in the lease. Default: none. */
   readonly resolvers?: Located<AddressesOrNone>;
   /** Its IPv6 prefix on the link, advertised. */
-  readonly ipv6?: Located<PrefixValue>;
+  readonly ipv6?: Located<Prefix>;
   /** Length of the IPv6 prefix it delegates, in bits. Default: delegates none. */
   readonly delegates?: Located<number>;
   /** Whether only the first hardware address it saw is served until it is power-cycled. Default `nobody`. */

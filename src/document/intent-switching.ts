@@ -1,8 +1,9 @@
 /**
  * Intent of the link layer: bonds, switching, port membership, spanning tree, radio networks.
  */
+import type { Hardware } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
-import type { HardwareAddress, List, Located, NetworkOrVlans, PortNames } from "./values.ts";
+import type { List, Located, NetworkOrVlans, PortNames } from "./values.ts";
 
 /** Several ports acting as one. */
 export type Bond = {
@@ -25,7 +26,7 @@ export type Bond = {
   /** How many members must be up for the bond to be up. Default 1. */
   readonly minimum?: Located<number>;
   /** Hardware address. Default: its first member's. */
-  readonly mac?: Located<HardwareAddress>;
+  readonly mac?: Located<Hardware>;
 };
 
 /** The switching part of a device: one bridge. */
@@ -54,9 +55,9 @@ export type SwitchedPort = {
   readonly span: Span;
   /** The role, the membership written out, or off. */
   readonly use:
-    | { /** A port role. */ readonly by: "role"; /** Its name. */ readonly role: Located<string> }
-    | { /** Written out. */ readonly by: "membership"; /** The membership. */ readonly membership: Membership }
-    | { /** The port is down. */ readonly by: "off"; /** The word. */ readonly span: Span };
+    | { /** A port role. */ readonly by: "role" /** Its name. */; readonly role: Located<string> }
+    | { /** Written out. */ readonly by: "membership" /** The membership. */; readonly membership: Membership }
+    | { /** The port is down. */ readonly by: "off" /** The word. */; readonly span: Span };
 };
 
 /** Which networks a port carries, and how. */
@@ -132,4 +133,4 @@ export type Ssid = {
 };
 
 /** Used by bonds and interfaces alike: a fixed hardware address, or a private one that never matches a reservation. */
-export type HardwareChoice = HardwareAddress | "private";
+export type HardwareChoice = Hardware | "private";

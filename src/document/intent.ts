@@ -2,10 +2,11 @@
  * The intent kind: what the configuration should be. The document and what all devices share; a device's own
  * settings are in `intent-device.ts` and the files it names.
  */
+import type { Prefix } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import type { IntentDevice } from "./intent-device.ts";
 import type { Membership } from "./intent-switching.ts";
-import type { List, Located, NameReference, PrefixValue, Target } from "./values.ts";
+import type { List, Located, NameReference, Target } from "./values.ts";
 
 /** A loaded `intent/1` document. */
 export type IntentDocument = {
@@ -32,7 +33,7 @@ export type NetworkEntry = {
   /** Its VLAN number, 1-4094. Not written: it is never tagged and crosses no managed switch. */
   readonly vlan?: Located<number>;
   /** Its IPv4 prefixes; host numbers count in the first. */
-  readonly ipv4?: List<PrefixValue>;
+  readonly ipv4?: List<Prefix>;
   /** Its IPv6 prefixes, or where they are delegated from; host numbers count in the first. */
   readonly ipv6?: List<NetworkPrefix6>;
   /** Words for people. */
@@ -41,7 +42,7 @@ export type NetworkEntry = {
 
 /** An IPv6 prefix, written, or cut from what an uplink was delegated. */
 export type NetworkPrefix6 =
-  | ({ /** The prefix was written. */ readonly by: "prefix" } & PrefixValue)
+  | ({ /** The prefix was written. */ readonly by: "prefix" } & Prefix)
   | {
       /** Cut from a delegated prefix. */
       readonly by: "delegated";

@@ -1,8 +1,9 @@
 /**
  * The topology kind: what is racked and cabled. Facts one can touch; no configuration.
  */
+import type { Hardware } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
-import type { HardwareAddress, List, Located, PortNames, PortReference } from "./values.ts";
+import type { List, Located, PortNames, PortReference } from "./values.ts";
 
 /** What a device is; decides what it does without any intent. */
 export type DeviceKind = "router" | "switch" | "unmanaged-switch" | "access-point" | "host" | "upstream";
@@ -39,7 +40,7 @@ export type TopologyDevice = {
   /** The ports that feed it; any one suffices. Not written: it has power of its own. */
   readonly poweredBy?: List<PortReference>;
   /** Hardware address of its first port; each further port counts one up. Default: derived from the names. */
-  readonly mac?: Located<HardwareAddress>;
+  readonly mac?: Located<Hardware>;
   /** Unmanaged switches only: what becomes of spanning-tree frames. Default `unknown`. */
   readonly spanningTreeFrames?: Located<FrameHabit>;
   /** The shared fates it goes down with. */
@@ -57,7 +58,7 @@ export type PortGroup = {
   /** Line rate in Mbit/s. */
   readonly rateMbps: Located<number>;
   /** Hardware address of the first of them; each further one counts up. */
-  readonly mac?: Located<HardwareAddress>;
+  readonly mac?: Located<Hardware>;
 };
 
 /** A cable between two ports. */

@@ -5,6 +5,7 @@
  * array of entries in document order, never a record ("10" and "__proto__" are names); names stay text, since
  * resolving them is the work of `site/`.
  */
+import type { Address, Family } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 
 /** A value and the place it was written at. */
@@ -17,27 +18,6 @@ export type Located<T> = {
 
 /** A written list; its own span is the place to show when something is absent from it. A single value is a list of one. */
 export type List<T> = Located<readonly Located<T>[]>;
-
-/** Address family, as the version of the protocol. */
-export type Family = 4 | 6;
-
-/** One address. */
-export type AddressValue = {
-  /** Version of the protocol. */
-  readonly family: Family;
-  /** The address as an unsigned number of 32 or 128 bits. */
-  readonly value: bigint;
-};
-
-/** A prefix whose host bits are zero. */
-export type PrefixValue = {
-  /** Version of the protocol. */
-  readonly family: Family;
-  /** The first address as an unsigned number. */
-  readonly value: bigint;
-  /** Prefix length in bits. */
-  readonly length: number;
-};
 
 /** A run of addresses of one family, both ends inclusive. */
 export type AddressRange = {
@@ -91,7 +71,7 @@ export type NameReference = {
 };
 
 /** One address, written as such or by the name of who owns it. */
-export type AddressOrName = ({ /** An address was written. */ readonly by: "address" } & AddressValue) | NameReference;
+export type AddressOrName = ({ /** An address was written. */ readonly by: "address" } & Address) | NameReference;
 
 /** A list of addresses, or the word `none`. */
 export type AddressesOrNone =
@@ -130,21 +110,4 @@ export type PortNames = {
   readonly text: string;
   /** Every name meant, in order. */
   readonly names: readonly string[];
-};
-
-/** A hardware address as an unsigned 48-bit number. */
-export type HardwareAddress = bigint;
-
-/** Which packets of a protocol a word like `tcp/443`, `icmp/echo-request`, `udp` or `all` means. */
-export type ServiceValue = {
-  /** As written. */
-  readonly text: string;
-  /** Protocol number of the IP header; undefined when every protocol is meant. */
-  readonly protocol?: number;
-  /** Destination ports of TCP and UDP; undefined when every port is meant. */
-  readonly ports?: NumberRange;
-  /** ICMP or ICMPv6 type, where the word names one. */
-  readonly icmpType?: number;
-  /** ICMP or ICMPv6 code, where the word names one. */
-  readonly icmpCode?: number;
 };
