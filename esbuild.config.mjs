@@ -6,6 +6,7 @@
 import { spawnSync } from "node:child_process";
 import { chmodSync, existsSync, readdirSync, rmSync } from "node:fs";
 import { join, normalize } from "node:path";
+import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
 
 /** Files of `dist/` that have a name of their own, each with its source; one that does not exist yet is left out. */
@@ -46,14 +47,14 @@ const builtinsOnDemand = {
   },
 };
 
-async function buildCode() {
-  const result = await build({
+/** How the sources are bundled; a test reads from it what start-up would load. */
+export function bundleOptions() {
+  return {
     entryPoints: entryPoints(),
     outdir: "dist",
     bundle: true,
     splitting: true,
     minify: true,
-    sourcemap: false,
     format: "esm",
     platform: "node",
     target: "node20.19",
@@ -63,7 +64,11 @@ async function buildCode() {
     legalComments: "none",
     metafile: true,
     logLevel: "warning",
-  });
+  };
+}
+
+async function buildCode() {
+  const result = await build(bundleOptions());
   if (existsSync("dist/cli.js")) chmodSync("dist/cli.js", 0o755);
   const written = new Set(Object.keys(result.metafile.outputs).map((name) => normalize(name)));
   removeAllBut(written);
@@ -86,6 +91,8 @@ function buildTypes() {
   if (status !== 0) process.exit(1);
 }
 
-const files = await buildCode();
-if (!process.argv.includes("--code")) buildTypes();
-process.stderr.write(`built dist/ in ${files} files\n`);
+if (process.argv[1] === fileURLToPath(import.meta.url)) {
+  const files = await buildCode();
+  if (!process.argv.includes("--code")) buildTypes();
+  process.stderr.write(`built dist/ in ${files} files\n`);
+}

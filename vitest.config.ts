@@ -1,11 +1,19 @@
-/** How the tests run: every `*.test.ts` under `tests/`, in plain Node, with room for the slow ones. */
-import { defineConfig } from "vitest/config";
+/**
+ * How the tests run: every `*.test.ts` under `tests/`, in plain Node.
+ * `DRYRACK_TEST_REPORT=FILE` writes the results there as JSON too; `.ci/run` counts them.
+ */
+import { defineConfig, type ViteUserConfig } from "vitest/config";
 
-export default defineConfig({
+const report = process.env.DRYRACK_TEST_REPORT;
+
+const config: ViteUserConfig = defineConfig({
   test: {
     include: ["tests/**/*.test.ts"],
     environment: "node",
     testTimeout: 30_000,
     hookTimeout: 60_000,
+    ...(report ? { reporters: ["default", "json"], outputFile: { json: report } } : {}),
   },
 });
+
+export default config;

@@ -1,0 +1,75 @@
+/**
+ * Ratios measured in one run: two programs take turns (A B A B ...), each turn gives one ratio, and the median of the
+ * ratios is reported, so that a machine that slows down half-way slows both. Nothing here asserts a time.
+ */
+import { spawnSync } from "node:child_process";
+import { performance } from "node:perf_hooks";
+
+/** Two programs to compare; one file of this folder exports one. */
+export type Benchmark = {
+  /** Short, as given to `npm run bench NAME`. */
+  readonly name: string;
+  /** What the ratio says: "`dryrack --help` against bare Node". */
+  readonly title: string;
+  /** The ratio that we aim at, at most; printed beside the measured one. */
+  readonly aim: number;
+  /** How many turns each program takes. */
+  readonly turns: number;
+  /** Why it cannot run here, or undefined where it can. */
+  readonly unavailable?: () => string | undefined;
+  /** Runs the program of interest once. */
+  readonly run: () => void;
+  /** Runs the program that it is held against once. */
+  readonly against: () => void;
+};
+
+/** Medians over all turns; milliseconds, and the middle half of the ratios. */
+export type Measured = {
+  readonly runMs: number;
+  readonly againstMs: number;
+  readonly ratio: number;
+  readonly middleHalf: readonly [low: number, high: number];
+};
+
+/** Runs Node with the arguments and throws, with what it said, unless its exit status is one of `expected`. */
+export function runNode(args: readonly string[], expected: readonly number[] = [0]): void {
+  const { status, stderr } = spawnSync(process.execPath, args, { encoding: "utf8" });
+  if (status === null || !expected.includes(status)) throw new Error(`node ${args.join(" ")}: ${status}, ${stderr}`);
+}
+
+/** Takes the turns, after one of each that is not counted. `clock` gives milliseconds. */
+export function measure(benchmark: Benchmark, clock: () => number = () => performance.now()): Measured {
+  benchmark.run();
+  benchmark.against();
+  const turns = Array.from({ length: benchmark.turns }, () => ({
+    runMs: elapsed(benchmark.run, clock),
+    againstMs: elapsed(benchmark.against, clock),
+  }));
+  const ratios = turns.map(({ runMs, againstMs }) => runMs / againstMs);
+  return {
+    runMs: quantile(
+      turns.map(({ runMs }) => runMs),
+      0.5,
+    ),
+    againstMs: quantile(
+      turns.map(({ againstMs }) => againstMs),
+      0.5,
+    ),
+    ratio: quantile(ratios, 0.5),
+    middleHalf: [quantile(ratios, 0.25), quantile(ratios, 0.75)],
+  };
+}
+
+function elapsed(run: () => void, clock: () => number): number {
+  const start = clock();
+  run();
+  return clock() - start;
+}
+
+/** The value below which the given share of the values lies: nearest rank, no interpolation. */
+export function quantile(values: readonly number[], share: number): number {
+  const sorted = values.toSorted((a, b) => a - b);
+  const value = sorted[Math.floor(share * (sorted.length - 1))];
+  if (value === undefined) throw new Error("no values");
+  return value;
+}
