@@ -80,7 +80,7 @@ function parseIpv6(text: string): bigint | undefined {
   if (head === undefined || tail === undefined) return undefined;
   // `::` stands for one or more groups (RFC 4291 section 2.2), never for none.
   const missing = GROUPS - head.length - tail.length;
-  if (missing < 1 || (head.length > 0 && text.charCodeAt(gap - 1) === DOT)) return undefined;
+  if (missing < 1) return undefined;
   return joinGroups([...head, ...new Array<number>(missing).fill(0), ...tail]);
 }
 

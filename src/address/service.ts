@@ -33,18 +33,28 @@ export type ServiceProblem = {
 
 /** Reads one service. */
 export function parseService(text: string): Service | ServiceProblem {
-  const [word = "", ...rest] = text.split("/");
-  if (word === "any") return rest.length === 0 ? { protocol: undefined } : problem(text, "`any` takes no port", "any");
-  if (word === "protocol") return numbered(text, rest);
-  const protocol = protocolNumber(word);
-  if (protocol === undefined) return unknownWord(text, word, rest);
-  return rest.length === 0 ? { protocol } : detailed(text, protocol, word, rest);
+  const read = readService(text);
+  if (!("why" in read)) return read;
+  const problem = `\`${text}\` is no service: ${read.why}`;
+  // Only what can be read itself is suggested.
+  const sure = read.guess !== undefined && !("why" in readService(read.guess));
+  return sure && read.guess !== undefined ? { problem, nearest: read.guess } : { problem };
 }
 
-function problem(text: string, why: string, nearest: string | undefined): ServiceProblem {
-  const told = { problem: `\`${text}\` is no service: ${why}` };
-  // A suggestion is made only when it can be read itself.
-  return nearest === undefined || "problem" in parseService(nearest) ? told : { ...told, nearest };
+/** Why a text cannot be read, and a guess at what was meant that nobody has checked yet. */
+type Misread = { readonly why: string; readonly guess: string | undefined };
+
+function misread(why: string, guess?: string): Misread {
+  return { why, guess };
+}
+
+function readService(text: string): Service | Misread {
+  const [word = "", ...rest] = text.split("/");
+  if (word === "any") return rest.length === 0 ? { protocol: undefined } : misread("`any` takes no port", "any");
+  if (word === "protocol") return numbered(rest);
+  const protocol = protocolNumber(word);
+  if (protocol === undefined) return unknownWord(text, word, rest);
+  return rest.length === 0 ? { protocol } : detailed(protocol, word, rest);
 }
 
 /** A decimal number up to 255 without leading zeros. */
@@ -54,31 +64,31 @@ function byteOf(text: string | undefined): number | undefined {
   return value <= 255 ? value : undefined;
 }
 
-function numbered(text: string, rest: readonly string[]): Service | ServiceProblem {
+function numbered(rest: readonly string[]): Service | Misread {
   const protocol = rest.length === 1 ? byteOf(rest[0]) : undefined;
   if (protocol !== undefined) return { protocol };
-  return problem(text, "behind `protocol/` stands a number from 0 to 255", undefined);
+  return misread("behind `protocol/` stands a number from 0 to 255");
 }
 
-function detailed(text: string, protocol: number, word: string, rest: readonly string[]): Service | ServiceProblem {
+function detailed(protocol: number, word: string, rest: readonly string[]): Service | Misread {
   const table = icmpTable(protocol);
-  if (table !== undefined) return icmp(text, protocol, table, rest);
-  if (!PORT_PROTOCOLS.includes(protocol)) return problem(text, `\`${word}\` has no ports`, word);
+  if (table !== undefined) return icmp(protocol, table, rest);
+  if (!PORT_PROTOCOLS.includes(protocol)) return misread(`\`${word}\` has no ports`, word);
   const [ports = ""] = rest;
-  return rest.length === 1 ? ported(text, protocol, ports) : problem(text, "too many `/`", `${word}/${ports}`);
+  return rest.length === 1 ? ported(protocol, ports) : misread("too many `/`", `${word}/${ports}`);
 }
 
-function ported(text: string, protocol: number, ports: string): Service | ServiceProblem {
+function ported(protocol: number, ports: string): Service | Misread {
   const range = parsePortRange(ports);
   if (!("problem" in range)) return { protocol, ports: rangeOf(range.low, range.high) };
   const word = protocolName(protocol) ?? "";
   switch (range.problem) {
     case "backwards":
-      return problem(text, "the range ends before it begins", `${word}/${ports.split("-").reverse().join("-")}`);
+      return misread("the range ends before it begins", `${word}/${ports.split("-").reverse().join("-")}`);
     case "outside":
-      return problem(text, "ports are 0 to 65535", undefined);
+      return misread("ports are 0 to 65535");
     default:
-      return problem(text, whyNoPort(ports), portGuess(word, ports));
+      return misread(whyNoPort(ports), portGuess(word, ports));
   }
 }
 
@@ -118,8 +128,8 @@ function portGuess(word: string, ports: string): string | undefined {
   return port === undefined ? `${word}/${ports.replace(/(?:\.\.|:| - )/, "-")}` : `${word}/${port}`;
 }
 
-function unknownWord(text: string, word: string, rest: readonly string[]): ServiceProblem {
-  return problem(text, `\`${word}\` is no protocol`, serviceGuess(text, word, rest));
+function unknownWord(text: string, word: string, rest: readonly string[]): Misread {
+  return misread(`\`${word}\` is no protocol`, serviceGuess(text, word, rest));
 }
 
 /** What was probably meant: a name for a port, a port alone or in front, another case or joint, a slip of the finger. */
@@ -137,38 +147,32 @@ function serviceGuess(text: string, word: string, rest: readonly string[]): stri
   return name === undefined ? undefined : [name, ...rest].join("/").toLowerCase();
 }
 
-function icmp(
-  text: string,
-  protocol: number,
-  table: readonly IcmpName[],
-  rest: readonly string[],
-): Service | ServiceProblem {
+function icmp(protocol: number, table: readonly IcmpName[], rest: readonly string[]): Service | Misread {
   const [kind = "", codeText, ...more] = rest;
   const named = table.find((entry) => entry.name === kind);
   const type = named?.type ?? byteOf(kind);
-  if (type === undefined) return unknownMessage(text, protocol, table, kind);
-  if (codeText === undefined)
-    return { protocol, icmp: named?.code === undefined ? { type } : { type, code: named.code } };
+  if (type === undefined) return unknownMessage(protocol, table, kind);
+  const meant = named?.code === undefined ? { type } : { type, code: named.code };
+  if (codeText === undefined) return { protocol, icmp: meant };
   const code = byteOf(codeText);
   const fits = code !== undefined && more.length === 0 && named?.code === undefined;
-  return fits ? { protocol, icmp: { type, code } } : badCode(text, protocol, kind, named);
+  return fits ? { protocol, icmp: { type, code } } : badCode(protocol, kind, named);
 }
 
-function unknownMessage(text: string, protocol: number, table: readonly IcmpName[], kind: string): ServiceProblem {
+function unknownMessage(protocol: number, table: readonly IcmpName[], kind: string): Misread {
   const name = nearestWord(
     kind,
     table.map((entry) => entry.name),
   );
   const why = kind === "" ? "the message type is missing" : `\`${kind}\` is no message type`;
   const word = protocolName(protocol) ?? "";
-  return problem(text, why, kind === "" ? word : name && `${word}/${name}`);
+  return misread(why, kind === "" ? word : name && `${word}/${name}`);
 }
 
-function badCode(text: string, protocol: number, kind: string, named: IcmpName | undefined): ServiceProblem {
+function badCode(protocol: number, kind: string, named: IcmpName | undefined): Misread {
   const word = protocolName(protocol) ?? "";
-  if (named?.code !== undefined)
-    return problem(text, `\`${kind}\` already means code ${named.code}`, `${word}/${kind}`);
-  return problem(text, "a code is a number from 0 to 255", `${word}/${kind}`);
+  if (named?.code !== undefined) return misread(`\`${kind}\` already means code ${named.code}`, `${word}/${kind}`);
+  return misread("a code is a number from 0 to 255", `${word}/${kind}`);
 }
 
 /**

@@ -6,8 +6,9 @@
 /** Words longer than this are not compared: no valid word is, and the work grows with the square. */
 const LONGEST = 64;
 
-/** How many edits still count as a slip: one in a word of up to 4 letters, two up to 8, then a third. */
+/** How many edits still count as a slip: none in a single letter, one up to 4 letters, two up to 8, then a third. */
 function boundFor(length: number): number {
+  if (length <= 1) return 0;
   if (length <= 4) return 1;
   return Math.max(2, Math.floor(length / 3));
 }
