@@ -1,0 +1,153 @@
+/**
+ * What the simulator is asked and what it answers: plain records, in the words of `network/fate.ts`.
+ */
+import type { Address } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type {
+  Binding,
+  Choice,
+  Fate,
+  Id,
+  PathStep,
+  Pick,
+  ProbeOutcome,
+  SegmentPoint,
+} from "../network/index.ts";
+import type { Frame, IpPacket } from "../wire/index.ts";
+
+/** A neighbour that is taken to exist on the segment of an interface: asking for it succeeds at once. */
+export type StandIn = {
+  /** The interface that would ask. */
+  readonly interface: Id;
+  /** The address asked for. */
+  readonly address: Address;
+};
+
+/** Where captured frames go: every frame, once, where it is put on a link. */
+export type CaptureSink = {
+  /** `point` is the link's id, or the attachment where a frame was injected; microseconds of virtual time. */
+  readonly frame: (point: Id, atUs: number, frame: Frame) => void;
+};
+
+/** What a simulation is made with. */
+export type SimulationOptions = {
+  /** Options to take where the site leaves something open; elsewhere the first one, or for a bond its hash. */
+  readonly picks?: readonly Pick[];
+  /** Neighbours taken to exist. */
+  readonly standIns?: readonly StandIn[];
+  /** Gets every frame. */
+  readonly capture?: CaptureSink;
+  /** Events after which a run is given up as looping. Default: 1 000 000. */
+  readonly limitEvents?: number;
+};
+
+/** What is exchanged: `port` for TCP, UDP and SCTP, `icmp` for ICMP and ICMPv6 (default: echo request). */
+export type ProbeService = {
+  /** Protocol number. */
+  readonly protocol: number;
+  /** Destination port. */
+  readonly port?: number;
+  /** Type and code of the request. */
+  readonly icmp?: { readonly type: number; readonly code: number };
+};
+
+/** One exchange. */
+export type ProbeRequest = {
+  /** Id of the stack that begins it. */
+  readonly from: Id;
+  /** Address it is bound to. Default: as the stack selects. */
+  readonly source?: Address;
+  /** Interface it is bound to. Default: as the routes say. */
+  readonly egress?: Id;
+  readonly destination: Address;
+  readonly service: ProbeService;
+  /** Default: 40000, counting up with each probe of a simulation. */
+  readonly sourcePort?: number;
+  /** Bytes of the request (UDP, ICMP) or of the data segments (TCP) as IP packets. Default: small. */
+  readonly size?: number;
+  /** Stop when the request arrived; nothing is said of the answer. Default: false. */
+  readonly untilArrival?: boolean;
+};
+
+/** How an exchange went. */
+export type ProbeResult = {
+  readonly outcome: ProbeOutcome;
+  /** The request's way; when it opened and then stalled on the way there, the way of the segment that was lost. */
+  readonly path: readonly PathStep[];
+  /** The answer's way, likewise; empty when there was none. */
+  readonly answerPath: readonly PathStep[];
+  /** What became of the request. */
+  readonly fate: Fate;
+  /** What became of the answer; absent when there was none. */
+  readonly answerFate?: Fate;
+  /** It opened, then data did not flow. */
+  readonly stalls?: boolean;
+  /** Options taken of choices met, in the order met. */
+  readonly picksUsed: readonly Pick[];
+  /** Lines that decided, the primary one first. */
+  readonly decidedBy: readonly Origin[];
+};
+
+/** How something descends from what was sent: itself in any form, its answer, an error about it, a question for a neighbour. */
+export type Descent = "sent" | "answer" | "error" | "discovery";
+
+/** One end of one copy. */
+export type Ending = {
+  readonly descent: Descent;
+  readonly fate: Fate;
+  readonly path: readonly PathStep[];
+  /** The frame's packet as it was where it ended; absent for frames without one. */
+  readonly packet?: IpPacket;
+};
+
+/** A packet that reached a stack's `deliver` step, with whatever became of it there. */
+export type StackArrival = {
+  readonly descent: Descent;
+  /** Id of the stack. */
+  readonly stack: Id;
+  /** Interface it came in by; absent: from the stack itself. */
+  readonly ingress?: Id;
+  /** The packet as it arrived. */
+  readonly packet: IpPacket;
+  readonly fate: Fate;
+  readonly path: readonly PathStep[];
+};
+
+/** An IP packet that was on a segment. */
+export type SegmentCrossing = {
+  readonly descent: Descent;
+  readonly point: SegmentPoint;
+  /** The packet as it was there. */
+  readonly packet: IpPacket;
+  readonly path: readonly PathStep[];
+};
+
+/** Everything that became of one frame or packet and of what descends from it. */
+export type Injection = {
+  /** Every end of every copy, in the order of events. */
+  readonly endings: readonly Ending[];
+  /** Arrivals at stacks, in the order of events. */
+  readonly arrivals: readonly StackArrival[];
+  /** Segments that IP packets were put on, in the order of events. */
+  readonly segments: readonly SegmentCrossing[];
+  /** Options taken of choices met, in the order met. */
+  readonly picksUsed: readonly Pick[];
+};
+
+/** A client that got no lease. */
+export type BindingFailure = {
+  /** The interface that waits. */
+  readonly interface: Id;
+  /** Deciding lines, the primary one first. */
+  readonly because: readonly Origin[];
+  /** A sentence fragment: "no server heard it". */
+  readonly text: string;
+};
+
+/** What clients got when each asked once, in document order. */
+export type Bindings = {
+  readonly bindings: readonly Binding[];
+  /** Which of several servers answered first, where several did. */
+  readonly choices: readonly Choice[];
+  readonly failures: readonly BindingFailure[];
+};
