@@ -3,11 +3,27 @@
  * `emitFrame` computes them. The frame check sequence is never written.
  */
 import type { Hardware } from "../address/index.ts";
-import type { ArpPacket } from "./arp.ts";
-import type { Bpdu } from "./bpdu.ts";
-import type { Tag } from "./ethernet.ts";
-import type { Lacpdu } from "./lacp.ts";
+import { ARP_LENGTH, type ArpPacket, describeArp, emitArp, parseArp } from "./arp.ts";
+import { type Bpdu, bpduLength, describeBpdu, emitBpdu, parseBpdu } from "./bpdu.ts";
+import { describeIp } from "./describe-packet.ts";
+import { emitIp, lengthOfIp } from "./emit-packet.ts";
+import {
+  describeEthernet,
+  ETHERTYPE_ARP,
+  ETHERTYPE_IPV4,
+  ETHERTYPE_IPV6,
+  ETHERTYPE_SLOW,
+  type EthernetFrame,
+  emitEthernet,
+  ethernetLength,
+  LENGTH_FIELD,
+  parseEthernet,
+  type Tag,
+} from "./ethernet.ts";
+import { describeLacpdu, emitLacpdu, LACPDU_LENGTH, type Lacpdu, parseLacpdu } from "./lacp.ts";
+import { isMalformed, type Malformed } from "./malformed.ts";
 import type { IpPacket } from "./packet.ts";
+import { parseIp } from "./parse-packet.ts";
 
 /** An Ethernet frame. */
 export type Frame = {
@@ -61,3 +77,131 @@ export type Payload =
       /** Everything behind the EtherType, padding included. */
       readonly bytes: Uint8Array;
     };
+
+/** Reads a frame without its check sequence. Unknown EtherTypes and protocols stay bytes; wrong checksums are refused. */
+export function parseFrame(bytes: Uint8Array): Frame | Malformed {
+  const outer = parseEthernet(bytes);
+  if (isMalformed(outer)) return outer;
+  const { destination, source, tags } = outer;
+  const payload = parsePayload(outer);
+  return isMalformed(payload) ? payload : { destination, source, tags, payload };
+}
+
+/** Writes a frame without its check sequence: lengths, checksums and padding computed. */
+export function emitFrame(frame: Frame): Uint8Array {
+  const { destination, source, tags, payload } = frame;
+  return emitEthernet({ destination, source, tags, etherType: etherTypeOf(payload), payload: emitPayload(payload) });
+}
+
+/** One line: hardware addresses, tags, and what is inside. */
+export function describeFrame(frame: Frame): string {
+  return `${describeEthernet(frame)}: ${describePayload(frame.payload)}`;
+}
+
+/** Bytes that `emitFrame` writes: padding included, check sequence not. */
+export function frameLength(frame: Frame): number {
+  return ethernetLength(frame.tags.length, payloadLength(frame.payload));
+}
+
+/** The EtherType that announces a payload; `LENGTH_FIELD` for LLC. */
+export function etherTypeOf(payload: Payload): number {
+  switch (payload.kind) {
+    case "arp":
+      return ETHERTYPE_ARP;
+    case "ip":
+      return payload.packet.source.family === 4 ? ETHERTYPE_IPV4 : ETHERTYPE_IPV6;
+    case "lacp":
+      return ETHERTYPE_SLOW;
+    case "bpdu":
+    case "llc":
+      return LENGTH_FIELD;
+    case "other":
+      return payload.etherType;
+  }
+}
+
+function parsePayload(outer: EthernetFrame): Payload | Malformed {
+  const known = parseKnown(outer);
+  if (known !== undefined && !(isMalformed(known) && known.malformed === "unsupported")) return known;
+  const { etherType, payload: bytes } = outer;
+  return etherType === LENGTH_FIELD ? { kind: "llc", bytes } : { kind: "other", etherType, bytes };
+}
+
+function parseKnown({ etherType, payload }: EthernetFrame): Payload | Malformed | undefined {
+  switch (etherType) {
+    case ETHERTYPE_ARP: {
+      const arp = parseArp(payload);
+      return isMalformed(arp) ? arp : { kind: "arp", arp };
+    }
+    case ETHERTYPE_IPV4:
+    case ETHERTYPE_IPV6:
+      return parseIpPayload(etherType, payload);
+    case ETHERTYPE_SLOW: {
+      const lacpdu = parseLacpdu(payload);
+      return isMalformed(lacpdu) ? lacpdu : { kind: "lacp", lacpdu };
+    }
+    case LENGTH_FIELD: {
+      const bpdu = parseBpdu(payload);
+      return isMalformed(bpdu) ? bpdu : { kind: "bpdu", bpdu };
+    }
+    default:
+      return undefined;
+  }
+}
+
+function parseIpPayload(etherType: number, bytes: Uint8Array): Payload | Malformed {
+  const packet = parseIp(bytes);
+  if (isMalformed(packet)) return packet;
+  if ((packet.source.family === 4) === (etherType === ETHERTYPE_IPV4)) return { kind: "ip", packet };
+  const problem = `version ${packet.source.family} behind EtherType 0x${etherType.toString(16).padStart(4, "0")}`;
+  return { malformed: "value", protocol: "Ethernet", problem };
+}
+
+function emitPayload(payload: Payload): Uint8Array {
+  switch (payload.kind) {
+    case "arp":
+      return emitArp(payload.arp);
+    case "ip":
+      return emitIp(payload.packet);
+    case "lacp":
+      return emitLacpdu(payload.lacpdu);
+    case "bpdu":
+      return emitBpdu(payload.bpdu);
+    case "llc":
+    case "other":
+      return payload.bytes;
+  }
+}
+
+function payloadLength(payload: Payload): number {
+  switch (payload.kind) {
+    case "arp":
+      return ARP_LENGTH;
+    case "ip":
+      return lengthOfIp(payload.packet);
+    case "lacp":
+      return LACPDU_LENGTH;
+    case "bpdu":
+      return bpduLength(payload.bpdu);
+    case "llc":
+    case "other":
+      return payload.bytes.length;
+  }
+}
+
+function describePayload(payload: Payload): string {
+  switch (payload.kind) {
+    case "arp":
+      return describeArp(payload.arp);
+    case "ip":
+      return describeIp(payload.packet);
+    case "lacp":
+      return describeLacpdu(payload.lacpdu);
+    case "bpdu":
+      return describeBpdu(payload.bpdu);
+    case "llc":
+      return `LLC, ${payload.bytes.length} bytes`;
+    case "other":
+      return `EtherType 0x${payload.etherType.toString(16).padStart(4, "0")}, ${payload.bytes.length} bytes`;
+  }
+}

@@ -2,8 +2,17 @@
  * Neighbour discovery (RFC 4861 sections 4.1 to 4.4): router solicitation and advertisement, neighbour solicitation
  * and advertisement, each an ICMPv6 message with a list of options. Redirects stay plain ICMPv6.
  */
-import type { Address } from "../address/index.ts";
-import type { NeighbourOption } from "./neighbour-options.ts";
+import { type Address, formatAddress } from "../address/index.ts";
+import { addressBytes, concat, getAddress6, viewOf } from "./bytes.ts";
+import type { IcmpMessage } from "./icmp.ts";
+import { describeIcmpv6 } from "./icmpv6.ts";
+import { isMalformed, type Malformed, truncated } from "./malformed.ts";
+import {
+  describeNeighbourOption,
+  emitNeighbourOptions,
+  type NeighbourOption,
+  parseNeighbourOptions,
+} from "./neighbour-options.ts";
 
 /** ICMPv6 type of a router solicitation. */
 export const ROUTER_SOLICITATION = 133;
@@ -76,3 +85,130 @@ export type NeighbourMessage =
   | RouterAdvertisement
   | NeighbourSolicitation
   | NeighbourAdvertisement;
+
+const FIXED_LENGTHS: ReadonlyMap<number, number> = new Map([
+  [ROUTER_SOLICITATION, 4],
+  [ROUTER_ADVERTISEMENT, 12],
+  [NEIGHBOUR_SOLICITATION, 20],
+  [NEIGHBOUR_ADVERTISEMENT, 20],
+]);
+const TARGET_AT = 4;
+
+/**
+ * Reads an ICMPv6 message of types 133 to 136. `unsupported` for other types and for a code that is not 0: such
+ * messages stay plain ICMPv6. Whether the hop limit was 255 is the stack's affair.
+ */
+export function parseNeighbour(message: IcmpMessage): NeighbourMessage | Malformed {
+  const fixed = FIXED_LENGTHS.get(message.type);
+  if (fixed === undefined || message.code !== 0)
+    return { malformed: "unsupported", protocol: "neighbour discovery", problem: describeIcmpv6(message) };
+  if (message.bytes.length < fixed) return truncated("neighbour discovery", fixed, message.bytes.length);
+  const options = parseNeighbourOptions(message.bytes.subarray(fixed));
+  if (isMalformed(options)) return options;
+  const view = viewOf(message.bytes);
+  switch (message.type) {
+    case ROUTER_SOLICITATION:
+      return { kind: "router-solicitation", options };
+    case ROUTER_ADVERTISEMENT:
+      return parseRouterAdvertisement(view, options);
+    case NEIGHBOUR_SOLICITATION:
+      return { kind: "neighbour-solicitation", target: getAddress6(view, TARGET_AT), options };
+    default:
+      return parseNeighbourAdvertisement(view, options);
+  }
+}
+
+/** Writes a message as ICMPv6. */
+export function emitNeighbour(message: NeighbourMessage): IcmpMessage {
+  const bytes = concat(emitFixed(message), emitNeighbourOptions(message.options));
+  return { type: neighbourType(message), code: 0, bytes };
+}
+
+/** One line. */
+export function describeNeighbour(message: NeighbourMessage): string {
+  return [headline(message), ...message.options.map(describeNeighbourOption)].join(", ");
+}
+
+/** ICMPv6 type of a message. */
+export function neighbourType(message: NeighbourMessage): number {
+  switch (message.kind) {
+    case "router-solicitation":
+      return ROUTER_SOLICITATION;
+    case "router-advertisement":
+      return ROUTER_ADVERTISEMENT;
+    case "neighbour-solicitation":
+      return NEIGHBOUR_SOLICITATION;
+    case "neighbour-advertisement":
+      return NEIGHBOUR_ADVERTISEMENT;
+  }
+}
+
+function parseRouterAdvertisement(view: DataView, options: readonly NeighbourOption[]): RouterAdvertisement {
+  const flags = view.getUint8(1);
+  return {
+    kind: "router-advertisement",
+    hopLimit: view.getUint8(0),
+    managed: (flags & 0x80) !== 0,
+    other: (flags & 0x40) !== 0,
+    preference: (flags >> 3) & 3,
+    routerLifetimeSeconds: view.getUint16(2),
+    reachableMs: view.getUint32(4),
+    retransmitMs: view.getUint32(8),
+    options,
+  };
+}
+
+function parseNeighbourAdvertisement(view: DataView, options: readonly NeighbourOption[]): NeighbourAdvertisement {
+  const flags = view.getUint8(0);
+  return {
+    kind: "neighbour-advertisement",
+    target: getAddress6(view, TARGET_AT),
+    router: (flags & 0x80) !== 0,
+    solicited: (flags & 0x40) !== 0,
+    override: (flags & 0x20) !== 0,
+    options,
+  };
+}
+
+function emitFixed(message: NeighbourMessage): Uint8Array {
+  switch (message.kind) {
+    case "router-solicitation":
+      return new Uint8Array(4);
+    case "router-advertisement":
+      return emitRouterAdvertisement(message);
+    case "neighbour-solicitation":
+      return concat(new Uint8Array(4), addressBytes(message.target));
+    case "neighbour-advertisement":
+      return concat(Uint8Array.of(advertisementFlags(message), 0, 0, 0), addressBytes(message.target));
+  }
+}
+
+function emitRouterAdvertisement(message: RouterAdvertisement): Uint8Array {
+  const bytes = new Uint8Array(12);
+  const view = viewOf(bytes);
+  view.setUint8(0, message.hopLimit);
+  view.setUint8(1, (message.managed ? 0x80 : 0) | (message.other ? 0x40 : 0) | ((message.preference & 3) << 3));
+  view.setUint16(2, message.routerLifetimeSeconds);
+  view.setUint32(4, message.reachableMs);
+  view.setUint32(8, message.retransmitMs);
+  return bytes;
+}
+
+function advertisementFlags(message: NeighbourAdvertisement): number {
+  return (message.router ? 0x80 : 0) | (message.solicited ? 0x40 : 0) | (message.override ? 0x20 : 0);
+}
+
+function headline(message: NeighbourMessage): string {
+  switch (message.kind) {
+    case "router-solicitation":
+      return "asks for routers";
+    case "router-advertisement":
+      return message.routerLifetimeSeconds === 0
+        ? "router advertises, not as default router"
+        : `router advertises for ${message.routerLifetimeSeconds} s`;
+    case "neighbour-solicitation":
+      return `asks where ${formatAddress(message.target)} is`;
+    case "neighbour-advertisement":
+      return `answers for ${formatAddress(message.target)}`;
+  }
+}

@@ -4,7 +4,9 @@
  */
 import type { Address } from "../address/index.ts";
 import type { DhcpMessage } from "./dhcp.ts";
+import type { ExtensionHeader } from "./ipv6-extensions.ts";
 import type { NeighbourMessage } from "./neighbour.ts";
+import type { TcpSegment } from "./tcp.ts";
 
 /** An IP packet. Both addresses are of the same family, which is the packet's. */
 export type IpPacket = {
@@ -32,14 +34,6 @@ export type IpPacket = {
   readonly extensions?: readonly ExtensionHeader[];
   /** What the packet carries. */
   readonly body: IpBody;
-};
-
-/** One IPv6 extension header, kept as it came. */
-export type ExtensionHeader = {
-  /** Its own protocol number: 0 hop-by-hop, 43 routing, 44 (whole-packet) fragment, 60 destination options. */
-  readonly header: number;
-  /** Content behind next header and length; 6 bytes more than a multiple of 8. */
-  readonly bytes: Uint8Array;
 };
 
 /** What an IP packet carries. */
@@ -73,27 +67,9 @@ export type UdpData =
     };
 
 /** A TCP segment. */
-export type TcpBody = {
+export type TcpBody = TcpSegment & {
   /** Which body. */
   readonly kind: "tcp";
-  /** 0 to 65535. */
-  readonly sourcePort: number;
-  /** 0 to 65535. */
-  readonly destinationPort: number;
-  /** Bit set of `TCP_` constants, 12 bits. */
-  readonly flags: number;
-  /** Sequence number, 32 bits. */
-  readonly sequence: number;
-  /** Acknowledgement number, 32 bits; counts only with `TCP_ACK`. */
-  readonly acknowledgement: number;
-  /** Window as sent, unscaled. */
-  readonly window: number;
-  /** Counts only with `TCP_URG`. Default: 0. */
-  readonly urgentPointer?: number;
-  /** Options as they stand, a multiple of 4 bytes, at most 40. */
-  readonly options: Uint8Array;
-  /** The segment's payload. */
-  readonly data: Uint8Array;
 };
 
 /** An ICMP or ICMPv6 message; the packet's family says which. */
