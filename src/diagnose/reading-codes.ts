@@ -81,4 +81,14 @@ export const READING_CODES = {
     explanation:
       "After following links, the path leads out of the repository. Plans are read from inside it only, so that a check of foreign files can never look at the rest of the machine. Copy the file into the repository.",
   },
+  "keys-conflict": {
+    explanation:
+      "Two keys that stand together here contradict one another, or a key has no meaning beside the value of another: the speed of LACP on a bond that does not speak it, say. Which one was meant is never guessed. Remove one of them.",
+    example: "core:\n  bonds: { pair: { members: [p1, p2], mode: static, speed: fast } }",
+  },
+  "secret-refused": {
+    explanation:
+      "The key looks like that of a passphrase, a private key or a community string. A plan needs none: nothing that is checked depends on it, and plans are shown, sent and kept in histories. Remove it, and change the secret if it was ever committed.",
+    example: "loft:\n  ssids: { Guest: { radio: band5, network: visitors, passphrase: hidden } }",
+  },
 } as const;

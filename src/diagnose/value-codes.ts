@@ -69,4 +69,14 @@ export const VALUE_CODES = {
       "A hardware (MAC) address is six pairs of hexadecimal digits, joined by `:` or `-`, such as `52:54:00:12:34:56`. An address of a device is never a group address: the lowest bit of its first byte is 0.",
     example: "devices:\n  laptop: { is: host, ports: { nic: 1G }, mac: 52:54:00 }",
   },
+  "bad-number": {
+    explanation:
+      "This key takes a whole number within certain bounds, which the message names, or in certain steps. It is written in decimal digits without sign, leading zeros or separators.",
+    example: "core:\n  switching: { spanning-tree: { priority: 4097 } }",
+  },
+  "bad-reference": {
+    explanation:
+      "The text does not have the form that names a thing here. A port of a device is written `device:port`, a leg of a host or an interface of a device `device/leg`.",
+    example: "cables:\n  - [edge, core:p1]",
+  },
 } as const;
