@@ -28,9 +28,9 @@ export type Listen = {
 /** Hands out IPv4 addresses on one interface (RFC 2131). */
 export type DhcpServer = {
   readonly kind: "dhcp-server";
-  /** Interface whose clients it serves directly. */
-  readonly interface: Id;
-  /** The network handed out: prefix as address number and length. */
+  /** Interface whose clients it serves directly; absent: serves only what relays bring to its stack. */
+  readonly interface?: Id;
+  /** The network handed out; a relayed request is served when its gateway address lies in it: prefix as address number and length. */
   readonly subnet: { readonly value: bigint; readonly length: number };
   /** Addresses to lend (IPv4 numbers). */
   readonly pool: Ranges;

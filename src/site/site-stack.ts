@@ -1,0 +1,89 @@
+/**
+ * The network layer of a resolved site: interfaces with their addresses, and routes.
+ */
+import type { Address, Family, Prefix } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Setting } from "./setting.ts";
+
+/** What an interface stands on. */
+export type SiteFooting =
+  | {
+      /** A port, a radio or a bond of the device. */
+      readonly on: "port";
+      /** Its name. */
+      readonly port: string;
+    }
+  | {
+      /** The bridge's own port. */
+      readonly on: "bridge";
+    };
+
+/** An interface, or a leg of a host. */
+export type SiteInterface = {
+  /** Its name. */
+  readonly name: string;
+  /** Its entry; the span is the name's. */
+  readonly origin: Origin;
+  /** What it stands on. */
+  readonly footing: SiteFooting;
+  /** Tag of its frames; absent: untagged. */
+  readonly vlan?: Setting<number>;
+  /** The network it was declared in. */
+  readonly network?: Setting<string>;
+  /** Networks it is in: the declared one, else those that reach it. */
+  readonly networks: readonly string[];
+  /** Addresses stated, in the order host number, IPv4, IPv6. */
+  readonly addresses: readonly SiteAddress[];
+  /** Takes a DHCPv4 lease. */
+  readonly lease?: Origin;
+  /** Forms addresses of advertised prefixes (RFC 4862). */
+  readonly advertised?: Origin;
+  /** Speaks IPv6: has a link-local address. */
+  readonly speaks6: Setting<boolean>;
+  /** Written gateways; `[]` for the word `none`: takes no default route from lease or advertisement either. Absent: not written. */
+  readonly gateways?: Setting<readonly Setting<Address>[]>;
+  /** Written resolvers; `[]` for the word `none`. Absent: as learned. */
+  readonly resolvers?: Setting<readonly Setting<Address>[]>;
+  /** Hardware address. */
+  readonly hardware: Setting<bigint>;
+  /** True where the hardware address is a private one, which no reservation by name matches. */
+  readonly privateHardware: boolean;
+  /** Largest IP packet in bytes. */
+  readonly mtu: Setting<number>;
+};
+
+/** A stated address. */
+export type SiteAddress = {
+  /** Version of the protocol. */
+  readonly family: Family;
+  /** The address as a number. */
+  readonly value: bigint;
+  /** Length of the on-link prefix in bits. */
+  readonly length: number;
+  /** The host number or the address written. */
+  readonly origin: Origin;
+};
+
+/** A route to one prefix. */
+export type SiteRoute = {
+  /** Its entry, or the gateway of an interface. */
+  readonly origin: Origin;
+  /** Where to. */
+  readonly to: Prefix;
+  /** Lower wins among equal prefixes. */
+  readonly metric: number;
+  /** What becomes of packets: sent on by one of the hops, or turned away. */
+  readonly action: "forward" | "blackhole" | "unreachable" | "prohibit";
+  /** Hops of equal rank; none unless `forward`. */
+  readonly hops: readonly SiteHop[];
+};
+
+/** A next hop. */
+export type SiteHop = {
+  /** Interface it leaves by. */
+  readonly interface: string;
+  /** Next hop; absent: on link. */
+  readonly via?: Address;
+  /** The word that names it. */
+  readonly origin: Origin;
+};
