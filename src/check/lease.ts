@@ -1,0 +1,164 @@
+/**
+ * `lease`: what a client is handed, in every outcome: address, router, resolvers, and by whom.
+ */
+import { formatAddress, keyAddress } from "../address/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
+import type { AddressOrName, LeaseAssertion, Located, NameReference } from "../document/index.ts";
+import type { World } from "../evaluate/index.ts";
+import { type Binding, deviceOf, type Id, type Interface, idOf, type Network } from "../network/index.ts";
+import { tellPicks } from "../result/index.ts";
+import type { CheckContext, Finding } from "./context.ts";
+
+type Fault = { readonly text: string; readonly origins: readonly Origin[] };
+
+/** Judges a `lease` assertion. */
+export function checkLease(assertion: LeaseAssertion, context: CheckContext): Finding {
+  const { network } = context.evaluation;
+  const client = assertion.lease.client.value;
+  const legs = waitingLegs(network, client);
+  const name = client.part === undefined ? client.name : `${client.name}/${client.part}`;
+  if (legs.length === 0) return notWaiting(assertion.lease.client.span, name);
+  const { worlds, limit } = context.evaluation.worlds();
+  for (const world of worlds) {
+    const fault = legs.map((leg) => faultIn(world, leg, assertion, context)).find((each) => each !== undefined);
+    if (fault !== undefined) return failed(fault, world, name);
+  }
+  if (limit !== undefined) {
+    const origin: Origin = { by: "written", span: assertion.span };
+    return {
+      status: "undecided",
+      by: "simulation",
+      headline: `nobody can tell: ${limit}`,
+      decidedBy: [{ origin, text: limit }],
+      limit,
+    };
+  }
+  return passed(worlds, legs, name);
+}
+
+/** The interfaces of the client that ask for a lease. */
+function waitingLegs(network: Network, client: NameReference): readonly Interface[] {
+  const stack = network.stacks.find((candidate) => candidate.device === idOf(client.name));
+  const legs = stack?.interfaces.filter((leg) => leg.awaits.some((wait) => wait.from === "lease")) ?? [];
+  return client.part === undefined ? legs : legs.filter((leg) => leg.id === idOf(client.name, client.part ?? ""));
+}
+
+function notWaiting(span: Span, name: string): Finding {
+  const text = `${name} asks for no lease`;
+  return {
+    status: "vacuous",
+    by: "simulation",
+    headline: text,
+    decidedBy: [{ origin: { by: "written", span }, text }],
+  };
+}
+
+function failed(fault: Fault, world: World, name: string): Finding {
+  const when = world.picks.length === 0 ? "" : ` when ${tellPicks(world.picks)}`;
+  return {
+    status: "failed",
+    by: "simulation",
+    headline: `${name}: ${fault.text}${when}`,
+    decidedBy: fault.origins.map((origin) => ({ origin, text: fault.text })),
+    picks: world.picks,
+  };
+}
+
+function passed(worlds: readonly World[], legs: readonly Interface[], name: string): Finding {
+  const [leg] = legs;
+  const binding = leg === undefined ? undefined : bindingOf(worlds[0], leg.id);
+  const text =
+    binding === undefined
+      ? `${name} gets no lease, as it should`
+      : `${name} gets ${formatAddress({ family: 4, value: binding.value })} from ${deviceOf(binding.server)}`;
+  return {
+    status: "passed",
+    by: "simulation",
+    headline: text,
+    decidedBy: binding === undefined ? [] : [{ origin: binding.origin, text }],
+  };
+}
+
+function bindingOf(world: World | undefined, leg: Id): Binding | undefined {
+  return world?.settled.bindings.find((binding) => binding.interface === leg && binding.family === 4);
+}
+
+// -- what is expected --------------------------------------------------------------------------------------------
+
+function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, context: CheckContext): Fault | undefined {
+  const { network } = context.evaluation;
+  const binding = bindingOf(world, leg.id);
+  const expected = lease.address?.value;
+  if (expected?.by === "none")
+    return binding === undefined ? undefined : fault(`gets ${told(binding.value)}, and should get none`, binding);
+  if (binding === undefined) return withoutLease(world, leg);
+  if (expected !== undefined && (binding.value < expected.first || binding.value > expected.last)) {
+    return fault(`gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`, binding);
+  }
+  return (
+    routerFault(binding, lease.router, network) ??
+    resolverFault(binding, lease, network) ??
+    serverFault(binding, lease.server)
+  );
+}
+
+function told(value: bigint): string {
+  return formatAddress({ family: 4, value });
+}
+
+function fault(text: string, binding: Binding): Fault {
+  return { text, origins: [binding.origin] };
+}
+
+function withoutLease(world: World, leg: Interface): Fault {
+  const failure = world.failures.find((each) => each.interface === leg.id);
+  const origins = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
+  return { text: `gets no lease: ${failure?.text ?? "no server answers"}`, origins };
+}
+
+function routerFault(binding: Binding, router: LeaseAssertion["lease"]["router"], network: Network): Fault | undefined {
+  if (router === undefined) return undefined;
+  const given = binding.routes.find((route) => route.length === 0)?.via;
+  if (router.value.by === "none")
+    return given === undefined
+      ? undefined
+      : fault(`is told the router ${told(given)}, and should be told none`, binding);
+  const wanted = addressesNamed(router.value, network);
+  if (given !== undefined && wanted.includes(given)) return undefined;
+  return fault(
+    `is told ${given === undefined ? "no router" : `the router ${told(given)}`}, not ${wanted.map(told).join(" or ")}`,
+    binding,
+  );
+}
+
+function resolverFault(binding: Binding, lease: LeaseAssertion["lease"], network: Network): Fault | undefined {
+  const expected = lease.resolvers?.value;
+  if (expected === undefined) return undefined;
+  const given = binding.resolvers.map((key) => formatAddress(keyAddress(key)));
+  const wanted =
+    expected.by === "none"
+      ? []
+      : expected.items.map((item: Located<AddressOrName>) => addressesNamed(item.value, network).map(told));
+  const fits = given.length === wanted.length && wanted.every((options, index) => options.includes(given[index] ?? ""));
+  return fits
+    ? undefined
+    : fault(
+        `is told the resolvers ${given.join(", ") || "none"}, not ${wanted.map((options) => options.join(" or ")).join(", ") || "none"}`,
+        binding,
+      );
+}
+
+function serverFault(binding: Binding, server: Located<NameReference> | undefined): Fault | undefined {
+  if (server === undefined || deviceOf(binding.server) === server.value.name) return undefined;
+  return fault(`is answered by ${deviceOf(binding.server)}, not ${server.value.name}`, binding);
+}
+
+/** IPv4 addresses that a name or an address stands for. */
+function addressesNamed(reference: AddressOrName, network: Network): bigint[] {
+  if (reference.by === "address") return [reference.value];
+  const id = reference.part === undefined ? undefined : idOf(reference.name, reference.part);
+  return network.stacks
+    .filter((stack) => stack.device === idOf(reference.name))
+    .flatMap((stack) => stack.interfaces.filter((leg) => id === undefined || leg.id === id))
+    .flatMap((leg) => leg.addresses.filter((address) => address.family === 4).map((address) => address.value));
+}

@@ -1,0 +1,70 @@
+/**
+ * One network under question. Keeps what questions share: worlds by the links they raise, one prover a world.
+ * Answers are pure functions of the network and the question; the caches only save work.
+ */
+import type { FateClass, Id, Network } from "../network/index.ts";
+import { createProver, type Proof, type Prover, type Question } from "../prove/index.ts";
+import type { ProbeRequest } from "../simulate/index.ts";
+import { type Outcome, outcomesOf } from "./outcomes.ts";
+import { type Disagreement, replay } from "./replay.ts";
+import { type World, type Worlds, worldsOf } from "./worlds.ts";
+
+/** A proof whose every witness met the fate it claims. */
+export type ConfirmedProof = Proof & {
+  /** How many witnesses were replayed. */
+  readonly replayed: number;
+};
+
+/** Thrown when prover and simulator disagree: a fault of the tool, never a verdict. */
+export class EnginesDisagree extends Error {
+  readonly disagreements: readonly Disagreement[];
+  constructor(disagreements: readonly Disagreement[]) {
+    super(disagreements.map(describeDisagreement).join("\n"));
+    this.name = "EnginesDisagree";
+    this.disagreements = disagreements;
+  }
+}
+
+function describeDisagreement({ claimed, seen }: Disagreement): string {
+  const numbers = claimed.witness.numbers.map(([field, value]) => `${field}=${value}`).join(" ");
+  const fates = seen.map(tellBriefly).join("; ");
+  return `sent at ${claimed.sentAt}: ${numbers}; proved: ${tellBriefly(claimed.fate)}; simulated: ${fates}`;
+}
+
+function tellBriefly(fate: FateClass["fate"]): string {
+  return `${fate.end} at ${fate.at}${"reason" in fate ? ` (${fate.reason})` : ""}`;
+}
+
+/** Questions to one network. */
+export class Evaluation {
+  readonly network: Network;
+  readonly #worlds = new Map<string, Worlds>();
+  readonly #provers = new Map<World, Prover>();
+
+  constructor(network: Network) {
+    this.network = network;
+  }
+
+  /** All worlds with these on-demand links raised. */
+  worlds(up: readonly Id[] = []): Worlds {
+    const key = up.join(" ");
+    const known = this.#worlds.get(key) ?? worldsOf(this.network, { up, down: [] });
+    this.#worlds.set(key, known);
+    return known;
+  }
+
+  /** Every outcome of an exchange in one world. */
+  exchange(world: World, request: ProbeRequest): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
+    return outcomesOf(this.network, world, request);
+  }
+
+  /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
+  prove(world: World, question: Question): ConfirmedProof {
+    const prover = this.#provers.get(world) ?? createProver(this.network, world.settled);
+    this.#provers.set(world, prover);
+    const proof = prover.prove(question);
+    const { disagreements, replayed } = replay(this.network, world, proof, question.target);
+    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
+    return { ...proof, replayed };
+  }
+}

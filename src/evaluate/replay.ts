@@ -1,0 +1,128 @@
+/**
+ * Every answer of the prover is replayed: the witness of each of its classes is sent through the simulator in the
+ * same run, and must have the fate that the class claims. A disagreement is a fault of the tool, never a verdict.
+ *
+ * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
+ * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
+ */
+import { addressKey, rangesContain } from "../address/index.ts";
+import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
+import type { Proof, Target } from "../prove/index.ts";
+import { createSimulation, type Injection, type Simulation, type StandIn } from "../simulate/index.ts";
+import type { IpPacket } from "../wire/index.ts";
+import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
+import type { World } from "./worlds.ts";
+
+/** A class whose witness met another fate in the simulator. */
+export type Disagreement = {
+  readonly claimed: FateClass;
+  /** Every fate that the simulator saw of it. */
+  readonly seen: readonly Fate[];
+};
+
+/** Sends the witness of every class and compares. */
+export function replay(
+  network: Network,
+  world: World,
+  proof: Proof,
+  target: Target,
+): { readonly disagreements: readonly Disagreement[]; readonly replayed: number } {
+  const classes = [...proof.reached, ...proof.stopped].filter((each) => each.fate.end !== "unknown");
+  const own = ownedKeys(world.settled, target);
+  const disagreements = classes.flatMap((claimed) => {
+    const injection = sendWitness(network, world, claimed, target);
+    const seen = fatesOf(injection);
+    return agrees(claimed, seen, injection, { target, own }) ? [] : [{ claimed, seen }];
+  });
+  return { disagreements, replayed: classes.length };
+}
+
+/** Sends what comes before, then the witness itself, in one simulation. */
+export function sendWitness(network: Network, world: World, claimed: FateClass, target: Target): Injection {
+  const simulation = createSimulation(network, world.settled, {
+    picks: [...world.picks, ...claimed.picks],
+    standIns: standInsFor(network, claimed, target),
+  });
+  let quoted: IpPacket | undefined;
+  for (const earlier of claimed.before) {
+    send(simulation, network, earlier);
+    quoted = packetOfWitness(earlier.witness);
+  }
+  return send(simulation, network, claimed, quoted);
+}
+
+function send(
+  simulation: Simulation,
+  network: Network,
+  sent: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
+  quoted?: IpPacket,
+): Injection {
+  if (network.stacks.some((stack) => stack.id === sent.sentAt)) {
+    return simulation.sendFrom(sent.sentAt, packetOfWitness(sent.witness, quoted));
+  }
+  return simulation.inject({ at: sent.sentAt, frame: frameOfWitness(sent.witness, quoted) });
+}
+
+/** An address that nobody owns yet is taken to exist: the proof must outlive the next host. */
+function standInsFor(network: Network, claimed: FateClass, target: Target): readonly StandIn[] {
+  const destination = claimed.witness.numbers.find(([field]) => field === "destination")?.[1];
+  if (claimed.fate.end !== "on-segment" || destination === undefined) return [];
+  const address = {
+    family: destination >> 128n === 0n ? (4 as const) : (6 as const),
+    value: destination & ((1n << 128n) - 1n),
+  };
+  const legs = network.stacks.flatMap((stack) => stack.interfaces.map((leg) => leg.id));
+  return rangesContain(target.addresses, destination) ? legs.map((leg) => ({ interface: leg, address })) : [];
+}
+
+function fatesOf(injection: Injection): Fate[] {
+  return injection.endings.filter((ending) => ending.descent === "sent").map((ending) => ending.fate);
+}
+
+type Aim = { readonly target: Target; readonly own: ReadonlySet<bigint> };
+
+function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection, aim: Aim): boolean {
+  const reached = reaches(injection, aim);
+  const { fate } = claimed;
+  if (fate.end === "delivered" || fate.end === "on-segment") return reached;
+  return !reached && seen.some((each) => sameEnd(each, fate));
+}
+
+/** The packet was delivered at the target, or put on a segment of it. */
+function reaches(injection: Injection, { target, own }: Aim): boolean {
+  const belongs = (packet: IpPacket): boolean => {
+    const key = addressKey(packet.destination);
+    return target.anyAddress === true || own.has(key) || rangesContain(target.addresses, key);
+  };
+  return (
+    injection.arrivals.some(
+      (arrival) =>
+        arrival.descent === "sent" &&
+        (target.stacks.length === 0 || target.stacks.includes(arrival.stack)) &&
+        belongs(arrival.packet),
+    ) ||
+    injection.segments.some(
+      (crossing) =>
+        crossing.descent === "sent" &&
+        belongs(crossing.packet) &&
+        target.segments.some((point) => point.at === crossing.point.at && point.vlan === crossing.point.vlan),
+    )
+  );
+}
+
+function ownedKeys(settled: Settled, target: Target): ReadonlySet<bigint> {
+  const legs = new Set(target.interfaces);
+  return new Set(
+    settled.stacks.flatMap((stack) =>
+      stack.interfaces.flatMap((leg) => (legs.has(leg.interface) ? leg.addresses.map(addressKey) : [])),
+    ),
+  );
+}
+
+/** The same end for the same reason at the same line; places may differ in how finely the engines name them. */
+function sameEnd(left: Fate, right: Fate): boolean {
+  if (left.end !== right.end) return false;
+  if ("reason" in left && "reason" in right && left.reason !== right.reason) return false;
+  const [a, b] = [left.origin.span, right.origin.span];
+  return a.file === b.file && a.start === b.start && a.end === b.end;
+}

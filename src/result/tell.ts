@@ -1,0 +1,195 @@
+/**
+ * What became of a packet, told in sentences of our own. Fates and path steps come from both engines in the same
+ * terms; names of rules and tables are found by their origins, so that an answer names things as the person did.
+ */
+import { formatAddress, formatService, keyAddress } from "../address/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
+import {
+  type DropReason,
+  deviceOf,
+  type Fate,
+  type Id,
+  lastName,
+  type Network,
+  type PathStep,
+  type Pick,
+  type Witness,
+} from "../network/index.ts";
+import type { Packet, Told } from "./verdict.ts";
+
+/** Names of rules and lists by the place they were written at. */
+export type Names = ReadonlyMap<string, string>;
+
+const spanKey = (span: Span): string => `${span.file}:${span.start}:${span.end}`;
+
+/** Finds the name of what was written at an origin: a rule in backticks, or the end of a list. */
+export function namesOf(network: Network): Names {
+  const names = new Map<string, string>();
+  for (const table of network.tables) {
+    if (table.kind === "routes") continue;
+    for (const rule of table.rules) names.set(spanKey(rule.origin.span), `\`${lastName(rule.id)}\``);
+    const list = table.kind === "filter" ? `\`${lastName(table.id)}\` list` : "translations";
+    const key = spanKey(table.otherwise.origin.span);
+    if (!names.has(key)) names.set(key, `the end of the ${list} of ${deviceOf(table.id)}`);
+  }
+  return names;
+}
+
+/** What each reason says, with `%` for the decider, `@` for the place and `!` for the device. */
+const REASONS: { readonly [reason in DropReason]: string } = {
+  "link-down": "the link at `@` is down",
+  "nobody-connected": "nothing is plugged into `@`",
+  "no-taker": "nothing on ! takes these frames at `@`",
+  "reserved-group": "! keeps frames of this reserved group address to itself",
+  "tree-blocked": "the spanning tree blocks `@`",
+  "kind-not-admitted": "`@` does not admit frames of this kind",
+  "no-port-vlan": "`@` has no network for untagged frames",
+  "not-member": "`@` does not carry this network",
+  isolated: "clients there are kept apart",
+  "same-port": "it would leave `@` where it came in",
+  "frame-too-big": "the frame is larger than `@` carries",
+  "member-idle": "it arrives on `@`, a member of the bond that takes nothing",
+  "not-for-this-station": "it is addressed to another station than !",
+  storm: "a loop that nothing cuts drowns this segment",
+  martian: "! refuses such an address",
+  "own-source": "! drops a packet that claims to come from its own address",
+  "wrong-leg": "! answers for that address on another leg only",
+  "reverse-path": "! drops a source that does not belong where it came from",
+  filter: "dropped by %",
+  "unknown-action": "nobody knows what % does",
+  "no-address-to-translate-to": "! has no address to translate to",
+  "no-free-port": "! has no port left to translate to",
+  "no-route": "! knows no way to this address",
+  unreachable: "a route of ! says unreachable",
+  prohibited: "a route of ! says prohibited",
+  blackhole: "a route of ! throws it away",
+  "no-transit": "! does not forward",
+  "hop-limit": "its hop limit ends at !",
+  "too-big": "it is larger than the next link of ! carries",
+  "no-neighbour": "nobody answers for the next address on that link of !",
+  "not-forwardable": "such an address is never forwarded by !",
+  "interface-down": "the interface of ! is down",
+  "no-source-address": "! has no address to send from",
+  "no-listener": "nothing on ! listens for it",
+  stray: "! knows of no exchange that it belongs to",
+};
+
+/** One sentence fragment on how a packet ended. */
+export function tellFate(fate: Fate, names: Names): string {
+  const device = deviceOf(fate.at);
+  switch (fate.end) {
+    case "delivered":
+      return `reaches ${device}`;
+    case "on-segment":
+      return `is put on the segment at \`${placeName(fate.at)}\``;
+    case "looped":
+      return `goes round in a loop at ${device}`;
+    case "unknown":
+      return `nobody knows what becomes of it at ${device}: ${fate.note}`;
+    case "dropped":
+      return tellReason(fate.reason, fate.at, fate.origin, names);
+    case "refused":
+      return `${tellReason(fate.reason, fate.at, fate.origin, names)}; ${device} says so (${tellRefusal(fate)})`;
+  }
+}
+
+function tellRefusal(fate: Fate & { readonly end: "refused" }): string {
+  return fate.icmp === undefined ? "reset" : `ICMP ${fate.icmp.type}/${fate.icmp.code}`;
+}
+
+function tellReason(reason: DropReason, at: Id, origin: Origin, names: Names): string {
+  const decider = names.get(spanKey(origin.span)) ?? (origin.by === "default" ? origin.rule : "a rule");
+  const told = REASONS[reason]
+    .replace("%", () => decider)
+    .replace("@", () => placeName(at))
+    .replace("!", () => deviceOf(at));
+  return origin.by === "absent" ? `${told}: ${origin.wanted} is missing` : told;
+}
+
+/** How people know a place: `core:p4`; a bridge port is called after its port. */
+export function placeName(id: Id): string {
+  if (id.includes(":")) return id;
+  const names = id.split("/");
+  if (names.length >= 3 && names[1] === "switching") return `${deviceOf(id)}:${lastName(id)}`;
+  return names.length >= 2 && (names[1] === "switching" || names[1] === "stack") ? deviceOf(id) : id;
+}
+
+/** The way of a packet, step by step; steps that only pass it on are left out. */
+export function tellPath(path: readonly PathStep[], names: Names): Told[] {
+  return path.flatMap((step) => {
+    const text = tellStep(step, names);
+    return text === "" ? [] : [{ device: deviceOf(step.at), text, origin: step.origin }];
+  });
+}
+
+const QUIET = new Set(["learn", "own-source", "require", "track", "confirm", "reserved", "isolation", "fit", "tree"]);
+
+function tellStep(step: PathStep, names: Names): string {
+  if (QUIET.has(step.did)) return "";
+  const detail = step.detail === "" ? "" : ` ${step.detail}`;
+  if (step.did === "filter") return `passes ${names.get(spanKey(step.origin.span)) ?? "the filter"}`;
+  return `${VERBS.get(step.did) ?? step.did}${detail}`;
+}
+
+const VERBS: ReadonlyMap<string, string> = new Map([
+  ["enter", "enters"],
+  ["leave", "leaves"],
+  ["ask", "asks"],
+  ["answer", "answers"],
+  ["admit", "is admitted"],
+  ["classify", "belongs to"],
+  ["route", "is routed"],
+  ["translate", "is translated"],
+  ["hop-limit", "loses a hop"],
+  ["neighbour", "finds its neighbour"],
+  ["transmit", "goes out"],
+  ["deliver", "arrives"],
+]);
+
+/** A witness as a packet in words. */
+export function packetOf(
+  witness: Witness,
+  sentAt: Id,
+  before: readonly { readonly sentAt: Id; readonly witness: Witness }[],
+): Packet {
+  const number = new Map(witness.numbers);
+  const address = (field: "source" | "destination"): string => {
+    const key = number.get(field);
+    return key === undefined ? "any" : formatAddress(keyAddress(key));
+  };
+  const tag = Number(number.get("vlan") ?? 0n) - 4096;
+  const sourcePort = number.get("sourcePort");
+  return {
+    sentAt: placeName(sentAt),
+    source: address("source"),
+    destination: address("destination"),
+    service: serviceOf(number),
+    ...(sourcePort === undefined ? {} : { sourcePort: Number(sourcePort) }),
+    ...(tag >= 0 ? { tag } : {}),
+    after: before.map((earlier) => oneLine(packetOf(earlier.witness, earlier.sentAt, []))),
+  };
+}
+
+function serviceOf(number: ReadonlyMap<string, bigint>): string {
+  const protocol = number.get("protocol");
+  if (protocol === undefined) return "any";
+  const port = number.get("destinationPort");
+  const type = number.get("icmpType");
+  return formatService({
+    protocol: Number(protocol),
+    ...(port === undefined ? {} : { ports: [[port, port]] }),
+    ...(type === undefined ? {} : { icmp: { type: Number(type), code: Number(number.get("icmpCode") ?? 0n) } }),
+  });
+}
+
+/** A packet in one line. */
+export function oneLine(packet: Packet): string {
+  const port = packet.sourcePort === undefined ? "" : ` port ${packet.sourcePort}`;
+  const tag = packet.tag === undefined ? "" : `, tagged ${packet.tag}`;
+  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}`;
+}
+
+/** Picks in words; empty where there are none. */
+export function tellPicks(picks: readonly Pick[]): string {
+  return picks.map((pick) => `${placeName(pick.choice)} takes ${placeName(pick.option)}`).join(", ");
+}

@@ -1,0 +1,88 @@
+/**
+ * A verdict carries its evidence: what was decided, which line decided it, the smallest witness with its way, and
+ * the command that repeats it. Plain records; spans are rendered by `report/`.
+ */
+import type { Origin, Span } from "../diagnose/index.ts";
+import type { Pick } from "../network/index.ts";
+
+/** How an assertion ended. `vacuous` fails: it holds for a reason that says nothing. */
+export type Status = "passed" | "failed" | "vacuous" | "undecided" | "skipped";
+
+/** A line that decided, with a sentence. */
+export type Evidence = {
+  /** The place and why it is there. */
+  readonly origin: Origin;
+  /** What it did, in a sentence fragment: "dropped by `visitors go out`". */
+  readonly text: string;
+};
+
+/** One step of a way, as told to people. */
+export type Told = {
+  /** Device where it happened. */
+  readonly device: string;
+  /** A sentence fragment: "enters at `core:p4` untagged, VLAN 10". */
+  readonly text: string;
+  /** The line that decided it. */
+  readonly origin: Origin;
+};
+
+/** A packet in words and numbers, as it was first sent. */
+export type Packet = {
+  /** Where it was sent: a port, or a device. */
+  readonly sentAt: string;
+  /** Address texts. */
+  readonly source: string;
+  readonly destination: string;
+  /** `tcp/443`, `icmp/echo-request`: as a service. */
+  readonly service: string;
+  /** Source port of TCP and UDP. */
+  readonly sourcePort?: number;
+  /** VLAN tag chosen by the sender; absent: untagged. */
+  readonly tag?: number;
+  /** What had to be sent before, in the same words. */
+  readonly after: readonly string[];
+};
+
+/** One question inside an assertion over several: a pair of ends, and how it ended. */
+export type Cell = {
+  readonly from: string;
+  readonly to: string;
+  readonly service: string;
+  readonly status: Status;
+};
+
+/** What became of one assertion. */
+export type Verdict = {
+  /** `FILE#NAME`. */
+  readonly id: string;
+  readonly kind: "connects" | "arrives" | "blocked" | "lease" | "segment";
+  readonly name: string;
+  /** Name of the site. */
+  readonly site: string;
+  readonly status: Status;
+  /** What judged it. */
+  readonly by: "proof" | "simulation";
+  /** The assertion. */
+  readonly at: Span;
+  /** The verdict in one sentence that can be quoted alone. */
+  readonly headline: string;
+  /** What to do next; empty: nothing. */
+  readonly help: string;
+  /** Deciding lines, the primary one first. */
+  readonly decidedBy: readonly Evidence[];
+  readonly witness?: Packet;
+  /** Choices under which it fails; empty: none needed. */
+  readonly picks: readonly Pick[];
+  /** The witness's way. */
+  readonly path: readonly Told[];
+  /** Lines that a passing verdict rests on. */
+  readonly restsOn: readonly Evidence[];
+  /** What the documents leave open and the verdict rests on, sentences. */
+  readonly assumptions: readonly string[];
+  /** The limit or unknown that kept it undecided. */
+  readonly limit?: string;
+  /** Questions inside it, in order. */
+  readonly cells: readonly Cell[];
+  /** A command that shows the failure again; absent where nothing failed. */
+  readonly repeat?: string;
+};
