@@ -54,12 +54,15 @@ function libraryOptions(lazyEntries) {
     format: "esm",
     splitting: true,
     outExtension: { ".js": ".mjs" },
-    chunkNames: "chunks/[name]-[hash]",
+    chunkNames: "[name]-[hash]",
     plugins: [builtinsAsModules],
   };
 }
 
-/** A worker is a program of its own: `src/FOLDER/NAME.worker.ts` becomes `dist/NAME.worker.mjs`. */
+/**
+ * A worker is a program of its own: `src/FOLDER/NAME.worker.ts` becomes `dist/NAME.worker.mjs`. All code lies directly
+ * in `dist/`, so that `new URL("./NAME.worker.mjs", import.meta.url)` finds it from whichever chunk asks.
+ */
 function workers() {
   const found = readdirSync("src", { recursive: true }).filter((name) => name.endsWith(".worker.ts"));
   return Object.fromEntries(found.map((name) => [name.replace(/^.*[\\/]|\.ts$/g, ""), join("src", name)]));
@@ -72,7 +75,7 @@ function dynamicImportsTo(lazyEntries) {
       bundler.onResolve({ filter: /^\./ }, ({ path, kind, resolveDir }) => {
         if (kind !== "dynamic-import") return undefined;
         const source = resolve(resolveDir, path);
-        const name = `chunks/${relative("src", source).replace(/\.ts$/, "").replaceAll(/[\\/]/g, "-")}`;
+        const name = relative("src", source).replace(/\.ts$/, "").replaceAll(/[\\/]/g, "-");
         lazyEntries[name] = source;
         return { path: `./${name}.mjs`, external: true };
       });

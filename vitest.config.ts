@@ -10,7 +10,7 @@ const config: ViteUserConfig = defineConfig({
   test: {
     include: ["tests/**/*.test.ts"],
     environment: "node",
-    testTimeout: 30_000,
+    testTimeout: 60_000,
     hookTimeout: 60_000,
     ...(report ? { reporters: ["default", "json"], outputFile: { json: report } } : {}),
   },
