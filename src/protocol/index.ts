@@ -1,0 +1,46 @@
+/**
+ * Protocols as pure machines: `(settings, state, event, nowMs) -> { state, actions }`. A state is plain data, one record
+ * a state; a machine names the moment it wants to be woken at (`...WakeMs`) and never reads a clock or a random number.
+ * What moves the frames, the simulator over time or settling in rounds, carries the actions out.
+ */
+export { type DhcpBinding, type DhcpBindings, isLive } from "./dhcp-bindings.ts";
+export { stepDhcpClient } from "./dhcp-client.ts";
+export {
+  type DhcpClientAction,
+  type DhcpClientEvent,
+  type DhcpClientSettings,
+  type DhcpClientState,
+  dhcpClientLease,
+  dhcpClientWakeMs,
+  NEW_DHCP_CLIENT,
+} from "./dhcp-client-state.ts";
+export {
+  addressesOption,
+  addressOption,
+  classlessRouteBytes,
+  classlessRoutes,
+  DHCP_OPTIONS,
+  type DhcpFields,
+  type DhcpKind,
+  dhcpKind,
+  dhcpOptions,
+  FOREVER_SECONDS,
+  type LeaseRoute,
+  maskLength,
+  optionBytes,
+  secondsOption,
+  textOption,
+} from "./dhcp-fields.ts";
+export type { Lease } from "./dhcp-lease.ts";
+export { leaseOf } from "./dhcp-lease.ts";
+export { type DhcpRelayAction, type DhcpRelaySettings, RELAY_MAXIMUM_HOPS, relayDhcp } from "./dhcp-relay.ts";
+export { dhcpClientKey, dhcpServes, stepDhcpServer } from "./dhcp-server.ts";
+export {
+  type DhcpDelivery,
+  type DhcpServerAction,
+  type DhcpServerEvent,
+  type DhcpServerSettings,
+  type DhcpServerState,
+  EMPTY_DHCP_SERVER,
+} from "./dhcp-server-state.ts";
+export type { Transition } from "./transition.ts";
