@@ -119,7 +119,11 @@ function questionsOf(
               source,
               destination,
               service: service === undefined ? undefined : service.value,
-              labels: { from: source.label, to: destination.label, service: service === undefined ? "echo" : formatService(service.value) },
+              labels: {
+                from: source.label,
+                to: destination.label,
+                service: service === undefined ? "echo" : formatService(service.value),
+              },
             })),
           ),
       ),

@@ -3,8 +3,8 @@
  * cannot even reach its own gateway, or has none.
  */
 
-import type { Origin } from "../diagnose/index.ts";
 import { formatService } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Network, type SettledStack } from "../network/index.ts";

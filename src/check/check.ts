@@ -1,0 +1,115 @@
+/**
+ * Judges the assertions of one file on one network, in document order.
+ */
+import type { Diagnostic } from "../diagnose/index.ts";
+import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
+import type { Evaluation } from "../evaluate/index.ts";
+import { namesOf, type Verdict } from "../result/index.ts";
+import { checkBlocked } from "./blocked.ts";
+import { checkExchange } from "./connects.ts";
+import type { CheckContext, Finding } from "./context.ts";
+import { type End, resolveEnds } from "./ends.ts";
+import { checkLease } from "./lease.ts";
+import { unknownReferences } from "./references.ts";
+import { checkSegment } from "./segment.ts";
+
+/** What a file of assertions is judged against. */
+export type CheckRequest = {
+  readonly document: AssertionsDocument;
+  /** Path of the file, for ids. */
+  readonly file: string;
+  /** Name of the site. */
+  readonly site: string;
+  readonly evaluation: Evaluation;
+  /** Only assertions whose name is listed; absent: all. */
+  readonly only?: readonly string[];
+  /** Skip all after the first that does not pass. */
+  readonly bail?: boolean;
+};
+
+/** Verdicts in document order, or what is wrong with the file. */
+export type CheckResult = {
+  readonly verdicts: readonly Verdict[];
+  readonly diagnostics: readonly Diagnostic[];
+};
+
+/** Judges every assertion of a file; with a wrong name anywhere nothing is judged. @throws EnginesDisagree */
+export function checkAssertions(request: CheckRequest): CheckResult {
+  const { evaluation, document, file, site } = request;
+  const { network } = evaluation;
+  const resolved = document.assertions.map((assertion) => ({ assertion, ...endsOf(assertion, request) }));
+  const diagnostics = resolved.flatMap((each) => [...each.diagnostics, ...unknownReferences(each.assertion, network)]);
+  if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { verdicts: [], diagnostics };
+  const context: CheckContext = { evaluation, names: namesOf(network), site, file };
+  const verdicts: Verdict[] = [];
+  for (const { assertion, from, to } of resolved) {
+    const skip = isSkipped(assertion, request, verdicts);
+    verdicts.push(verdictOf(assertion, skip ? SKIPPED : judge(assertion, { from, to }, context), context));
+  }
+  return { verdicts, diagnostics };
+}
+
+const SKIPPED: Finding = { status: "skipped", by: "simulation", headline: "not asked", decidedBy: [] };
+
+function isSkipped(assertion: Assertion, { only, bail }: CheckRequest, before: readonly Verdict[]): boolean {
+  if (only !== undefined && !only.includes(assertion.name.value)) return true;
+  return bail === true && before.some((verdict) => verdict.status !== "passed" && verdict.status !== "skipped");
+}
+
+type Ends = { readonly from: readonly End[]; readonly to: readonly End[] };
+
+function endsOf(
+  assertion: Assertion,
+  { evaluation }: CheckRequest,
+): Ends & { readonly diagnostics: readonly Diagnostic[] } {
+  if (assertion.kind !== "reach") return { from: [], to: [], diagnostics: [] };
+  const from = resolveEnds(assertion.from, evaluation.network);
+  const to = resolveEnds(assertion.to, evaluation.network);
+  return { from: from.ends, to: to.ends, diagnostics: [...from.diagnostics, ...to.diagnostics] };
+}
+
+function judge(assertion: Assertion, ends: Ends, context: CheckContext): Finding {
+  switch (assertion.kind) {
+    case "reach":
+      return judgeReach(assertion, ends, context);
+    case "lease":
+      return checkLease(assertion, context);
+    case "segment":
+      return checkSegment(assertion, context);
+  }
+}
+
+function judgeReach(assertion: ReachAssertion, ends: Ends, context: CheckContext): Finding {
+  return assertion.expect.value === "blocked"
+    ? checkBlocked(assertion, ends, context)
+    : checkExchange(assertion, ends, context);
+}
+
+function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {
+  const { repeat, ...rest } = finding;
+  return {
+    id: `${context.file}#${assertion.name.value}`,
+    kind: assertion.kind === "reach" ? assertion.expect.value : assertion.kind,
+    name: assertion.name.value,
+    site: context.site,
+    at: assertion.span,
+    help: "",
+    picks: [],
+    path: [],
+    restsOn: [],
+    assumptions: [],
+    cells: [],
+    ...rest,
+    ...(repeat === undefined ? {} : { repeat: repeatCommand(assertion, context) }),
+  };
+}
+
+/** The command that shows the failure again. */
+function repeatCommand(assertion: Assertion, { file }: CheckContext): string {
+  return `dryrack check ${file} --only ${quoted(assertion.name.value)}`;
+}
+
+/** A word as a POSIX shell reads it. */
+function quoted(word: string): string {
+  return /^[\w./-]+$/.test(word) ? word : `'${word.replaceAll("'", `'\\''`)}'`;
+}

@@ -1,0 +1,6 @@
+/**
+ * Assertions: what people write about a network, judged. One file a kind: `connects` (and `arrives`), `blocked`,
+ * `lease`, `segment`. An assertion holds only when it holds in every outcome that the documents leave open, and a
+ * pass that says nothing (an empty question, a source that is cut off anyway) is `vacuous`, which fails.
+ */
+export { type CheckRequest, type CheckResult, checkAssertions } from "./check.ts";

@@ -1,0 +1,9 @@
+/**
+ * Runs and diagnostics as text: for a terminal, as JSON, as JUnit XML. Each report escapes its own syntax and every
+ * control character that a document may hold.
+ */
+export { renderDiagnostics } from "./diagnostics.ts";
+export { renderJson, toJson } from "./json.ts";
+export { renderJunit } from "./junit.ts";
+export { renderTerminal, renderWay, type TerminalOptions } from "./terminal.ts";
+export { INK, type Ink, NO_INK, visible, wrap } from "./text.ts";

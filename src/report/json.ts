@@ -1,0 +1,75 @@
+/**
+ * A run as JSON, format 1. Within a format keys are only added. Places are 1-based, paths relative to the repository.
+ */
+import { type Diagnostic, locate, type Place, type SourceFile } from "../diagnose/index.ts";
+import { countVerdicts, type Evidence, type Run, statusOf, type Told, type Verdict } from "../result/index.ts";
+
+/** The run as text, ending in a newline. */
+export function renderJson(run: Run): string {
+  return `${JSON.stringify(toJson(run), null, 2)}\n`;
+}
+
+/** The run as plain data. */
+export function toJson(run: Run): object {
+  return {
+    tool: "dryrack",
+    format: 1,
+    version: run.version,
+    command: run.command,
+    status: statusOf(run),
+    counts: countVerdicts(run.verdicts),
+    assumptions: run.assumptions,
+    diagnostics: run.diagnostics.map((each) => diagnosticOf(each, run.sources)),
+    results: run.verdicts.map((each) => resultOf(each, run.sources)),
+    ...(run.fault === undefined ? {} : { fault: run.fault }),
+  };
+}
+
+function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): object {
+  return {
+    code: diagnostic.code,
+    severity: diagnostic.severity,
+    message: diagnostic.message,
+    labels: diagnostic.labels.map((label) => ({
+      ...locate(sources, label.span),
+      text: label.text,
+      primary: label.primary,
+    })),
+    notes: diagnostic.notes,
+    ...(diagnostic.help === undefined ? {} : { help: diagnostic.help }),
+  };
+}
+
+function resultOf(verdict: Verdict, sources: readonly SourceFile[]): object {
+  const { witness, picks, path, restsOn, limit, cells, repeat } = verdict;
+  return {
+    id: verdict.id,
+    kind: verdict.kind,
+    name: verdict.name,
+    site: verdict.site,
+    status: verdict.status,
+    by: verdict.by,
+    at: locate(sources, verdict.at),
+    headline: verdict.headline,
+    decidedBy: verdict.decidedBy.map((each) => evidenceOf(each, sources)),
+    ...(witness === undefined ? {} : { witness }),
+    ...(picks.length === 0 ? {} : { picks }),
+    ...(path.length === 0 ? {} : { path: path.map((step) => stepOf(step, sources)) }),
+    ...(restsOn.length === 0 ? {} : { restsOn: restsOn.map((each) => evidenceOf(each, sources)) }),
+    ...(verdict.assumptions.length === 0 ? {} : { assumptions: verdict.assumptions }),
+    ...(limit === undefined ? {} : { limit }),
+    ...(cells.length === 0 ? {} : { cells }),
+    ...(verdict.help === "" ? {} : { help: verdict.help }),
+    ...(repeat === undefined ? {} : { repeat }),
+  };
+}
+
+type PlacedEvidence = Place & { readonly by: string; readonly text: string };
+
+function evidenceOf({ origin, text }: Evidence, sources: readonly SourceFile[]): PlacedEvidence {
+  return { ...locate(sources, origin.span), by: origin.by, text };
+}
+
+function stepOf(step: Told, sources: readonly SourceFile[]): object {
+  return { device: step.device, text: step.text, at: locate(sources, step.origin.span), by: step.origin.by };
+}

@@ -1,0 +1,121 @@
+/**
+ * A run as a person reads it in a terminal: failures first, each with its packet, its way, the deciding line and the
+ * command that repeats it; then what holds; then a summary line that can be quoted in a chat.
+ */
+import {
+  countVerdicts,
+  type Evidence,
+  oneLine as packetLine,
+  type Run,
+  type Status,
+  type Told,
+  type Verdict,
+} from "../result/index.ts";
+import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
+import { type Ink, oneLine, visible, wrap } from "./text.ts";
+
+const MARKS: { readonly [status in Status]: string } = {
+  passed: "✓ kept",
+  failed: "✗ broken",
+  vacuous: "○ vacuous",
+  undecided: "? undecided",
+  skipped: "- skipped",
+};
+const ORDER: readonly Status[] = ["failed", "vacuous", "undecided", "passed", "skipped"];
+const MARK_WIDTH = 13;
+
+/** What a terminal report may show beyond the needful. */
+export type TerminalOptions = {
+  readonly ink: Ink;
+  /** Show the way and the deciding lines of passing verdicts too. */
+  readonly verbose: boolean;
+};
+
+/** The report of a run, ending in a newline. Diagnostics are not part of it. */
+export function renderTerminal(run: Run, options: TerminalOptions): string {
+  const sorted = ORDER.flatMap((status) => run.verdicts.filter((verdict) => verdict.status === status));
+  const long = sorted.filter((verdict) => isLong(verdict, options));
+  const short = sorted.filter((verdict) => !isLong(verdict, options));
+  const parts = [
+    ...long.map((verdict) => renderVerdict(verdict, run, options)),
+    ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
+    ...(run.assumptions.length === 0 ? [] : [renderAssumptions(run.assumptions)]),
+    ...(run.fault === undefined ? [] : [renderFault(run.fault, options.ink)]),
+    summaryOf(run, options.ink),
+  ];
+  return `${parts.join("\n\n")}\n`;
+}
+
+function isLong(verdict: Verdict, { verbose }: TerminalOptions): boolean {
+  if (verdict.status === "skipped") return false;
+  return verbose || verdict.status !== "passed";
+}
+
+function inkOf(status: Status, ink: Ink): (text: string) => string {
+  if (status === "passed") return ink.good;
+  if (status === "failed" || status === "vacuous") return ink.bad;
+  return status === "undecided" ? ink.open : ink.faint;
+}
+
+function headOf(verdict: Verdict, ink: Ink): string {
+  const mark = MARKS[verdict.status].padEnd(MARK_WIDTH);
+  const text = wrap(verdict.name, MARK_WIDTH).slice(MARK_WIDTH);
+  return `${inkOf(verdict.status, ink)(mark)}${text}`;
+}
+
+function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): string {
+  const { ink } = options;
+  return [
+    headOf(verdict, ink),
+    wrap(verdict.headline, 3),
+    ...verdict.decidedBy.slice(0, options.verbose ? undefined : 2).map((each) => renderEvidence(each, run, ink)),
+    ...(verdict.witness === undefined ? [] : renderPacket(verdict.witness)),
+    ...renderWay(verdict.path),
+    ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
+    ...(verdict.repeat === undefined || verdict.status === "passed" ? [] : [`   again: ${oneLine(verdict.repeat)}`]),
+  ].join("\n");
+}
+
+function renderEvidence({ origin, text }: Evidence, run: Run, ink: Ink): string {
+  const why = origin.by === "default" ? ` (${origin.rule}: ${origin.source})` : "";
+  return `${wrap(`${tellPlace(placeOf(run.sources, origin))}: ${text}${why}`, 3)}\n${excerpt(run.sources, origin.span, ink)}`;
+}
+
+function renderPacket(packet: NonNullable<Verdict["witness"]>): string[] {
+  const before = packet.after.map((earlier) => wrap(`after: ${earlier}`, 3, 6));
+  return [wrap(`packet: ${packetLine(packet)}`, 3, 6), ...before];
+}
+
+/** The way of a packet, numbered, one line a step; a run of steps on one device names it once. */
+export function renderWay(path: readonly Told[]): string[] {
+  const width = Math.max(0, ...path.map((step) => visible(step.device).length));
+  return path.map((step, index) => {
+    const same = path[index - 1]?.device === step.device;
+    const device = same ? " ".repeat(width) : visible(step.device).padEnd(width);
+    return wrap(`${step.text}`, 0, 0)
+      .split("\n")
+      .map((line, row) =>
+        row === 0 ? `   ${String(index + 1).padStart(2)} ${device} ${line}` : `${" ".repeat(7 + width)}${line}`,
+      )
+      .join("\n");
+  });
+}
+
+function renderAssumptions(assumptions: readonly string[]): string {
+  return ["this rests on:", ...assumptions.map((sentence) => wrap(sentence, 3))].join("\n");
+}
+
+function renderFault(fault: string, ink: Ink): string {
+  const lines = fault.split("\n").map((line) => wrap(line, 3));
+  return [ink.bad("fault of dryrack, no verdict: please report this with the site"), ...lines].join("\n");
+}
+
+/** One line that tells the whole run. */
+function summaryOf(run: Run, ink: Ink): string {
+  const counts = countVerdicts(run.verdicts);
+  const told = ORDER.filter((status) => counts[status] > 0 || status === "passed").map(
+    (status) => `${counts[status]} ${status === "passed" ? "kept" : status === "failed" ? "broken" : status}`,
+  );
+  const sites = [...new Set(run.verdicts.map((verdict) => verdict.site))];
+  return ink.strong(oneLine(`${sites.join(", ") || "nothing asked"}: ${told.join(", ")}`));
+}
