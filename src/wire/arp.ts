@@ -2,7 +2,7 @@
  * ARP for IPv4 over Ethernet (RFC 826): 28 bytes. Other hardware or protocol spaces are `unsupported`.
  */
 import { type Address, formatAddress, formatHardware, type Hardware } from "../address/index.ts";
-import { getAddress4, getHardware, setAddress, setHardware, viewOf } from "./bytes.ts";
+import { getAddress4, getHardware, put8, put16, setAddress, setHardware, viewOf } from "./bytes.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
 /** Operation of a question. RFC 826. */
@@ -57,11 +57,11 @@ export function parseArp(bytes: Uint8Array): ArpPacket | Malformed {
 export function emitArp(arp: ArpPacket): Uint8Array {
   const bytes = new Uint8Array(ARP_LENGTH);
   const view = viewOf(bytes);
-  view.setUint16(0, ETHERNET_SPACE);
-  view.setUint16(2, IPV4_SPACE);
-  view.setUint8(4, 6);
-  view.setUint8(5, 4);
-  view.setUint16(OPERATION_AT, arp.operation);
+  put16(view, 0, ETHERNET_SPACE);
+  put16(view, 2, IPV4_SPACE);
+  put8(view, 4, 6);
+  put8(view, 5, 4);
+  put16(view, OPERATION_AT, arp.operation);
   setHardware(view, SENDER_HARDWARE_AT, arp.senderHardware);
   setAddress(view, SENDER_ADDRESS_AT, arp.senderAddress);
   setHardware(view, TARGET_HARDWARE_AT, arp.targetHardware);

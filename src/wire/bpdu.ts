@@ -3,7 +3,7 @@
  * spanning tree, carried over LLC 42 42 03 to 01:80:c2:00:00:00. Times are in units of 1/256 second.
  */
 import { formatHardware, type Hardware } from "../address/index.ts";
-import { getHardware, setHardware, viewOf } from "./bytes.ts";
+import { bytesOf, getHardware, put16, put32, setHardware, viewOf } from "./bytes.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
 /** Flag: topology change. */
@@ -96,13 +96,13 @@ export function emitBpdu(bpdu: Bpdu): Uint8Array {
     return bytes;
   }
   const view = viewOf(bytes);
-  bytes.set(bpdu.kind === "rapid" ? [2, 2, bpdu.flags] : [0, 0, bpdu.flags], VERSION_AT);
+  bytes.set(bpdu.kind === "rapid" ? bytesOf(2, 2, bpdu.flags) : bytesOf(0, 0, bpdu.flags), VERSION_AT);
   emitBridge(view, ROOT_AT, bpdu.root);
-  view.setUint32(COST_AT, bpdu.rootPathCost);
+  put32(view, COST_AT, bpdu.rootPathCost);
   emitBridge(view, BRIDGE_AT, bpdu.bridge);
-  view.setUint16(PORT_AT, bpdu.port);
+  put16(view, PORT_AT, bpdu.port);
   [bpdu.messageAge, bpdu.maxAge, bpdu.helloTime, bpdu.forwardDelay].forEach((time, index) => {
-    view.setUint16(TIMES_AT + index * 2, time);
+    put16(view, TIMES_AT + index * 2, time);
   });
   return bytes;
 }
@@ -153,7 +153,7 @@ function parseBridge(view: DataView, at: number): BridgeIdentifier {
 }
 
 function emitBridge(view: DataView, at: number, bridge: BridgeIdentifier): void {
-  view.setUint16(at, bridge.priority);
+  put16(view, at, bridge.priority);
   setHardware(view, at + 2, bridge.hardware);
 }
 

@@ -9,6 +9,19 @@ export function viewOf(bytes: Uint8Array): DataView {
   return new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
 }
 
+/** Exactly these bytes; throws for a number that is none. */
+export function bytesOf(...values: readonly number[]): Uint8Array {
+  for (const value of values) if (!fits(value, 0xff)) refuseToEmit("8 bits", "value", value);
+  return Uint8Array.from(values);
+}
+
+/** These 16-bit numbers in a row. */
+export function wordsOf(...values: readonly number[]): Uint8Array {
+  const bytes = new Uint8Array(2 * values.length);
+  for (const [index, value] of values.entries()) put16(viewOf(bytes), 2 * index, value);
+  return bytes;
+}
+
 /** All parts in one new array. */
 export function concat(...parts: readonly Uint8Array[]): Uint8Array {
   const whole = new Uint8Array(parts.reduce((length, part) => length + part.length, 0));
@@ -32,6 +45,24 @@ export function withoutTrailingZeros(bytes: Uint8Array): Uint8Array {
   return bytes.slice(0, length);
 }
 
+/** Writes a number into one byte. */
+export function put8(view: DataView, at: number, value: number): void {
+  if (!fits(value, 0xff)) refuseToEmit("8 bits", "value", value);
+  view.setUint8(at, value);
+}
+
+/** Writes a number into two bytes. */
+export function put16(view: DataView, at: number, value: number): void {
+  if (!fits(value, 0xffff)) refuseToEmit("16 bits", "value", value);
+  view.setUint16(at, value);
+}
+
+/** Writes a number into four bytes. */
+export function put32(view: DataView, at: number, value: number): void {
+  if (!fits(value, 0xffff_ffff)) refuseToEmit("32 bits", "value", value);
+  view.setUint32(at, value);
+}
+
 /** Six bytes as a hardware address. */
 export function getHardware(view: DataView, at: number): Hardware {
   return (BigInt(view.getUint16(at)) << 32n) | BigInt(view.getUint32(at + 2));
@@ -39,7 +70,7 @@ export function getHardware(view: DataView, at: number): Hardware {
 
 /** Writes a hardware address into six bytes. */
 export function setHardware(view: DataView, at: number, hardware: Hardware): void {
-  view.setUint16(at, Number((hardware >> 32n) & 0xffffn));
+  put16(view, at, Number(hardware >> 32n));
   view.setUint32(at + 2, Number(hardware & 0xffff_ffffn));
 }
 
@@ -56,7 +87,7 @@ export function getAddress6(view: DataView, at: number): Address {
 /** Writes an address into four or sixteen bytes, after its family. */
 export function setAddress(view: DataView, at: number, address: Address): void {
   if (address.family === 4) {
-    view.setUint32(at, Number(address.value));
+    put32(view, at, Number(address.value));
     return;
   }
   view.setBigUint64(at, address.value >> 64n);
@@ -77,4 +108,8 @@ export function addressBytes(...addresses: readonly Address[]): Uint8Array {
 /** Our fault: a value does not fit the place it has on the wire. */
 export function refuseToEmit(protocol: string, what: string, value: number): never {
   throw new RangeError(`${protocol}: ${what} does not fit: ${value}`);
+}
+
+function fits(value: number, highest: number): boolean {
+  return Number.isInteger(value) && value >= 0 && value <= highest;
 }

@@ -4,7 +4,7 @@
  * of one code are joined first (RFC 3396, from memory), and options in the `file` and `sname` fields count (option 52).
  */
 import { type Address, type Prefix, prefixOf } from "../address/index.ts";
-import { addressBytes, concat, getAddress4, viewOf } from "./bytes.ts";
+import { addressBytes, bytesOf, concat, getAddress4, put32, viewOf, wordsOf } from "./bytes.ts";
 import { type DhcpMessage, type DhcpOption, parseDhcpOptions } from "./dhcp.ts";
 
 /** Subnet mask. RFC 2132 section 3.3. */
@@ -167,7 +167,7 @@ export function addressOption(code: number, ...addresses: readonly Address[]): D
 /** An option of 32 bits: 51, 58, 59. */
 export function secondsOption(code: number, seconds: number): DhcpOption {
   const bytes = new Uint8Array(4);
-  viewOf(bytes).setUint32(0, seconds);
+  put32(viewOf(bytes), 0, seconds);
   return { code, bytes };
 }
 
@@ -178,12 +178,12 @@ export function textOption(code: number, text: string): DhcpOption {
 
 /** Option 53. */
 export function messageTypeOption(type: number): DhcpOption {
-  return { code: DHCP_MESSAGE_TYPE, bytes: Uint8Array.of(type) };
+  return { code: DHCP_MESSAGE_TYPE, bytes: bytesOf(type) };
 }
 
 /** Option 57. */
 export function longestMessageOption(bytes: number): DhcpOption {
-  return { code: DHCP_LONGEST_MESSAGE, bytes: Uint8Array.of(bytes >> 8, bytes & 0xff) };
+  return { code: DHCP_LONGEST_MESSAGE, bytes: wordsOf(bytes) };
 }
 
 /** Option 55. */
@@ -203,7 +203,7 @@ export function classlessRoutesOption(routes: readonly LeaseRoute[]): DhcpOption
 
 /** Option 82. */
 export function relayInformationOption(parts: readonly RelaySubOption[]): DhcpOption {
-  const bytes = concat(...parts.map((part) => concat(Uint8Array.of(part.code, part.bytes.length), part.bytes)));
+  const bytes = concat(...parts.map((part) => concat(bytesOf(part.code, part.bytes.length), part.bytes)));
   return { code: DHCP_RELAY_INFORMATION, bytes };
 }
 
@@ -244,5 +244,5 @@ function parseClasslessRoutes(bytes: Uint8Array): readonly LeaseRoute[] | undefi
 
 function emitClasslessRoute({ prefix, router }: LeaseRoute): Uint8Array {
   const octets = addressBytes(prefix).subarray(0, Math.ceil(prefix.length / 8));
-  return concat(Uint8Array.of(prefix.length), octets, addressBytes(router));
+  return concat(bytesOf(prefix.length), octets, addressBytes(router));
 }

@@ -4,9 +4,12 @@
  */
 import { type Address, formatAddress, formatHardware, type Hardware } from "../address/index.ts";
 import {
+  bytesOf,
   concat,
   getAddress4,
   getHardware,
+  put16,
+  put32,
   refuseToEmit,
   setAddress,
   setHardware,
@@ -101,10 +104,10 @@ export function parseDhcp(bytes: Uint8Array): DhcpMessage | Malformed {
 export function emitDhcp(message: DhcpMessage): Uint8Array {
   const bytes = new Uint8Array(dhcpLength(message));
   const view = viewOf(bytes);
-  bytes.set([message.operation, ETHERNET, HARDWARE_LENGTH, message.hops]);
-  view.setUint32(TRANSACTION_AT, message.transaction);
-  view.setUint16(SECONDS_AT, message.seconds);
-  view.setUint16(FLAGS_AT, message.flags);
+  bytes.set(bytesOf(message.operation, ETHERNET, HARDWARE_LENGTH, message.hops));
+  put32(view, TRANSACTION_AT, message.transaction);
+  put16(view, SECONDS_AT, message.seconds);
+  put16(view, FLAGS_AT, message.flags);
   setAddress(view, CLIENT_ADDRESS_AT, message.clientAddress);
   setAddress(view, YOUR_ADDRESS_AT, message.yourAddress);
   setAddress(view, NEXT_SERVER_AT, message.nextServer);
@@ -112,8 +115,8 @@ export function emitDhcp(message: DhcpMessage): Uint8Array {
   setHardware(view, CLIENT_HARDWARE_AT, message.clientHardware);
   bytes.set(fitting(message.serverName, BOOT_FILE_AT - SERVER_NAME_AT), SERVER_NAME_AT);
   bytes.set(fitting(message.bootFile, COOKIE_AT - BOOT_FILE_AT), BOOT_FILE_AT);
-  view.setUint32(COOKIE_AT, COOKIE);
-  bytes.set(concat(...message.options.map(emitDhcpOption), Uint8Array.of(OPTION_END)), OPTIONS_AT);
+  put32(view, COOKIE_AT, COOKIE);
+  bytes.set(concat(...message.options.map(emitDhcpOption), bytesOf(OPTION_END)), OPTIONS_AT);
   return bytes;
 }
 
@@ -190,9 +193,9 @@ function fitting(text: Uint8Array | undefined, room: number): Uint8Array {
 
 function emitDhcpOption({ code, bytes }: DhcpOption): Uint8Array {
   if (code <= OPTION_PAD || code >= OPTION_END) refuseToEmit("DHCP", "option code", code);
-  if (bytes.length <= LONGEST_OPTION) return concat(Uint8Array.of(code, bytes.length), bytes);
+  if (bytes.length <= LONGEST_OPTION) return concat(bytesOf(code, bytes.length), bytes);
   const rest = { code, bytes: bytes.subarray(LONGEST_OPTION) };
-  return concat(Uint8Array.of(code, LONGEST_OPTION), bytes.subarray(0, LONGEST_OPTION), emitDhcpOption(rest));
+  return concat(bytesOf(code, LONGEST_OPTION), bytes.subarray(0, LONGEST_OPTION), emitDhcpOption(rest));
 }
 
 function optionLength({ bytes }: DhcpOption): number {

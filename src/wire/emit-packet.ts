@@ -3,7 +3,7 @@
  * RFC 1812 section 4.3.2.3 (576 bytes in all) and RFC 4443 section 2.4 (1280 bytes, from memory) allow.
  */
 import type { Family } from "../address/index.ts";
-import { concat, viewOf } from "./bytes.ts";
+import { concat, put32, viewOf, wordsOf } from "./bytes.ts";
 import { dhcpLength, emitDhcp } from "./dhcp.ts";
 import { emitIcmp, ICMP_HEADER_LENGTH, type IcmpMessage, PROTOCOL_ICMP } from "./icmp.ts";
 import { emitIcmpv6, PROTOCOL_ICMPV6 } from "./icmpv6.ts";
@@ -101,7 +101,7 @@ function emitMessage(message: IcmpMessage, packet: IpPacket): Uint8Array {
 function emitContent({ content }: IcmpBody, packet: IpPacket): Uint8Array {
   switch (content.kind) {
     case "echo":
-      return concat(words(content.identifier, content.sequence), content.data);
+      return concat(wordsOf(content.identifier, content.sequence), content.data);
     case "error":
       return concat(errorFields(content), quotation(content.quoted, packet));
     case "other":
@@ -111,7 +111,7 @@ function emitContent({ content }: IcmpBody, packet: IpPacket): Uint8Array {
 
 function errorFields(content: Extract<IcmpContent, { kind: "error" }>): Uint8Array {
   const bytes = new Uint8Array(4);
-  viewOf(bytes).setUint32(0, ((content.rest ?? 0) | (content.mtu ?? 0)) >>> 0);
+  put32(viewOf(bytes), 0, ((content.rest ?? 0) | (content.mtu ?? 0)) >>> 0);
   return bytes;
 }
 
@@ -123,10 +123,6 @@ function quotation(quoted: IpPacket | Uint8Array, around: IpPacket): Uint8Array 
 function quotationRoom(around: IpPacket): number {
   const longest = around.source.family === 4 ? LONGEST_ERROR_IPV4 : IPV6_LEAST_MTU;
   return longest - headersLength(around) - ERROR_FIELDS_LENGTH;
-}
-
-function words(first: number, second: number): Uint8Array {
-  return Uint8Array.of(first >> 8, first & 0xff, second >> 8, second & 0xff);
 }
 
 function bodyLength(packet: IpPacket): number {

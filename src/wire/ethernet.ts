@@ -3,7 +3,7 @@
  * the rest from memory). 14 bytes and 4 for each tag; the frame check sequence is never part of the bytes.
  */
 import { BROADCAST_HARDWARE, formatHardware, type Hardware } from "../address/index.ts";
-import { getHardware, refuseToEmit, setHardware, viewOf } from "./bytes.ts";
+import { getHardware, put16, refuseToEmit, setHardware, viewOf } from "./bytes.ts";
 import { isMalformed, type Malformed, truncated } from "./malformed.ts";
 
 /** EtherType of a customer tag. IEEE 802.1Q. */
@@ -96,9 +96,7 @@ export function emitEthernet(frame: EthernetFrame): Uint8Array {
     emitTag(view, TYPE_AT + index * TAG_LENGTH, tag);
   });
   const typeAt = TYPE_AT + frame.tags.length * TAG_LENGTH;
-  if (frame.etherType === LENGTH_FIELD && frame.payload.length > LONGEST_LENGTH)
-    refuseToEmit("Ethernet", "length field", frame.payload.length);
-  view.setUint16(typeAt, frame.etherType === LENGTH_FIELD ? frame.payload.length : frame.etherType);
+  put16(view, typeAt, typeField(frame));
   bytes.set(frame.payload, typeAt + 2);
   return bytes;
 }
@@ -113,6 +111,12 @@ export function describeEthernet(frame: Pick<EthernetFrame, "destination" | "sou
   const to = frame.destination === BROADCAST_HARDWARE ? "everyone" : formatHardware(frame.destination);
   const ends = `${formatHardware(frame.source)} to ${to}`;
   return [ends, ...frame.tags.map(describeTag)].join(", ");
+}
+
+function typeField({ etherType, payload }: EthernetFrame): number {
+  if (etherType !== LENGTH_FIELD)
+    return etherType < LOWEST_ETHERTYPE ? refuseToEmit("Ethernet", "EtherType", etherType) : etherType;
+  return payload.length > LONGEST_LENGTH ? refuseToEmit("Ethernet", "length field", payload.length) : payload.length;
 }
 
 function isTagType(type: number): boolean {
@@ -132,8 +136,9 @@ function parseTag(view: DataView, at: number): Tag {
 function emitTag(view: DataView, at: number, tag: Tag): void {
   if (!isTagType(tag.tpid)) refuseToEmit("Ethernet", "tag protocol identifier", tag.tpid);
   if (tag.vlan > 0xfff) refuseToEmit("Ethernet", "VLAN", tag.vlan);
-  view.setUint16(at, tag.tpid);
-  view.setUint16(at + 2, (tag.priority << 13) | (tag.dropEligible ? 0x1000 : 0) | tag.vlan);
+  if (tag.priority > 7) refuseToEmit("Ethernet", "priority", tag.priority);
+  put16(view, at, tag.tpid);
+  put16(view, at + 2, (tag.priority << 13) | (tag.dropEligible ? 0x1000 : 0) | tag.vlan);
 }
 
 function cutPayload(type: number, rest: Uint8Array): { etherType: number; payload: Uint8Array } | Malformed {

@@ -3,7 +3,7 @@
  * `parseIcmp` guarantees a right checksum.
  */
 import { icmpName } from "../address/index.ts";
-import { concat, viewOf } from "./bytes.ts";
+import { bytesOf, concat, put16, viewOf } from "./bytes.ts";
 import { internetChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -66,8 +66,8 @@ export function parseIcmp(bytes: Uint8Array): IcmpMessage | Malformed {
 
 /** Writes a message, checksum computed. */
 export function emitIcmp(message: IcmpMessage): Uint8Array {
-  const bytes = concat(Uint8Array.of(message.type, message.code, 0, 0), message.bytes);
-  viewOf(bytes).setUint16(CHECKSUM_AT, internetChecksum(bytes));
+  const bytes = concat(bytesOf(message.type, message.code, 0, 0), message.bytes);
+  put16(viewOf(bytes), CHECKSUM_AT, internetChecksum(bytes));
   return bytes;
 }
 

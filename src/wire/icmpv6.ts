@@ -2,7 +2,7 @@
  * ICMPv6 (RFC 4443, from memory): laid out like ICMP, with a pseudo header under its checksum and errors below type
  * 128. `parseIcmpv6` guarantees a right checksum.
  */
-import { concat, viewOf } from "./bytes.ts";
+import { bytesOf, concat, put16, viewOf } from "./bytes.ts";
 import { type Ends, transportChecksum } from "./checksum.ts";
 import { ICMP_HEADER_LENGTH, type IcmpMessage, icmpWords } from "./icmp.ts";
 import { type Malformed, truncated } from "./malformed.ts";
@@ -44,8 +44,8 @@ export function parseIcmpv6(bytes: Uint8Array, ends: Ends): IcmpMessage | Malfor
 
 /** Writes a message that travels between `ends`, checksum computed. */
 export function emitIcmpv6(message: IcmpMessage, ends: Ends): Uint8Array {
-  const bytes = concat(Uint8Array.of(message.type, message.code, 0, 0), message.bytes);
-  viewOf(bytes).setUint16(CHECKSUM_AT, transportChecksum(ends, PROTOCOL_ICMPV6, bytes));
+  const bytes = concat(bytesOf(message.type, message.code, 0, 0), message.bytes);
+  put16(viewOf(bytes), CHECKSUM_AT, transportChecksum(ends, PROTOCOL_ICMPV6, bytes));
   return bytes;
 }
 

@@ -3,7 +3,7 @@
  * payload is exactly what the total length claims.
  */
 import { type Address, formatAddress } from "../address/index.ts";
-import { getAddress4, refuseToEmit, setAddress, viewOf } from "./bytes.ts";
+import { getAddress4, put8, put16, refuseToEmit, setAddress, viewOf } from "./bytes.ts";
 import { internetChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -82,17 +82,17 @@ export function emitIpv4(packet: Ipv4Packet): Uint8Array {
   const bytes = new Uint8Array(headerLength + packet.payload.length);
   if (bytes.length > LONGEST_PACKET) refuseToEmit("IPv4", "total length", bytes.length);
   const view = viewOf(bytes);
-  view.setUint8(0, 0x40 | (headerLength / 4));
-  view.setUint8(1, packet.trafficClass);
-  view.setUint16(TOTAL_LENGTH_AT, bytes.length);
-  view.setUint16(IDENTIFICATION_AT, packet.identification);
-  view.setUint16(FRAGMENT_AT, fragmentWord(packet));
-  view.setUint8(HOP_LIMIT_AT, packet.hopLimit);
-  view.setUint8(PROTOCOL_AT, packet.protocol);
+  put8(view, 0, 0x40 | (headerLength / 4));
+  put8(view, 1, packet.trafficClass);
+  put16(view, TOTAL_LENGTH_AT, bytes.length);
+  put16(view, IDENTIFICATION_AT, packet.identification);
+  put16(view, FRAGMENT_AT, fragmentWord(packet));
+  put8(view, HOP_LIMIT_AT, packet.hopLimit);
+  put8(view, PROTOCOL_AT, packet.protocol);
   setAddress(view, SOURCE_AT, packet.source);
   setAddress(view, DESTINATION_AT, packet.destination);
   bytes.set(packet.options, IPV4_HEADER_LENGTH);
-  view.setUint16(CHECKSUM_AT, internetChecksum(bytes.subarray(0, headerLength)));
+  put16(view, CHECKSUM_AT, internetChecksum(bytes.subarray(0, headerLength)));
   bytes.set(packet.payload, headerLength);
   return bytes;
 }

@@ -2,7 +2,7 @@
  * IPv6 extension headers (RFC 8200 section 4): hop-by-hop 0, routing 43, fragment 44, destination options 60. Each is
  * kept unread, except the fragment header of a real fragment, behind which nothing is taken apart.
  */
-import { concat, refuseToEmit, viewOf } from "./bytes.ts";
+import { bytesOf, concat, put16, put32, refuseToEmit, viewOf } from "./bytes.ts";
 import { isMalformed, type Malformed, truncated } from "./malformed.ts";
 
 /** Number of the fragment header. */
@@ -112,8 +112,8 @@ function withFragmentHeader(chain: ExtensionChain, fragment: FragmentFields): Ex
   if (fragment.fragmentOffset > 0x1fff) refuseToEmit("IPv6", "fragment offset", fragment.fragmentOffset);
   const bytes = new Uint8Array(FRAGMENT_HEADER_LENGTH - 2);
   const view = viewOf(bytes);
-  view.setUint16(0, (fragment.fragmentOffset << 3) | (fragment.moreFragments ? 1 : 0));
-  view.setUint32(2, fragment.identification);
+  put16(view, 0, (fragment.fragmentOffset << 3) | (fragment.moreFragments ? 1 : 0));
+  put32(view, 2, fragment.identification);
   return { ...chain, extensions: [...chain.extensions, { header: FRAGMENT_HEADER, bytes }] };
 }
 
@@ -121,5 +121,5 @@ function emitExtension(extension: ExtensionHeader, nextHeader: number): Uint8Arr
   const length = extension.bytes.length + 2;
   if (length % 8 !== 0 || length > 8 * 256) refuseToEmit("IPv6", "extension header of so many bytes", length);
   const second = extension.header === FRAGMENT_HEADER ? 0 : length / 8 - 1;
-  return concat(Uint8Array.of(nextHeader, second), extension.bytes);
+  return concat(bytesOf(nextHeader, second), extension.bytes);
 }

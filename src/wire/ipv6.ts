@@ -3,7 +3,7 @@
  * length claims. Extension headers are part of the payload here; `ipv6-extensions.ts` takes them apart.
  */
 import { type Address, formatAddress } from "../address/index.ts";
-import { getAddress6, refuseToEmit, setAddress, viewOf } from "./bytes.ts";
+import { getAddress6, put8, put16, put32, refuseToEmit, setAddress, viewOf } from "./bytes.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
 /** Bytes of the header. */
@@ -61,10 +61,10 @@ export function emitIpv6(packet: Ipv6Packet): Uint8Array {
   if (packet.flowLabel > 0xfffff) refuseToEmit("IPv6", "flow label", packet.flowLabel);
   const bytes = new Uint8Array(IPV6_HEADER_LENGTH + packet.payload.length);
   const view = viewOf(bytes);
-  view.setUint32(0, (0x6000_0000 | (packet.trafficClass << 20) | packet.flowLabel) >>> 0);
-  view.setUint16(PAYLOAD_LENGTH_AT, packet.payload.length);
-  view.setUint8(NEXT_HEADER_AT, packet.nextHeader);
-  view.setUint8(HOP_LIMIT_AT, packet.hopLimit);
+  put32(view, 0, (0x6000_0000 | (packet.trafficClass << 20) | packet.flowLabel) >>> 0);
+  put16(view, PAYLOAD_LENGTH_AT, packet.payload.length);
+  put8(view, NEXT_HEADER_AT, packet.nextHeader);
+  put8(view, HOP_LIMIT_AT, packet.hopLimit);
   setAddress(view, SOURCE_AT, packet.source);
   setAddress(view, DESTINATION_AT, packet.destination);
   bytes.set(packet.payload, IPV6_HEADER_LENGTH);

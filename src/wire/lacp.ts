@@ -3,7 +3,7 @@
  * 01:80:c2:00:00:02. State bits as named in the standard's YANG type `lacp-state`.
  */
 import { formatHardware, type Hardware } from "../address/index.ts";
-import { getHardware, setHardware, viewOf } from "./bytes.ts";
+import { bytesOf, getHardware, put8, put16, setHardware, viewOf } from "./bytes.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
 /** State bit: sends regardless of the partner. */
@@ -89,12 +89,12 @@ export function parseLacpdu(bytes: Uint8Array): Lacpdu | Malformed {
 export function emitLacpdu(lacpdu: Lacpdu): Uint8Array {
   const bytes = new Uint8Array(LACPDU_LENGTH);
   const view = viewOf(bytes);
-  bytes.set([SUBTYPE, lacpdu.version, ACTOR, PORT_LENGTH]);
+  bytes.set(bytesOf(SUBTYPE, lacpdu.version, ACTOR, PORT_LENGTH));
   emitPort(view, ACTOR_AT + 2, lacpdu.actor);
-  bytes.set([PARTNER, PORT_LENGTH], PARTNER_AT);
+  bytes.set(bytesOf(PARTNER, PORT_LENGTH), PARTNER_AT);
   emitPort(view, PARTNER_AT + 2, lacpdu.partner);
-  bytes.set([COLLECTOR, COLLECTOR_LENGTH], COLLECTOR_AT);
-  view.setUint16(COLLECTOR_AT + 2, lacpdu.collectorMaxDelay);
+  bytes.set(bytesOf(COLLECTOR, COLLECTOR_LENGTH), COLLECTOR_AT);
+  put16(view, COLLECTOR_AT + 2, lacpdu.collectorMaxDelay);
   return bytes;
 }
 
@@ -136,10 +136,10 @@ function parsePort(view: DataView, at: number): LacpPort {
 }
 
 function emitPort(view: DataView, at: number, port: LacpPort): void {
-  view.setUint16(at, port.systemPriority);
+  put16(view, at, port.systemPriority);
   setHardware(view, at + 2, port.system);
-  view.setUint16(at + 8, port.key);
-  view.setUint16(at + 10, port.portPriority);
-  view.setUint16(at + 12, port.port);
-  view.setUint8(at + 14, port.state);
+  put16(view, at + 8, port.key);
+  put16(view, at + 10, port.portPriority);
+  put16(view, at + 12, port.port);
+  put8(view, at + 14, port.state);
 }

@@ -13,9 +13,11 @@ import {
 } from "../address/index.ts";
 import {
   addressBytes,
+  bytesOf,
   concat,
   getAddress6,
   getHardware,
+  put32,
   refuseToEmit,
   setAddress,
   setHardware,
@@ -175,7 +177,7 @@ function emitNeighbourOption(option: NeighbourOption): Uint8Array {
 }
 
 function emitLink(type: number, hardware: Hardware): Uint8Array {
-  const bytes = Uint8Array.of(type, 1, 0, 0, 0, 0, 0, 0);
+  const bytes = bytesOf(type, 1, 0, 0, 0, 0, 0, 0);
   setHardware(viewOf(bytes), 2, hardware);
   return bytes;
 }
@@ -184,22 +186,22 @@ function emitPrefix(option: Extract<NeighbourOption, { kind: "prefix" }>): Uint8
   const bytes = new Uint8Array(32);
   const view = viewOf(bytes);
   const flags = (option.onLink ? ON_LINK : 0) | (option.autonomous ? AUTONOMOUS : 0);
-  bytes.set([PREFIX, 4, option.prefix.length, flags]);
-  view.setUint32(4, option.validSeconds);
-  view.setUint32(8, option.preferredSeconds);
+  bytes.set(bytesOf(PREFIX, 4, option.prefix.length, flags));
+  put32(view, 4, option.validSeconds);
+  put32(view, 8, option.preferredSeconds);
   setAddress(view, 16, option.prefix);
   return bytes;
 }
 
 function emitMtu(mtu: number): Uint8Array {
-  const bytes = Uint8Array.of(MTU, 1, 0, 0, 0, 0, 0, 0);
-  viewOf(bytes).setUint32(4, mtu);
+  const bytes = bytesOf(MTU, 1, 0, 0, 0, 0, 0, 0);
+  put32(viewOf(bytes), 4, mtu);
   return bytes;
 }
 
 function emitResolvers(lifetimeSeconds: number, addresses: readonly Address[]): Uint8Array {
-  const head = Uint8Array.of(RESOLVERS, 1 + 2 * addresses.length, 0, 0, 0, 0, 0, 0);
-  viewOf(head).setUint32(4, lifetimeSeconds);
+  const head = bytesOf(RESOLVERS, 1 + 2 * addresses.length, 0, 0, 0, 0, 0, 0);
+  put32(viewOf(head), 4, lifetimeSeconds);
   return concat(head, addressBytes(...addresses));
 }
 
@@ -207,5 +209,5 @@ function emitOther(type: number, content: Uint8Array): Uint8Array {
   const length = content.length + 2;
   if (length % UNIT !== 0 || length > 255 * UNIT)
     refuseToEmit("neighbour discovery", "option of so many bytes", length);
-  return concat(Uint8Array.of(type, length / UNIT), content);
+  return concat(bytesOf(type, length / UNIT), content);
 }

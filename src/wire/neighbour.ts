@@ -3,7 +3,7 @@
  * and advertisement, each an ICMPv6 message with a list of options. Redirects stay plain ICMPv6.
  */
 import { type Address, formatAddress } from "../address/index.ts";
-import { addressBytes, concat, getAddress6, viewOf } from "./bytes.ts";
+import { addressBytes, bytesOf, concat, getAddress6, put8, put16, put32, viewOf } from "./bytes.ts";
 import type { IcmpMessage } from "./icmp.ts";
 import { describeIcmpv6 } from "./icmpv6.ts";
 import { isMalformed, type Malformed, truncated } from "./malformed.ts";
@@ -179,18 +179,18 @@ function emitFixed(message: NeighbourMessage): Uint8Array {
     case "neighbour-solicitation":
       return concat(new Uint8Array(4), addressBytes(message.target));
     case "neighbour-advertisement":
-      return concat(Uint8Array.of(advertisementFlags(message), 0, 0, 0), addressBytes(message.target));
+      return concat(bytesOf(advertisementFlags(message), 0, 0, 0), addressBytes(message.target));
   }
 }
 
 function emitRouterAdvertisement(message: RouterAdvertisement): Uint8Array {
   const bytes = new Uint8Array(12);
   const view = viewOf(bytes);
-  view.setUint8(0, message.hopLimit);
-  view.setUint8(1, (message.managed ? 0x80 : 0) | (message.other ? 0x40 : 0) | ((message.preference & 3) << 3));
-  view.setUint16(2, message.routerLifetimeSeconds);
-  view.setUint32(4, message.reachableMs);
-  view.setUint32(8, message.retransmitMs);
+  put8(view, 0, message.hopLimit);
+  put8(view, 1, (message.managed ? 0x80 : 0) | (message.other ? 0x40 : 0) | ((message.preference & 3) << 3));
+  put16(view, 2, message.routerLifetimeSeconds);
+  put32(view, 4, message.reachableMs);
+  put32(view, 8, message.retransmitMs);
   return bytes;
 }
 

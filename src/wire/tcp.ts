@@ -2,7 +2,7 @@
  * TCP header (RFC 9293 section 3.1, from memory): 20 bytes and options. `parseTcp` guarantees a right checksum and
  * options that fit. Options stay bytes; the maximum segment size can be read and replaced in them.
  */
-import { concat, refuseToEmit, viewOf } from "./bytes.ts";
+import { bytesOf, concat, put16, put32, refuseToEmit, viewOf, wordsOf } from "./bytes.ts";
 import { type Ends, transportChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -101,16 +101,16 @@ export function emitTcp(segment: TcpSegment, ends: Ends): Uint8Array {
     refuseToEmit("TCP", "options of so many bytes", segment.options.length);
   const bytes = new Uint8Array(headerLength + segment.data.length);
   const view = viewOf(bytes);
-  view.setUint16(0, segment.sourcePort);
-  view.setUint16(DESTINATION_PORT_AT, segment.destinationPort);
-  view.setUint32(SEQUENCE_AT, segment.sequence);
-  view.setUint32(ACKNOWLEDGEMENT_AT, segment.acknowledgement);
-  view.setUint16(OFFSET_AT, ((headerLength / 4) << 12) | (segment.flags & 0xfff));
-  view.setUint16(WINDOW_AT, segment.window);
-  view.setUint16(URGENT_AT, segment.urgentPointer ?? 0);
+  put16(view, 0, segment.sourcePort);
+  put16(view, DESTINATION_PORT_AT, segment.destinationPort);
+  put32(view, SEQUENCE_AT, segment.sequence);
+  put32(view, ACKNOWLEDGEMENT_AT, segment.acknowledgement);
+  put16(view, OFFSET_AT, ((headerLength / 4) << 12) | (segment.flags & 0xfff));
+  put16(view, WINDOW_AT, segment.window);
+  put16(view, URGENT_AT, segment.urgentPointer ?? 0);
   bytes.set(segment.options, TCP_HEADER_LENGTH);
   bytes.set(segment.data, headerLength);
-  view.setUint16(CHECKSUM_AT, transportChecksum(ends, PROTOCOL_TCP, bytes));
+  put16(view, CHECKSUM_AT, transportChecksum(ends, PROTOCOL_TCP, bytes));
   return bytes;
 }
 
@@ -128,7 +128,7 @@ const OPTION_SEGMENT_SIZE = 2;
 
 /** Options that hold just a maximum segment size. */
 export function segmentSizeOptions(bytes: number): Uint8Array {
-  return Uint8Array.of(OPTION_SEGMENT_SIZE, 4, bytes >> 8, bytes & 0xff);
+  return concat(bytesOf(OPTION_SEGMENT_SIZE, 4), wordsOf(bytes));
 }
 
 /** The maximum segment size that options announce, if they do. */
@@ -141,7 +141,7 @@ export function segmentSizeOf(options: Uint8Array): number | undefined {
 export function clampSegmentSize(options: Uint8Array, bytes: number): Uint8Array {
   const at = segmentSizeAt(options);
   if (at === undefined || viewOf(options).getUint16(at) <= bytes) return options;
-  return concat(options.subarray(0, at), Uint8Array.of(bytes >> 8, bytes & 0xff), options.subarray(at + 2));
+  return concat(options.subarray(0, at), wordsOf(bytes), options.subarray(at + 2));
 }
 
 function segmentSizeAt(options: Uint8Array): number | undefined {

@@ -2,7 +2,7 @@
  * UDP header (RFC 768): 8 bytes, checksum optional over IPv4 only. `parseUdp` guarantees that the payload is what the
  * length field claims.
  */
-import { refuseToEmit, viewOf } from "./bytes.ts";
+import { put16, refuseToEmit, viewOf } from "./bytes.ts";
 import { type Ends, transportChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -48,12 +48,12 @@ export function emitUdp(datagram: UdpDatagram, ends: Ends): Uint8Array {
   const bytes = new Uint8Array(UDP_HEADER_LENGTH + datagram.payload.length);
   if (bytes.length > LONGEST_DATAGRAM) refuseToEmit("UDP", "length", bytes.length);
   const view = viewOf(bytes);
-  view.setUint16(0, datagram.sourcePort);
-  view.setUint16(DESTINATION_PORT_AT, datagram.destinationPort);
-  view.setUint16(LENGTH_AT, bytes.length);
+  put16(view, 0, datagram.sourcePort);
+  put16(view, DESTINATION_PORT_AT, datagram.destinationPort);
+  put16(view, LENGTH_AT, bytes.length);
   bytes.set(datagram.payload, UDP_HEADER_LENGTH);
   // Zero means "no checksum", so a sum of zero is sent as its other form, all ones.
-  view.setUint16(CHECKSUM_AT, transportChecksum(ends, PROTOCOL_UDP, bytes) || 0xffff);
+  put16(view, CHECKSUM_AT, transportChecksum(ends, PROTOCOL_UDP, bytes) || 0xffff);
   return bytes;
 }
 
