@@ -1,0 +1,14 @@
+/**
+ * The engine that moves whole sets of packets: does any packet from here reach there, which, and what stops the rest.
+ *
+ * A set of packets is a *box* (a product of ranges over the fields of a packet, one small universe per family and kind of
+ * protocol). Boxes walk: the *link layer* first, as directed reach over attachments and tags that the sender chooses;
+ * then *stacks*, step by step in the order that the description gives, split by rules, routes and states. A rewritten
+ * field is a new variable, so that every class can be given as it was sent. Connections that the sender can begin are
+ * kept as sets too, and forged answers and errors of them walk until nothing new appears.
+ *
+ * Sound: a packet that can get through is never missed; where that would take more than the step limit, the answer
+ * is `undecided` with the limit.
+ */
+export { createProver, type Prover, prove } from "./prover.ts";
+export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
