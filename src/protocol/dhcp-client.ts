@@ -4,7 +4,14 @@
  * comes back. Without `fuzz` every delay is the middle of its random range.
  */
 import type { Address } from "../address/index.ts";
-import { BOOT_REPLY, BOOT_REQUEST, DHCP_BROADCAST, type DhcpMessage } from "../wire/index.ts";
+import {
+  BOOT_REPLY,
+  BOOT_REQUEST,
+  DHCP_BROADCAST,
+  DHCP_CLIENT_IDENTIFIER,
+  type DhcpMessage,
+  dhcpOption,
+} from "../wire/index.ts";
 import {
   type Asking,
   type DhcpClientAction,
@@ -14,7 +21,7 @@ import {
   dhcpClientLease,
   dhcpClientWakeMs,
 } from "./dhcp-client-state.ts";
-import { DHCP_OPTIONS, type DhcpFields, dhcpKind, dhcpOptions, NO_ADDRESS, optionBytes } from "./dhcp-fields.ts";
+import { type DhcpFields, dhcpKind, dhcpOptions, NO_ADDRESS } from "./dhcp-fields.ts";
 import { type Lease, leaseOf } from "./dhcp-lease.ts";
 import type { Transition } from "./transition.ts";
 
@@ -105,7 +112,7 @@ function onExtendingTimer(turn: Turn, { state, transactions, lease }: Extending)
 function isForMe(settings: DhcpClientSettings, state: DhcpClientState, message: DhcpMessage): boolean {
   if (message.operation !== BOOT_REPLY || message.clientHardware !== settings.hardware) return false;
   if (!("transaction" in state) || state.transaction !== message.transaction) return false;
-  const echoed = optionBytes(message, DHCP_OPTIONS.clientIdentifier);
+  const echoed = dhcpOption(message, DHCP_CLIENT_IDENTIFIER);
   return !echoed || String(echoed) === String(settings.clientIdentifier);
 }
 

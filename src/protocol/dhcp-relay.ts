@@ -4,8 +4,7 @@
  */
 import { type Address, type Hardware, type Ranges, rangesContain } from "../address/index.ts";
 import type { DhcpRelay } from "../network/index.ts";
-import { BOOT_REPLY, BOOT_REQUEST, DHCP_BROADCAST, type DhcpMessage } from "../wire/index.ts";
-import { DHCP_OPTIONS } from "./dhcp-fields.ts";
+import { BOOT_REPLY, BOOT_REQUEST, DHCP_BROADCAST, DHCP_RELAY_INFORMATION, type DhcpMessage } from "../wire/index.ts";
 
 /** Messages that passed more relays than this are dropped. RFC 1542 section 4.1.1: at most 16, by default 4. */
 export const RELAY_MAXIMUM_HOPS = 16;
@@ -77,11 +76,11 @@ function relayRequest(settings: DhcpRelaySettings, message: DhcpMessage): DhcpRe
 }
 
 function hasInformation(message: DhcpMessage): boolean {
-  return message.options.some(({ code }) => code === DHCP_OPTIONS.agentInformation);
+  return message.options.some(({ code }) => code === DHCP_RELAY_INFORMATION);
 }
 
 function withInformation({ information }: DhcpRelaySettings, { options }: DhcpMessage): DhcpMessage["options"] {
-  return information ? [...options, { code: DHCP_OPTIONS.agentInformation, bytes: information }] : options;
+  return information ? [...options, { code: DHCP_RELAY_INFORMATION, bytes: information }] : options;
 }
 
 function relayReply(settings: DhcpRelaySettings, message: DhcpMessage): DhcpRelayAction {
@@ -89,7 +88,7 @@ function relayReply(settings: DhcpRelaySettings, message: DhcpMessage): DhcpRela
     return { do: "drop", reason: "not-for-this-relay" };
   }
   const options = settings.information
-    ? message.options.filter(({ code }) => code !== DHCP_OPTIONS.agentInformation)
+    ? message.options.filter(({ code }) => code !== DHCP_RELAY_INFORMATION)
     : message.options;
   const reply = { ...message, options };
   if ((message.flags & DHCP_BROADCAST) !== 0 || message.yourAddress.value === 0n)

@@ -5,7 +5,21 @@
  */
 import { type Address, prefixContains } from "../address/index.ts";
 import type { DhcpServer, Id } from "../network/index.ts";
-import { BOOT_REPLY, DHCP_BROADCAST, type DhcpMessage } from "../wire/index.ts";
+import {
+  BOOT_REPLY,
+  DHCP_BROADCAST,
+  DHCP_CLASSLESS_ROUTES,
+  DHCP_CLIENT_IDENTIFIER,
+  DHCP_LEASE_SECONDS,
+  DHCP_RELAY_INFORMATION,
+  DHCP_REQUESTED_ADDRESS,
+  DHCP_SERVER_IDENTIFIER,
+  type DhcpMessage,
+  dhcpAddress,
+  dhcpOption,
+  dhcpParameterList,
+  dhcpSeconds,
+} from "../wire/index.ts";
 import {
   type AddressWish,
   chooseAddress,
@@ -16,18 +30,7 @@ import {
   recordOf,
   withBinding,
 } from "./dhcp-bindings.ts";
-import {
-  addressOption,
-  DHCP_OPTIONS,
-  type DhcpFields,
-  type DhcpKind,
-  dhcpKind,
-  dhcpOptions,
-  FOREVER_SECONDS,
-  NO_ADDRESS,
-  optionBytes,
-  secondsOption,
-} from "./dhcp-fields.ts";
+import { type DhcpFields, type DhcpKind, dhcpKind, dhcpOptions, FOREVER_SECONDS, NO_ADDRESS } from "./dhcp-fields.ts";
 import type {
   DhcpDelivery,
   DhcpServerAction,
@@ -93,7 +96,7 @@ function inNetwork({ subnet }: DhcpServer, address: Address): boolean {
 
 /** The key of a client: its identifier if it sends one, else its hardware address (RFC 2131 section 4.2). */
 export function dhcpClientKey(message: DhcpMessage): string {
-  const identifier = optionBytes(message, DHCP_OPTIONS.clientIdentifier);
+  const identifier = dhcpOption(message, DHCP_CLIENT_IDENTIFIER);
   if (!identifier) return `hardware ${message.clientHardware.toString(16)}`;
   return `identifier ${Array.from(identifier, (byte) => byte.toString(16).padStart(2, "0")).join("")}`;
 }
@@ -102,7 +105,7 @@ function wishOf(message: DhcpMessage): AddressWish {
   return {
     client: dhcpClientKey(message),
     hardware: message.clientHardware,
-    requested: addressOption(message, DHCP_OPTIONS.requestedAddress)?.value,
+    requested: dhcpAddress(message, DHCP_REQUESTED_ADDRESS)?.value,
   };
 }
 
@@ -129,7 +132,7 @@ function onDiscover(turn: Turn): Outcome {
  */
 function leaseSeconds({ settings, message, nowMs }: Turn, record: DhcpBinding | undefined): number {
   const most = settings.service.leaseSeconds;
-  const asked = secondsOption(message, DHCP_OPTIONS.leaseSeconds);
+  const asked = dhcpSeconds(message, DHCP_LEASE_SECONDS);
   if (asked !== undefined) return Math.min(asked, most);
   if (!record || record.untilMs <= nowMs) return most;
   if (record.condition === "offered") return record.leaseSeconds;
@@ -151,7 +154,7 @@ function entryOf(
 /** A request is told from its fields (RFC 2131 table 4). */
 function onRequest(turn: Turn): Outcome {
   const { message, wish } = turn;
-  const server = addressOption(message, DHCP_OPTIONS.serverIdentifier);
+  const server = dhcpAddress(message, DHCP_SERVER_IDENTIFIER);
   if (server) return onSelecting(turn, server);
   if (message.clientAddress.value !== 0n) return onExtending(turn, message.clientAddress);
   return wish.requested === undefined ? silent(turn) : onReboot(turn, wish.requested);
@@ -254,8 +257,8 @@ function replyTo({ message }: Turn): DhcpMessage {
 
 function echoed(message: DhcpMessage): Pick<DhcpFields, "clientIdentifier" | "agentInformation"> {
   return {
-    clientIdentifier: optionBytes(message, DHCP_OPTIONS.clientIdentifier),
-    agentInformation: optionBytes(message, DHCP_OPTIONS.agentInformation),
+    clientIdentifier: dhcpOption(message, DHCP_CLIENT_IDENTIFIER),
+    agentInformation: dhcpOption(message, DHCP_RELAY_INFORMATION),
   };
 }
 
@@ -281,8 +284,8 @@ function answer(
  */
 function configured({ settings, message }: Turn): Partial<DhcpFields> {
   const { service, address } = settings;
-  const asked = optionBytes(message, DHCP_OPTIONS.parameters);
-  const readsRoutes = !asked || asked.includes(DHCP_OPTIONS.classlessRoutes);
+  const asked = dhcpParameterList(message);
+  const readsRoutes = !asked || asked.includes(DHCP_CLASSLESS_ROUTES);
   const routes = readsRoutes ? service.routes : [];
   return {
     maskLength: service.subnet.length,
@@ -311,7 +314,7 @@ function deliveryOf(reply: DhcpMessage): DhcpDelivery {
 /** The address is in use by somebody: not lent again for the length of a lease. */
 function onDecline(turn: Turn): Outcome {
   const { settings, bindings, message, wish } = turn;
-  const server = addressOption(message, DHCP_OPTIONS.serverIdentifier);
+  const server = dhcpAddress(message, DHCP_SERVER_IDENTIFIER);
   const value = wish.requested;
   if (value === undefined || server?.value !== settings.address.value) return silent(turn);
   if (!recordOf(bindings, wish.client, value)) return silent(turn);

@@ -15,21 +15,14 @@ export {
   NEW_DHCP_CLIENT,
 } from "./dhcp-client-state.ts";
 export {
-  addressesOption,
-  addressOption,
-  classlessRouteBytes,
-  classlessRoutes,
-  DHCP_OPTIONS,
   type DhcpFields,
   type DhcpKind,
   dhcpKind,
   dhcpOptions,
   FOREVER_SECONDS,
-  type LeaseRoute,
+  type LeaseHop,
   maskLength,
-  optionBytes,
-  secondsOption,
-  textOption,
+  NO_ADDRESS,
 } from "./dhcp-fields.ts";
 export type { Lease } from "./dhcp-lease.ts";
 export { leaseOf } from "./dhcp-lease.ts";
@@ -43,4 +36,31 @@ export {
   type DhcpServerState,
   EMPTY_DHCP_SERVER,
 } from "./dhcp-server-state.ts";
+export {
+  DISABLED_LACP,
+  LACP_DEFAULT_PRIORITY,
+  LACP_TIMERS,
+  type LacpAction,
+  type LacpEvent,
+  type LacpSettings,
+  type LacpState,
+  lacpCarries,
+  lacpPartnerOf,
+  lacpWakeMs,
+  stepLacp,
+} from "./lacp.ts";
+export { type LacpMember, type LacpPartner, lacpCarriers, lacpPairs } from "./lacp-selection.ts";
 export type { Transition } from "./transition.ts";
+export {
+  compareBridges,
+  compareVectors,
+  decideTree,
+  defaultPathCost,
+  type TreeBridgeView,
+  type TreeDecision,
+  type TreePortView,
+  type TreeRole,
+  type TreeVector,
+  treeOffer,
+  treePortNumber,
+} from "./tree-vectors.ts";
