@@ -8,8 +8,8 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
 import { deviceOf, type PathStep } from "../network/index.ts";
-import { type Cell, type Evidence, type Told, tellFate, tellPath } from "../result/index.ts";
-import type { ProbeRequest } from "../simulate/index.ts";
+import { type Cell, type Evidence, type Names, type Told, tellFate, tellPath } from "../result/index.ts";
+import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
 import type { End } from "./ends.ts";
@@ -257,21 +257,21 @@ function faultOf(outcome: Outcome, assertion: ReachAssertion, context: CheckCont
       ? result.fate.end !== "delivered"
       : result.outcome.end !== "answered" || result.stalls === true
   ) {
-    const text = failureText(outcome, context);
+    const text = failureText(outcome.result, context.names);
     return { status: "failed", text, decidedBy: evidence(result.decidedBy, text) };
   }
   return wayFault(result.path, assertion);
 }
 
-function failureText({ result }: Outcome, context: CheckContext): string {
-  if (result.stalls === true) {
-    return `opens, then stalls: ${tellFate(result.answerFate ?? result.fate, context.names)}`;
-  }
-  if (result.fate.end !== "delivered") return tellFate(result.fate, context.names);
+/** Why an exchange did not come to its end, in a sentence. */
+export function failureText(result: ProbeResult, names: Names): string {
+  const lost = tellFate(result.answerFate ?? result.fate, names);
+  if (result.stalls === true) return `opens, then stalls: ${lost}`;
+  if (result.fate.end !== "delivered") return tellFate(result.fate, names);
   if (result.answerFate === undefined) return "the request arrives, and no answer comes";
   if (result.outcome.end === "reset" || result.outcome.end === "refused")
     return "the far end turns it away: nothing listens there";
-  return `the answer is lost: ${tellFate(result.answerFate, context.names)}`;
+  return `the answer is lost: ${lost}`;
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {

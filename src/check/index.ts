@@ -4,3 +4,4 @@
  * pass that says nothing (an empty question, a source that is cut off anyway) is `vacuous`, which fails.
  */
 export { type CheckRequest, type CheckResult, checkAssertions } from "./check.ts";
+export { type TraceRequest, traceExchanges } from "./trace.ts";

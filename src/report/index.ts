@@ -7,3 +7,4 @@ export { renderJson, toJson } from "./json.ts";
 export { renderJunit } from "./junit.ts";
 export { renderTerminal, renderWay, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK, visible, wrap } from "./text.ts";
+export { renderTrace } from "./trace.ts";

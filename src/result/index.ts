@@ -3,4 +3,5 @@
  */
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export { type Names, namesOf, oneLine, packetOf, placeName, tellFate, tellPath, tellPicks } from "./tell.ts";
+export type { Traced } from "./traced.ts";
 export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";

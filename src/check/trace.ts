@@ -1,0 +1,106 @@
+/**
+ * One exchange told in full: every source of an end with every target, each in all outcomes. The same exchanges that
+ * `connects` judges, without an assertion.
+ */
+import { formatAddress, formatService, parseAddress, type Service } from "../address/index.ts";
+import type { Diagnostic } from "../diagnose/index.ts";
+import type { Target } from "../document/index.ts";
+import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
+import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/index.ts";
+import { failureText } from "./connects.ts";
+import { resolveEnds } from "./ends.ts";
+import {
+  addressesFor,
+  concreteServices,
+  type Destination,
+  destinationsOf,
+  type Source,
+  sourcesOf,
+} from "./exchange.ts";
+
+/** What `trace` asks. */
+export type TraceRequest = {
+  readonly evaluation: Evaluation;
+  /** A name, an address, or `internet`. */
+  readonly from: string;
+  readonly to: string;
+  readonly service: Service;
+};
+
+/** Every exchange in every outcome, or what is wrong with the names. */
+export function traceExchanges(request: TraceRequest): {
+  readonly traced: readonly Traced[];
+  readonly diagnostics: readonly Diagnostic[];
+} {
+  const { network } = request.evaluation;
+  const from = resolveEnds(listOf(request.from), network);
+  const to = resolveEnds(listOf(request.to), network);
+  const names = namesOf(network);
+  const sources = from.ends.flatMap((end) => sourcesOf(end.group, network));
+  const destinations = to.ends.flatMap((end) => destinationsOf(end.group));
+  const traced = sources.flatMap((source) =>
+    destinations
+      .filter((destination) => destination.party?.stack !== source.stack)
+      .flatMap((destination) => tracePair(source, destination, request, names)),
+  );
+  return { traced, diagnostics: [...from.diagnostics, ...to.diagnostics] };
+}
+
+/** A word of the command line as a list of one; its span is that of no file. */
+function listOf(word: string): Parameters<typeof resolveEnds>[0] {
+  const span = { file: 0, start: 0, end: 0 };
+  return { value: [{ value: targetOf(word), span }], span };
+}
+
+function targetOf(word: string): Target {
+  const address = parseAddress(word);
+  if (address !== undefined)
+    return { by: "addresses", family: address.family, first: address.value, last: address.value };
+  if (word === "internet" || word === "internet/public")
+    return { by: "internet", scope: word === "internet" ? "all" : "public" };
+  const [name = "", ...part] = word.split("/");
+  return part.length === 0 ? { by: "name", name } : { by: "name", name, part: part.join("/") };
+}
+
+function tracePair(source: Source, destination: Destination, request: TraceRequest, names: Names): Traced[] {
+  const { evaluation, service } = request;
+  const labels = { from: source.label, to: destination.label, service: formatService(service) };
+  return evaluation.worlds(source.up).worlds.flatMap((world) => {
+    const addresses = addressesFor(evaluation.network, world, source, destination);
+    if (addresses.length === 0) return [withoutAddress(labels, source, world)];
+    return addresses.flatMap((address) =>
+      concreteServices(service, address.family).flatMap((concrete) => {
+        const { outcomes } = evaluation.exchange(world, {
+          from: source.stack,
+          destination: address,
+          service: concrete,
+        });
+        return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
+      }),
+    );
+  });
+}
+
+type Labels = { readonly from: string; readonly to: string; readonly service: string };
+
+function withoutAddress(labels: Labels, source: Source, world: World): Traced {
+  const failure = world.failures.find((each) => source.interfaces.includes(each.interface));
+  const sentence =
+    failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
+  const decidedBy = (failure?.because ?? []).map((origin) => ({ origin, text: sentence }));
+  return { ...labels, address: "", works: false, sentence, path: [], answerPath: [], decidedBy, picks: world.picks };
+}
+
+function tracedOf({ result, picks }: Outcome, labels: Labels & { readonly address: string }, names: Names): Traced {
+  const works = result.outcome.end === "answered" && result.stalls !== true;
+  const sentence = works ? `${tellFate(result.fate, names)}, and the answer comes back` : failureText(result, names);
+  return {
+    ...labels,
+    works,
+    sentence,
+    path: tellPath(result.path, names),
+    answerPath: tellPath(result.answerPath, names),
+    decidedBy: works ? [] : result.decidedBy.map((origin) => ({ origin, text: sentence })),
+    picks,
+  };
+}

@@ -1,0 +1,97 @@
+/**
+ * From a site's folder to its network: every file read, loaded, resolved and compiled, with all diagnostics at once.
+ */
+import { resolve } from "node:path";
+import { compile } from "../compile/index.ts";
+import { type Diagnostic, diagnosticAt, type SourceFile } from "../diagnose/index.ts";
+import {
+  type AssertionsDocument,
+  type IntentDocument,
+  loadDocument,
+  type TopologyDocument,
+} from "../document/index.ts";
+import type { Network } from "../network/index.ts";
+import { LARGEST_FILE_BYTES, readInside, repositoryAround, shownPath, yamlFilesIn } from "../outside/index.ts";
+import { resolveSite, type Site } from "../site/index.ts";
+import type { SitePlace } from "./places.ts";
+
+/** A loaded site with its assertions; `network` is absent when an error stands in its documents. */
+export type LoadedSite = {
+  readonly name: string;
+  readonly network?: Network;
+  readonly site?: Site;
+  readonly assertions: readonly { readonly path: string; readonly document: AssertionsDocument }[];
+  readonly diagnostics: readonly Diagnostic[];
+};
+
+/** Files read so far: spans of all sites of a run point into one list. */
+export type Shelf = { readonly sources: SourceFile[] };
+
+type Loaded = ReturnType<typeof loadDocument>["document"];
+
+/** Reads and resolves one site and the assertion files asked for. */
+export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
+  const root = repositoryAround(place.folder);
+  const diagnostics: Diagnostic[] = [];
+  const load = (path: string): Loaded => {
+    const { document, diagnostics: found } = loadFile(path, root, shelf);
+    diagnostics.push(...found);
+    return document;
+  };
+  const documents = yamlFilesIn(place.folder).map(load);
+  const assertions = place.assertions.map((path) => ({ path: shownPath(path, root), document: load(path) }));
+  const plan = { topologies: documents.filter(isTopology), intents: documents.filter(isIntent) };
+  if (plan.topologies.length === 0 && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
+  const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
+  const resolved = broken ? undefined : resolveSite(plan);
+  diagnostics.push(...(resolved?.diagnostics ?? []));
+  const site = resolved?.site;
+  return {
+    name: place.name,
+    ...(site === undefined ? {} : { site, network: compile(site) }),
+    assertions: assertions.flatMap(({ path, document }) =>
+      document?.kind === "assertions" ? [{ path, document }] : [],
+    ),
+    diagnostics,
+  };
+}
+
+function isTopology(document: Loaded): document is TopologyDocument {
+  return document?.kind === "topology";
+}
+
+function isIntent(document: Loaded): document is IntentDocument {
+  return document?.kind === "intent";
+}
+
+function loadFile(path: string, root: string, shelf: Shelf): ReturnType<typeof loadDocument> {
+  const read = readInside(path, root);
+  const file = shelf.sources.length;
+  const source = { path: shownPath(path, root), text: "text" in read ? read.text : "" };
+  shelf.sources.push(source);
+  if ("text" in read) return loadDocument(source, file);
+  return { diagnostics: [unreadable(read.problem, source.path, file)] };
+}
+
+function unreadable(
+  problem: "missing" | "unreadable" | "too-large" | "outside",
+  path: string,
+  file: number,
+): Diagnostic {
+  const span = { file, start: 0, end: 0 };
+  switch (problem) {
+    case "too-large":
+      return diagnosticAt("file-too-large", span, `\`${path}\` is larger than ${LARGEST_FILE_BYTES} bytes`);
+    case "outside":
+      return diagnosticAt("outside-repository", span, `\`${path}\` leads out of the repository`);
+    default:
+      return diagnosticAt("unreadable", span, `\`${path}\` cannot be read`);
+  }
+}
+
+function withoutTopology(place: SitePlace, root: string, shelf: Shelf): Diagnostic {
+  const path = shownPath(resolve(place.folder), root);
+  const file = shelf.sources.push({ path, text: "" }) - 1;
+  const help = "a site needs a file that begins with `dryrack: topology/1`";
+  return diagnosticAt("unreadable", { file, start: 0, end: 0 }, `there is no topology in \`${path}\``, { help });
+}

@@ -1,0 +1,118 @@
+#!/usr/bin/env node
+/**
+ * The command line: options in, one call, exit status out. Each command's code is loaded when it is called, so that
+ * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
+ */
+import { Argument, Command, CommanderError, Option } from "commander";
+import type { Format } from "./output.ts";
+import { VERSION } from "./version.ts";
+
+const FAULT = 3;
+const WRONG_INPUT = 2;
+
+const collect = (word: string, before: readonly string[]): string[] => [...before, word];
+
+/** The whole command line; `done` gets the exit status. */
+export function commandLine(done: (status: number) => void): Command {
+  const program = new Command("dryrack")
+    .description("Checks a network plan on paper, before it touches hardware.")
+    .version(VERSION)
+    .exitOverride()
+    .showHelpAfterError(false)
+    .showSuggestionAfterError(true);
+  program
+    .command("check")
+    .description("judge the assertions of a site")
+    .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
+    .addOption(
+      new Option("--format <format>", "terminal, json or junit; may be said several times")
+        .argParser(collect)
+        .default([], "terminal"),
+    )
+    .addOption(
+      new Option("--output <file>", "write the report there; one for each --format")
+        .argParser(collect)
+        .default([], "standard output"),
+    )
+    .addOption(
+      new Option("--only <name>", "judge this assertion only; may be said several times")
+        .argParser(collect)
+        .default([], "all"),
+    )
+    .option("--bail", "skip what comes after the first that does not hold", false)
+    .option("--verbose", "show the way and the deciding lines of what holds, too", false)
+    .action(
+      async (
+        paths: string[],
+        options: { format: Format[]; output: string[]; only: string[]; bail: boolean; verbose: boolean },
+      ) => {
+        const { runCheck } = await import("./check.ts");
+        done(runCheck(paths, { ...options, format: options.format.length === 0 ? ["terminal"] : options.format }));
+      },
+    );
+  program
+    .command("trace")
+    .description("follow one exchange step by step")
+    .argument("<site>", "a site: its folder, or its name under topologies/")
+    .argument("<from>", "who begins: a device, a leg, a network, a set, an address, internet")
+    .argument("<to>", "who is meant")
+    .argument("<service>", "tcp/443, udp/53, icmp/echo-request")
+    .action(async (site: string, from: string, to: string, service: string) => {
+      const { runTrace } = await import("./trace.ts");
+      done(runTrace({ site, from, to, service }));
+    });
+  program
+    .command("explain")
+    .description("what a word of a document, or the code of a diagnostic, means")
+    .argument("<word>", "a key such as `tagged` or `switching.ports`, or a code such as `unknown-name`")
+    .action(async (word: string) => {
+      const { runExplain } = await import("./explain.ts");
+      done(runExplain(word));
+    });
+  program
+    .command("schema")
+    .description("print the JSON Schema of a kind of document")
+    .addArgument(new Argument("<kind>", "topology, intent or assertions"))
+    .action(async (kind: string) => {
+      const { runSchema } = await import("./schema.ts");
+      done(runSchema(kind));
+    });
+  program
+    .command("new")
+    .description("write a small site that passes, to make your own")
+    .argument("<folder>", "where to; files that are there stay as they are")
+    .action(async (folder: string) => {
+      const { runNew } = await import("./new.ts");
+      done(runNew(folder));
+    });
+  return program;
+}
+
+/** Runs the command line; answers with the exit status. */
+export async function main(words: readonly string[]): Promise<number> {
+  let status = 0;
+  try {
+    await commandLine((result) => {
+      status = result;
+    }).parseAsync(words, { from: "user" });
+    return status;
+  } catch (error) {
+    return statusOf(error);
+  }
+}
+
+/** Commander ends help and version with 0 and wrong words with 1; a file that cannot be written is wrong input too. */
+function statusOf(error: unknown): number {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : WRONG_INPUT;
+  if (error instanceof Error && "code" in error && typeof error.code === "string" && /^E[A-Z]+$/.test(error.code)) {
+    process.stderr.write(`${error.message}\n`);
+    return WRONG_INPUT;
+  }
+  const told = error instanceof Error ? (error.stack ?? error.message) : String(error);
+  process.stderr.write(`fault of dryrack, please report it with the site:\n${told}\n`);
+  return FAULT;
+}
+
+void main(process.argv.slice(2)).then((status) => {
+  process.exitCode = status;
+});

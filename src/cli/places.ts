@@ -1,0 +1,85 @@
+/**
+ * Where things lie: `assertions/NAME` belongs to `topologies/NAME` beside it. A command may name a folder that holds
+ * both, a site, a folder of assertions or one file of them; what it means is worked out here, from paths alone.
+ */
+import { existsSync } from "node:fs";
+import { basename, dirname, join, resolve } from "node:path";
+import { foldersIn, isFolder, yamlFilesIn } from "../outside/index.ts";
+
+/** A site with the files of assertions to judge on it. */
+export type SitePlace = {
+  /** Its name: that of its folder. */
+  readonly name: string;
+  /** Folder of its topology and intent. */
+  readonly folder: string;
+  /** Files of assertions, in code point order. */
+  readonly assertions: readonly string[];
+};
+
+/** Why a path names no site. */
+export type PlaceProblem = { readonly problem: string; readonly help: string };
+
+/** The sites that the arguments of `check` mean; no argument means the current folder. */
+export function sitesMeant(paths: readonly string[]): readonly (SitePlace | PlaceProblem)[] {
+  const found = (paths.length === 0 ? ["."] : paths).flatMap(sitesAt);
+  const merged = new Map<string, SitePlace>();
+  for (const place of found) {
+    if ("problem" in place) return [place];
+    const known = merged.get(place.folder);
+    const assertions = [...new Set([...(known?.assertions ?? []), ...place.assertions])];
+    merged.set(place.folder, { ...place, assertions });
+  }
+  return [...merged.values()];
+}
+
+function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
+  const full = resolve(path);
+  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: HELP }];
+  if (isFolder(join(full, "topologies"))) return holding(full, path);
+  const folder = isFolder(full) ? full : dirname(full);
+  const place = within(folder);
+  if (place === undefined) return [{ problem: `\`${path}\` belongs to no site`, help: HELP }];
+  const { root, name, kind } = place;
+  const assertions =
+    kind === "topologies" ? yamlFilesIn(join(root, "assertions", name)) : isFolder(full) ? yamlFilesIn(full) : [full];
+  return [siteOf(root, name, assertions)];
+}
+
+const HELP =
+  "name a folder with `topologies/NAME` and `assertions/NAME` in it, one of these, or a file in `assertions/NAME`";
+
+function holding(root: string, path: string): readonly (SitePlace | PlaceProblem)[] {
+  const names = foldersIn(join(root, "topologies"));
+  if (names.length === 0) return [{ problem: `\`${path}/topologies\` holds no site`, help: HELP }];
+  return names.map((name) => siteOf(root, name, yamlFilesIn(join(root, "assertions", name))));
+}
+
+function siteOf(root: string, name: string, assertions: readonly string[]): SitePlace | PlaceProblem {
+  const folder = join(root, "topologies", name);
+  if (isFolder(folder)) return { name, folder, assertions };
+  return { problem: `there is no site \`topologies/${name}\` for \`assertions/${name}\``, help: HELP };
+}
+
+/** The nearest `topologies/NAME` or `assertions/NAME` that a folder lies in. */
+function within(
+  folder: string,
+): { readonly root: string; readonly name: string; readonly kind: "topologies" | "assertions" } | undefined {
+  for (let at = folder; dirname(at) !== at; at = dirname(at)) {
+    const parent = dirname(at);
+    const kind = basename(parent);
+    if (kind === "topologies" || kind === "assertions") return { root: dirname(parent), name: basename(at), kind };
+  }
+  return undefined;
+}
+
+/** The one site that a command like `trace` means: a path to it, or a name under `topologies/` here. */
+export function siteMeant(word: string): SitePlace | PlaceProblem {
+  const named = join("topologies", word);
+  const sites = sitesMeant([!existsSync(word) && isFolder(named) ? named : word]);
+  const [first, ...more] = sites;
+  if (first === undefined) return { problem: `\`${word}\` holds no site`, help: HELP };
+  const names = sites.flatMap((site) => ("name" in site ? [`\`${site.name}\``] : []));
+  if (more.length > 0)
+    return { problem: `\`${word}\` holds ${sites.length} sites`, help: `name one of ${names.join(", ")}` };
+  return first;
+}

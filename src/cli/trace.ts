@@ -1,0 +1,48 @@
+/**
+ * `trace SITE FROM TO SERVICE`: one exchange in every outcome, step by step, with the line that decided.
+ */
+import { parseService } from "../address/index.ts";
+import { traceExchanges } from "../check/index.ts";
+import { Evaluation } from "../evaluate/index.ts";
+import { mayColour, toErrors, toOutput } from "../outside/index.ts";
+import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
+import { loadSite, type Shelf } from "./load-site.ts";
+import { siteMeant } from "./places.ts";
+
+/** What is traced, as written on the command line. */
+export type TraceWords = {
+  readonly site: string;
+  readonly from: string;
+  readonly to: string;
+  readonly service: string;
+};
+
+/** Runs the command; 0: every exchange works, 1: one does not, 2: something is wrong with what was asked. */
+export function runTrace(words: TraceWords): number {
+  const place = siteMeant(words.site);
+  if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
+  const service = parseService(words.service);
+  if ("problem" in service)
+    return refuse(
+      service.nearest === undefined ? service.problem : `${service.problem}\n   try \`${service.nearest}\``,
+    );
+  const shelf: Shelf = { sources: [] };
+  const { network, diagnostics } = loadSite({ ...place, assertions: [] }, shelf);
+  if (diagnostics.length > 0) toErrors(`${renderDiagnostics(diagnostics, shelf.sources, NO_INK)}\n`);
+  if (network === undefined) return 2;
+  const result = traceExchanges({ evaluation: new Evaluation(network), from: words.from, to: words.to, service });
+  if (result.diagnostics.length > 0) return refuse(result.diagnostics.map(plain).join("\n"));
+  if (result.traced.length === 0) return refuse("there is nobody at one of the ends, or both are the same device");
+  toOutput(renderTrace(result.traced, shelf.sources, mayColour() ? INK : NO_INK));
+  return result.traced.every((each) => each.works) ? 0 : 1;
+}
+
+/** A diagnostic about a word of the command line, which stands in no file. */
+function plain({ message, help }: { readonly message: string; readonly help?: string }): string {
+  return help === undefined ? message : `${message}\n   ${help}`;
+}
+
+function refuse(text: string): number {
+  toErrors(`${text}\n`);
+  return 2;
+}

@@ -1,0 +1,24 @@
+/**
+ * A traced exchange: how one request and its answer went, in words, with the lines that decided.
+ */
+import type { Pick } from "../network/index.ts";
+import type { Evidence, Told } from "./verdict.ts";
+
+/** One run of an exchange. */
+export type Traced = {
+  readonly from: string;
+  readonly to: string;
+  readonly service: string;
+  /** Address tried; empty when there was none to try. */
+  readonly address: string;
+  /** True when the exchange came to its end. */
+  readonly works: boolean;
+  /** What became of it, in a sentence. */
+  readonly sentence: string;
+  /** The request's way. */
+  readonly path: readonly Told[];
+  /** The answer's way. */
+  readonly answerPath: readonly Told[];
+  readonly decidedBy: readonly Evidence[];
+  readonly picks: readonly Pick[];
+};
