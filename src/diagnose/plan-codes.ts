@@ -31,6 +31,111 @@ export const PLAN_CODES = {
     example:
       "core:\n  bonds: { pair: { members: [p1, p2], mode: lacp } }\n  switching: { ports: { p1: { tagged: [crew] } } }",
   },
+  "wrong-kind": {
+    explanation:
+      "The key or thing has no meaning on a device of this kind: radio networks on a host, switching on an unmanaged switch, a cable in a radio. It is refused rather than ignored. Either the device is of another kind, or the line belongs to another device.",
+    example:
+      "devices:\n  desk: { is: unmanaged-switch, ports: { p1..5: 1G } } # and in the intent: desk: { switching: {} }",
+  },
+  "no-vlan": {
+    explanation:
+      "A switch tells networks apart by their VLAN numbers, and this network has none. It can live on a port of its own only. Give the network a `vlan`, or let the interface name its `port`.",
+    example:
+      "networks:\n  rescue: { ipv4: 10.71.99.0/24 }\ndevices:\n  core: { switching: { ports: { p1: { untagged: rescue } } } }",
+  },
+  "no-footing": {
+    explanation:
+      "The interface stands on nothing: it names no port, and its device does not switch, so that there is no bridge to stand on. Name the `port`, or add `switching` to the device.",
+    example: "devices:\n  edge: { interfaces: { crew: { network: crew, host: 1 } } }",
+  },
+  "interface-clash": {
+    explanation:
+      "Two interfaces of one device take the same frames: they stand on the same port with the same tag, or untagged both. Only one of them could ever receive anything. Give one of them a `tag` or another port; several addresses on one interface are a list.",
+    example:
+      "edge:\n  interfaces:\n    wan: { port: wan, ipv4: lease }\n    spare: { port: wan, ipv4: 198.51.100.7/24 }",
+  },
+  "no-address": {
+    explanation:
+      "An address is needed here, and what is named has none: no host number, no address, or only a lease that may be any of a pool. Give it a fixed address or a reservation, or write the address out.",
+    example: "devices:\n  edge: { interfaces: { crew: { network: crew } }, dhcp: { crew: { hosts: 100-199 } } }",
+  },
+  "gateway-off-link": {
+    explanation:
+      "A next hop must be reached without passing another router: it lies in a prefix of one of the device's own interfaces and is not the device itself. Real stacks refuse such a route (kernel fact 10), so the plan could not be applied. Correct the address, or the prefix of the interface.",
+    example: "laptop:\n  legs: { nic: { network: management, host: 50, gateway: 10.71.30.1 } }",
+  },
+  "set-loop": {
+    explanation:
+      "The set contains itself, directly or by way of other sets, so it has no definite members. Take one of the mentions out.",
+    example: "sets:\n  staff: [office]\n  office: [staff, laptop]",
+  },
+  "ambiguous-leg": {
+    explanation:
+      "The device has several legs, and which of them is meant decides the answer. It is not guessed. Name the `leg`, or write `device/leg`.",
+    example: "dhcp:\n  crew: { hosts: 100-199, reservations: { archive: { host: 20 } } }",
+  },
+  "vlan-shared": {
+    severity: "warning",
+    explanation:
+      "Two networks have the same VLAN number. Switches cannot tell them apart: both are one segment, and what is said of one holds for the other. Two prefixes of one network are written as a list.",
+    example: "networks:\n  crew: { vlan: 30 }\n  guests: { vlan: 30 }",
+  },
+  "prefix-shared": {
+    severity: "warning",
+    explanation:
+      "The prefixes of two networks share addresses. A router with an interface in both sends such an address one way only, and which way is decided by the longer prefix. Devices accept it, so it is simulated.",
+    example: "networks:\n  crew: { ipv4: 10.71.30.0/24 }\n  studio: { ipv4: 10.71.30.128/25 }",
+  },
+  "address-shared": {
+    severity: "warning",
+    explanation:
+      "Two interfaces have the same address. IPv4 accepts it in silence (kernel fact 50): whoever answers first gets the packets, and it may be another one each minute. It is simulated as a choice that must come out right either way.",
+    example:
+      "devices:\n  laptop: { legs: { nic: { network: crew, host: 1 } } }\n  edge: { interfaces: { crew: { network: crew, host: 1 } } }",
+  },
+  "address-special": {
+    severity: "warning",
+    explanation:
+      "The address of the interface is the first or the last of its prefix. The last is the broadcast address (RFC 1812 section 4.2.3.1), the first was one once: some devices refuse either, others answer strangely. Choose an address in between.",
+    example: "networks:\n  crew: { ipv4: 10.71.30.0/24 }\nedge:\n  interfaces: { crew: { network: crew, host: 255 } }",
+  },
+  "pool-covers-address": {
+    severity: "warning",
+    explanation:
+      "The pool holds an address that an interface in this network has for itself, often the router's own. A server that does not ask first will lend it, and two stations then answer for one address. Begin the pool above it or end it below.",
+    example: "dhcp:\n  crew: { hosts: 1-199, lease: 12h }",
+  },
+  "bond-uneven": {
+    severity: "warning",
+    explanation:
+      "Members of a bond have unequal rates. By the standard they do not aggregate: one group of equal rate carries, the others wait. Some devices use them all the same, which overloads the slow one.",
+    example: "edge:\n  bonds: { pair: { members: [lan1, fibre], mode: lacp } } # 1G and 10G",
+  },
+  "port-shared": {
+    severity: "warning",
+    explanation:
+      "A port has two uses: it is switched or switched off, and an interface stands on it directly. Devices accept it: a tagged interface takes its VLAN before the bridge, an untagged one hears nothing (kernel fact 36). Let the interface stand on the bridge instead, or take the port out of `switching`.",
+    example:
+      "edge:\n  switching: { ports: { lan1: seat } }\n  interfaces: { crew: { network: crew, port: lan1, host: 1 } }",
+  },
+  "lease-unknown": {
+    severity: "warning",
+    explanation:
+      "A rule speaks of a device whose address comes from a lease without a reservation. Nobody can say which address it will be, so the rule is taken for the whole pool, as is every verdict that rests on it. Reserve an address for the device.",
+    example: "filter: { through: { otherwise: drop, rules: [{ name: desk, source: laptop, action: accept }] } }",
+  },
+  "reservation-unmatched": {
+    severity: "warning",
+    explanation:
+      "The reservation can never match: the client shows a private hardware address instead of the one that is kept, or is on no leg of this network. It gets an address of the pool like everybody. Fix its address on the client, or drop the reservation.",
+    example: "phone: { joins: Guest, legs: { wlan: { ipv4: lease, mac: private } } }",
+  },
+  "ssid-nowhere": {
+    severity: "warning",
+    explanation:
+      "No access point of the site offers an SSID of this name, so the client stays alone. Names of SSIDs are compared letter by letter. Offer it under `ssids` of an access point, or correct the name.",
+    example: "phone: { joins: Guests }",
+  },
   "not-modelled": {
     severity: "warning",
     explanation:
