@@ -89,6 +89,20 @@ describe("parseService", () => {
     expect(parseService(text)).toHaveProperty("problem");
   });
 
+  it.each([
+    ["tcp/", "the port is missing"],
+    ["tcp/x", "`x` is neither a port nor a range of ports"],
+    ["tcp/80,443", "several services are a list of them"],
+    ["tcp/65536", "ports are 0 to 65535"],
+    ["tcp/9-8", "the range ends before it begins"],
+    ["xyzzy", "`xyzzy` is no protocol"],
+    ["icmp/", "the message type is missing"],
+    ["icmp/zz", "`zz` is no message type"],
+    ["icmp/host-unreachable/2", "`host-unreachable` already means code 1"],
+  ])("says why `%s` is none", (text, why) => {
+    expect(parseService(text)).toMatchObject({ problem: `\`${text}\` is no service: ${why}` });
+  });
+
   it("every suggestion can be read", () => {
     const piece = fc.constantFrom(
       "tcp",
