@@ -15,11 +15,13 @@ import { checkSegment } from "./segment.ts";
 
 /** What a file of assertions is judged against. */
 export type CheckRequest = {
+  /** The assertions, in document order. */
   readonly document: AssertionsDocument;
   /** Path of the file, for ids. */
   readonly file: string;
   /** Name of the site. */
   readonly site: string;
+  /** The network they are judged on. */
   readonly evaluation: Evaluation;
   /** Only assertions whose name is listed; absent: all. */
   readonly only?: readonly string[];
@@ -29,7 +31,9 @@ export type CheckRequest = {
 
 /** Verdicts in document order, or what is wrong with the file. */
 export type CheckResult = {
+  /** One an assertion, in document order; empty when a diagnostic is an error. */
   readonly verdicts: readonly Verdict[];
+  /** Names that nothing in the network carries. */
   readonly diagnostics: readonly Diagnostic[];
 };
 

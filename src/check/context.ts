@@ -7,7 +7,9 @@ import type { Cell, Evidence, Names, Packet, Told, Verdict } from "../result/ind
 
 /** The surroundings of one assertion. */
 export type CheckContext = {
+  /** The network under question, with what questions share. */
   readonly evaluation: Evaluation;
+  /** Names of its rules. */
   readonly names: Names;
   /** Name of the site. */
   readonly site: string;
@@ -17,17 +19,29 @@ export type CheckContext = {
 
 /** What an assertion kind finds; the head of the verdict is added by the caller. */
 export type Finding = {
+  /** How it ended. */
   readonly status: Verdict["status"];
+  /** What judged it. */
   readonly by: Verdict["by"];
+  /** The verdict in one sentence. */
   readonly headline: string;
+  /** What to do next. Default: nothing. */
   readonly help?: string;
+  /** Deciding lines, the primary one first. */
   readonly decidedBy: readonly Evidence[];
+  /** A packet that shows it. */
   readonly witness?: Packet;
+  /** Choices under which it is so. Default: none. */
   readonly picks?: readonly Pick[];
+  /** The witness's way. Default: none. */
   readonly path?: readonly Told[];
+  /** Lines that a passing verdict rests on. Default: none. */
   readonly restsOn?: readonly Evidence[];
+  /** Sentences. Default: none. */
   readonly assumptions?: readonly string[];
+  /** What kept it undecided. */
   readonly limit?: string;
+  /** Questions inside it, in order. Default: none. */
   readonly cells?: readonly Cell[];
   /** Arguments of `trace` that show it again: from, to, service. */
   readonly repeat?: readonly [from: string, to: string, service: string];

@@ -21,15 +21,19 @@ import { type Group, type Id, idOf, type Network } from "../network/index.ts";
 export type End = {
   /** As people wrote it. */
   readonly label: string;
+  /** What it means. */
   readonly group: Group;
   /** Only packets from these sources, when addresses were written; absent: whatever source the sender chooses. */
   readonly sources?: Ranges;
+  /** Where it was written. */
   readonly span: Span;
 };
 
 /** The ends that a list names, and what is wrong with it. */
 export type Ends = {
+  /** In the order written; unknown names are left out. */
   readonly ends: readonly End[];
+  /** One for each unknown name. */
   readonly diagnostics: readonly Diagnostic[];
 };
 

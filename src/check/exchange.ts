@@ -134,8 +134,11 @@ function onGatewayLeg(address: Address, to: SettledStack): boolean {
 
 /** One service as the simulator wants it; several ports are tried one by one, a long run at its ends. */
 export type Concrete = {
+  /** Protocol number. */
   readonly protocol: number;
+  /** Destination port; absent where the protocol has none. */
   readonly port?: number;
+  /** Type and code of the request; absent for other protocols. */
   readonly icmp?: { readonly type: number; readonly code: number };
 };
 

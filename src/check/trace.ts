@@ -20,10 +20,13 @@ import {
 
 /** What `trace` asks. */
 export type TraceRequest = {
+  /** The network under question. */
   readonly evaluation: Evaluation;
   /** A name, an address, or `internet`. */
   readonly from: string;
+  /** Likewise. */
   readonly to: string;
+  /** What is exchanged. */
   readonly service: Service;
 };
 

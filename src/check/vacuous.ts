@@ -47,7 +47,12 @@ function hasRules(network: Network, tableId: string): boolean {
 }
 
 /** Why a source is cut off from everything, with the line that cuts it; undefined: one of its hosts reaches its gateway. */
-export type CutOff = { readonly text: string; readonly origin: Origin };
+export type CutOff = {
+  /** A sentence fragment: who is cut off, and how. */
+  readonly text: string;
+  /** The line that cuts it. */
+  readonly origin: Origin;
+};
 
 /** Finds out whether any source of an end reaches its own gateway. */
 export function cutOff(end: End, context: CheckContext): CutOff | undefined {

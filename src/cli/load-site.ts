@@ -17,15 +17,23 @@ import type { SitePlace } from "./places.ts";
 
 /** A loaded site with its assertions; `network` is absent when an error stands in its documents. */
 export type LoadedSite = {
+  /** Name of its folder. */
   readonly name: string;
+  /** Its description; absent after an error. */
   readonly network?: Network;
+  /** What is written, resolved; absent after an error. */
   readonly site?: Site;
+  /** Loaded files of assertions with their shown paths, in the order asked for. */
   readonly assertions: readonly { readonly path: string; readonly document: AssertionsDocument }[];
+  /** Everything found wrong, in the order of files. */
   readonly diagnostics: readonly Diagnostic[];
 };
 
 /** Files read so far: spans of all sites of a run point into one list. */
-export type Shelf = { readonly sources: SourceFile[] };
+export type Shelf = {
+  /** Files by their number. */
+  readonly sources: SourceFile[];
+};
 
 type Loaded = ReturnType<typeof loadDocument>["document"];
 

@@ -3,7 +3,7 @@
  * The command line: options in, one call, exit status out. Each command's code is loaded when it is called, so that
  * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
  */
-import { Argument, Command, CommanderError, Option } from "commander";
+import { Command, CommanderError, Option } from "commander";
 import type { Format } from "./output.ts";
 import { VERSION } from "./version.ts";
 
@@ -12,44 +12,54 @@ const WRONG_INPUT = 2;
 
 const collect = (word: string, before: readonly string[]): string[] => [...before, word];
 
+type Done = (status: number) => void;
+
 /** The whole command line; `done` gets the exit status. */
-export function commandLine(done: (status: number) => void): Command {
+export function commandLine(done: Done): Command {
   const program = new Command("dryrack")
     .description("Checks a network plan on paper, before it touches hardware.")
     .version(VERSION)
     .exitOverride()
     .showHelpAfterError(false)
     .showSuggestionAfterError(true);
+  addCheck(program, done);
+  addTrace(program, done);
+  addExplain(program, done);
+  addSchema(program, done);
+  addNew(program, done);
+  return program;
+}
+
+type CheckWords = {
+  readonly format: Format[];
+  readonly output: string[];
+  readonly only: string[];
+  readonly bail: boolean;
+  readonly verbose: boolean;
+};
+
+/** An option that may be said several times. */
+function several(flags: string, description: string, otherwise: string): Option {
+  return new Option(flags, description).argParser(collect).default([], otherwise);
+}
+
+function addCheck(program: Command, done: Done): void {
   program
     .command("check")
     .description("judge the assertions of a site")
     .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
-    .addOption(
-      new Option("--format <format>", "terminal, json or junit; may be said several times")
-        .argParser(collect)
-        .default([], "terminal"),
-    )
-    .addOption(
-      new Option("--output <file>", "write the report there; one for each --format")
-        .argParser(collect)
-        .default([], "standard output"),
-    )
-    .addOption(
-      new Option("--only <name>", "judge this assertion only; may be said several times")
-        .argParser(collect)
-        .default([], "all"),
-    )
+    .addOption(several("--format <format>", "terminal, json or junit; may be said several times", "terminal"))
+    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .addOption(several("--only <name>", "judge this assertion only; may be said several times", "all"))
     .option("--bail", "skip what comes after the first that does not hold", false)
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
-    .action(
-      async (
-        paths: string[],
-        options: { format: Format[]; output: string[]; only: string[]; bail: boolean; verbose: boolean },
-      ) => {
-        const { runCheck } = await import("./check.ts");
-        done(runCheck(paths, { ...options, format: options.format.length === 0 ? ["terminal"] : options.format }));
-      },
-    );
+    .action(async (paths: string[], options: CheckWords) => {
+      const { runCheck } = await import("./check.ts");
+      done(runCheck(paths, { ...options, format: options.format.length === 0 ? ["terminal"] : options.format }));
+    });
+}
+
+function addTrace(program: Command, done: Done): void {
   program
     .command("trace")
     .description("follow one exchange step by step")
@@ -61,6 +71,9 @@ export function commandLine(done: (status: number) => void): Command {
       const { runTrace } = await import("./trace.ts");
       done(runTrace({ site, from, to, service }));
     });
+}
+
+function addExplain(program: Command, done: Done): void {
   program
     .command("explain")
     .description("what a word of a document, or the code of a diagnostic, means")
@@ -69,23 +82,28 @@ export function commandLine(done: (status: number) => void): Command {
       const { runExplain } = await import("./explain.ts");
       done(runExplain(word));
     });
+}
+
+function addSchema(program: Command, done: Done): void {
   program
     .command("schema")
     .description("print the JSON Schema of a kind of document")
-    .addArgument(new Argument("<kind>", "topology, intent or assertions"))
+    .argument("<kind>", "topology, intent or assertions")
     .action(async (kind: string) => {
       const { runSchema } = await import("./schema.ts");
       done(runSchema(kind));
     });
+}
+
+function addNew(program: Command, done: Done): void {
   program
     .command("new")
     .description("write a small site that passes, to make your own")
-    .argument("<folder>", "where to; files that are there stay as they are")
+    .argument("<folder>", "where to; nothing that is there is overwritten")
     .action(async (folder: string) => {
       const { runNew } = await import("./new.ts");
       done(runNew(folder));
     });
-  return program;
 }
 
 /** Runs the command line; answers with the exit status. */

@@ -17,6 +17,7 @@ export type OutputOptions = {
   readonly format: readonly Format[];
   /** Files for them, by position; a format without a file goes to standard output. */
   readonly output: readonly string[];
+  /** Tell all of what holds, too. */
   readonly verbose: boolean;
 };
 

@@ -17,7 +17,12 @@ export type SitePlace = {
 };
 
 /** Why a path names no site. */
-export type PlaceProblem = { readonly problem: string; readonly help: string };
+export type PlaceProblem = {
+  /** What is wrong, as a sentence. */
+  readonly problem: string;
+  /** What to do. */
+  readonly help: string;
+};
 
 /** The sites that the arguments of `check` mean; no argument means the current folder. */
 export function sitesMeant(paths: readonly string[]): readonly (SitePlace | PlaceProblem)[] {

@@ -11,9 +11,13 @@ import { siteMeant } from "./places.ts";
 
 /** What is traced, as written on the command line. */
 export type TraceWords = {
+  /** The site. */
   readonly site: string;
+  /** Who begins. */
   readonly from: string;
+  /** Who is meant. */
   readonly to: string;
+  /** What is exchanged. */
   readonly service: string;
 };
 

@@ -8,6 +8,7 @@ import type { World } from "./worlds.ts";
 
 /** One run of an exchange with the picks it was made under. */
 export type Outcome = {
+  /** How it went. */
   readonly result: ProbeResult;
   /** Picks at rest and on the way. */
   readonly picks: readonly Pick[];

@@ -8,13 +8,21 @@
 import { addressKey, rangesContain } from "../address/index.ts";
 import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
-import { createSimulation, type Injection, type Simulation, type StandIn } from "../simulate/index.ts";
+import {
+  createSimulation,
+  type Injection,
+  type SegmentCrossing,
+  type Simulation,
+  type StackArrival,
+  type StandIn,
+} from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
 import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
 import type { World } from "./worlds.ts";
 
 /** A class whose witness met another fate in the simulator. */
 export type Disagreement = {
+  /** What the prover says. */
   readonly claimed: FateClass;
   /** Every fate that the simulator saw of it. */
   readonly seen: readonly Fate[];
@@ -88,25 +96,21 @@ function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection,
   return !reached && seen.some((each) => sameEnd(each, fate));
 }
 
-/** The packet was delivered at the target, or put on a segment of it. */
+/** The packet was delivered at the target, put on a segment of it, or handed to an upstream of it. */
 function reaches(injection: Injection, { target, own }: Aim): boolean {
   const belongs = (packet: IpPacket): boolean => {
     const key = addressKey(packet.destination);
     return target.anyAddress === true || own.has(key) || rangesContain(target.addresses, key);
   };
+  const atTarget = (arrival: StackArrival): boolean => {
+    if (arrival.ingress !== undefined && target.upstreams.includes(arrival.ingress)) return true;
+    return (target.stacks.length === 0 || target.stacks.includes(arrival.stack)) && belongs(arrival.packet);
+  };
+  const onTarget = ({ point }: SegmentCrossing): boolean =>
+    target.segments.some((each) => each.at === point.at && each.vlan === point.vlan);
   return (
-    injection.arrivals.some(
-      (arrival) =>
-        arrival.descent === "sent" &&
-        (target.stacks.length === 0 || target.stacks.includes(arrival.stack)) &&
-        belongs(arrival.packet),
-    ) ||
-    injection.segments.some(
-      (crossing) =>
-        crossing.descent === "sent" &&
-        belongs(crossing.packet) &&
-        target.segments.some((point) => point.at === crossing.point.at && point.vlan === crossing.point.vlan),
-    )
+    injection.arrivals.some((arrival) => arrival.descent === "sent" && atTarget(arrival)) ||
+    injection.segments.some((crossing) => crossing.descent === "sent" && onTarget(crossing))
   );
 }
 

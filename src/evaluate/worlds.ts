@@ -22,6 +22,7 @@ export type World = {
 
 /** Every world, or the limit that kept some away. */
 export type Worlds = {
+  /** In the order of the options; at least one. */
   readonly worlds: readonly World[];
   /** Set when there are more worlds than the limit: verdicts that would pass are undecided. */
   readonly limit?: string;

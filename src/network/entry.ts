@@ -45,5 +45,8 @@ export function lastName(id: Id): string {
   const colon = id.indexOf(":");
   const slash = id.indexOf("/");
   if (colon >= 0 && (slash < 0 || colon < slash)) return id.slice(colon + 1);
-  return id.slice(id.lastIndexOf("/") + 1).replaceAll("%2F", "/").replaceAll("%25", "%");
+  return id
+    .slice(id.lastIndexOf("/") + 1)
+    .replaceAll("%2F", "/")
+    .replaceAll("%25", "%");
 }

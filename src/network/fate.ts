@@ -18,10 +18,26 @@ export type Fate = {
   | { readonly end: "delivered" }
   /** Put on a segment, or out of an upstream port, that belongs to the target. */
   | { readonly end: "on-segment" }
-  | { readonly end: "dropped"; readonly reason: DropReason }
-  | { readonly end: "refused"; readonly reason: DropReason; readonly icmp?: { readonly type: number; readonly code: number }; readonly from?: Address }
+  | {
+      readonly end: "dropped";
+      /** Why. */
+      readonly reason: DropReason;
+    }
+  | {
+      readonly end: "refused";
+      /** Why. */
+      readonly reason: DropReason;
+      /** The error that was sent; absent: a TCP reset. */
+      readonly icmp?: { readonly type: number; readonly code: number };
+      /** Source address of that answer. */
+      readonly from?: Address;
+    }
   | { readonly end: "looped" }
-  | { readonly end: "unknown"; readonly note: string }
+  | {
+      readonly end: "unknown";
+      /** What the document says of it. */
+      readonly note: string;
+    }
 );
 
 /** One step of a path, in both engines the same words for the same event. */
@@ -38,7 +54,9 @@ export type PathStep = {
 
 /** One packet in numbers: values of fields; names for the rest. */
 export type Witness = {
+  /** Values of number fields; a field that is missing does not matter. */
   readonly numbers: readonly (readonly [field: NumberField, value: bigint])[];
+  /** Values of name fields. */
   readonly names: readonly (readonly [field: NameField, value: string])[];
 };
 
@@ -46,8 +64,11 @@ export type Witness = {
 export type FateClass = {
   /** The packets as they were sent. */
   readonly packets: Alternatives;
+  /** What they share. */
   readonly fate: Fate;
+  /** The witness's way. */
   readonly path: readonly PathStep[];
+  /** Options under which it is so; empty: none was needed. */
   readonly picks: readonly Pick[];
   /** One packet of the class. */
   readonly witness: Witness;
@@ -71,8 +92,11 @@ export type ProbeOutcome = {
 
 /** A request at its far end. */
 export type Arrival = {
+  /** Id of the device whose stack it reached. */
   readonly device: Id;
+  /** As it was there, translations done. */
   readonly source: Address;
+  /** As it was there, translations done. */
   readonly destination: Address;
   /** Source and destination port; absent where the protocol has none. */
   readonly ports?: readonly [number, number];

@@ -13,7 +13,9 @@ export type Entrance = {
 
 /** A stack with the interfaces that belong to the group; all its interfaces for a whole host. */
 export type Party = {
+  /** Id of the stack. */
   readonly stack: Id;
+  /** Ids of its interfaces that count. */
   readonly interfaces: readonly Id[];
 };
 
@@ -27,6 +29,7 @@ export type SegmentPoint = {
 
 /** A name that assertions use. */
 export type Group = Part & {
+  /** What the name names. */
   readonly kind: "network" | "host" | "leg" | "device" | "set" | "internet" | "internet-public";
   /** Stacks that begin exchanges: declared hosts there. */
   readonly begins: readonly Party[];

@@ -124,7 +124,9 @@ export type TreeSettings = {
   readonly priority: number;
   /** Seconds between hellos, lifetime of a hello, delay of each of listening and learning. */
   readonly helloSeconds: number;
+  /** Seconds that a heard hello is believed. */
   readonly maxAgeSeconds: number;
+  /** Seconds in each of listening and learning. */
   readonly forwardDelaySeconds: number;
   /** Per bridge port; every port of the bridge but its own has one. */
   readonly ports: readonly TreePort[];

@@ -11,6 +11,7 @@ import type { Table } from "./tables.ts";
 
 /** A box. */
 export type Device = Part & {
+  /** What it is. */
   readonly is: "router" | "switch" | "unmanaged-switch" | "access-point" | "host" | "upstream";
   /** `linux` does what the kernel does, `rfc` what the standards ask. */
   readonly profile: "linux" | "rfc";
@@ -23,13 +24,22 @@ export type Device = Part & {
 /** Everything that is known before anything runs. */
 export type Network = {
   readonly format: 1;
+  /** Boxes. */
   readonly devices: readonly Device[];
+  /** Sockets, radios and wireless associations. */
   readonly ports: readonly Port[];
+  /** What joins them. */
   readonly links: readonly Link[];
+  /** Several ports used as one. */
   readonly bonds: readonly Bond[];
+  /** At most one a device. */
   readonly bridges: readonly Bridge[];
+  /** At most one a device. */
   readonly stacks: readonly Stack[];
+  /** Filters, translations, routes. */
   readonly tables: readonly Table[];
+  /** What runs on stacks. */
   readonly services: readonly Service[];
+  /** Names that assertions use. */
   readonly groups: readonly Group[];
 };

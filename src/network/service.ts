@@ -34,12 +34,15 @@ export type DhcpServer = {
   readonly subnet: { readonly value: bigint; readonly length: number };
   /** Addresses to lend (IPv4 numbers). */
   readonly pool: Ranges;
+  /** Which free address of the pool goes first. */
   readonly order: "lowest-first" | "highest-first" | "hashed";
   /** Refuses requests for addresses that are not of this network (INIT-REBOOT in a foreign network). */
   readonly authoritative: boolean;
   /** Reads raw frames (input rules do not stop it) or a socket (they do): kernel fact 26. */
   readonly reads: "frames" | "socket";
+  /** Lifetime of a lease. */
   readonly leaseSeconds: number;
+  /** Addresses kept for certain clients. */
   readonly reservations: readonly Reservation[];
   /** Option 3; empty: none offered. */
   readonly routers: readonly bigint[];
@@ -53,7 +56,9 @@ export type DhcpServer = {
 
 /** An address kept for one hardware address. */
 export type Reservation = Entry & {
+  /** The hardware address that is matched. */
   readonly hardware: bigint;
+  /** The IPv4 address as a number. */
   readonly value: bigint;
 };
 
@@ -71,10 +76,13 @@ export type DhcpRelay = {
 /** Router advertisements (RFC 4861, RFC 8106). */
 export type Advertise = {
   readonly kind: "advertise";
+  /** Interface that advertises. */
   readonly interface: Id;
   /** 0: not a default router. */
   readonly routerSeconds: number;
+  /** Rank among default routers (RFC 4191). */
   readonly preference: "low" | "medium" | "high";
+  /** Prefixes as numbers, with their flags and lifetimes (RFC 4861 section 4.6.2). */
   readonly prefixes: readonly {
     readonly value: bigint;
     readonly length: number;
@@ -85,12 +93,14 @@ export type Advertise = {
   }[];
   /** IPv6 addresses of resolvers. */
   readonly resolvers: readonly bigint[];
+  /** MTU option in bytes; absent: not sent. */
   readonly mtu?: number;
 };
 
 /** A resolver: answers names on some interfaces, asks its forwarders. */
 export type Resolve = {
   readonly kind: "resolve";
+  /** Interfaces it listens on. */
   readonly listen: readonly Id[];
   /** Address keys of the forwarders. */
   readonly forward: readonly bigint[];

@@ -9,19 +9,30 @@ import type { Route } from "./tables.ts";
 
 /** Something the documents leave open; an assertion must hold under every option. */
 export type Choice = Entry & {
-  readonly kind: "equal-path" | "bond-member" | "lease-server" | "access-point" | "unmanaged-habit" | "source-port" | "neighbour-owner";
+  /** What is open. */
+  readonly kind:
+    | "equal-path"
+    | "bond-member"
+    | "lease-server"
+    | "access-point"
+    | "unmanaged-habit"
+    | "source-port"
+    | "neighbour-owner";
   /** Ids or words, in order; the first is taken where nobody picks. */
   readonly options: readonly Id[];
 };
 
 /** One option of one choice. */
 export type Pick = {
+  /** Id of the choice. */
   readonly choice: Id;
+  /** The option taken. */
   readonly option: Id;
 };
 
 /** A bond after its partners were heard. */
 export type SettledBond = {
+  /** Id of the bond. */
   readonly bond: Id;
   /** Members that send, in the order of joining; empty: no carrier. */
   readonly sends: readonly Id[];
@@ -33,9 +44,11 @@ export type SettledBond = {
 
 /** A bridge port that the spanning tree keeps from forwarding. */
 export type TreeBlock = {
+  /** Id of the bridge. */
   readonly bridge: Id;
   /** Id of the `BridgePort`. */
   readonly port: Id;
+  /** What decided: a cost, a priority, or the tree itself. */
   readonly origin: Origin;
 };
 
@@ -45,14 +58,19 @@ export type Storm = {
   readonly ports: readonly Id[];
   /** Domains hit: bridge and VLAN (absent: all of a bridge that ignores tags). */
   readonly domains: readonly { readonly bridge: Id; readonly vlan?: number }[];
+  /** The line to show: a cable on the loop. */
   readonly origin: Origin;
 };
 
 /** A lease or an advertised address that an interface holds. */
 export type Binding = {
+  /** Interface that holds it. */
   readonly interface: Id;
+  /** 4 or 6. */
   readonly family: 4 | 6;
+  /** The address as a number of its family's width. */
   readonly value: bigint;
+  /** Length of the on-link prefix. */
   readonly prefixLength: number;
   /** Id of the service that gave it. */
   readonly server: Id;
@@ -60,21 +78,27 @@ export type Binding = {
   readonly offered: readonly Id[];
   /** Gateways (option 3, 121 or the advertiser), as numbers of the family. */
   readonly routes: readonly { readonly prefix: bigint; readonly length: number; readonly via?: bigint }[];
+  /** Address keys of resolvers told. */
   readonly resolvers: readonly bigint[];
+  /** Lifetime. */
   readonly seconds: number;
+  /** What gave it: a pool, a reservation, an advertised prefix. */
   readonly origin: Origin;
 };
 
 /** An interface with all addresses it has now. */
 export type SettledInterface = {
+  /** Id of the interface. */
   readonly interface: Id;
   /** Its attachment has carrier. */
   readonly up: boolean;
+  /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
 };
 
 /** A stack with all it learned. */
 export type SettledStack = {
+  /** Id of the stack. */
   readonly stack: Id;
   /** As in the stack's own order. */
   readonly interfaces: readonly SettledInterface[];
@@ -92,8 +116,11 @@ export type Settled = {
   readonly down: readonly Id[];
   /** One for each bond. */
   readonly bonds: readonly SettledBond[];
+  /** Ports that the spanning tree blocks. */
   readonly blocked: readonly TreeBlock[];
+  /** Loops that nothing cuts. */
   readonly storms: readonly Storm[];
+  /** Leases and advertised addresses. */
   readonly bindings: readonly Binding[];
   /** One for each stack of the network. */
   readonly stacks: readonly SettledStack[];

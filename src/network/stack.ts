@@ -78,6 +78,7 @@ export type Stack = Part & {
 
 /** Idle lifetimes of tracked connections, in seconds (kernel fact 25; RFC 4787 and 5382 for the `rfc` profile). */
 export type Tracking = {
+  /** A TCP connection that is open. */
   readonly tcpEstablishedSeconds: number;
   /** Opening and closing. */
   readonly tcpTransitorySeconds: number;
@@ -85,7 +86,9 @@ export type Tracking = {
   readonly udpSeconds: number;
   /** Answered. */
   readonly udpAnsweredSeconds: number;
+  /** An ICMP query. */
   readonly icmpSeconds: number;
+  /** Any other protocol. */
   readonly otherSeconds: number;
 };
 
@@ -102,7 +105,9 @@ export type Refusal = {
 
 /** An ICMP error in both families. */
 export type IcmpPair = {
+  /** The ICMP error. */
   readonly v4: { readonly type: number; readonly code: number };
+  /** The ICMPv6 error. */
   readonly v6: { readonly type: number; readonly code: number };
 };
 
@@ -114,9 +119,11 @@ export type Step = {
   | {
       /** Packets that fit go on, the others end. */
       readonly op: "require";
+      /** What has to fit. */
       readonly that: Alternatives;
       /** Kebab word for the trace: "martian". */
       readonly reason: DropReason;
+      /** The answer to what does not. */
       readonly otherwise: Refusal;
     }
   | {
@@ -126,11 +133,13 @@ export type Step = {
   | {
       /** `strict`: the best route to the source leaves by the ingress interface; `loose`: there is a route (RFC 3704). */
       readonly op: "reverse-path";
+      /** How strict. */
       readonly mode: "strict" | "loose";
     }
   | {
       /** First match of the table; accept goes on to the next step. */
       readonly op: "filter";
+      /** Id of the table. */
       readonly table: Id;
     }
   | {
@@ -144,7 +153,9 @@ export type Step = {
   | {
       /** The first packet asks the table, later ones follow the connection. */
       readonly op: "translate";
+      /** Which end is rewritten. */
       readonly end: "source" | "destination";
+      /** Id of the table. */
       readonly table: Id;
     }
   | {

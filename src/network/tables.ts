@@ -11,9 +11,17 @@ import type { DropReason, Refusal } from "./stack.ts";
 export type FilterAction =
   | { readonly do: "accept" }
   | { readonly do: "drop" }
-  | { readonly do: "refuse"; readonly with: Refusal }
+  | {
+      readonly do: "refuse";
+      /** How it is turned away. */
+      readonly with: Refusal;
+    }
   /** Nobody knows: every verdict it touches is undecided, with the note. */
-  | { readonly do: "unknown"; readonly note: string };
+  | {
+      readonly do: "unknown";
+      /** What the document says of it. */
+      readonly note: string;
+    };
 
 /** What a translation rule does. */
 export type TranslateAction =
@@ -35,7 +43,13 @@ export type RouteAction =
       /** Several hops of equal rank are a choice. `via` absent: on link. Family as the route's. */
       readonly hops: readonly { readonly egress: Id; readonly via?: bigint }[];
     }
-  | { readonly do: "refuse"; readonly reason: DropReason; readonly with: Refusal }
+  | {
+      readonly do: "refuse";
+      /** Why. */
+      readonly reason: DropReason;
+      /** How it is turned away. */
+      readonly with: Refusal;
+    }
   /** To this stack itself: an upstream that stands for everything beyond it. */
   | { readonly do: "local" };
 
@@ -43,23 +57,28 @@ export type RouteAction =
 export type Rule<Action> = Entry & {
   /** Fits when one of these does. */
   readonly when: Alternatives;
+  /** What becomes of a packet that fits. */
   readonly action: Action;
 };
 
 /** A route. */
 export type Route = Entry & {
+  /** 4 or 6. */
   readonly family: 4 | 6;
   /** Network address, host bits zero. */
   readonly prefix: bigint;
+  /** Prefix length in bits. */
   readonly length: number;
   /** Lower wins among equal prefixes; then the first. */
   readonly metric: number;
+  /** Where it leads. */
   readonly action: RouteAction;
 };
 
 /** An ordered list of filter rules. */
 export type FilterTable = Part & {
   readonly kind: "filter";
+  /** In their order; the first that fits is final. */
   readonly rules: readonly Rule<FilterAction>[];
   /** What becomes of a packet that no rule fits. */
   readonly otherwise: { readonly action: FilterAction; readonly origin: Origin };
@@ -68,13 +87,16 @@ export type FilterTable = Part & {
 /** An ordered list of translation rules; a miss keeps the packet as it is. */
 export type TranslateTable = Part & {
   readonly kind: "translate";
+  /** In their order; the first that fits is final. */
   readonly rules: readonly Rule<TranslateAction>[];
+  /** A miss keeps the packet. */
   readonly otherwise: { readonly action: TranslateAction; readonly origin: Origin };
 };
 
 /** Routes, static and connected; learned ones come with `Settled`. Sorted by family, length (longest first), prefix, metric, document order. */
 export type RouteTable = Part & {
   readonly kind: "routes";
+  /** Best first. */
   readonly routes: readonly Route[];
   /** What a miss does: no route. */
   readonly otherwise: { readonly action: RouteAction; readonly origin: Origin };

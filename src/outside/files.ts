@@ -10,8 +10,14 @@ export const LARGEST_FILE_BYTES = 4_194_304;
 
 /** What reading a file gave. */
 export type FileRead =
-  | { readonly text: string }
-  | { readonly problem: "missing" | "unreadable" | "too-large" | "outside" };
+  | {
+      /** What it says. */
+      readonly text: string;
+    }
+  | {
+      /** Why it could not be read. */
+      readonly problem: "missing" | "unreadable" | "too-large" | "outside";
+    };
 
 /** Reads a text file that must lie inside `root` after links are followed. */
 export function readInside(path: string, root: string): FileRead {

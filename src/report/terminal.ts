@@ -26,6 +26,7 @@ const MARK_WIDTH = 13;
 
 /** What a terminal report may show beyond the needful. */
 export type TerminalOptions = {
+  /** How words are set off. */
   readonly ink: Ink;
   /** Show the way and the deciding lines of passing verdicts too. */
   readonly verbose: boolean;

@@ -40,10 +40,15 @@ export function wrap(text: string, indent: number, hang: number = indent): strin
 
 /** How words are set off: by colour on a terminal, not at all elsewhere. Colour never says what the words do not. */
 export type Ink = {
+  /** Headlines. */
   readonly strong: (text: string) => string;
+  /** What matters least. */
   readonly faint: (text: string) => string;
+  /** What holds. */
   readonly good: (text: string) => string;
+  /** What does not. */
   readonly bad: (text: string) => string;
+  /** What nobody can tell. */
   readonly open: (text: string) => string;
 };
 

@@ -12,12 +12,15 @@ export type RunStatus = "passed" | "failed" | "undecided" | "invalid" | "fault";
 
 /** One command's findings. */
 export type Run = {
+  /** The command. */
   readonly command: string;
   /** Version of dryrack. */
   readonly version: string;
   /** Files read, in order: `Span.file` indexes this list. */
   readonly sources: readonly SourceFile[];
+  /** What was found wrong in the documents. */
   readonly diagnostics: readonly Diagnostic[];
+  /** One an assertion, in order. */
   readonly verdicts: readonly Verdict[];
   /** Sentences, each once, in order of first use. */
   readonly assumptions: readonly string[];

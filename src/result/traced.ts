@@ -6,8 +6,11 @@ import type { Evidence, Told } from "./verdict.ts";
 
 /** One run of an exchange. */
 export type Traced = {
+  /** Who begins. */
   readonly from: string;
+  /** Who is meant. */
   readonly to: string;
+  /** On what. */
   readonly service: string;
   /** Address tried; empty when there was none to try. */
   readonly address: string;
@@ -19,6 +22,8 @@ export type Traced = {
   readonly path: readonly Told[];
   /** The answer's way. */
   readonly answerPath: readonly Told[];
+  /** Deciding lines, the primary one first; empty when it works. */
   readonly decidedBy: readonly Evidence[];
+  /** Options under which it is so. */
   readonly picks: readonly Pick[];
 };

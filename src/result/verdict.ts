@@ -32,6 +32,7 @@ export type Packet = {
   readonly sentAt: string;
   /** Address texts. */
   readonly source: string;
+  /** Destination address. */
   readonly destination: string;
   /** `tcp/443`, `icmp/echo-request`: as a service. */
   readonly service: string;
@@ -45,9 +46,13 @@ export type Packet = {
 
 /** One question inside an assertion over several: a pair of ends, and how it ended. */
 export type Cell = {
+  /** Who begins. */
   readonly from: string;
+  /** Who is meant. */
   readonly to: string;
+  /** On what. */
   readonly service: string;
+  /** How it ended. */
   readonly status: Status;
 };
 
@@ -55,10 +60,13 @@ export type Cell = {
 export type Verdict = {
   /** `FILE#NAME`. */
   readonly id: string;
+  /** Kind of the assertion. */
   readonly kind: "connects" | "arrives" | "blocked" | "lease" | "segment";
+  /** Its name. */
   readonly name: string;
   /** Name of the site. */
   readonly site: string;
+  /** How it ended. */
   readonly status: Status;
   /** What judged it. */
   readonly by: "proof" | "simulation";
@@ -70,6 +78,7 @@ export type Verdict = {
   readonly help: string;
   /** Deciding lines, the primary one first. */
   readonly decidedBy: readonly Evidence[];
+  /** The smallest packet that shows it. */
   readonly witness?: Packet;
   /** Choices under which it fails; empty: none needed. */
   readonly picks: readonly Pick[];
