@@ -1,11 +1,31 @@
 /**
- * The YAML kinds: what may be written, what it loads to, and what is said of each word.
+ * The YAML kinds: what may be written, what it loads to, what is said of each word.
+ *
+ * A *shape* says in one place what may stand somewhere: how it is read, its JSON Schema, its words. The key tables
+ * (`table-*.ts`) are shapes built of shapes, one row a key, tied by the compiler to the documented types (`topology.ts`,
+ * `intent*.ts`, `assertions.ts`). Loading, suggestions, `explain` and the JSON Schemas all come from the tables.
+ *
+ * A loaded document keeps the span of every value; names are text until `site/` resolves them. YAML is read
+ * failsafe (all text) in `yaml-text.ts`, the only importer of the library.
+ *
+ * ```ts
+ * const { document, diagnostics } = loadDocument({ path: "topologies/site/intent.yaml", text }, 0);
+ * ```
  */
 export type * from "./assertions.ts";
+export { explainCode, explainedWords, explainWord, nearestExplained } from "./explain.ts";
 export type * from "./intent.ts";
 export type * from "./intent-device.ts";
 export type * from "./intent-filter.ts";
 export type * from "./intent-services.ts";
 export type * from "./intent-switching.ts";
+export { jsonSchema } from "./json-schema.ts";
+export { expandPortNames } from "./leaf-ports.ts";
+export type { LoadedDocument, LoadedFile } from "./load.ts";
+export { loadDocument } from "./load.ts";
+export type { JsonSchema } from "./shape.ts";
+export type { DocumentKind } from "./table-header.ts";
+export type { TableLine } from "./tables.ts";
+export { keyTable } from "./tables.ts";
 export type * from "./topology.ts";
 export type * from "./values.ts";

@@ -64,7 +64,7 @@ export type IntentDevice = {
   /** Upstreams only: what each port hands out. */
   readonly handsOut?: Located<readonly HandsOut[]>;
   /** Accesses that are claimed to work when all else fails. */
-  readonly rescue?: List<Rescue>;
+  readonly rescue?: Located<readonly Rescue[]>;
   /** What survives a restart. Default `at-once`. */
   readonly saves?: Located<"at-once" | "when-told" | "nothing">;
   /** Words for people. */

@@ -1,0 +1,113 @@
+/**
+ * What `explain` says of a word or a code, as plain text: where a key stands, what it means, what it takes, what holds
+ * without it. All of it comes from the key table and the table of codes.
+ */
+import { CODES, type DiagnosticCode, nearestWord } from "../diagnose/index.ts";
+import { UNMODELLED } from "./not-modelled.ts";
+import type { Shape, Word } from "./shape.ts";
+import { keyTable, type TableLine } from "./tables.ts";
+
+/** What is said of a diagnostic code. */
+export function explainCode(code: DiagnosticCode): string {
+  const { severity = "error", explanation, example } = CODES[code];
+  const lines = [`${code} (${severity})`, "", ...wrap(explanation, "  ")];
+  if (example !== undefined) lines.push("", "  for example:", "", ...example.split("\n").map((line) => `    ${line}`));
+  return lines.join("\n");
+}
+
+/**
+ * What is said of a word of the documents: a key (`lease`), a path or the end of one (`dhcp.*.lease`), a word that is a value
+ * (`highest-first`), or a key that is not modelled. Undefined when it has no meaning anywhere.
+ */
+export function explainWord(word: string): string | undefined {
+  const table = keyTable();
+  const sections = [
+    ...table.filter((line) => isMeant(line.path, word)).map((line) => explainKey(line, table)),
+    ...valueSections(word, table),
+    ...unmodelledSections(word),
+  ];
+  return sections.length === 0 ? undefined : sections.join("\n\n");
+}
+
+/** The word nearest to one that has no meaning. */
+export function nearestExplained(word: string): string | undefined {
+  return nearestWord(word, explainedWords());
+}
+
+/** Every single word that `explainWord` knows, sorted by code point. */
+export function explainedWords(): readonly string[] {
+  const table = keyTable();
+  const values = table.flatMap(({ row }) => wordsOf(row.shape)).map(({ word }) => word);
+  const all = [...table.map(({ row }) => row.key), ...values, ...UNMODELLED.map(({ key }) => key)];
+  // Default order of strings is that of their code units; words of ours are ASCII.
+  return [...new Set(all)].sort();
+}
+
+function isMeant(path: string, word: string): boolean {
+  return path === word || path.endsWith(`.${word}`);
+}
+
+function explainKey({ kind, path, row }: TableLine, table: readonly TableLine[]): string {
+  const inner = keysWithin(path, kind, table);
+  return [
+    `${row.key}  (${kind}: ${path})`,
+    ...wrap(row.says, "  "),
+    ...field("takes", row.shape.says),
+    ...wordsOf(row.shape).flatMap(({ word, says }) => wrap(`\`${word}\`: ${says}`, "            ")),
+    ...field("default", row.default ?? "none: it must be written"),
+    ...field("example", `${row.key}: ${row.example}`),
+    ...(inner.length === 0 ? [] : field("keys", inner.join(", "))),
+  ].join("\n");
+}
+
+/** The keys one level down, past names of the user's. */
+function keysWithin(path: string, kind: string, table: readonly TableLine[]): readonly string[] {
+  const below = table.filter((line) => line.kind === kind && line.path.startsWith(`${path}.`));
+  return below
+    .filter((line) => !/\.[^*.]/.test(line.path.slice(path.length).replace(/^(?:\.\*)*\.[^.]+/, "")))
+    .map(({ row }) => row.key);
+}
+
+/** Words of a shape and of what stands in the same place, not of keys within it. */
+function wordsOf(shape: Shape<unknown>): readonly Word[] {
+  const own = shape.words ?? [];
+  const inner = shape.parts
+    .filter(({ suffix, row }) => row === undefined && suffix === "")
+    .flatMap((part) => wordsOf(part.shape));
+  return [...own, ...inner].filter(({ word }, index, all) => all.findIndex((other) => other.word === word) === index);
+}
+
+function valueSections(word: string, table: readonly TableLine[]): readonly string[] {
+  return table.flatMap(({ kind, path, row }) => {
+    const found = wordsOf(row.shape).find((known) => known.word === word);
+    return found === undefined
+      ? []
+      : [[`${word}  (${kind}: a value of ${path})`, ...wrap(found.says, "  ")].join("\n")];
+  });
+}
+
+function unmodelledSections(word: string): readonly string[] {
+  return UNMODELLED.filter(({ key }) => key === word).map(({ key, says }) =>
+    [`${key}  (not modelled)`, ...wrap(says, "  ")].join("\n"),
+  );
+}
+
+function field(name: string, text: string): readonly string[] {
+  const [first = "", ...rest] = wrap(text, "            ");
+  return [`  ${name.padEnd(9)} ${first.trimStart()}`, ...rest];
+}
+
+const WIDTH = 80;
+
+/** Lines of at most 80 columns, each indented. */
+function wrap(text: string, indent: string): readonly string[] {
+  const lines: string[] = [];
+  let line = "";
+  for (const word of text.split(" ")) {
+    if (line !== "" && indent.length + line.length + 1 + word.length > WIDTH) {
+      lines.push(indent + line);
+      line = word;
+    } else line = line === "" ? word : `${line} ${word}`;
+  }
+  return [...lines, indent + line];
+}

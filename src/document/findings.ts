@@ -1,0 +1,49 @@
+/**
+ * Where a reader of one document collects what is wrong, and which entries were hit: of those nobody should say
+ * later that their name or their ports do not exist.
+ */
+import {
+  type Diagnostic,
+  type DiagnosticCode,
+  type DiagnosticDetails,
+  diagnosticAt,
+  type Span,
+} from "../diagnose/index.ts";
+import { MOST_DIAGNOSTICS } from "./limits.ts";
+
+/** Collects the diagnostics of one document. */
+export type Findings = {
+  /** Adds one. */
+  readonly report: (code: DiagnosticCode, span: Span, message: string, details?: DiagnosticDetails) => void;
+  /** How many errors there are so far. */
+  readonly errors: () => number;
+  /** Notes that the entry of this name could not be read wholly. */
+  readonly markIncomplete: (name: string) => void;
+  /** All diagnostics so far, in the order reported, at most `MOST_DIAGNOSTICS` and one that says so. */
+  readonly diagnostics: () => readonly Diagnostic[];
+  /** The names noted, in order. */
+  readonly incomplete: () => readonly string[];
+};
+
+/** An empty collection. */
+export function startFindings(): Findings {
+  const diagnostics: Diagnostic[] = [];
+  const incomplete: string[] = [];
+  let errors = 0;
+  return {
+    report(code, span, message, details) {
+      const diagnostic = diagnosticAt(code, span, message, details);
+      if (diagnostic.severity === "error") errors++;
+      if (diagnostics.length < MOST_DIAGNOSTICS) diagnostics.push(diagnostic);
+      else if (diagnostics.length === MOST_DIAGNOSTICS) diagnostics.push(tooManyAt(span));
+    },
+    errors: () => errors,
+    markIncomplete: (name) => incomplete.push(name),
+    diagnostics: () => diagnostics,
+    incomplete: () => incomplete,
+  };
+}
+
+function tooManyAt(span: Span): Diagnostic {
+  return diagnosticAt("too-many", span, `only the first ${MOST_DIAGNOSTICS} diagnostics of this file are told`);
+}

@@ -1,0 +1,19 @@
+/**
+ * Shapes of lists of addresses that may also be the word `none`.
+ */
+import { addressOrName } from "./leaf-addresses.ts";
+import { mapped, type Shape } from "./shape.ts";
+import { list } from "./shape-collection.ts";
+import type { AddressesOrNone, Located } from "./values.ts";
+
+/** Addresses or names of who owns them, or `none`, whose meaning here is given. */
+export function addressesOrNone(says: string, none: string): Shape<Located<AddressesOrNone>> {
+  const shape = mapped(
+    list(addressOrName, says, 1),
+    ({ value, span }, node): Located<AddressesOrNone> =>
+      node.kind === "text" && node.text === "none"
+        ? { value: { by: "none" }, span }
+        : { value: { by: "list", items: value }, span },
+  );
+  return { ...shape, words: [{ word: "none", says: none }] };
+}

@@ -1,0 +1,266 @@
+/**
+ * The key table of the assertions kind. One assertion is of one kind, told by its keys: `from` and `to`, `lease`, or `segment`.
+ */
+import type { Span } from "../diagnose/index.ts";
+import type { Assertion, AssertionsDocument, LeaseAssertion, ReachAssertion, SegmentAssertion } from "./assertions.ts";
+import type { Findings } from "./findings.ts";
+import {
+  addressOrName,
+  addressRange,
+  parseAddressOrName,
+  parseAddressRange,
+  reference,
+  service,
+  target,
+} from "./leaf-addresses.ts";
+import { segmentPorts } from "./leaf-ports.ts";
+import { freeText, nameOf, title, words } from "./leaf-words.ts";
+import { type Aside, isProblem, leaf, mapped, type Shape, unlocated } from "./shape.ts";
+import { addressesOrNone } from "./shape-addresses.ts";
+import { list, sequence } from "./shape-collection.ts";
+import { defaulted, optional, record, required } from "./shape-record.ts";
+import { reportTwice } from "./table-filter.ts";
+import { type Header, header } from "./table-header.ts";
+import type { AddressOrName, List, Located, Target } from "./values.ts";
+
+type Lease = LeaseAssertion["lease"];
+type None = { readonly by: "none" };
+
+const leasedAddress: Shape<Exclude<Lease["address"], undefined>> = leaf<Exclude<Lease["address"], undefined>["value"]>({
+  says: "an address, a range such as `10.71.40.100-199`, or `none`",
+  parse(text) {
+    if (text === "none") return { by: "none" };
+    const range = parseAddressRange(text);
+    return isProblem(range) ? range : { by: "addresses", ...range };
+  },
+  schema: addressRange.schema(new Map()),
+  words: [{ word: "none", says: "no lease comes" }],
+});
+
+const leasedRouter: Shape<Located<AddressOrName | None>> = leaf<AddressOrName | None>({
+  says: "an address, its owner such as `edge/crew`, or `none`",
+  parse: (text) => (text === "none" ? { by: "none" } : parseAddressOrName(text)),
+  schema: addressOrName.schema(new Map()),
+  words: [{ word: "none", says: "the client is told no router" }],
+});
+
+const lease: Shape<Lease> = record<Lease>({
+  id: "lease",
+  says: "a mapping with `client`",
+  rows: {
+    client: required("client", reference, { says: "The client, with its leg where it has several.", example: "phone" }),
+    address: optional("address", leasedAddress, {
+      says: "Where its address lies; `none`: no lease comes.",
+      default: "any address",
+      example: "10.71.40.100-199",
+    }),
+    router: optional("router", leasedRouter, {
+      says: "The router it is told.",
+      default: "any, or none",
+      example: "10.71.40.1",
+    }),
+    resolvers: optional(
+      "resolvers",
+      addressesOrNone("a list of addresses or names, or `none`", "the client is told no resolver"),
+      {
+        says: "The resolvers it is told, in this order.",
+        default: "any, or none",
+        example: "[edge/visitors]",
+      },
+    ),
+    server: optional("server", reference, {
+      says: "The device that gives the lease.",
+      default: "any",
+      example: "edge",
+    }),
+  },
+});
+
+type Segment = SegmentAssertion["segment"];
+
+const segment: Shape<Segment> = record<Segment>({
+  id: "segment",
+  says: "a mapping with `network` and `ports`",
+  rows: {
+    network: required("network", nameOf("a network"), { says: "The network meant.", example: "studio" }),
+    ports: required("ports", list(segmentPorts, "a list of ports such as `[core:p10, core:p12]`", 1), {
+      says: "All edge ports that carry the network, and no other port.",
+      example: "[core:p10, core:p12]",
+    }),
+  },
+});
+
+const targets: Shape<List<Target>> = list(
+  target,
+  "an address, a prefix, a range, `internet`, a name, or a list of these",
+  1,
+);
+const deviceList: Shape<List<string>> = list(nameOf("a device"), "a device or a list of them", 1);
+
+/** An assertion before its kind is told. */
+type Written = {
+  readonly span: Span;
+  readonly name: Located<string>;
+  readonly note?: Located<string>;
+  readonly from?: ReachAssertion["from"];
+  readonly to?: ReachAssertion["to"];
+  readonly service?: Exclude<ReachAssertion["service"], undefined>;
+  readonly expect?: ReachAssertion["expect"];
+  readonly routed?: Exclude<ReachAssertion["routed"], undefined>;
+  readonly through?: List<string>;
+  readonly avoids?: List<string>;
+  readonly evenIf?: Located<"cut-off">;
+  readonly lease?: Lease;
+  readonly segment?: Segment;
+};
+
+const written: Shape<Written> = record<Written>({
+  id: "assertion",
+  says: "a mapping that begins with `name`",
+  rows: {
+    name: required("name", title, {
+      says: "The assertion's name, unique in its file.",
+      example: "visitors cannot reach management",
+    }),
+    note: optional("note", freeText, {
+      says: "Words for people; shown when it fails.",
+      example: "agreed with the station manager",
+    }),
+    from: optional("from", targets, {
+      says: "Who begins; of several, each on its own.",
+      default: "needed with `to`",
+      example: "visitors",
+    }),
+    to: optional("to", targets, {
+      says: "Who is meant; of several, each on its own.",
+      default: "needed with `from`",
+      example: "management",
+    }),
+    service: optional("service", list(service, "a service such as `tcp/445`, or a list of them", 1), {
+      says: "Which services; of several, each on its own.",
+      default: "every packet with `expect: blocked`, else `icmp/echo-request` and its IPv6 like",
+      example: "tcp/445",
+    }),
+    expect: optional(
+      "expect",
+      words({
+        connects: "a whole exchange works: the request arrives, the answer comes back, data flows",
+        arrives: "the request reaches the far end; nothing is said of the answer",
+        blocked: "no packet that the source begins arrives, whatever it writes into it",
+      }),
+      { says: "What must come of it.", default: "needed with `from` and `to`", example: "blocked" },
+    ),
+    routed: optional("routed", words({ never: "no packet passes a router", always: "every packet passes a router" }), {
+      says: "Whether a router lies on the way.",
+      default: "either",
+      example: "never",
+    }),
+    through: optional("through", deviceList, {
+      says: "Devices that every packet passes on its way there.",
+      default: "any",
+      example: "edge",
+    }),
+    avoids: optional("avoids", deviceList, {
+      says: "Devices that no packet passes on its way there.",
+      default: "none",
+      example: "loft",
+    }),
+    evenIf: optional("even-if", words({ "cut-off": "a source that reaches nothing at all counts as blocked" }), {
+      says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
+      default: "a pass because the source is cut off fails as vacuous",
+      example: "cut-off",
+    }),
+    lease: optional("lease", lease, {
+      says: "What a client is given by DHCP; instead of `from` and `to`.",
+      default: "this is no assertion about a lease",
+      example: "{ client: phone, address: 10.71.40.100-199, router: 10.71.40.1 }",
+    }),
+    segment: optional("segment", segment, {
+      says: "Exactly which edge ports carry a network; instead of `from` and `to`.",
+      default: "this is no assertion about a segment",
+      example: "{ network: studio, ports: [core:p10, core:p12] }",
+    }),
+  },
+});
+
+const REACH_KEYS = [
+  ["from", "from"],
+  ["to", "to"],
+  ["service", "service"],
+  ["expect", "expect"],
+  ["routed", "routed"],
+  ["through", "through"],
+  ["avoids", "avoids"],
+  ["even-if", "evenIf"],
+] as const;
+
+function assertionOf(found: Written, aside: Aside): Assertion | undefined {
+  const { findings } = aside;
+  const head = { name: found.name, span: found.span, ...(found.note === undefined ? {} : { note: found.note }) };
+  if (found.lease !== undefined && found.segment !== undefined)
+    return conflict("segment", "lease", found.segment.span, findings);
+  const other = found.lease === undefined ? "segment" : "lease";
+  const settled = found.lease ?? found.segment;
+  if (settled === undefined) return reachOf(found, aside);
+  for (const [key, field] of REACH_KEYS) {
+    const value = found[field];
+    if (value !== undefined) return conflict(key, other, value.span, findings);
+  }
+  if (found.lease !== undefined) return { kind: "lease", ...head, lease: found.lease };
+  return found.segment === undefined ? undefined : { kind: "segment", ...head, segment: found.segment };
+}
+
+function conflict(key: string, other: string, span: Span, findings: Findings): undefined {
+  findings.report("keys-conflict", span, `\`${key}\` has no meaning beside \`${other}\``, {
+    help: "write two assertions",
+  });
+}
+
+function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
+  const { from, to, expect, lease: _lease, segment: _segment, evenIf, ...rest } = found;
+  if (from === undefined || to === undefined || expect === undefined) return incomplete(found, aside);
+  if (evenIf !== undefined && expect.value !== "blocked") {
+    aside.findings.report("keys-conflict", evenIf.span, `\`even-if\` has no meaning with \`expect: ${expect.value}\``, {
+      also: [{ span: expect.span, text: "" }],
+    });
+  }
+  return { kind: "reach", ...rest, from, to, expect, ...(evenIf === undefined ? {} : { evenIf }) };
+}
+
+function incomplete(found: Written, { findings, clean }: Aside): undefined {
+  if (!clean) return;
+  const missing = (["from", "to", "expect"] as const).filter((key) => found[key] === undefined);
+  const missingAll = missing.length === 3;
+  const message = missingAll
+    ? `the assertion \`${found.name.value}\` asks nothing`
+    : `the assertion \`${found.name.value}\` lacks the key \`${missing.join("`, `")}\``;
+  const notes = ["an assertion has `from`, `to` and `expect`, or `lease`, or `segment`"];
+  findings.report("missing-key", found.name.span, message, { notes });
+}
+
+type AssertionsBody = Omit<AssertionsDocument, "kind"> & Header;
+
+/** Everything that an assertions document may hold. */
+export const assertionsTable: Shape<AssertionsBody> = record<AssertionsBody>({
+  id: "assertions",
+  says: "an assertions document",
+  rows: {
+    header: header("assertions"),
+    assertions: defaulted(
+      "assertions",
+      unlocated(
+        sequence(
+          mapped(written, (found, _node, aside) => assertionOf(found, aside)),
+          "a list of assertions",
+        ),
+      ),
+      [],
+      {
+        says: "What must hold; each is judged on its own.",
+        default: "none",
+        example: "[{ name: visitors cannot reach management, from: visitors, to: management, expect: blocked }]",
+      },
+    ),
+  },
+  check: ({ assertions }, findings) => reportTwice(assertions, "assertions", findings),
+});

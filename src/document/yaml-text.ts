@@ -1,0 +1,270 @@
+/**
+ * YAML text to nodes: the only importer of the YAML library. Failsafe schema (every scalar is text); what makes a
+ * plan hard to point at or dangerous to unfold is refused: aliases, anchors, merge keys, tags, directives, duplicate
+ * keys, keys that are not text, several documents in a file.
+ *
+ * Guarantees: never throws on any text; all faults of the tree at once; of syntax errors only the first, since the rest
+ * mostly follow from it. Depth is checked while tokens arrive, because the library's own recursion is unbounded.
+ */
+import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser, type Node as YamlNode } from "yaml";
+import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
+import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
+import { type MapEntry, type MapNode, type Node, shorten, type TextNode } from "./node.ts";
+
+/** What reading a text gives. */
+export type ParsedText = {
+  /** The root; undefined when the text cannot be trusted to mean what it seems to. */
+  readonly root?: Node;
+  /** What is wrong. */
+  readonly diagnostics: readonly Diagnostic[];
+};
+
+/** Reads the one YAML document of a file. */
+export function parseYaml(source: SourceFile, file: number): ParsedText {
+  const whole: Span = { file, start: 0, end: source.text.length };
+  if (source.text.length > LARGEST_FILE) return refused("file-too-large", whole, tooLarge(source.text.length));
+  const tokens = tokensOf(source.text);
+  if (tokens.tooDeepAt !== undefined) return refused("too-deep", at(file, tokens.tooDeepAt), TOO_DEEP);
+  const documents = composed(tokens.tokens, source.text.length);
+  const reading = new Reading(file, source.text);
+  return reading.read(documents);
+}
+
+const TOO_DEEP = `lists and mappings are nested deeper than ${DEEPEST} levels`;
+
+function tooLarge(length: number): string {
+  return `the file holds ${length} characters, more than the ${LARGEST_FILE} that are read`;
+}
+
+function refused(code: DiagnosticCode, span: Span, message: string): ParsedText {
+  return { diagnostics: [diagnosticAt(code, span, message)] };
+}
+
+function at(file: number, offset: number): Span {
+  return { file, start: offset, end: offset + 1 };
+}
+
+type Token = ReturnType<Parser["parse"]> extends Generator<infer T, void> ? T : never;
+
+/** The tokens of a text, or where nesting goes too deep. */
+function tokensOf(text: string): { readonly tokens: readonly Token[]; readonly tooDeepAt?: number } {
+  const parser = new Parser();
+  const tokens: Token[] = [];
+  // A level of nesting is one token on the parser's stack; the document and a scalar take two more.
+  for (const lexeme of new Lexer().lex(text)) {
+    for (const token of parser.next(lexeme)) tokens.push(token);
+    if (parser.stack.length > DEEPEST + 2) return { tokens, tooDeepAt: parser.offset - lexeme.length };
+  }
+  for (const token of parser.end()) tokens.push(token);
+  return { tokens };
+}
+
+function composed(tokens: readonly Token[], length: number): readonly Document.Parsed[] {
+  const composer = new Composer({ schema: "failsafe", merge: false, uniqueKeys: false, prettyErrors: false });
+  return [...composer.compose(tokens, true, length)];
+}
+
+// A hexadecimal text that ends in a colon, in the place of a key whose value is missing: `fd71::` without quotes.
+const CUT_ADDRESS = /^[0-9a-fA-F:]*:$/;
+// Everything but tab, line feed and carriage return below the space, and DEL.
+// biome-ignore lint/suspicious/noControlCharactersInRegex: finding control characters is the purpose
+const CONTROL = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]/;
+
+/** One pass over one file's tree: collects what is wrong while it builds nodes. */
+class Reading {
+  readonly #file: number;
+  readonly #text: string;
+  readonly #diagnostics: Diagnostic[] = [];
+  readonly #cutAddresses: Diagnostic[] = [];
+  #values = 0;
+
+  constructor(file: number, text: string) {
+    this.#file = file;
+    this.#text = text;
+  }
+
+  read(documents: readonly Document.Parsed[]): ParsedText {
+    const [document, second] = documents;
+    if (document === undefined) return { root: this.#nothing(0), diagnostics: [] };
+    const root = this.#node(document.contents, 0);
+    if (this.#values > MOST_VALUES) return refused("too-many", this.#whole(), this.#tooMany());
+    // What an unquoted `::` does to the rest of the file is not worth telling.
+    if (this.#cutAddresses.length > 0) return { diagnostics: this.#cutAddresses };
+    const broken = this.#syntax(document) ?? this.#several(second) ?? this.#directive(document);
+    if (broken !== undefined) return { diagnostics: [broken, ...this.#diagnostics] };
+    return { root, diagnostics: this.#diagnostics };
+  }
+
+  #whole(): Span {
+    return { file: this.#file, start: 0, end: this.#text.length };
+  }
+
+  #tooMany(): string {
+    return `the file holds more than ${MOST_VALUES} values`;
+  }
+
+  #syntax(document: Document.Parsed): Diagnostic | undefined {
+    const [error] = document.errors;
+    if (error === undefined) return undefined;
+    const [start, end] = error.pos;
+    const message = `this is not well-formed YAML: ${lowerFirst(error.message)}`;
+    return this.#say("syntax", start, Math.max(end, start + 1), message);
+  }
+
+  #several(second: Document.Parsed | undefined): Diagnostic | undefined {
+    if (second === undefined) return undefined;
+    const start = Math.max(0, this.#text.lastIndexOf("---", second.range[0]));
+    return this.#say(
+      "syntax",
+      start,
+      start + 3,
+      "a second YAML document begins in this file",
+      "write it into a file of its own",
+    );
+  }
+
+  #directive(document: Document.Parsed): Diagnostic | undefined {
+    const { yaml, tags } = document.directives;
+    const foreign = Object.keys(tags).some((handle) => handle !== "!!");
+    if (yaml.explicit !== true && !foreign) return undefined;
+    const start = Math.max(0, this.#text.indexOf("%"));
+    return this.#say("syntax", start, start + 1, "YAML directives (`%` lines) are not accepted", "remove the line");
+  }
+
+  #say(code: DiagnosticCode, start: number, end: number, message: string, help?: string): Diagnostic {
+    return diagnosticAt(code, { file: this.#file, start, end }, message, { help });
+  }
+
+  #report(code: DiagnosticCode, span: Span, message: string, help?: string): void {
+    this.#diagnostics.push(diagnosticAt(code, span, message, { help }));
+  }
+
+  #nothing(offset: number): Node {
+    return { kind: "nothing", span: { file: this.#file, start: offset, end: offset } };
+  }
+
+  /** A node and all below it; `offset` is where it would stand if there is none. */
+  #node(node: YamlNode | null, offset: number): Node {
+    this.#values++;
+    if (node === null || this.#values > MOST_VALUES) return this.#nothing(offset);
+    this.#refuseOrnaments(node);
+    if (isScalar(node)) return this.#scalar(node);
+    const [start, end] = node.range ?? [offset, offset];
+    const span: Span = { file: this.#file, start, end: this.#trimmed(start, end) };
+    if (isSeq<YamlNode>(node)) return { kind: "list", items: node.items.map((item) => this.#node(item, start)), span };
+    if (isMap<YamlNode, YamlNode>(node)) return this.#map(node.items, span);
+    return this.#nothing(start); // an alias, already refused
+  }
+
+  #refuseOrnaments(node: YamlNode): void {
+    const [start, end] = node.range ?? [0, 0];
+    const span: Span = { file: this.#file, start, end: Math.max(this.#trimmed(start, end), start + 1) };
+    if (isAlias(node)) {
+      this.#report("alias-refused", span, `the alias \`*${node.source}\` is not accepted`, ALIAS_HELP);
+      return;
+    }
+    // The range of a node leaves out what stands before it, so the ornament is looked for there.
+    if (node.anchor !== undefined)
+      this.#report(
+        "alias-refused",
+        this.#before(start, "&"),
+        `the anchor \`&${node.anchor}\` is not accepted`,
+        ALIAS_HELP,
+      );
+    if (node.tag !== undefined) {
+      const place = this.#before(start, "!");
+      this.#report(
+        "tag-refused",
+        place,
+        `the tag \`${shorten(this.#text.slice(place.start, place.end))}\` is not accepted`,
+        TAG_HELP,
+      );
+    }
+  }
+
+  /** The word before `start` that begins with `mark`. */
+  #before(start: number, mark: string): Span {
+    const from = this.#text.lastIndexOf(mark, Math.max(0, start - 1));
+    const begin = from < 0 ? start : from;
+    const word = /^[^\s,[\]{}]*/.exec(this.#text.slice(begin, begin + 200))?.[0] ?? "";
+    return { file: this.#file, start: begin, end: begin + Math.max(1, word.length) };
+  }
+
+  /** The end without the blank space that block collections take in behind them. */
+  #trimmed(start: number, end: number): number {
+    let last = end;
+    while (last > start && /\s/.test(this.#text.charAt(last - 1))) last--;
+    return last;
+  }
+
+  #scalar(node: { readonly value: unknown; readonly range?: readonly number[] | null; readonly type?: string }): Node {
+    const [start = 0, end = start] = node.range ?? [];
+    const span: Span = { file: this.#file, start, end };
+    const text = typeof node.value === "string" ? node.value : "";
+    const plain = node.type === "PLAIN" && end - start === text.length;
+    if (text === "" && node.type === "PLAIN") return this.#nothing(start);
+    if (CONTROL.test(text)) this.#report("syntax", span, "this text holds a control character");
+    return { kind: "text", text, span, plain };
+  }
+
+  #map(items: readonly { readonly key: YamlNode | null; readonly value: YamlNode | null }[], span: Span): MapNode {
+    const seen = new Map<string, TextNode>();
+    const entries: MapEntry[] = [];
+    for (const item of items) {
+      const key = this.#node(item.key, span.start);
+      const value = this.#node(item.value, key.span.end);
+      if (key.kind === "text" && this.#acceptKey(key, value, seen)) entries.push({ key, value });
+      else if (key.kind !== "text" && !isAlias(item.key))
+        this.#report("wrong-shape", this.#visible(key.span), "a key of a mapping is text");
+    }
+    return { kind: "map", entries, span };
+  }
+
+  #visible(span: Span): Span {
+    return span.end > span.start ? span : { ...span, end: span.start + 1 };
+  }
+
+  #acceptKey(key: TextNode, value: Node, seen: Map<string, TextNode>): boolean {
+    if (key.plain && value.kind === "nothing" && CUT_ADDRESS.test(key.text)) return this.#cutAddress(key);
+    if (key.plain && key.text === "<<") {
+      this.#report("alias-refused", key.span, "the merge key `<<` is not accepted", ALIAS_HELP);
+      return false;
+    }
+    const first = seen.get(key.text);
+    if (first === undefined) {
+      seen.set(key.text, key);
+      return true;
+    }
+    this.#duplicate(key, first);
+    return false;
+  }
+
+  #duplicate(key: TextNode, first: TextNode): void {
+    const message = `the key \`${shorten(key.text)}\` stands twice in this mapping`;
+    this.#diagnostics.push(
+      diagnosticAt("duplicate-key", key.span, message, { also: [{ span: first.span, text: "first here" }] }),
+    );
+  }
+
+  #cutAddress(key: TextNode): false {
+    const written = `${key.text}:`;
+    const help = `write \`"${written}"\``;
+    const span: Span = { ...key.span, end: key.span.end + 1 };
+    this.#cutAddresses.push(
+      diagnosticAt(
+        "trailing-colons",
+        span,
+        `\`${written}\` needs quotes: YAML takes its last colon for the end of a key`,
+        { help },
+      ),
+    );
+    return false;
+  }
+}
+
+const ALIAS_HELP = "write the settings out, or use a port role, a set or a range";
+const TAG_HELP = "remove it, or put quotes around a text that begins with `!`";
+
+function lowerFirst(text: string): string {
+  return text.charAt(0).toLowerCase() + text.slice(1);
+}
