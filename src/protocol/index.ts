@@ -3,6 +3,18 @@
  * a state; a machine names the moment it wants to be woken at (`...WakeMs`) and never reads a clock or a random number.
  * What moves the frames, the simulator over time or settling in rounds, carries the actions out.
  */
+export {
+  type Connection,
+  type Direction,
+  followConnection,
+  openConnection,
+  type Phase,
+  type TrackingRules,
+  type Tuple,
+  tupleKey,
+  tupleOf,
+  turned,
+} from "./connections.ts";
 export { type DhcpBinding, type DhcpBindings, isLive } from "./dhcp-bindings.ts";
 export { stepDhcpClient } from "./dhcp-client.ts";
 export {
@@ -50,6 +62,15 @@ export {
   stepLacp,
 } from "./lacp.ts";
 export { type LacpMember, type LacpPartner, lacpCarriers, lacpPairs } from "./lacp-selection.ts";
+export {
+  NEIGHBOUR_SETTINGS,
+  type NeighbourAction,
+  type NeighbourEvent,
+  type NeighbourSettings,
+  type NeighbourState,
+  stepNeighbour,
+  UNKNOWN_NEIGHBOUR,
+} from "./neighbours.ts";
 export type { Transition } from "./transition.ts";
 export {
   compareBridges,

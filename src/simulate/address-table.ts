@@ -1,0 +1,32 @@
+/**
+ * What a bridge learned: hardware addresses by VLAN (-1: the one table of a bridge that ignores tags), each against a
+ * port, for the bridge's ageing time. Fact 38: one table a VLAN; a station that speaks elsewhere moves at once.
+ */
+import type { Hardware } from "../address/index.ts";
+import type { BridgePortPlan } from "./plan.ts";
+
+type Entry = { readonly port: BridgePortPlan; readonly untilUs: number };
+
+/** The address table of one bridge. */
+export class AddressTable {
+  readonly #byVlan = new Map<number, Map<number, Entry>>();
+  readonly #ageingUs: number;
+
+  constructor(ageingSeconds: number) {
+    this.#ageingUs = ageingSeconds * 1_000_000;
+  }
+
+  /** Notes that a station was heard on a port. */
+  learn(vlan: number, hardware: Hardware, port: BridgePortPlan, nowUs: number): void {
+    const known = this.#byVlan.get(vlan);
+    const table = known ?? new Map<number, Entry>();
+    if (known === undefined) this.#byVlan.set(vlan, table);
+    table.set(Number(hardware), { port, untilUs: nowUs + this.#ageingUs });
+  }
+
+  /** The port where a station was last heard; undefined: not in the ageing time. */
+  find(vlan: number, hardware: Hardware, nowUs: number): BridgePortPlan | undefined {
+    const entry = this.#byVlan.get(vlan)?.get(Number(hardware));
+    return entry !== undefined && entry.untilUs >= nowUs ? entry.port : undefined;
+  }
+}

@@ -1,0 +1,61 @@
+/**
+ * The connections that one stack tracks, found by the tuple of a packet of either direction. A connection is found
+ * only after it was confirmed; until then it belongs to its first packet alone.
+ */
+import { type Connection, type Direction, type Tuple, tupleKey } from "../protocol/index.ts";
+
+/** A connection and what translation has decided about it. */
+export type Tracked = {
+  connection: Connection;
+  isConfirmed: boolean;
+  /** Its first packet asked the table of source translation. */
+  isSourceDecided: boolean;
+  /** Likewise for destination translation. */
+  isDestinationDecided: boolean;
+  /** The source of `original` is rewritten. */
+  isSourceRewritten: boolean;
+  isDestinationRewritten: boolean;
+};
+
+/** A connection as seen by one packet. */
+export type Found = { readonly tracked: Tracked; readonly direction: Direction };
+
+/** A connection that nothing was decided about. */
+export function newTracked(connection: Connection): Tracked {
+  return {
+    connection,
+    isConfirmed: false,
+    isSourceDecided: false,
+    isDestinationDecided: false,
+    isSourceRewritten: false,
+    isDestinationRewritten: false,
+  };
+}
+
+/** All connections of a stack. */
+export class ConnectionTable {
+  readonly #byTuple = new Map<string, Found>();
+
+  /** The connection that a packet with this tuple belongs to. */
+  find(tuple: Tuple, nowMs: number): Found | undefined {
+    const found = this.#byTuple.get(tupleKey(tuple));
+    if (found === undefined || found.tracked.connection.untilMs >= nowMs) return found;
+    this.#forget(found.tracked);
+    return undefined;
+  }
+
+  /** Takes a connection in; false when an answer to it could be taken for another's. */
+  confirm(tracked: Tracked, nowMs: number): boolean {
+    const { original, reply } = tracked.connection;
+    if (this.find(original, nowMs) !== undefined || this.find(reply, nowMs) !== undefined) return false;
+    tracked.isConfirmed = true;
+    this.#byTuple.set(tupleKey(original), { tracked, direction: "original" });
+    this.#byTuple.set(tupleKey(reply), { tracked, direction: "reply" });
+    return true;
+  }
+
+  #forget({ connection }: Tracked): void {
+    this.#byTuple.delete(tupleKey(connection.original));
+    this.#byTuple.delete(tupleKey(connection.reply));
+  }
+}

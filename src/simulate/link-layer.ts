@@ -1,0 +1,146 @@
+/**
+ * Frames over time on the link layer: out by an interface, over links, through bridges, to the interface that takes
+ * them. Every copy has its own trail; every copy that ends is written down.
+ */
+import type { Id } from "../network/index.ts";
+import type { Frame } from "../wire/index.ts";
+import { TPID_CUSTOMER } from "../wire/index.ts";
+import { AddressTable } from "./address-table.ts";
+import { type BridgeCrossing, type BridgeExit, bridgeFrame, type Stop } from "./bridge-frame.ts";
+import { after, type Flight } from "./journal.ts";
+import type { Attachment, BridgePlan, BridgePortPlan, InterfacePlan } from "./plan.ts";
+import { leave, ownTakerOf, type Taker, takerOf } from "./transport.ts";
+import type { World } from "./world.ts";
+
+/** Time that a frame takes over a link, in microseconds. Any figure does; it keeps causes before effects. */
+export const LINK_US = 10;
+
+/** Puts a frame out by an interface, with the interface's tag. */
+export function emitFrom(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
+  const { vlan } = leg.interface;
+  const tagged = vlan === undefined ? frame : { ...frame, tags: [tagOf(vlan), ...frame.tags] };
+  const { attachment } = leg;
+  if (attachment.kind === "own") {
+    if (attachment.bridgePort === undefined) throw new Error(`\`${attachment.id}\` belongs to no bridge`);
+    crossBridge(world, attachment.bridgePort, tagged, flight);
+    return;
+  }
+  noteCrossing(world, { at: attachment.id, ...(vlan === undefined ? {} : { vlan }) }, frame, flight);
+  leaveBy(world, attachment, tagged, flight);
+}
+
+function tagOf(vlan: number): Frame["tags"][number] {
+  return { tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan };
+}
+
+/** Puts a frame on the medium of a port or a bond's member. */
+function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Flight): void {
+  const leaving = leave(attachment, frame, (bond, members, usual) => world.picks.take("bond-member", bond, members, usual));
+  if ("stop" in leaving) return end(world, attachment.id, leaving.stop, frame, flight);
+  const { port } = leaving;
+  const { medium } = port;
+  if (medium === undefined) throw new Error(`\`${port.id}\` leads nowhere`);
+  const detail = port === attachment ? "" : `member of ${attachment.id}`;
+  const left = { ...flight, trail: after(flight.trail, { at: port.id, did: "leave", origin: port.origin, detail }) };
+  world.capture?.frame(medium.link, world.nowUs, frame);
+  for (const peer of medium.ports) {
+    if (peer === port) continue;
+    world.queue.add(world.nowUs + LINK_US, () => enterAt(world, peer, frame, left));
+  }
+}
+
+/** A frame comes in at an attachment from outside. */
+export function enterAt(world: World, attachment: Attachment, frame: Frame, flight: Flight): void {
+  const origin = attachment.medium?.origin ?? attachment.origin;
+  const entered = { ...flight, trail: after(flight.trail, { at: attachment.id, did: "enter", origin, detail: "" }) };
+  const taker = takerOf(attachment, frame);
+  if (taker.kind === "bridge") return crossBridge(world, taker.port, frame, entered);
+  if (taker.kind === "interface") noteArrival(world, taker.interface, taker.frame, entered);
+  handOver(world, attachment.id, taker, frame, entered);
+}
+
+function noteArrival(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
+  const { vlan } = leg.interface;
+  noteCrossing(world, { at: leg.attachment.id, ...(vlan === undefined ? {} : { vlan }) }, frame, flight);
+}
+
+/** To the interface that takes a frame, or to its end. */
+function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }>, frame: Frame, flight: Flight): void {
+  if (taker.kind === "nobody") return end(world, at, taker.stop, frame, flight);
+  world.takeIn(taker.interface, taker.frame, flight);
+}
+
+/** A frame comes in at a port of a bridge. */
+function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight: Flight): void {
+  const { bridge } = ingress;
+  const table = tableOf(world, bridge);
+  const crossing = bridgeFrame(ingress, frame, {
+    find: (vlan, hardware) => table.find(vlan, hardware, world.nowUs),
+    habit: (plan) => habitOf(world, plan),
+  });
+  const crossed = { ...flight, trail: noteVlan(bridge, ingress, crossing, flight) };
+  if (crossing.learns) table.learn(crossing.vlan ?? -1, frame.source, ingress, world.nowUs);
+  if (crossing.stop !== undefined) return end(world, ingress.port.on, crossing.stop, frame, crossed);
+  noteCrossing(world, { at: bridge.bridge.id, ...vlanOf(crossing) }, frame, crossed);
+  if (crossing.exits.length === 0) noTaker(world, bridge, frame, crossed);
+  for (const exit of crossing.exits) leaveBridge(world, exit, crossing, frame, crossed);
+}
+
+function noTaker(world: World, { bridge }: BridgePlan, frame: Frame, flight: Flight): void {
+  end(world, bridge.id, { reason: "no-taker", origin: bridge.origin }, frame, flight);
+}
+
+function vlanOf({ vlan }: BridgeCrossing): { readonly vlan?: number } {
+  return vlan === undefined || vlan < 0 ? {} : { vlan };
+}
+
+function noteVlan(bridge: BridgePlan, ingress: BridgePortPlan, crossing: BridgeCrossing, { trail }: Flight): Flight["trail"] {
+  const { vlan, because } = crossing;
+  if (vlan === undefined || because === undefined) return trail;
+  const did = vlan < 0 ? "ignore-tags" : "classify";
+  const detail = vlan < 0 ? `from ${ingress.port.on}` : `VLAN ${vlan} from ${ingress.port.on}`;
+  return after(trail, { at: bridge.bridge.id, did, origin: because, detail });
+}
+
+function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, frame: Frame, flight: Flight): void {
+  const { port, member, stop } = exit;
+  if (stop !== undefined) return end(world, port.port.on, stop, frame, flight);
+  const origin = member?.origin ?? port.port.origin;
+  const how = member === undefined ? "" : `, ${member.leaves}`;
+  const detail = `${crossing.floods ? "to all: " : ""}${port.port.on}${how}`;
+  const out = { ...flight, trail: after(flight.trail, { at: port.bridge.bridge.id, did: "lookup", origin, detail }) };
+  if (!port.port.own) return leaveBy(world, port.attachment, exit.frame, out);
+  const taker = ownTakerOf(port.attachment, exit.frame);
+  if (taker.kind === "bridge") throw new Error(`\`${port.port.id}\` would loop inside its bridge`);
+  handOver(world, port.port.id, taker, exit.frame, out);
+}
+
+/** The address table of a bridge. */
+export function tableOf(world: World, plan: BridgePlan): AddressTable {
+  const known = world.tables.get(plan);
+  if (known !== undefined) return known;
+  const table = new AddressTable(plan.bridge.ageingSeconds);
+  world.tables.set(plan, table);
+  return table;
+}
+
+function habitOf(world: World, { bridge }: BridgePlan): "pass" | "eat" | undefined {
+  const given = world.picks.given("unmanaged-habit", bridge.id);
+  return given === "pass" || given === "eat" ? given : undefined;
+}
+
+function noteCrossing(world: World, point: { readonly at: Id; readonly vlan?: number }, frame: Frame, flight: Flight): void {
+  if (frame.payload.kind !== "ip") return;
+  world.journal.crossings.push({ ...flight, point, packet: frame.payload.packet });
+}
+
+/** Writes down the end of a copy of a frame. */
+export function end(world: World, at: Id, stop: Stop, frame: Frame, { journey, trail }: Flight): void {
+  const { origin } = stop;
+  const fate =
+    "note" in stop
+      ? ({ at, origin, end: "unknown", note: stop.note } as const)
+      : ({ at, origin, end: "dropped", reason: stop.reason } as const);
+  const packet = frame.payload.kind === "ip" ? frame.payload.packet : undefined;
+  world.journal.endings.push({ journey, fate, trail, packet, asked: undefined });
+}

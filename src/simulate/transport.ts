@@ -1,0 +1,82 @@
+/**
+ * Attachments: which port a frame leaves by, which ports hear it, and what takes it where it arrives, in the order of
+ * `network/link-layer.ts`. Nothing is changed here.
+ */
+import type { Id } from "../network/index.ts";
+import { type Frame, type Tag, TPID_CUSTOMER } from "../wire/index.ts";
+import { bondHash } from "./bond-hash.ts";
+import type { Stop } from "./bridge-frame.ts";
+import type { Attachment, BondPlan, BridgePortPlan, InterfacePlan } from "./plan.ts";
+
+/** Chooses a member of a bond where something picked one, else returns the usual one. */
+export type MemberChoice = (bond: Id, members: readonly Id[], usual: Id) => Id;
+
+/** The port that a frame is put out by, or why it is not. */
+export type Leaving = { readonly port: Attachment } | { readonly stop: Stop };
+
+/** The port that a frame leaves a port or bond by. */
+export function leave(attachment: Attachment, frame: Frame, choose: MemberChoice): Leaving {
+  const port = attachment.bond === undefined ? attachment : memberFor(attachment.bond, frame, choose);
+  if (port === undefined) return { stop: { reason: "link-down", origin: attachment.bond?.origin ?? attachment.origin } };
+  return port.medium === undefined ? { stop: port.idle } : { port };
+}
+
+function memberFor({ bond, sends }: BondPlan, frame: Frame, choose: MemberChoice): Attachment | undefined {
+  const usual = sends[bondHash(bond.hash, frame) % sends.length];
+  if (usual === undefined || sends.length === 1) return usual;
+  const chosen = choose(
+    bond.id,
+    sends.map(({ id }) => id),
+    usual.id,
+  );
+  return sends.find(({ id }) => id === chosen) ?? usual;
+}
+
+/** What takes a frame at an attachment. */
+export type Taker =
+  | {
+      readonly kind: "interface";
+      readonly interface: InterfacePlan;
+      /** Without the tag that the interface takes off. */
+      readonly frame: Frame;
+    }
+  | { readonly kind: "bridge"; readonly port: BridgePortPlan }
+  | { readonly kind: "nobody"; readonly stop: Stop };
+
+/** What takes a frame that comes in at an attachment from outside. */
+export function takerOf(attachment: Attachment, frame: Frame): Taker {
+  if (!attachment.enabled) return { kind: "nobody", stop: attachment.idle };
+  const { memberOf } = attachment;
+  if (memberOf === undefined) return takerAt(attachment, frame, attachment.bridgePort);
+  if (!memberOf.takes.has(attachment.id)) {
+    return { kind: "nobody", stop: { reason: "member-idle", origin: memberOf.origin } };
+  }
+  const { at } = memberOf;
+  return takerAt(at, frame, at.bridgePort);
+}
+
+/** What takes a frame that leaves a bridge by its own port. */
+export function ownTakerOf(attachment: Attachment, frame: Frame): Taker {
+  return takerAt(attachment, frame, undefined);
+}
+
+function takerAt(attachment: Attachment, frame: Frame, bridgePort: BridgePortPlan | undefined): Taker {
+  const tag = outerCustomerTag(frame);
+  const tagged = tag === undefined ? undefined : attachment.tagged.get(tag.vlan);
+  if (tagged !== undefined) return { kind: "interface", interface: tagged, frame: withoutOuterTag(frame) };
+  if (bridgePort !== undefined) return { kind: "bridge", port: bridgePort };
+  // A priority tag (VLAN 0) is no tag to an interface.
+  const plain = tag?.vlan === 0 ? withoutOuterTag(frame) : frame;
+  if (attachment.untagged !== undefined && plain.tags.length === 0) {
+    return { kind: "interface", interface: attachment.untagged, frame: plain };
+  }
+  return { kind: "nobody", stop: { reason: "no-taker", origin: attachment.origin } };
+}
+
+function outerCustomerTag({ tags: [tag] }: Frame): Tag | undefined {
+  return tag?.tpid === TPID_CUSTOMER ? tag : undefined;
+}
+
+function withoutOuterTag(frame: Frame): Frame {
+  return { ...frame, tags: frame.tags.slice(1) };
+}

@@ -1,0 +1,120 @@
+/**
+ * What all parts of the engine share while frames move: the site, the time, what was remembered, and the verbs by
+ * which one part hands over to another. The verbs are bound in `simulation.ts`; no part imports one above it.
+ */
+import type { Address, Hardware } from "../address/index.ts";
+import type { ConnectionState, Id, Step } from "../network/index.ts";
+import type { Direction, NeighbourState } from "../protocol/index.ts";
+import type { Frame, IpPacket } from "../wire/index.ts";
+import type { AddressTable } from "./address-table.ts";
+import type { ConnectionTable, Tracked } from "./connection-table.ts";
+import type { EventQueue } from "./event-queue.ts";
+import type { Flight, Journal, Journey, Trail } from "./journal.ts";
+import type { PacketView } from "./packet-view.ts";
+import type { PickBook } from "./picks.ts";
+import type { BridgePlan, InterfacePlan, Plan, StackPlan } from "./plan.ts";
+import type { CaptureSink, StandIn } from "./results.ts";
+
+/** One entry of a neighbour cache and the packets that wait for it. */
+export type NeighbourEntry = {
+  state: NeighbourState;
+  readonly waiting: Passage[];
+  /** The latest question, to explain why nobody answered. */
+  asked: Journey | undefined;
+};
+
+/** What one stack remembers. */
+export type StackMemory = {
+  readonly connections: ConnectionTable;
+  /** By interface id and address key. */
+  readonly neighbours: Map<Id, Map<bigint, NeighbourEntry>>;
+  /** Fragments of packets that are not whole yet. */
+  readonly fragments: Map<string, IpPacket[]>;
+  /** TCP connections that the stack accepted, by the text of their tuple as its answers go. */
+  readonly sockets: Map<string, { sequence: number; isOpen: boolean }>;
+};
+
+/** Who began a packet: a program of the stack that is told of local faults, or the stack itself. */
+export type Begun = "program" | "answer" | "error" | "discovery";
+
+/** A packet on its way through one stack. */
+export type Passage = {
+  readonly stack: StackPlan;
+  readonly journey: Journey;
+  trail: Trail;
+  packet: IpPacket;
+  /** Where it came in; undefined: begun here or turned round. */
+  readonly ingress: InterfacePlan | undefined;
+  /** It came in a frame for a group of stations. */
+  readonly isGroupFrame: boolean;
+  /** Undefined for what came in from outside. */
+  readonly begun: Begun | undefined;
+  /** It left this stack and came back to it at once. */
+  readonly isTurned: boolean;
+  /** The steps it is going through, and the next one. */
+  steps: readonly Step[];
+  next: number;
+  /** Set by `route`; `isOwn`: to one of the stack's own addresses, or a group it hears. */
+  egress: InterfacePlan | undefined;
+  /** Bound to this interface from the start. */
+  readonly boundEgress: InterfacePlan | undefined;
+  isRouted: boolean;
+  isOwn: boolean;
+  nextHop: Address | undefined;
+  /** Set by `neighbour`. */
+  hardware: Hardware | undefined;
+  /** Set by `track`. */
+  tracked: Tracked | undefined;
+  direction: Direction;
+  state: ConnectionState | undefined;
+  /** Fields for conditions, and the packet they were read from. */
+  readonly view: PacketView;
+  viewed: IpPacket | undefined;
+};
+
+/** Who is told of packets that arrive at stacks: the exchange that is being watched. */
+export type Watcher = {
+  /** Takes a packet that is for its client; false: it is for nobody it knows. */
+  readonly hears: (passage: Passage) => boolean;
+};
+
+/** An order to begin a packet at a stack. */
+export type SendOrder = {
+  readonly stack: StackPlan;
+  readonly packet: IpPacket;
+  readonly journey: Journey;
+  readonly begun: Begun;
+  readonly egress?: InterfacePlan | undefined;
+  /** Next hop known from the start, for answers on the link. */
+  readonly hardware?: Hardware | undefined;
+  /** The connection of the packet that this one is about. */
+  readonly about?: { readonly tracked: Tracked; readonly direction: Direction } | undefined;
+};
+
+/** The engine's surroundings. */
+export type World = {
+  readonly plan: Plan;
+  readonly picks: PickBook;
+  readonly capture: CaptureSink | undefined;
+  readonly standIns: readonly StandIn[];
+  readonly queue: EventQueue;
+  readonly tables: Map<BridgePlan, AddressTable>;
+  readonly memories: Map<StackPlan, StackMemory>;
+  readonly journal: Journal;
+  /** Virtual time. */
+  nowUs: number;
+  /** The exchange that is being watched; its client takes what is for it. */
+  watcher: Watcher | undefined;
+  /** Counts up, for identification fields. */
+  identification: number;
+  /** Puts a frame out by an interface. */
+  readonly emit: (leg: InterfacePlan, frame: Frame, flight: Flight) => void;
+  /** An interface takes a frame in. */
+  readonly takeIn: (leg: InterfacePlan, frame: Frame, flight: Flight) => void;
+  /** Begins a packet at a stack. */
+  readonly send: (order: SendOrder) => void;
+  /** Lets a waiting packet go on, or end. */
+  readonly resume: (passage: Passage) => void;
+  /** Ends a waiting packet: nobody answered. */
+  readonly giveUp: (passage: Passage, asked: Journey | undefined) => void;
+};
