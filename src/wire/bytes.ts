@@ -105,6 +105,11 @@ export function addressBytes(...addresses: readonly Address[]): Uint8Array {
   );
 }
 
+/** A number of bytes in words. */
+export function inBytes(count: number): string {
+  return count === 1 ? "1 byte" : `${count} bytes`;
+}
+
 /** Our fault: a value does not fit the place it has on the wire. */
 export function refuseToEmit(protocol: string, what: string, value: number): never {
   throw new RangeError(`${protocol}: ${what} does not fit: ${value}`);

@@ -2,6 +2,7 @@
  * Structured IP packets in words, one line each: who to whom, then what.
  */
 import { formatAddress, protocolName } from "../address/index.ts";
+import { inBytes } from "./bytes.ts";
 import { describeDhcp } from "./dhcp.ts";
 import { isFragment } from "./emit-packet.ts";
 import { describeIcmp } from "./icmp.ts";
@@ -50,7 +51,7 @@ function describeIcmpBody(body: IcmpBody, packet: IpPacket): string {
 
 function describeRaw(body: RawBody, packet: IpPacket): string {
   const name = protocolName(body.protocol) ?? `protocol ${body.protocol}`;
-  const what = `${name}, ${body.bytes.length} bytes`;
+  const what = `${name}, ${inBytes(body.bytes.length)}`;
   if (!isFragment(packet)) return what;
   const rest = packet.moreFragments ? ", more follow" : ", the last";
   return `fragment of ${what} from ${packet.fragmentOffset * 8}${rest}`;

@@ -136,7 +136,7 @@ export function describeDhcp(message: DhcpMessage): string {
 }
 
 const MESSAGE_NAMES = [
-  "message",
+  "message without type",
   "discover",
   "offer",
   "request",

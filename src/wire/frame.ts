@@ -5,6 +5,7 @@
 import type { Hardware } from "../address/index.ts";
 import { ARP_LENGTH, type ArpPacket, describeArp, emitArp, parseArp } from "./arp.ts";
 import { type Bpdu, bpduLength, describeBpdu, emitBpdu, parseBpdu } from "./bpdu.ts";
+import { inBytes } from "./bytes.ts";
 import { describeIp } from "./describe-packet.ts";
 import { emitIp, lengthOfIp } from "./emit-packet.ts";
 import {
@@ -200,8 +201,8 @@ function describePayload(payload: Payload): string {
     case "bpdu":
       return describeBpdu(payload.bpdu);
     case "llc":
-      return `LLC, ${payload.bytes.length} bytes`;
+      return `LLC, ${inBytes(payload.bytes.length)}`;
     case "other":
-      return `EtherType 0x${payload.etherType.toString(16).padStart(4, "0")}, ${payload.bytes.length} bytes`;
+      return `EtherType 0x${payload.etherType.toString(16).padStart(4, "0")}, ${inBytes(payload.bytes.length)}`;
   }
 }

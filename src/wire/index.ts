@@ -212,6 +212,7 @@ export type {
   UdpData,
 } from "./packet.ts";
 export { parseBody, parseIp } from "./parse-packet.ts";
+export { MTU_PLATEAUS, plateauBelow } from "./path-mtu.ts";
 export {
   type Capture,
   type CapturedFrame,

@@ -79,17 +79,6 @@ export function extensionsLength(extensions: readonly ExtensionHeader[], fragmen
   return kept + (fragmented ? FRAGMENT_HEADER_LENGTH : 0);
 }
 
-/** One line. */
-export function describeExtension(extension: ExtensionHeader): string {
-  const names = new Map([
-    [0, "hop-by-hop options"],
-    [43, "routing header"],
-    [FRAGMENT_HEADER, "fragment header"],
-    [60, "destination options"],
-  ]);
-  return names.get(extension.header) ?? `extension header ${extension.header}`;
-}
-
 function headerLength(number: number, rest: Uint8Array): { readonly bytes: number } | Malformed {
   if (rest.length < 8) return truncated("IPv6 extension header", 8, rest.length);
   // The fragment header has a reserved byte where the others have their length.

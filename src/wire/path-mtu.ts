@@ -1,6 +1,6 @@
 /**
  * Sizes that a host tries when a router says "fragmentation needed" without naming a next-hop MTU: the plateau table of
- * RFC 1191 section 7.1.
+ * RFC 1191 section 7.1, used as its section 5 says.
  */
 
 /** MTUs common on networks, descending. RFC 1191 table 7-1. */

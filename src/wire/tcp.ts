@@ -2,7 +2,7 @@
  * TCP header (RFC 9293 section 3.1, from memory): 20 bytes and options. `parseTcp` guarantees a right checksum and
  * options that fit. Options stay bytes; the maximum segment size can be read and replaced in them.
  */
-import { bytesOf, concat, put16, put32, refuseToEmit, viewOf, wordsOf } from "./bytes.ts";
+import { bytesOf, concat, inBytes, put16, put32, refuseToEmit, viewOf, wordsOf } from "./bytes.ts";
 import { type Ends, transportChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -99,13 +99,14 @@ export function emitTcp(segment: TcpSegment, ends: Ends): Uint8Array {
   const headerLength = TCP_HEADER_LENGTH + segment.options.length;
   if (segment.options.length % 4 !== 0 || segment.options.length > LONGEST_OPTIONS)
     refuseToEmit("TCP", "options of so many bytes", segment.options.length);
+  if (segment.flags > 0xfff) refuseToEmit("TCP", "flags", segment.flags);
   const bytes = new Uint8Array(headerLength + segment.data.length);
   const view = viewOf(bytes);
   put16(view, 0, segment.sourcePort);
   put16(view, DESTINATION_PORT_AT, segment.destinationPort);
   put32(view, SEQUENCE_AT, segment.sequence);
   put32(view, ACKNOWLEDGEMENT_AT, segment.acknowledgement);
-  put16(view, OFFSET_AT, ((headerLength / 4) << 12) | (segment.flags & 0xfff));
+  put16(view, OFFSET_AT, ((headerLength / 4) << 12) | segment.flags);
   put16(view, WINDOW_AT, segment.window);
   put16(view, URGENT_AT, segment.urgentPointer ?? 0);
   bytes.set(segment.options, TCP_HEADER_LENGTH);
@@ -117,7 +118,7 @@ export function emitTcp(segment: TcpSegment, ends: Ends): Uint8Array {
 /** One line. */
 export function describeTcp(segment: TcpSegment): string {
   const flags = FLAG_NAMES.filter(([flag]) => (segment.flags & flag) !== 0).map(([, name]) => name);
-  const data = segment.data.length === 0 ? "" : `, ${segment.data.length} bytes`;
+  const data = segment.data.length === 0 ? "" : `, ${inBytes(segment.data.length)}`;
   const what = flags.length === 0 ? "no flags" : flags.join(" ");
   return `TCP from port ${segment.sourcePort} to port ${segment.destinationPort}, ${what}${data}`;
 }

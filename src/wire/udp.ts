@@ -2,7 +2,7 @@
  * UDP header (RFC 768): 8 bytes, checksum optional over IPv4 only. `parseUdp` guarantees that the payload is what the
  * length field claims.
  */
-import { put16, refuseToEmit, viewOf } from "./bytes.ts";
+import { inBytes, put16, refuseToEmit, viewOf } from "./bytes.ts";
 import { type Ends, transportChecksum } from "./checksum.ts";
 import { type Malformed, truncated } from "./malformed.ts";
 
@@ -60,7 +60,7 @@ export function emitUdp(datagram: UdpDatagram, ends: Ends): Uint8Array {
 /** One line. */
 export function describeUdp(datagram: UdpDatagram): string {
   const { sourcePort, destinationPort, payload } = datagram;
-  return `UDP from port ${sourcePort} to port ${destinationPort}, ${payload.length} bytes`;
+  return `UDP from port ${sourcePort} to port ${destinationPort}, ${inBytes(payload.length)}`;
 }
 
 function checkSum(datagram: Uint8Array, ends: Ends): Malformed | undefined {
