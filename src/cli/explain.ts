@@ -1,0 +1,22 @@
+/**
+ * `explain CODE|WORD`: what the code of a diagnostic or a word of a document means, from the tables that load documents.
+ */
+import { isDiagnosticCode } from "../diagnose/index.ts";
+import { explainCode, explainWord, nearestExplained } from "../document/index.ts";
+import { toErrors, toOutput } from "../outside/index.ts";
+
+/** Runs the command; 0: explained, 2: no such word. */
+export function runExplain(word: string): number {
+  const sections = [isDiagnosticCode(word) ? explainCode(word) : undefined, explainWord(word)];
+  const told = sections.filter((section) => section !== undefined);
+  if (told.length === 0) return unknown(word);
+  toOutput(`${told.join("\n\n")}\n`);
+  return 0;
+}
+
+function unknown(word: string): number {
+  const nearest = nearestExplained(word);
+  const help = nearest === undefined ? "" : `\n   try \`dryrack explain ${nearest}\``;
+  toErrors(`\`${word}\` means nothing in a document, and no diagnostic has that code${help}\n`);
+  return 2;
+}
