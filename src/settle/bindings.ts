@@ -1,0 +1,114 @@
+/**
+ * Leases and advertised addresses put in: each binding gives its interface an address, its stack the connected route, the
+ * routes it brought and the resolvers it named.
+ */
+import { addressKey } from "../address/index.ts";
+import type {
+  Binding,
+  Id,
+  Interface,
+  InterfaceAddress,
+  Network,
+  Route,
+  Service,
+  Settled,
+  SettledStack,
+  Stack,
+} from "../network/index.ts";
+import { equalPathChoice } from "./choices.ts";
+import { plantOf } from "./plant.ts";
+import { CONNECTED_SOURCE, connectedRoute, isSameLink, onLinkRoute, sortRoutes } from "./routes.ts";
+
+/**
+ * The site with these bindings, in place of those it had. Default routes are taken only by interfaces that want
+ * one (`Awaits.gateway`); of several advertised ones the more preferred comes first, of several others the first binding's.
+ */
+export function withBindings(network: Network, settled: Settled, bindings: readonly Binding[]): Settled {
+  const plant = plantOf(network);
+  const services = new Map(network.services.map((service) => [service.id, service]));
+  const byStack = new Map<Id, Binding[]>();
+  for (const binding of bindings) {
+    const stack = plant.legs.get(binding.interface)?.stack.id;
+    if (stack === undefined) throw new Error(`a binding names ${binding.interface}, which is no interface`);
+    byStack.set(stack, [...(byStack.get(stack) ?? []), binding]);
+  }
+  const stacks = settled.stacks.map((before, index) => {
+    const stack = network.stacks[index];
+    const own = byStack.get(before.stack);
+    if (!stack || !own) return before;
+    const source = plant.devices.get(stack.device)?.profile === "linux" ? "linux" : CONNECTED_SOURCE;
+    return bindStack({ stack, services, source }, before, own);
+  });
+  return { ...settled, bindings, stacks, choices: choicesWith(settled, stacks) };
+}
+
+type Context = {
+  readonly stack: Stack;
+  readonly services: ReadonlyMap<Id, Service>;
+  readonly source: string;
+};
+
+function bindStack(context: Context, before: SettledStack, bindings: readonly Binding[]): SettledStack {
+  const learned = bindings.map((binding, index) => ({ binding, address: addressOf(binding, index) }));
+  const interfaces = before.interfaces.map((leg) => {
+    const gained = learned.filter(({ binding }) => binding.interface === leg.interface).map(({ address }) => address);
+    return gained.length === 0 ? leg : { ...leg, addresses: [...leg.addresses, ...gained] };
+  });
+  const up = new Set(interfaces.filter((leg) => leg.up).map((leg) => leg.interface));
+  const routes = [...before.routes];
+  for (const { binding, address } of learned) {
+    if (!up.has(binding.interface)) continue;
+    for (const route of routesOf(context, binding, address)) {
+      if (!routes.some((other) => isSameLink(route, other))) routes.push(route);
+    }
+  }
+  const resolvers = new Set([...before.resolvers, ...bindings.flatMap(resolverKeys)]);
+  return { ...before, interfaces, routes: sortRoutes(routes), resolvers: [...resolvers] };
+}
+
+function addressOf(binding: Binding, index: number): InterfaceAddress {
+  const { origin, family, value, prefixLength } = binding;
+  return { id: `${binding.interface}/learned/${index + 1}`, origin, family, value, prefixLength };
+}
+
+function resolverKeys({ family, resolvers }: Binding): bigint[] {
+  return resolvers.map((value) => addressKey({ family, value }));
+}
+
+function routesOf(context: Context, binding: Binding, address: InterfaceAddress): Route[] {
+  const leg = context.stack.interfaces.find(({ id }) => id === binding.interface);
+  if (!leg) return [];
+  const connected = connectedRoute(leg, address, context.source);
+  const brought = binding.routes
+    .filter(({ length }) => length > 0 || wantsGateway(leg, binding))
+    .map((hop, index) => routeOf(context, binding, hop, `${address.id}/route/${index + 1}`));
+  return connected ? [connected, ...brought] : brought;
+}
+
+function wantsGateway({ awaits }: Interface, { family }: Binding): boolean {
+  return awaits.some(({ from, gateway }) => gateway && from === (family === 4 ? "lease" : "advertisement"));
+}
+
+function routeOf(context: Context, binding: Binding, hop: Binding["routes"][number], id: Id): Route {
+  const { family, origin } = binding;
+  const route = onLinkRoute(id, binding.interface, { family, value: hop.prefix, length: hop.length }, origin);
+  const metric = PREFERENCES.indexOf(preferenceOf(context, binding));
+  if (hop.via === undefined) return { ...route, metric };
+  return { ...route, metric, action: { do: "forward", hops: [{ egress: binding.interface, via: hop.via }] } };
+}
+
+const PREFERENCES = ["high", "medium", "low"] as const;
+
+/** Router preference of an advertisement (RFC 4191, from memory; kernel fact 51); leases have none. */
+function preferenceOf({ services }: Context, { server }: Binding): (typeof PREFERENCES)[number] {
+  const service = services.get(server);
+  return service?.kind === "advertise" ? service.preference : "high";
+}
+
+function choicesWith(settled: Settled, stacks: readonly SettledStack[]): Settled["choices"] {
+  const known = new Set(settled.choices.map(({ id }) => id));
+  const paths = stacks.flatMap(({ routes }) => routes.flatMap((route) => equalPathChoice(route) ?? []));
+  const added = paths.filter(({ id }) => !known.has(id));
+  if (added.length === 0) return settled.choices;
+  return [...settled.choices, ...added].sort((a, b) => (a.id < b.id ? -1 : 1));
+}

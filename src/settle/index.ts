@@ -1,0 +1,37 @@
+/**
+ * What a site becomes when it is left alone: which links have carrier, which bond members carry, what the spanning tree
+ * blocks, where frames circle, which routes hold. `settle` answers that for one set of circumstances (picks, failures,
+ * stations that come up); `withBindings` puts in what clients learned afterwards. Engines read `(Network, Settled)`.
+ *
+ * Guarantees: pure and deterministic; nothing in the network is changed; the same network settled again and again costs its
+ * index once. What is open stands in `choices`, named after the part it concerns (`choiceId`).
+ *
+ * `domainsOf` gives the graph of broadcast domains, with the line behind each edge and behind each missing one, and
+ * `reachOf` walks it; `takerOf` says who takes a frame that arrives somewhere.
+ *
+ * ```ts
+ * const settled = settle(network, { down: ["core:p1"] });
+ * const map = mapOf(network, domainsOf(network, settled));
+ * reachOf(map, { at: { kind: "interface", stack: "laptop", interface: "laptop/nic" }, domain: 0 });
+ * ```
+ */
+export { withBindings } from "./bindings.ts";
+export { choiceId, equalPathChoice, type SettledChoiceKind, taken } from "./choices.ts";
+export { type Barrier, type Crossing, crossedAs, type DomainEnd, type Passage } from "./crossings.ts";
+export {
+  type DomainMap,
+  type DomainPoint,
+  type DomainReach,
+  type Domains,
+  domainsOf,
+  endId,
+  mapOf,
+  reachOf,
+  wiresOf,
+} from "./domains.ts";
+export { type Exit, exitsOf, sendersOf, type Wires } from "./exits.ts";
+export { linkRate } from "./links.ts";
+export { areIsolated, enterBridge, leaveBridge, type Passed, type Refused } from "./membership.ts";
+export { type BridgeHabits, type BridgePlace, type Leg, type Plant, plantOf } from "./plant.ts";
+export { type SettleConditions, settle } from "./settle.ts";
+export { type Taker, takerOf } from "./taker.ts";

@@ -1,0 +1,181 @@
+/**
+ * The spanning tree at rest: bridges that run one tell each other their best vectors, round by round, until nothing changes.
+ * One tree for all VLANs, blind to membership. A port with a BPDU guard that hears a bridge is shut instead.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { Bridge, Choice, Id, Pick, TreeBlock, TreePort, TreeSettings } from "../network/index.ts";
+import {
+  compareVectors,
+  decideTree,
+  defaultPathCost,
+  type TreeBridgeView,
+  type TreeDecision,
+  type TreeVector,
+  treeOffer,
+  treePortNumber,
+} from "../protocol/index.ts";
+import { sendersOf, type Wires } from "./exits.ts";
+import { linkRate } from "./links.ts";
+import type { BridgePlace } from "./plant.ts";
+import { hearingOf } from "./tree-hearing.ts";
+
+/** The tree's outcome. */
+export type SettledTree = {
+  /** Ports kept from forwarding; sorted by port. */
+  readonly blocked: readonly TreeBlock[];
+  /** Attachments of ports that their guard has to shut. */
+  readonly guarded: readonly { readonly block: TreeBlock; readonly on: Id }[];
+  readonly choices: readonly Choice[];
+};
+
+type TreeBridge = Bridge & { readonly tree: TreeSettings };
+
+/** One bridge on the way to the fixpoint. */
+type Node = {
+  readonly view: TreeBridgeView;
+  decision: TreeDecision;
+};
+
+/** The tree under the wires given. */
+export function settleTree(wires: Wires, picks: readonly Pick[]): SettledTree {
+  const bridges = wires.plant.network.bridges.filter((bridge): bridge is TreeBridge => bridge.tree !== undefined);
+  const speakers = bridges.flatMap((bridge) => livePlaces(wires, bridge));
+  const { heardBy, choices } = hearingOf(wires, speakers, picks);
+  const guarded = guardedPorts(speakers, heardBy);
+  if (guarded.length > 0) return { blocked: [], guarded, choices };
+  const nodes = elect(wires, bridges, heardBy);
+  const blocked = speakers.filter(
+    ({ bridge, port }) => nodes.get(bridge.id)?.decision.roles.get(port.id) === "blocked",
+  );
+  return { blocked: blocked.map(blockOf).sort(byPort), guarded: [], choices };
+}
+
+function byPort(a: TreeBlock, b: TreeBlock): number {
+  return a.port < b.port ? -1 : 1;
+}
+
+function blockOf({ bridge, port }: BridgePlace): TreeBlock {
+  const origin: Origin = { by: "learned", from: "spanning-tree", span: port.origin.span };
+  return { bridge: bridge.id, port: port.id, origin };
+}
+
+function livePlaces({ plant, carrier, bonds, members }: Wires, bridge: Bridge): BridgePlace[] {
+  const wires = { plant, carrier, bonds, members };
+  return bridge.ports.flatMap((port, index) =>
+    !port.own && sendersOf(wires, port.on).length > 0 ? [{ bridge, port, number: index + 1 }] : [],
+  );
+}
+
+/** Ports with a guard that hear a bridge. Before anything is settled every port of a tree speaks. */
+function guardedPorts(
+  speakers: readonly BridgePlace[],
+  heardBy: ReadonlyMap<Id, readonly Id[]>,
+): SettledTree["guarded"] {
+  const hearing = new Set([...heardBy.values()].flat());
+  return speakers
+    .filter(({ bridge, port }) => hearing.has(port.id) && treePort(bridge.tree, port.id)?.guard)
+    .map((place) => ({ block: blockOf(place), on: place.port.on }));
+}
+
+function treePort(tree: TreeSettings | undefined, port: Id): TreePort | undefined {
+  return tree?.ports.find((candidate) => candidate.port === port);
+}
+
+function elect(
+  wires: Wires,
+  bridges: readonly TreeBridge[],
+  heardBy: ReadonlyMap<Id, readonly Id[]>,
+): ReadonlyMap<Id, Node> {
+  const nodes = new Map(bridges.map((bridge) => [bridge.id, nodeOf(wires, bridge)]));
+  const heardFrom = turnRound(heardBy);
+  const offers = new Map<Id, TreeVector>();
+  let told = new Set(nodes.keys());
+  // Information travels one bridge a round; the bound only matters where frames pass one way.
+  for (let round = 0; told.size > 0 && round <= 2 * nodes.size + 2; round++) {
+    const hearing = speakAll(wires, nodes, told, offers, heardBy);
+    told = new Set();
+    for (const id of hearing) if (decideAgain(nodes.get(id), heardFrom, offers)) told.add(id);
+  }
+  return nodes;
+}
+
+function nodeOf(wires: Wires, bridge: TreeBridge): Node {
+  const settings = new Map(bridge.tree.ports.map((port) => [port.port, port]));
+  const ports = livePlaces(wires, bridge).map(({ port, number }) => ({
+    port: port.id,
+    number: treePortNumber(settings.get(port.id)?.priority ?? 128, number),
+    cost: settings.get(port.id)?.cost ?? defaultPathCost(rateOf(wires, port.on)),
+  }));
+  const view = { self: { priority: bridge.tree.priority, hardware: bridge.hardware }, ports };
+  return { view, decision: decideTree(view, new Map()) };
+}
+
+/** A bond counts with the sum of its live members. */
+function rateOf(wires: Wires, attachment: Id): number {
+  return sendersOf(wires, attachment).reduce((sum, port) => sum + linkRate(wires.plant, wires.carrier, port), 0);
+}
+
+function turnRound(heardBy: ReadonlyMap<Id, readonly Id[]>): ReadonlyMap<Id, readonly Id[]> {
+  const heardFrom = new Map<Id, Id[]>();
+  for (const [speaker, listeners] of heardBy) {
+    for (const listener of listeners) heardFrom.set(listener, [...(heardFrom.get(listener) ?? []), speaker]);
+  }
+  return heardFrom;
+}
+
+/** Bridges whose decision changed say so on their designated ports; the bridges that hear a change are returned. */
+function speakAll(
+  { plant }: Wires,
+  nodes: ReadonlyMap<Id, Node>,
+  told: ReadonlySet<Id>,
+  offers: Map<Id, TreeVector>,
+  heardBy: ReadonlyMap<Id, readonly Id[]>,
+): ReadonlySet<Id> {
+  const hearing = new Set<Id>();
+  for (const id of told) {
+    const node = nodes.get(id);
+    for (const port of node?.view.ports ?? []) {
+      if (!node || !say(node, port, offers)) continue;
+      for (const listener of heardBy.get(port.port) ?? []) hearing.add(plant.places.get(listener)?.bridge.id ?? "");
+    }
+  }
+  return hearing;
+}
+
+/** Puts a port's offer where the others find it; false when it is the one that stands there. */
+function say({ view, decision }: Node, port: TreeBridgeView["ports"][number], offers: Map<Id, TreeVector>): boolean {
+  const before = offers.get(port.port);
+  if (decision.roles.get(port.port) !== "designated") return offers.delete(port.port);
+  const offer = treeOffer(view.self, decision, port);
+  if (before && compareVectors(before, offer) === 0) return false;
+  offers.set(port.port, offer);
+  return true;
+}
+
+/** Decides anew from what is heard; whether anything changed. */
+function decideAgain(
+  node: Node | undefined,
+  heardFrom: ReadonlyMap<Id, readonly Id[]>,
+  offers: ReadonlyMap<Id, TreeVector>,
+): boolean {
+  if (!node) return false;
+  const heard = new Map<Id, TreeVector>();
+  for (const { port } of node.view.ports) {
+    const best = bestOf((heardFrom.get(port) ?? []).flatMap((speaker) => offers.get(speaker) ?? []));
+    if (best) heard.set(port, best);
+  }
+  const before = node.decision;
+  node.decision = decideTree(node.view, heard);
+  return describe(before) !== describe(node.decision);
+}
+
+function bestOf(vectors: readonly TreeVector[]): TreeVector | undefined {
+  return vectors.reduce<TreeVector | undefined>(
+    (best, vector) => (!best || compareVectors(vector, best) < 0 ? vector : best),
+    undefined,
+  );
+}
+
+function describe({ root, cost, roles }: TreeDecision): string {
+  return `${root.priority} ${root.hardware} ${cost} ${[...roles.values()].join(" ")}`;
+}
