@@ -68,7 +68,7 @@ function keysWithin(path: string, kind: string, table: readonly TableLine[]): re
     .map(({ row }) => row.key);
 }
 
-/** Words of a shape and of what stands in the same place, not of keys within it. */
+/** Words of a shape and of what stands in its lists and behind names of the user's, not of keys within it. */
 function wordsOf(shape: Shape<unknown>): readonly Word[] {
   const own = shape.words ?? [];
   const inner = shape.parts

@@ -15,6 +15,8 @@ import { MOST_DIAGNOSTICS } from "./limits.ts";
 export type Findings = {
   /** Adds one. */
   readonly report: (code: DiagnosticCode, span: Span, message: string, details?: DiagnosticDetails) => void;
+  /** Counts an error that is told elsewhere. */
+  readonly countTold: () => void;
   /** How many errors there are so far. */
   readonly errors: () => number;
   /** Notes that the entry of this name could not be read wholly. */
@@ -36,6 +38,9 @@ export function startFindings(): Findings {
       if (diagnostic.severity === "error") errors++;
       if (diagnostics.length < MOST_DIAGNOSTICS) diagnostics.push(diagnostic);
       else if (diagnostics.length === MOST_DIAGNOSTICS) diagnostics.push(tooManyAt(span));
+    },
+    countTold() {
+      errors++;
     },
     errors: () => errors,
     markIncomplete: (name) => incomplete.push(name),

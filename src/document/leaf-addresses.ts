@@ -25,7 +25,7 @@ import type { AddressOrName, AddressRange, Located, NameReference, Target } from
 const TEXT: JsonSchema = { type: "string", minLength: 1 };
 
 function badAddress(text: string): Problem {
-  const plain = /^\d+\.\d+\.\d+\.\d+$/.test(text) ? text.replace(/(^|\.)0+(?=\d)/g, "$1") : text;
+  const plain = /^\d+\.\d+\.\d+\.\d+$/.test(text) ? text.replace(/(^|\.)0+(?=\d)/g, "$1") : text.replace(/\/.*$/, "");
   const help = plain !== text && parseAddress(plain) !== undefined ? `write \`${plain}\`` : undefined;
   return { refuse: "bad-address", message: `\`${shorten(text)}\` is not an IP address`, help };
 }
@@ -217,7 +217,7 @@ function parseSource6(text: string): AddressSource | Problem {
   if (text === "advertised" || text === "delegated") return { by: text };
   if (text === "lease")
     return {
-      refuse: "unknown-word",
+      refuse: "not-modelled",
       message: "an IPv6 address by `lease` is not modelled",
       notes: ["IPv6 addresses are written, or come from advertisements"],
       help: "write `advertised`",
@@ -250,7 +250,10 @@ export const hardware: Shape<Located<Hardware>> = leaf<Hardware>({
 /** A hardware address, or one that the client makes up. */
 export const hardwareChoice: Shape<Located<HardwareChoice>> = leaf<HardwareChoice>({
   says: "a hardware address such as `02:00:5e:00:53:01`, or `private`",
-  parse: (text) => (text === "private" ? "private" : parseDeviceHardware(text)),
+  parse(text) {
+    if (text === "private") return "private";
+    return /^[a-z]+$/i.test(text) ? unknownWord(text, ["private"]) : parseDeviceHardware(text);
+  },
   schema: TEXT,
   words: [{ word: "private", says: "an address the client makes up, which no reservation matches" }],
 });

@@ -7,7 +7,7 @@ import type { Findings } from "./findings.ts";
 import { parsePortName } from "./leaf-words.ts";
 import { LONGEST_NAME, MOST_IN_RUN } from "./limits.ts";
 import { type Node, shorten, type TextNode } from "./node.ts";
-import { type JsonSchema, leaf, type Problem, type Shape, wrongShape } from "./shape.ts";
+import { type JsonSchema, leaf, type Problem, type Shape, type Subject, wrongShape } from "./shape.ts";
 import type { Located, PortNames, PortReference } from "./values.ts";
 
 const RUN = /^(.*?)(\d+)\.\.(\d+)$/s;
@@ -93,7 +93,7 @@ export const segmentPorts: Shape<Located<SegmentPorts>> = {
 function splitReference(
   node: Node,
   findings: Findings,
-  subject: string,
+  subject: Subject,
   says: string,
 ): readonly [Located<string>, Located<string>] | undefined {
   if (node.kind !== "text") return wrongShape(node, findings, subject, says);
@@ -102,7 +102,7 @@ function splitReference(
   if (device !== "" && port !== "" && !port.includes(":"))
     return [piece(node, 0, device), piece(node, colon + 1, port)];
   findings.report("bad-reference", node.span, `\`${shorten(node.text)}\` does not name a port of a device`, {
-    notes: [`${subject} takes ${says}`],
+    notes: [`${subject.says} takes ${says}`],
   });
   return undefined;
 }

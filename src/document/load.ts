@@ -60,7 +60,8 @@ function readKind(
   root: MapNode,
   findings: ReturnType<typeof startFindings>,
 ): LoadedDocument | undefined {
-  const read = <T>(table: Shape<T>): T | undefined => table.read(root, findings, "the document");
+  const read = <T>(table: Shape<T>): T | undefined =>
+    table.read(root, findings, { says: "the document", span: root.entries[0]?.key.span ?? root.span });
   switch (kind) {
     case "topology": {
       const body = read(topologyTable);

@@ -53,6 +53,8 @@ export type NothingNode = {
   readonly kind: "nothing";
   /** Where it would stand. */
   readonly span: Span;
+  /** Set when something stands there that is refused, and a diagnostic says so already. */
+  readonly refused?: true;
 };
 
 /** The place of a whole entry, key and value. */

@@ -4,7 +4,15 @@
 import type { Span } from "../diagnose/index.ts";
 import type { Findings } from "./findings.ts";
 import { entrySpan, type Node, shorten } from "./node.ts";
-import { type JsonSchema, type Part, type SchemaDefinitions, type Shape, type Word, wrongShape } from "./shape.ts";
+import {
+  type JsonSchema,
+  type Part,
+  type SchemaDefinitions,
+  type Shape,
+  type Subject,
+  type Word,
+  wrongShape,
+} from "./shape.ts";
 import type { List, Located } from "./values.ts";
 
 /** How many items a list must have, and whether a single item may stand for a list of one. */
@@ -37,18 +45,26 @@ export function sequence<T>(item: Shape<T>, says: string, rules: ListRules = {})
   };
 }
 
-function emptyList(node: Node, findings: Findings, subject: string, says: string): undefined {
-  findings.report("wrong-shape", node.span, `the list of ${subject} is empty`, { notes: [`${subject} takes ${says}`] });
+function emptyList(node: Node, findings: Findings, subject: Subject, says: string): undefined {
+  findings.report("wrong-shape", node.span, `the list of ${subject.says} is empty`, {
+    notes: [`${subject.says} takes ${says}`],
+  });
   return undefined;
 }
 
-function readAll<T>(nodes: readonly Node[], item: Shape<T>, findings: Findings, subject: string): readonly T[] {
+function readAll<T>(nodes: readonly Node[], item: Shape<T>, findings: Findings, subject: Subject): readonly T[] {
   const values: T[] = [];
   for (const node of nodes) {
-    const value = item.read(node, findings, subject);
+    const value = item.read(node, findings, itemSubject(node, subject));
     if (value !== undefined) values.push(value);
   }
   return values;
+}
+
+/** An item that is a mapping is told of as such, and shown by its first key. */
+function itemSubject(node: Node, subject: Subject): Subject {
+  if (node.kind !== "map") return subject;
+  return { says: `an item of ${subject.says}`, span: node.entries[0]?.key.span ?? node.span };
 }
 
 function listSchema(item: JsonSchema, atLeast: number, single: boolean): JsonSchema {
@@ -85,7 +101,8 @@ export function entries<K, V, T>(definition: EntriesDefinition<K, V, T>): Shape<
       for (const entry of node.entries) {
         const before = findings.errors();
         const key = definition.key.read(entry.key, findings, subject);
-        const read = value.read(entry.value, findings, `\`${shorten(entry.key.text)}\``);
+        const inner = { says: `\`${shorten(entry.key.text)}\``, span: entry.key.span };
+        const read = value.read(entry.value, findings, inner);
         if (definition.tracked === true && findings.errors() > before) findings.markIncomplete(entry.key.text);
         if (key !== undefined && read !== undefined) found.push(definition.build(key, read, entrySpan(entry)));
       }

@@ -4,9 +4,9 @@
  */
 import { nearestWord, type Span } from "../diagnose/index.ts";
 import type { Findings } from "./findings.ts";
-import { type MapEntry, type MapNode, shorten } from "./node.ts";
+import { type MapEntry, shorten } from "./node.ts";
 import { looksSecret, notModelled } from "./not-modelled.ts";
-import { type JsonSchema, type KeyRow, type SchemaDefinitions, type Shape, wrongShape } from "./shape.ts";
+import { type JsonSchema, type KeyRow, type SchemaDefinitions, type Shape, type Subject, wrongShape } from "./shape.ts";
 import type { Located } from "./values.ts";
 
 /** A row of the key table together with the field's type and what its absence means. */
@@ -78,9 +78,9 @@ export function record<T extends { readonly span: Span }>(definition: RecordDefi
       for (const entry of node.entries) {
         const known = fieldOf.get(entry.key.text);
         if (known === undefined) mistyped.add(unknownKey(entry, keys, definition.id, findings) ?? "");
-        else values[known.field] = known.row.shape.read(entry.value, findings, `\`${known.row.key}\``);
+        else values[known.field] = readValue(entry, known.row, findings);
       }
-      const whole = fillIn(values, rows, node, findings, mistyped, subject);
+      const whole = fillIn(values, rows, findings, mistyped, subject);
       if (!whole) return undefined;
       // Every field of T has a row (Rows), each row's value is of its field's type, and none that T requires is undefined here.
       const value = values as unknown as T;
@@ -92,14 +92,17 @@ export function record<T extends { readonly span: Span }>(definition: RecordDefi
   };
 }
 
+function readValue({ key, value }: MapEntry, row: Row<unknown, string>, findings: Findings): unknown {
+  return row.shape.read(value, findings, { says: `\`${row.key}\``, span: key.span });
+}
+
 /** Reports absent keys, fills in fallbacks, drops fields that could not be read. False: a required field is missing. */
 function fillIn(
   values: Record<string, unknown>,
   rows: readonly (readonly [string, Row<unknown, string>])[],
-  node: MapNode,
   findings: Findings,
   mistyped: ReadonlySet<string>,
-  subject: string,
+  subject: Subject,
 ): boolean {
   let whole = true;
   for (const [field, row] of rows) {
@@ -109,15 +112,15 @@ function fillIn(
     if (row.need === "defaulted") values[field] = row.fallback;
     if (row.need !== "required") continue;
     whole = false;
-    if (!written && !mistyped.has(row.key)) missingKey(row, node, findings, subject);
+    if (!written && !mistyped.has(row.key)) missingKey(row, findings, subject);
   }
   return whole;
 }
 
-function missingKey(row: Row<unknown, string>, node: MapNode, findings: Findings, subject: string): void {
+function missingKey(row: Row<unknown, string>, findings: Findings, subject: Subject): void {
   const notes = [`\`${row.key}\`: ${row.says}`];
   const help = `write \`${row.key}: ${row.example}\``;
-  findings.report("missing-key", node.span, `${subject} lacks the key \`${row.key}\``, { notes, help });
+  findings.report("missing-key", subject.span, `${subject.says} lacks the key \`${row.key}\``, { notes, help });
 }
 
 /** Reports a key without meaning; the nearest valid one, if there is one. */

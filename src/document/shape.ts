@@ -17,14 +17,22 @@ export type JsonSchema = { readonly [keyword: string]: unknown };
 export type Shape<T> = {
   /** A noun phrase that completes "takes ...": "a duration such as `12h`". */
   readonly says: string;
-  /** Reads a node; `subject` names what it belongs to in messages: "`lease`". Undefined: reported. */
-  readonly read: (node: Node, findings: Findings, subject: string) => T | undefined;
+  /** Reads a node. Undefined: reported. */
+  readonly read: (node: Node, findings: Findings, subject: Subject) => T | undefined;
   /** Its JSON Schema, true of what a failsafe and what a core-schema YAML parser yields. */
   readonly schema: (definitions: SchemaDefinitions) => JsonSchema;
   /** What lies within, for the key table. */
   readonly parts: readonly Part[];
   /** Words that have a meaning here, each with that meaning. */
   readonly words?: readonly Word[];
+};
+
+/** What a node belongs to, as messages name and show it. */
+export type Subject = {
+  /** A phrase: "`lease`", "an item of `rules`". */
+  readonly says: string;
+  /** The key, or what else can be shown for the whole. */
+  readonly span: Span;
 };
 
 /** Where schemas that are used more than once are kept, by name, while one schema is built. */
@@ -122,20 +130,16 @@ function within(span: Span, [start, end]: readonly [number, number]): Span {
 }
 
 /** Reports that a node has another shape than its place asks for. */
-export function wrongShape(node: Node, findings: Findings, subject: string, says: string): undefined {
-  const message =
-    node.kind === "nothing"
-      ? `nothing is written for ${subject}`
-      : `${subject} takes ${says}, not ${describeNode(node)}`;
-  const details = node.kind === "nothing" ? { notes: [`${subject} takes ${says}`] } : {};
-  findings.report("wrong-shape", shown(node), message, details);
+export function wrongShape(node: Node, findings: Findings, subject: Subject, says: string): undefined {
+  if (node.kind !== "nothing") {
+    findings.report("wrong-shape", node.span, `${subject.says} takes ${says}, not ${describeNode(node)}`);
+  } else if (node.refused === true) {
+    findings.countTold();
+  } else {
+    const notes = [`${subject.says} takes ${says}`];
+    findings.report("wrong-shape", subject.span, `nothing is written for ${subject.says}`, { notes });
+  }
   return undefined;
-}
-
-/** A place that can be shown: at least one character, and not a whole page of it. */
-function shown(node: Node): Span {
-  const { file, start, end } = node.span;
-  return { file, start, end: end > start ? end : start + 1 };
 }
 
 /** What a later step may want to know of a reading. */

@@ -130,7 +130,7 @@ const ends: Shape<Ends> = mapped(
     const [one, other] = found.value;
     const written = itemsOf(node);
     if (written === 2) return one === undefined || other === undefined ? undefined : [one, other];
-    findings.report("wrong-shape", node.span, `a cable joins two ports, and ${written} are written here`);
+    findings.report("wrong-shape", node.span, `a cable joins two ports, not ${written}`);
     return undefined;
   },
 );

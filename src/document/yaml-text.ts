@@ -107,8 +107,10 @@ class Reading {
     const [error] = document.errors;
     if (error === undefined) return undefined;
     const [start, end] = error.pos;
-    const message = `this is not well-formed YAML: ${lowerFirst(error.message)}`;
-    return this.#say("syntax", start, Math.max(end, start + 1), message);
+    // At the end of the file the place to show is the last thing that is written.
+    const from = Math.min(start, Math.max(0, this.#text.trimEnd().length - 1));
+    const why = SYNTAX.get(error.code) ?? lowerFirst(error.message);
+    return this.#say("syntax", from, start > from ? from + 1 : Math.max(end, from + 1), `this is not well-formed YAML: ${why}`);
   }
 
   #several(second: Document.Parsed | undefined): Diagnostic | undefined {
@@ -153,7 +155,7 @@ class Reading {
     const span: Span = { file: this.#file, start, end: this.#trimmed(start, end) };
     if (isSeq<YamlNode>(node)) return { kind: "list", items: node.items.map((item) => this.#node(item, start)), span };
     if (isMap<YamlNode, YamlNode>(node)) return this.#map(node.items, span);
-    return this.#nothing(start); // an alias, already refused
+    return { kind: "nothing", span, refused: true }; // an alias
   }
 
   #refuseOrnaments(node: YamlNode): void {
@@ -184,8 +186,9 @@ class Reading {
 
   /** The word before `start` that begins with `mark`. */
   #before(start: number, mark: string): Span {
-    const from = this.#text.lastIndexOf(mark, Math.max(0, start - 1));
-    const begin = from < 0 ? start : from;
+    let begin = this.#text.lastIndexOf(mark, Math.max(0, start - 1));
+    if (begin < 0) begin = start;
+    while (begin > 0 && this.#text.charAt(begin - 1) === mark) begin--;
     const word = /^[^\s,[\]{}]*/.exec(this.#text.slice(begin, begin + 200))?.[0] ?? "";
     return { file: this.#file, start: begin, end: begin + Math.max(1, word.length) };
   }
@@ -203,7 +206,10 @@ class Reading {
     const text = typeof node.value === "string" ? node.value : "";
     const plain = node.type === "PLAIN" && end - start === text.length;
     if (text === "" && node.type === "PLAIN") return this.#nothing(start);
-    if (CONTROL.test(text)) this.#report("syntax", span, "this text holds a control character");
+    if (CONTROL.test(text)) {
+      this.#report("syntax", span, "this text holds a control character");
+      return { kind: "nothing", span, refused: true };
+    }
     return { kind: "text", text, span, plain };
   }
 
@@ -212,12 +218,19 @@ class Reading {
     const entries: MapEntry[] = [];
     for (const item of items) {
       const key = this.#node(item.key, span.start);
+      if (this.#isMerge(key)) continue;
       const value = this.#node(item.value, key.span.end);
       if (key.kind === "text" && this.#acceptKey(key, value, seen)) entries.push({ key, value });
-      else if (key.kind !== "text" && !isAlias(item.key))
+      else if (key.kind === "list" || key.kind === "map" || (key.kind === "nothing" && key.refused !== true))
         this.#report("wrong-shape", this.#visible(key.span), "a key of a mapping is text");
     }
     return { kind: "map", entries, span };
+  }
+
+  #isMerge(key: Node): boolean {
+    if (key.kind !== "text" || !key.plain || key.text !== "<<") return false;
+    this.#report("alias-refused", key.span, "the merge key `<<` is not accepted", ALIAS_HELP);
+    return true;
   }
 
   #visible(span: Span): Span {
@@ -226,10 +239,6 @@ class Reading {
 
   #acceptKey(key: TextNode, value: Node, seen: Map<string, TextNode>): boolean {
     if (key.plain && value.kind === "nothing" && CUT_ADDRESS.test(key.text)) return this.#cutAddress(key);
-    if (key.plain && key.text === "<<") {
-      this.#report("alias-refused", key.span, "the merge key `<<` is not accepted", ALIAS_HELP);
-      return false;
-    }
     const first = seen.get(key.text);
     if (first === undefined) {
       seen.set(key.text, key);
@@ -261,6 +270,15 @@ class Reading {
     return false;
   }
 }
+
+/** The library's frequent errors in our words; the others keep theirs. */
+const SYNTAX: ReadonlyMap<string, string> = new Map([
+  ["BAD_INDENT", "the indent does not fit, or a bracket before it is not closed"],
+  ["BLOCK_AS_IMPLICIT_KEY", "a second `: ` on one line; a text that holds one needs quotes"],
+  ["BLOCK_IN_FLOW", "a second `: ` within brackets; a text that holds one needs quotes"],
+  ["MULTILINE_IMPLICIT_KEY", "a key does not end on its line; perhaps its colon is missing"],
+  ["TAB_AS_INDENT", "tabs are not allowed as indentation"],
+]);
 
 const ALIAS_HELP = "write the settings out, or use a port role, a set or a range";
 const TAG_HELP = "remove it, or put quotes around a text that begins with `!`";
