@@ -91,8 +91,14 @@ class Reading {
     // What an unquoted `::` does to the rest of the file is not worth telling.
     if (this.#cutAddresses.length > 0) return { diagnostics: this.#cutAddresses };
     const broken = this.#syntax(document) ?? this.#several(second) ?? this.#directive(document);
-    if (broken !== undefined) return { diagnostics: [broken, ...this.#diagnostics] };
+    if (broken !== undefined) return { diagnostics: [...this.#before(broken), broken] };
     return { root, diagnostics: this.#diagnostics };
+  }
+
+  /** What was found before a fault of syntax; what comes after it mostly follows from it. */
+  #before(broken: Diagnostic): readonly Diagnostic[] {
+    const startOf = ({ labels }: Diagnostic): number => labels[0]?.span.start ?? 0;
+    return this.#diagnostics.filter((diagnostic) => startOf(diagnostic) < startOf(broken));
   }
 
   #whole(): Span {
@@ -110,7 +116,12 @@ class Reading {
     // At the end of the file the place to show is the last thing that is written.
     const from = Math.min(start, Math.max(0, this.#text.trimEnd().length - 1));
     const why = SYNTAX.get(error.code) ?? lowerFirst(error.message);
-    return this.#say("syntax", from, start > from ? from + 1 : Math.max(end, from + 1), `this is not well-formed YAML: ${why}`);
+    return this.#say(
+      "syntax",
+      from,
+      start > from ? from + 1 : Math.max(end, from + 1),
+      `this is not well-formed YAML: ${why}`,
+    );
   }
 
   #several(second: Document.Parsed | undefined): Diagnostic | undefined {
@@ -134,11 +145,18 @@ class Reading {
   }
 
   #say(code: DiagnosticCode, start: number, end: number, message: string, help?: string): Diagnostic {
-    return diagnosticAt(code, { file: this.#file, start, end }, message, { help });
+    return diagnosticAt(code, this.#inside({ file: this.#file, start, end }), message, { help });
   }
 
   #report(code: DiagnosticCode, span: Span, message: string, help?: string): void {
-    this.#diagnostics.push(diagnosticAt(code, span, message, { help }));
+    this.#diagnostics.push(diagnosticAt(code, this.#inside(span), message, { help }));
+  }
+
+  /** The place with at least one character, none of them behind the end of the file. */
+  #inside({ file, start, end }: Span): Span {
+    const length = this.#text.length;
+    const from = Math.max(0, Math.min(start, length - 1));
+    return { file, start: from, end: Math.min(length, Math.max(end, from + 1)) };
   }
 
   #nothing(offset: number): Node {
@@ -169,12 +187,12 @@ class Reading {
     if (node.anchor !== undefined)
       this.#report(
         "alias-refused",
-        this.#before(start, "&"),
+        this.#wordBefore(start, "&"),
         `the anchor \`&${node.anchor}\` is not accepted`,
         ALIAS_HELP,
       );
     if (node.tag !== undefined) {
-      const place = this.#before(start, "!");
+      const place = this.#wordBefore(start, "!");
       this.#report(
         "tag-refused",
         place,
@@ -185,7 +203,7 @@ class Reading {
   }
 
   /** The word before `start` that begins with `mark`. */
-  #before(start: number, mark: string): Span {
+  #wordBefore(start: number, mark: string): Span {
     let begin = this.#text.lastIndexOf(mark, Math.max(0, start - 1));
     if (begin < 0) begin = start;
     while (begin > 0 && this.#text.charAt(begin - 1) === mark) begin--;
@@ -222,7 +240,7 @@ class Reading {
       const value = this.#node(item.value, key.span.end);
       if (key.kind === "text" && this.#acceptKey(key, value, seen)) entries.push({ key, value });
       else if (key.kind === "list" || key.kind === "map" || (key.kind === "nothing" && key.refused !== true))
-        this.#report("wrong-shape", this.#visible(key.span), "a key of a mapping is text");
+        this.#report("wrong-shape", key.span, "a key of a mapping is text");
     }
     return { kind: "map", entries, span };
   }
@@ -231,10 +249,6 @@ class Reading {
     if (key.kind !== "text" || !key.plain || key.text !== "<<") return false;
     this.#report("alias-refused", key.span, "the merge key `<<` is not accepted", ALIAS_HELP);
     return true;
-  }
-
-  #visible(span: Span): Span {
-    return span.end > span.start ? span : { ...span, end: span.start + 1 };
   }
 
   #acceptKey(key: TextNode, value: Node, seen: Map<string, TextNode>): boolean {

@@ -1,0 +1,290 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { describe, expect, it } from "vitest";
+import { CODES } from "../../src/diagnose/index.ts";
+import { assertions, complaints, device, intent, load, topology } from "./support.ts";
+
+type Case = readonly [title: string, text: string, expected: readonly string[]];
+
+const network = (settings: string): string => intent(`networks: { crew: { ${settings} } }`);
+const racked = (settings: string): string => topology(`devices: { core: { is: switch, ${settings} } }`);
+const tag = "!" + "!int";
+
+const CASES: readonly Case[] = [
+  ["brackets that are not closed", topology("devices: { core: { is: switch }"), ["syntax: }"]],
+  ["a tab as indentation", topology("devices:\n\tcore: x"), ["syntax: \t"]],
+  ["a text with `: ` and no quotes", topology("devices: a: b"), ["syntax: a"]],
+  ["a second document", topology("---\ndryrack: intent/1"), ["syntax: ---"]],
+  ["a YAML directive", "%YAML 1.1\n---\ndryrack: topology/1", ["syntax: %"]],
+  ["a control character", network('note: "a\\u0007b"'), ['syntax: "a\\u0007b"']],
+  [
+    "anchor and alias",
+    intent("networks:\n  a: &base { vlan: 30 }\n  b: *base"),
+    ["alias-refused: &base", "alias-refused: *base"],
+  ],
+  ["a merge key", intent("networks:\n  a:\n    <<: { vlan: 3 }\n    vlan: 4"), ["alias-refused: <<"]],
+  ["a tag", network(`vlan: ${tag} 30`), [`tag-refused: ${tag}`]],
+  ["a key that stands twice", network("vlan: 30, vlan: 31"), ["duplicate-key: vlan"]],
+  ["deep nesting", topology(`devices: ${"[".repeat(40)}${"]".repeat(40)}`), ["too-deep: ["]],
+  ["deep block nesting", topology(`devices:\n  ${"- ".repeat(40)}x`), ["too-deep: -"]],
+  ["a run of too many ports", racked("ports: { p1..9999999: 1G }"), ["too-many: p1..9999999"]],
+  ["an empty file", "", ["unknown-kind: "]],
+  ["a list as document", "- a\n- b\n", ["unknown-kind: - a\n- b"]],
+  ["no kind", "devices: {}\n", ["unknown-kind: devices"]],
+  ["a kind that does not exist", "dryrack: topologies/1\n", ["unknown-kind: topologies/1"]],
+  ["a kind without version", "dryrack: topology\n", ["unknown-kind: topology"]],
+  ["version 0", "dryrack: topology/0\n", ["unknown-kind: topology/0"]],
+  ["a newer version", "dryrack: topology/2\nwhatever: it says\n", ["newer-version: topology/2"]],
+  ["a storyline", "dryrack: storyline/1\nevents: []\n", ["not-modelled: storyline/1"]],
+  ["an unknown key", network("vlna: 30"), ["unknown-key: vlna"]],
+  ["a key of another place", network("members: [p1]"), ["unknown-key: members"]],
+  ["a missing key", topology("devices: { edge: { ports: { wan: 1G } } }"), ["missing-key: edge"]],
+  [
+    "a missing key in a list item",
+    device("filter: { to: { otherwise: drop, rules: [{ action: drop }] } }"),
+    ["missing-key: action"],
+  ],
+  ["a mistyped required key, once", topology("devices: { edge: { iss: router } }"), ["unknown-key: iss"]],
+  ["an unknown word", topology("devices: { core: { is: swich } }"), ["unknown-word: swich"]],
+  ["`true` for `yes`", device("translate: { clients-may-open-forwards: true }"), ["unknown-word: true"]],
+  ["a mapping for a list", topology("cables: { edge: core }"), ["wrong-shape: { edge: core }"]],
+  ["a list for a single value", network("vlan: [30]"), ["wrong-shape: [30]"]],
+  ["nothing behind a key", intent("networks:"), ["wrong-shape: networks"]],
+  [
+    "an empty list that would match nothing",
+    device("filter: { to: { otherwise: drop, rules: [{ name: a, in: [], action: drop }] } }"),
+    ["wrong-shape: []"],
+  ],
+  ["a cable with three ends", topology("cables: [[a:b, c:d, e:f]]"), ["wrong-shape: [a:b, c:d, e:f]"]],
+  ["a list as key", intent("? [a]\n: b"), ["wrong-shape: [a]"]],
+  ["a trailing `::` within brackets", network("ipv6: fd71::, vlan: 3"), ["trailing-colons: fd71::"]],
+  [
+    "a trailing `::` at the end of a line",
+    intent("networks:\n  a:\n    ipv6: fd71:2c9e::\n    vlan: 3"),
+    ["trailing-colons: fd71:2c9e::"],
+  ],
+  [
+    "a trailing `::` in a list",
+    device("routes: [{ to: default, via: [fd71::, fd72::] }]"),
+    ["trailing-colons: fd71::", "trailing-colons: fd72::"],
+  ],
+  ["a name with a colon", topology('devices: { "edge:1": { is: router } }'), ['bad-name: "edge:1"']],
+  ["a name of digits", topology("devices: { 12: { is: host } }"), ["bad-name: 12"]],
+  ["a name with a meaning", intent("networks: { internet: { vlan: 3 } }"), ["bad-name: internet"]],
+  ["a name that YAML tools misread", intent("sets: { null: [a], 1e3: [a] }"), ["bad-name: null", "bad-name: 1e3"]],
+  ["a port name with `#`", racked('ports: { "p#1": 1G }'), ['bad-name: "p#1"']],
+  [
+    "an SSID of 33 bytes",
+    device(`ssids: { ${"ä".repeat(16)}x: { radio: r, network: a } }`),
+    [`bad-name: ${"ä".repeat(16)}x`],
+  ],
+  [
+    "an address with a leading zero",
+    device("routes: [{ to: default, via: 10.71.30.01 }]"),
+    ["bad-address: 10.71.30.01"],
+  ],
+  ["an address beyond 255", device("legs: { nic: { gateway: 10.71.30.300 } }"), ["bad-address: 10.71.30.300"]],
+  ["an IPv6 address as `ipv4`", device('legs: { nic: { ipv4: "fd71::1" } }'), ['bad-address: "fd71::1"']],
+  ["a prefix too long", network("ipv4: 10.71.30.0/33"), ["bad-prefix: 10.71.30.0/33"]],
+  ["a prefix with host bits", network("ipv4: 10.71.30.5/24"), ["bad-prefix: 10.71.30.5/24"]],
+  ["a prefix of the other family", network('ipv4: "fd71::/64"'), ['bad-prefix: "fd71::/64"']],
+  ["a prefix without length", network("ipv4: 10.71.30.0"), ["bad-prefix: 10.71.30.0"]],
+  ["half a range", device("dhcp: { crew: { hosts: 100- } }"), ["bad-range: 100-"]],
+  ["a run written twice over", racked("ports: { p1..p24: 1G }"), ["bad-range: p1..p24"]],
+  ["several VLANs where one is meant", intent("port-roles: { a: { untagged: 10-19 } }"), ["bad-range: 10-19"]],
+  ["a range of hosts the wrong way round", device("dhcp: { crew: { hosts: 199-100 } }"), ["range-backwards: 199-100"]],
+  [
+    "a range of addresses the wrong way round",
+    device("dhcp: { crew: { addresses: 10.0.0.9-3 } }"),
+    ["range-backwards: 10.0.0.9-3"],
+  ],
+  ["a run of ports the wrong way round", racked("ports: { p24..1: 1G }"), ["range-backwards: p24..1"]],
+  ["overlapping runs of a topology", racked("ports: { p1..24: 1G, p20..28: 10G }"), ["ranges-overlap: p20..28"]],
+  ["overlapping runs of an intent", device("switching: { ports: { p1..4: a, p3: b } }"), ["ranges-overlap: p3"]],
+  [
+    "a member that stands twice",
+    device("bonds: { pair: { members: [p1, p1..2], mode: static } }"),
+    ["ranges-overlap: p1..2"],
+  ],
+  ["VLAN 0", network("vlan: 0"), ["bad-vlan: 0"]],
+  ["VLAN 4095", network("vlan: 4095"), ["bad-vlan: 4095"]],
+  ["a range that leaves the VLANs", intent("port-roles: { a: { tagged: [4000-4095] } }"), ["bad-vlan: 4095"]],
+  ["a service the wrong way round", device("serves: { 443/tcp: all }"), ["bad-service: 443/tcp"]],
+  ["a duration in words", device("dhcp: { crew: { hosts: 1-2, lease: half a day } }"), ["bad-duration: half a day"]],
+  ["a timer out of bounds", device("switching: { spanning-tree: { hello: 20s } }"), ["bad-duration: 20s"]],
+  ["a rate in words", racked("ports: { p1: fast }"), ["bad-rate: fast"]],
+  ["a rate of zero", racked("ports: { p1: 0G }"), ["bad-rate: 0G"]],
+  ["a size in words", device("mtu: large"), ["bad-size: large"]],
+  ["a duration without unit", device("dhcp: { crew: { hosts: 1-2, lease: 12 } }"), ["unit-missing: 12"]],
+  ["a rate without unit", racked("ports: { p1: 1000 }"), ["unit-missing: 1000"]],
+  ["half a hardware address", racked("mac: 52:54:00"), ["bad-hardware: 52:54:00"]],
+  ["a group address as a device's", racked("mac: 01:00:5e:00:00:01"), ["bad-hardware: 01:00:5e:00:00:01"]],
+  ["a priority between the steps", device("switching: { spanning-tree: { priority: 4097 } }"), ["bad-number: 4097"]],
+  ["an option number of 0", device("dhcp: { crew: { hosts: 1-2, options: { 0: x } } }"), ["bad-number: 0"]],
+  ["a cable to a device without port", topology("cables: [[edge, core:p1]]"), ["bad-reference: edge"]],
+  ["a leg without a name", device("relay: { crew: { to: edge/ } }"), ["bad-reference: edge/"]],
+  [
+    "LACP's speed without LACP",
+    device("bonds: { pair: { members: [a, b], mode: static, speed: fast } }"),
+    ["keys-conflict: fast"],
+  ],
+  ["a membership said twice", intent("port-roles: { a: { untagged: crew, port-vlan: 1 } }"), ["keys-conflict: 1"]],
+  ["radios of a switch", racked("radios: [band5]"), ["keys-conflict: [band5]"]],
+  [
+    "two ways to say the pool",
+    device("dhcp: { crew: { hosts: 1-2, addresses: 10.0.0.1-2 } }"),
+    ["keys-conflict: 10.0.0.1-2"],
+  ],
+  [
+    "an option that has a key",
+    device("dhcp: { crew: { hosts: 1-2, options: { 3: 10.0.0.1 } } }"),
+    ["keys-conflict: 3"],
+  ],
+  [
+    "a way on a blackhole",
+    device("routes: [{ to: default, via: 10.0.0.1, action: blackhole }]"),
+    ["keys-conflict: blackhole"],
+  ],
+  [
+    "`with` on an acceptance",
+    device("filter: { to: { otherwise: { action: accept, with: prohibited } } }"),
+    ["keys-conflict: prohibited"],
+  ],
+  [
+    "a passphrase",
+    device("ssids: { Guest: { radio: r, network: a, passphrase: hunter } }"),
+    ["secret-refused: passphrase"],
+  ],
+  [
+    "two rules of one name",
+    device("filter: { to: { otherwise: drop, rules: [{ name: a, action: drop }, { name: a, action: drop }] } }"),
+    ["name-taken: a"],
+  ],
+  ["a protocol that is not modelled", device("ospf: { area: 0 }"), ["not-modelled: ospf"]],
+  ["DHCPv6", device("legs: { nic: { ipv6: lease } }"), ["not-modelled: lease"]],
+  ["a pool that is absent", device("dhcp: { crew: { lease: 1h } }"), ["missing-key: { lease: 1h }"]],
+  ["a route to nowhere", device("routes: [{ to: default }]"), ["missing-key: { to: default }"]],
+  ["a filter list without `otherwise`", device("filter: { to: { rules: [] } }"), ["missing-key: to"]],
+];
+
+const ASSERTIONS: readonly Case[] = [
+  [
+    "two assertions of one name",
+    assertions("  - { name: a, lease: { client: x } }\n  - { name: a, lease: { client: y } }"),
+    ["name-taken: a"],
+  ],
+  ["an assertion that asks nothing", assertions("  - { name: a }"), ["missing-key: a"]],
+  ["`from` without `to`", assertions("  - { name: a, from: x, expect: blocked }"), ["missing-key: a"]],
+  ["a lease that also has `from`", assertions("  - { name: a, from: x, lease: { client: y } }"), ["keys-conflict: x"]],
+  [
+    "`even-if` on a connection",
+    assertions("  - { name: a, from: x, to: y, expect: connects, even-if: cut-off }"),
+    ["keys-conflict: cut-off"],
+  ],
+  [
+    "a later kind of assertion",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, survives: one-cable }"),
+    ["unknown-key: survives"],
+  ],
+  [
+    "a mistyped expectation, once",
+    assertions("  - { name: a, from: x, to: y, expect: conects }"),
+    ["unknown-word: conects"],
+  ],
+  [
+    "a segment's run the wrong way round",
+    assertions("  - { name: a, segment: { network: b, ports: [core:p9..3] } }"),
+    ["range-backwards: p9..3"],
+  ],
+];
+
+describe("wrong input gets one diagnostic a fault, at the smallest place", () => {
+  it.each([...CASES, ...ASSERTIONS])("%s", (_title, text, expected) => {
+    expect(complaints(text)).toEqual(expected);
+  });
+
+  it("a file that is too large", () => {
+    const text = topology(`# ${"x".repeat(4 * 1024 * 1024)}`);
+    expect(load(text).diagnostics.map(({ code }) => code)).toEqual(["file-too-large"]);
+  });
+
+  it("a file of too many values", () => {
+    const text = topology(`devices: [${"a,".repeat(400_001)}]`);
+    expect(load(text).diagnostics.map(({ code }) => code)).toEqual(["too-many"]);
+  });
+
+  it("every code that this folder raises has a fixture", () => {
+    const folder = new URL("../../src/document/", import.meta.url);
+    const source = readdirSync(folder)
+      .map((file) => readFileSync(new URL(file, folder), "utf8"))
+      .join("\n");
+    const raised = Object.keys(CODES).filter((code) =>
+      new RegExp(`(?:refuse: |report\\(|diagnosticAt\\(|say\\(|refused\\()\\s*"${code}"`).test(source),
+    );
+    const shown = new Set(
+      [...CASES, ...ASSERTIONS].flatMap(([, , expected]) => expected.map((line) => line.split(":")[0])),
+    );
+    expect(raised.length).toBeGreaterThan(25);
+    expect(raised.filter((code) => !shown.has(code) && code !== "file-too-large")).toEqual([]);
+  });
+});
+
+describe("several faults", () => {
+  const text = [
+    "dryrack: topology/1",
+    "devices:",
+    "  edge: { is: roter, ports: { p24..1: 1G, p1: fast } }",
+    "  core: { is: switch, colour: red, prots: { p1: 1G } }",
+    "cables:",
+    "  - [edge, core:p1]",
+    "",
+  ].join("\n");
+
+  it("are all told at once, in the order of their places", () => {
+    expect(complaints(text)).toEqual([
+      ...[
+        "unknown-word: roter",
+        "range-backwards: p24..1",
+        "bad-rate: fast",
+        "unknown-key: colour",
+        "unknown-key: prots",
+        "bad-reference: edge",
+      ],
+    ]);
+  });
+
+  it("mark the entries that could not be read wholly, and leave a document of the rest", () => {
+    const { document, incomplete } = load(text);
+    expect(incomplete).toEqual(["edge", "core"]);
+    expect(document?.kind === "topology" && document.devices.map(({ name }) => name.value)).toEqual(["core"]);
+  });
+
+  it("end after 500 of one file, with a word that there are more", () => {
+    const { diagnostics } = load(intent(Array.from({ length: 600 }, (_, index) => `k${index}: x`).join("\n")));
+    expect(diagnostics.length).toBe(501);
+    expect(diagnostics.at(-1)?.code).toBe("too-many");
+  });
+});
+
+describe("help names the right form", () => {
+  it.each([
+    ["nearest word", topology("devices: { core: { is: swich } }"), "write `switch`"],
+    ["nearest key", network("vlna: 30"), "write `vlan`"],
+    ["turned range", racked("ports: { p24..1: 1G }"), "write `p1..24`"],
+    ["unit", racked("ports: { p1: 1000Mbps }"), "write `1000M`"],
+    ["unit where none is written", racked("ports: { p1: 1000 }"), "write `1G` if Mbit/s are meant"],
+    ["network of an address", network("ipv4: 10.71.30.5/24"), "write `10.71.30.0/24`"],
+    ["quotes", network("ipv6: fd71::"), 'write `"fd71::"`'],
+    ["`yes`", device("translate: { clients-may-open-forwards: true }"), "write `yes`"],
+    ["version", "dryrack: topology\n", "write `topology/1`"],
+    ["service", device("serves: { 443/tcp: all }"), "write `tcp/443`"],
+    ["blank in a duration", device("dhcp: { crew: { hosts: 1-2, lease: 12 h } }"), "write `12h`"],
+    ["list of VLANs", intent("port-roles: { a: { tagged: '10,20' } }"), "write a list: `[10, 20]`"],
+  ])("%s", (_title, text, help) => {
+    expect(load(text).diagnostics.map((diagnostic) => diagnostic.help)).toEqual([help]);
+  });
+
+  it("a secret is never part of a message", () => {
+    const { diagnostics } = load(device("ssids: { Guest: { radio: r, network: a, passphrase: hunter } }"));
+    expect(JSON.stringify(diagnostics)).not.toContain("hunter");
+  });
+});
