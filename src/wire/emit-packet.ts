@@ -11,7 +11,7 @@ import { emitIpv4, IPV4_HEADER_LENGTH } from "./ipv4.ts";
 import { emitIpv6, IPV6_HEADER_LENGTH, IPV6_LEAST_MTU } from "./ipv6.ts";
 import { emitExtensions, extensionsLength } from "./ipv6-extensions.ts";
 import { emitNeighbour } from "./neighbour.ts";
-import type { IcmpBody, IcmpContent, IpBody, IpPacket, UdpData } from "./packet.ts";
+import type { IcmpBody, IcmpContent, IpBody, IpHeader, IpPacket, UdpData } from "./packet.ts";
 import { emitTcp, PROTOCOL_TCP, TCP_HEADER_LENGTH } from "./tcp.ts";
 import { emitUdp, PROTOCOL_UDP, UDP_HEADER_LENGTH } from "./udp.ts";
 
@@ -31,7 +31,7 @@ export function lengthOfIp(packet: IpPacket): number {
 }
 
 /** Bytes of the IP header with options, extension headers and fragment header. */
-export function headersLength(packet: IpPacket): number {
+export function headersLength(packet: IpHeader): number {
   if (packet.source.family === 4) return IPV4_HEADER_LENGTH + (packet.options?.length ?? 0);
   return IPV6_HEADER_LENGTH + extensionsLength(packet.extensions ?? [], isFragment(packet));
 }
@@ -54,7 +54,7 @@ export function emitBody(packet: IpPacket): Uint8Array {
 }
 
 /** Whether the packet is a piece of a larger one. */
-export function isFragment(packet: IpPacket): boolean {
+export function isFragment(packet: IpHeader): boolean {
   return packet.moreFragments || packet.fragmentOffset > 0;
 }
 
@@ -116,11 +116,12 @@ function errorFields(content: Extract<IcmpContent, { kind: "error" }>): Uint8Arr
 }
 
 // Bytes were quoted by somebody already, who has cut them; a packet is cut here.
-function quotation(quoted: IpPacket | Uint8Array, around: IpPacket): Uint8Array {
+function quotation(quoted: IpPacket | Uint8Array, around: IpHeader): Uint8Array {
   return quoted instanceof Uint8Array ? quoted : emitIp(quoted).subarray(0, quotationRoom(around));
 }
 
-function quotationRoom(around: IpPacket): number {
+/** Bytes of another packet that an error with this header may quote. */
+export function quotationRoom(around: IpHeader): number {
   const longest = around.source.family === 4 ? LONGEST_ERROR_IPV4 : IPV6_LEAST_MTU;
   return longest - headersLength(around) - ERROR_FIELDS_LENGTH;
 }

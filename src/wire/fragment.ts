@@ -41,10 +41,10 @@ export function joinFragments(fragments: readonly IpPacket[]): IpPacket | Malfor
   const first = ordered[0];
   const bytes = joinBytes(ordered);
   if (first === undefined || bytes === undefined) return undefined;
-  const body = parseBody(protocolOf(first.body, first.source.family), bytes, first);
-  if (isMalformed(body)) return body;
   const identification = first.source.family === 6 ? 0 : first.identification;
-  return { ...first, identification, moreFragments: false, fragmentOffset: 0, body };
+  const header = { ...first, identification, moreFragments: false, fragmentOffset: 0 };
+  const body = parseBody(protocolOf(first.body, first.source.family), bytes, header);
+  return isMalformed(body) ? body : { ...header, body };
 }
 
 function joinBytes(ordered: readonly IpPacket[]): Uint8Array | undefined {

@@ -204,6 +204,7 @@ export type {
   IcmpBody,
   IcmpContent,
   IpBody,
+  IpHeader,
   IpPacket,
   NeighbourBody,
   RawBody,

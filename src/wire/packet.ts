@@ -36,6 +36,9 @@ export type IpPacket = {
   readonly body: IpBody;
 };
 
+/** All of an IP packet but what it carries. */
+export type IpHeader = Omit<IpPacket, "body">;
+
 /** What an IP packet carries. */
 export type IpBody = UdpBody | TcpBody | IcmpBody | NeighbourBody | RawBody;
 

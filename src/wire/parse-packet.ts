@@ -4,9 +4,8 @@
  * an absent UDP checksum.
  */
 import { sameBytes, viewOf } from "./bytes.ts";
-import type { Ends } from "./checksum.ts";
 import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, parseDhcp } from "./dhcp.ts";
-import { emitIp } from "./emit-packet.ts";
+import { emitIp, isFragment, quotationRoom } from "./emit-packet.ts";
 import {
   ICMP_ECHO_REPLY,
   ICMP_ECHO_REQUEST,
@@ -30,7 +29,7 @@ import { parseIpv6 } from "./ipv6.ts";
 import { parseExtensions } from "./ipv6-extensions.ts";
 import { isMalformed, type Malformed, truncated } from "./malformed.ts";
 import { parseNeighbour } from "./neighbour.ts";
-import type { IcmpContent, IpBody, IpPacket, UdpBody, UdpData } from "./packet.ts";
+import type { IcmpContent, IpBody, IpHeader, IpPacket, UdpBody, UdpData } from "./packet.ts";
 import { PROTOCOL_TCP, parseTcp } from "./tcp.ts";
 import { PROTOCOL_UDP, parseUdp, type UdpDatagram } from "./udp.ts";
 
@@ -42,12 +41,12 @@ export function parseIp(bytes: Uint8Array): IpPacket | Malformed {
   return viewOf(bytes).getUint8(0) >> 4 === 6 ? fromIpv6(bytes) : fromIpv4(bytes);
 }
 
-/** Reads the bytes behind the IP headers of a whole packet. */
-export function parseBody(protocol: number, bytes: Uint8Array, ends: Ends): IpBody | Malformed {
-  if (protocol === PROTOCOL_UDP) return parseUdpBody(bytes, ends);
-  if (protocol === PROTOCOL_TCP) return parseTcpBody(bytes, ends);
-  if (protocol === PROTOCOL_ICMP && ends.source.family === 4) return parseIcmpBody(bytes);
-  if (protocol === PROTOCOL_ICMPV6 && ends.source.family === 6) return parseIcmpv6Body(bytes, ends);
+/** Reads the bytes behind the headers of a whole packet. */
+export function parseBody(protocol: number, bytes: Uint8Array, header: IpHeader): IpBody | Malformed {
+  if (protocol === PROTOCOL_UDP) return parseUdpBody(bytes, header);
+  if (protocol === PROTOCOL_TCP) return parseTcpBody(bytes, header);
+  if (protocol === PROTOCOL_ICMP && header.source.family === 4) return parseIcmpBody(bytes, header);
+  if (protocol === PROTOCOL_ICMPV6 && header.source.family === 6) return parseIcmpv6Body(bytes, header);
   return { kind: "raw", protocol, bytes };
 }
 
@@ -55,12 +54,7 @@ function fromIpv4(bytes: Uint8Array): IpPacket | Malformed {
   const outer = parseIpv4(bytes);
   if (isMalformed(outer)) return outer;
   const { protocol, reserved: _, options, payload, ...fields } = outer;
-  const fragment = fields.moreFragments || fields.fragmentOffset > 0;
-  const body: IpBody | Malformed = fragment
-    ? { kind: "raw", protocol, bytes: payload }
-    : parseBody(protocol, payload, fields);
-  if (isMalformed(body)) return body;
-  return { ...fields, ...(options.length > 0 ? { options } : {}), body };
+  return withBody({ ...fields, ...(options.length > 0 ? { options } : {}) }, protocol, payload);
 }
 
 function fromIpv6(bytes: Uint8Array): IpPacket | Malformed {
@@ -69,44 +63,45 @@ function fromIpv6(bytes: Uint8Array): IpPacket | Malformed {
   const { flowLabel, nextHeader, payload, ...fields } = outer;
   const chain = parseExtensions(nextHeader, payload);
   if (isMalformed(chain)) return chain;
-  const body: IpBody | Malformed =
-    chain.fragment === undefined
-      ? parseBody(chain.protocol, chain.payload, fields)
-      : { kind: "raw", protocol: chain.protocol, bytes: chain.payload };
-  if (isMalformed(body)) return body;
-  return {
+  const header: IpHeader = {
     ...fields,
     dontFragment: true,
     ...(chain.fragment ?? { identification: 0, moreFragments: false, fragmentOffset: 0 }),
     ...(flowLabel === 0 ? {} : { flowLabel }),
     ...(chain.extensions.length > 0 ? { extensions: chain.extensions } : {}),
-    body,
   };
+  return withBody(header, chain.protocol, chain.payload);
 }
 
-function parseUdpBody(bytes: Uint8Array, ends: Ends): UdpBody | Malformed {
-  const datagram = parseUdp(bytes, ends);
+function withBody(header: IpHeader, protocol: number, bytes: Uint8Array): IpPacket | Malformed {
+  if (isFragment(header)) return { ...header, body: { kind: "raw", protocol, bytes } };
+  const body = parseBody(protocol, bytes, header);
+  return isMalformed(body) ? body : { ...header, body };
+}
+
+function parseUdpBody(bytes: Uint8Array, header: IpHeader): UdpBody | Malformed {
+  const datagram = parseUdp(bytes, header);
   if (isMalformed(datagram)) return datagram;
   const { sourcePort, destinationPort } = datagram;
-  return { kind: "udp", sourcePort, destinationPort, data: parseUdpData(datagram, ends) };
+  return { kind: "udp", sourcePort, destinationPort, data: parseUdpData(datagram, header) };
 }
 
 // A datagram on DHCP's ports that is no DHCP message is still a datagram.
-function parseUdpData({ sourcePort, destinationPort, payload }: UdpDatagram, ends: Ends): UdpData {
+function parseUdpData({ sourcePort, destinationPort, payload }: UdpDatagram, header: IpHeader): UdpData {
   const ports = [DHCP_SERVER_PORT, DHCP_CLIENT_PORT];
-  if (ends.source.family === 4 && ports.includes(sourcePort) && ports.includes(destinationPort)) {
+  if (header.source.family === 4 && ports.includes(sourcePort) && ports.includes(destinationPort)) {
     const message = parseDhcp(payload);
     if (!isMalformed(message)) return { kind: "dhcp", message };
   }
   return { kind: "bytes", bytes: payload };
 }
 
-function parseTcpBody(bytes: Uint8Array, ends: Ends): IpBody | Malformed {
-  const segment = parseTcp(bytes, ends);
+function parseTcpBody(bytes: Uint8Array, header: IpHeader): IpBody | Malformed {
+  const segment = parseTcp(bytes, header);
   return isMalformed(segment) ? segment : { kind: "tcp", ...segment };
 }
 
-function parseIcmpBody(bytes: Uint8Array): IpBody | Malformed {
+function parseIcmpBody(bytes: Uint8Array, header: IpHeader): IpBody | Malformed {
   const message = parseIcmp(bytes);
   if (isMalformed(message)) return message;
   const { type, code } = message;
@@ -114,12 +109,13 @@ function parseIcmpBody(bytes: Uint8Array): IpBody | Malformed {
     echo: type === ICMP_ECHO_REQUEST || type === ICMP_ECHO_REPLY,
     error: isIcmpError(type),
     mtuBits: type === ICMP_UNREACHABLE && code === ICMP_FRAGMENTATION_NEEDED ? 0xffff : 0,
+    room: quotationRoom(header),
   });
   return isMalformed(content) ? content : { kind: "icmp", type, code, content };
 }
 
-function parseIcmpv6Body(bytes: Uint8Array, ends: Ends): IpBody | Malformed {
-  const message = parseIcmpv6(bytes, ends);
+function parseIcmpv6Body(bytes: Uint8Array, header: IpHeader): IpBody | Malformed {
+  const message = parseIcmpv6(bytes, header);
   if (isMalformed(message)) return message;
   const neighbour = parseNeighbour(message);
   if (!isMalformed(neighbour)) return { kind: "neighbour", message: neighbour };
@@ -129,6 +125,7 @@ function parseIcmpv6Body(bytes: Uint8Array, ends: Ends): IpBody | Malformed {
     echo: type === ICMPV6_ECHO_REQUEST || type === ICMPV6_ECHO_REPLY,
     error: isIcmpv6Error(type),
     mtuBits: type === ICMPV6_TOO_BIG ? 0xffff_ffff : 0,
+    room: quotationRoom(header),
   });
   return isMalformed(content) ? content : { kind: "icmp", type, code, content };
 }
@@ -138,6 +135,8 @@ type Shape = {
   readonly error: boolean;
   /** Which of the 32 bits before a quotation are a next-hop MTU; 0 when none are. */
   readonly mtuBits: number;
+  /** Bytes that a quotation has when it is written. */
+  readonly room: number;
 };
 
 function parseContent({ bytes }: IcmpMessage, shape: Shape): IcmpContent | Malformed {
@@ -152,12 +151,12 @@ function parseContent({ bytes }: IcmpMessage, shape: Shape): IcmpContent | Malfo
     kind: "error",
     ...(shape.mtuBits === 0 ? {} : { mtu: (word & shape.mtuBits) >>> 0 }),
     ...(rest === 0 ? {} : { rest }),
-    quoted: parseQuotation(data),
+    quoted: parseQuotation(data, shape.room),
   };
 }
 
 // A quotation becomes a packet only when nothing of it is lost by that.
-function parseQuotation(bytes: Uint8Array): IpPacket | Uint8Array {
-  const packet = parseIp(bytes);
-  return !isMalformed(packet) && sameBytes(emitIp(packet), bytes) ? packet : bytes;
+function parseQuotation(bytes: Uint8Array, room: number): IpPacket | Uint8Array {
+  const packet = bytes.length > room ? undefined : parseIp(bytes);
+  return packet !== undefined && !isMalformed(packet) && sameBytes(emitIp(packet), bytes) ? packet : bytes;
 }
