@@ -7,8 +7,9 @@
  * ranges are gone; their uses stand in `Origin.through`.
  */
 
+export type { DocumentsOfSite } from "./names.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
-export type { DocumentsOfSite, Resolved } from "./resolve.ts";
+export type { Resolved } from "./resolve.ts";
 export { resolveSite } from "./resolve.ts";
 export type { Setting } from "./setting.ts";
 export type {

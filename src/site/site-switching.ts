@@ -50,6 +50,8 @@ export type SiteMembership = {
   readonly members: readonly SiteMember[];
   /** Where a VLAN that is in no entry would stand. */
   readonly otherwise: Origin;
+  /** Largest payload of a frame in bytes; absent: the device's. */
+  readonly mtu?: Setting<number>;
 };
 
 /** A run of VLANs of a membership. */

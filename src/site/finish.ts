@@ -1,0 +1,157 @@
+/**
+ * The last step of a device: names that lead elsewhere are resolved, and everything is put in its place.
+ */
+
+import type { Lookup } from "./address-names.ts";
+import { attachmentOf, type Configured } from "./configured.ts";
+import type { Leg } from "./directory.ts";
+import { resolveFilter } from "./filters.ts";
+import { resolveHandsOut, resolveRelays } from "./leases.ts";
+import { resolveLearned, resolveRoutes } from "./next-hops.ts";
+import { type Rack, type RackPort, resolveFates, resolvePort } from "./rack.ts";
+import {
+  resolveAdmin,
+  resolveAdvertise,
+  resolveNames,
+  resolveRescue,
+  resolveResolver,
+  resolveServes,
+} from "./services.ts";
+import { defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
+import type { SiteBond, SiteDevice, SitePort } from "./site-device.ts";
+import type { SiteDhcpServer } from "./site-service.ts";
+import type { SiteInterface } from "./site-stack.ts";
+import type { Targets } from "./targets.ts";
+import { resolveTranslate } from "./translations.ts";
+
+/** What a device is finished with. */
+export type FinishContext = Lookup & {
+  /** Every device as racked. */
+  readonly racks: ReadonlyMap<string, Rack>;
+  /** Whom names in rules mean. */
+  readonly targets: Targets;
+  /** DHCP servers, by device. */
+  readonly servers: ReadonlyMap<string, readonly SiteDhcpServer[]>;
+};
+
+/** A device of the site. */
+export function finishDevice(device: Configured, context: FinishContext): SiteDevice {
+  const { rack, switched } = device;
+  const { topology, intent } = rack;
+  const { findings, directory } = context;
+  const interfaces = directory.legsOf(rack.name).map((leg) => finishInterface(leg, context));
+  return {
+    name: rack.name,
+    origin: writtenAt(topology.name.span),
+    ...(intent === undefined ? {} : { intent: writtenAt(intent.name.span) }),
+    is: topology.is.value,
+    profile: settingOr(
+      intent?.profile,
+      "linux",
+      defaultAt(topology.name.span, "it behaves as the linux profile says", "dryrack"),
+    ),
+    ports: [...rack.ports.values()].map((port) => finishPort(port, device)),
+    radios: topology.is.value === "host" ? [] : (topology.radios?.value ?? []).map((radio) => settingOf(radio)),
+    poweredBy: (topology.poweredBy?.value ?? []).flatMap(({ value, span }) => {
+      const port = resolvePort(value, context.racks, findings);
+      return port === undefined ? [] : [{ value: port, origin: writtenAt(span) }];
+    }),
+    shares: resolveFates(topology.shares, directory.names, findings),
+    bonds: [...device.bonds.byName.values()].map((bond): SiteBond => ({ ...bond, mtu: device.sizes.of(bond.name) })),
+    ...(switched.bridge === undefined ? {} : { bridge: switched.bridge }),
+    ssids: device.ssids,
+    joins: device.joins,
+    interfaces,
+    routes: resolveRoutes(device, interfaces, context),
+    forwarding: device.forwarding,
+    ...policyOf(device),
+    ...servicesOf(device, context),
+    ...rulesOf(device, context),
+    saves: settingOr(
+      intent?.saves,
+      "at-once",
+      defaultAt(topology.name.span, "settings are saved at once", "common practice"),
+    ),
+  };
+}
+
+function finishInterface(leg: Leg, context: FinishContext): SiteInterface {
+  const { entry: _, ...own } = leg.interface;
+  return { ...own, networks: leg.networks, ...resolveLearned(leg, context) };
+}
+
+function finishPort(port: RackPort, device: Configured): SitePort {
+  const { bonds, switched, sizes, interfaces } = device;
+  const bond = bonds.byMember.get(port.name)?.name;
+  const attachment = attachmentOf(device, port.name);
+  const off = switched.off.get(attachment);
+  const bridged = switched.bridge?.ports.some(({ name }) => name === port.name) ?? false;
+  const routed = interfaces.some(({ footing }) => footing.on === "port" && footing.port === port.name);
+  return {
+    ...port,
+    mtu: sizes.of(attachment),
+    enabled: enabledOf(off, port),
+    use: bond !== undefined ? "member" : bridged ? "switched" : routed ? "routed" : "unused",
+    ...(bond === undefined ? {} : { bond }),
+  };
+}
+
+function enabledOf(off: SitePort["origin"] | undefined, port: RackPort): Setting<boolean> {
+  if (off !== undefined) return { value: false, origin: off };
+  return { value: true, origin: defaultAt(port.origin.span, "ports are up", "common practice") };
+}
+
+function policyOf({ rack: { intent, topology } }: Configured): Pick<SiteDevice, "reversePath" | "hostModel"> {
+  const { span } = topology.name;
+  return {
+    reversePath: settingOr(
+      intent?.reversePath,
+      "none",
+      defaultAt(span, "sources are not checked against the routes", "linux"),
+    ),
+    hostModel: settingOr(
+      intent?.hostModel,
+      "weak",
+      defaultAt(span, "own addresses answer on every leg", "kernel fact 4"),
+    ),
+  };
+}
+
+type Services = Pick<
+  SiteDevice,
+  "admin" | "serves" | "dhcp" | "relays" | "advertise" | "resolver" | "names" | "handsOut" | "rescue"
+>;
+
+/** Kinds that can serve nothing were reported with their keys. */
+function servicesOf(device: Configured, context: FinishContext): Services {
+  const kind = device.rack.topology.is.value;
+  const handsOut = resolveHandsOut(device, context);
+  if (kind === "upstream" || kind === "unmanaged-switch") {
+    return { dhcp: [], relays: [], advertise: [], names: [], handsOut, rescue: [] };
+  }
+  const admin = resolveAdmin(device, context);
+  const serves = resolveServes(device, context);
+  const resolver = resolveResolver(device, context);
+  return {
+    ...(admin === undefined ? {} : { admin }),
+    ...(serves === undefined ? {} : { serves }),
+    dhcp: context.servers.get(device.rack.name) ?? [],
+    relays: resolveRelays(device, context),
+    advertise: resolveAdvertise(device, context),
+    ...(resolver === undefined ? {} : { resolver }),
+    names: resolveNames(device, context),
+    handsOut,
+    rescue: resolveRescue(device, context),
+  };
+}
+
+function rulesOf(device: Configured, context: FinishContext): Pick<SiteDevice, "filter" | "translate"> {
+  const { intent, topology } = device.rack;
+  const kind = topology.is.value;
+  if (intent === undefined || kind === "upstream" || kind === "unmanaged-switch") return {};
+  const rules = { ...context, device };
+  return {
+    ...(intent.filter === undefined ? {} : { filter: resolveFilter(intent.filter, rules) }),
+    ...(intent.translate === undefined ? {} : { translate: resolveTranslate(intent.translate, rules) }),
+  };
+}

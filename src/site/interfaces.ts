@@ -1,0 +1,149 @@
+/**
+ * Interfaces of a device: legs of a host, interfaces of everything else, and an upstream's ends of what it hands out.
+ * Names inside gateways and resolvers wait until all interfaces are known (see `next-hops.ts`).
+ */
+import { type Address, hostAddress } from "../address/index.ts";
+import type { Span } from "../diagnose/index.ts";
+import type { HandsOut, InterfaceEntry } from "../document/index.ts";
+import { resolveAddressing } from "./addresses.ts";
+import type { Findings } from "./findings.ts";
+import { entriesOf, type FootingContext, findFooting } from "./footing.ts";
+import { derivedHardware } from "./hardware.ts";
+import { findPort, type Rack } from "./rack.ts";
+import { defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
+import type { SiteAddress, SiteInterface } from "./site-stack.ts";
+import type { Sizes } from "./sizes.ts";
+
+/** An interface before names in its gateways are resolved and its networks found. */
+export type RackInterface = Omit<SiteInterface, "networks" | "gateways" | "resolvers"> & {
+  /** Its entry; absent for an upstream's. */
+  readonly entry?: InterfaceEntry;
+};
+
+/** What interfaces are resolved from. */
+export type InterfaceContext = FootingContext & {
+  /** Largest packets on this device. */
+  readonly sizes: Sizes;
+  /** Whether the device forwards. */
+  readonly forwards: boolean;
+};
+
+/** Resolves the interfaces of a device. */
+export function resolveInterfaces(context: InterfaceContext): readonly RackInterface[] {
+  const { rack, findings } = context;
+  const interfaces =
+    rack.topology.is.value === "upstream"
+      ? (rack.intent?.handsOut?.value ?? []).flatMap((entry) => upstreamInterface(entry, context) ?? [])
+      : entriesOf(rack).flatMap((entry) => ownInterface(entry, context) ?? []);
+  checkClashes(interfaces, rack, findings);
+  return interfaces;
+}
+
+function ownInterface(entry: InterfaceEntry, context: InterfaceContext): RackInterface | undefined {
+  const { names, findings, forwards } = context;
+  const network = entry.network && names.networks.get(entry.network.value);
+  if (entry.network !== undefined && network === undefined) {
+    const { value: name, span } = entry.network;
+    findings.unknown({ kind: "network", name, span, candidates: names.networks.keys() });
+  }
+  const footing = findFooting(entry, context);
+  // Without its network nothing more can be said of the addresses.
+  if (footing === undefined || (entry.network !== undefined && network === undefined)) return undefined;
+  return {
+    name: entry.name.value,
+    origin: writtenAt(entry.name.span),
+    ...footing,
+    ...(entry.network === undefined ? {} : { network: settingOf(entry.network) }),
+    ...resolveAddressing({ entry, network, forwards, findings }),
+    ...stationOf(entry, footing.footing, context),
+    entry,
+  };
+}
+
+/** Hardware address and size: those of what it stands on, unless stated. */
+function stationOf(
+  entry: InterfaceEntry,
+  footing: SiteInterface["footing"],
+  { rack, bonds, bridge, sizes }: InterfaceContext,
+): Pick<SiteInterface, "hardware" | "privateHardware" | "mtu"> {
+  const below =
+    footing.on === "bridge"
+      ? bridge?.hardware
+      : (bonds.byName.get(footing.port)?.hardware ?? rack.ports.get(footing.port)?.hardware);
+  const mtu = footing.on === "bridge" ? sizes.bridge : sizes.of(footing.port);
+  return {
+    ...hardwareOf(entry, rack, below),
+    mtu: settingOr(entry.mtu, mtu.value, mtu.origin),
+  };
+}
+
+function hardwareOf(
+  { mac, name }: InterfaceEntry,
+  rack: Rack,
+  below: Setting<bigint> | undefined,
+): Pick<SiteInterface, "hardware" | "privateHardware"> {
+  if (mac?.value === "private") {
+    const value = derivedHardware(rack.name, name.value, "private");
+    return { hardware: { value, origin: writtenAt(mac.span) }, privateHardware: true };
+  }
+  const origin = defaultAt(name.span, "the hardware address of what it stands on", "kernel fact 39");
+  if (mac !== undefined) return { hardware: { value: mac.value, origin: writtenAt(mac.span) }, privateHardware: false };
+  return { hardware: { value: below?.value ?? 0n, origin }, privateHardware: false };
+}
+
+/** The upstream's own end on a port: the customer's gateway. */
+function upstreamInterface(entry: HandsOut, { rack, findings, sizes }: InterfaceContext): RackInterface | undefined {
+  const { value: port, span } = entry.port;
+  const racked = findPort(rack, port, span, findings);
+  if (racked === undefined) return undefined;
+  const six = entry.ipv6;
+  return {
+    name: port,
+    origin: writtenAt(span),
+    footing: { on: "port", port },
+    ...(entry.tag === undefined ? {} : { vlan: settingOf(entry.tag) }),
+    addresses: upstreamAddresses(entry),
+    speaks6: {
+      value: six !== undefined,
+      origin: six === undefined ? defaultAt(span, "no IPv6 is handed out", "dryrack") : writtenAt(six.span),
+    },
+    hardware: racked.hardware,
+    privateHardware: false,
+    mtu: sizes.of(port),
+  };
+}
+
+/** Its own addresses: the stated router, else the first host of each prefix. */
+export function upstreamAddresses({ ipv4, router, ipv6 }: HandsOut): readonly SiteAddress[] {
+  const four = ipv4 && (router?.value ?? hostAddress(ipv4.value, 1n));
+  const six = ipv6 && hostAddress(ipv6.value, 1n);
+  return [
+    ...(ipv4 && four ? [ownEnd(four, ipv4.value.length, router?.span, ipv4.span)] : []),
+    ...(ipv6 && six ? [ownEnd(six, ipv6.value.length, undefined, ipv6.span)] : []),
+  ];
+}
+
+function ownEnd({ family, value }: Address, length: number, written: Span | undefined, prefix: Span): SiteAddress {
+  const rule = "an upstream's own address is the first of its prefix";
+  const origin = written === undefined ? defaultAt(prefix, rule, "common practice") : writtenAt(written);
+  return { family, value, length, origin };
+}
+
+function checkClashes(interfaces: readonly RackInterface[], rack: Rack, findings: Findings): void {
+  const taken = new Map<string, RackInterface>();
+  for (const one of interfaces) {
+    const key = JSON.stringify([one.footing, one.vlan?.value ?? 0]);
+    const earlier = taken.get(key);
+    if (earlier === undefined) taken.set(key, one);
+    else reportClash(one, earlier, rack, findings);
+  }
+}
+
+function reportClash(one: RackInterface, earlier: RackInterface, rack: Rack, findings: Findings): void {
+  const place = one.footing.on === "bridge" ? "the bridge" : `\`${one.footing.port}\``;
+  const tag = one.vlan === undefined ? "untagged" : `with tag ${one.vlan.value}`;
+  const message = `\`${earlier.name}\` and \`${one.name}\` of \`${rack.name}\` both stand on ${place} ${tag}`;
+  findings.report("interface-clash", one.origin.span, message, {
+    also: [{ span: earlier.origin.span, text: "takes the same frames" }],
+  });
+}

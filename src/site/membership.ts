@@ -1,0 +1,161 @@
+/**
+ * Memberships: which VLANs a port carries and how, written out in full. The shorthand `untagged: crew` is the port VLAN
+ * and the VLAN that leaves untagged in one (semantics, section 2). Where a VLAN is missing, `otherwise` shows the
+ * list in which it would stand, and the use of the role that holds the list.
+ */
+import type { Origin, Span } from "../diagnose/index.ts";
+import type { List, Located, Membership, NetworkOrVlans } from "../document/index.ts";
+import type { Findings } from "./findings.ts";
+import type { Names } from "./names.ts";
+import { absentAt, defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
+import type { SiteMember, SiteMembership } from "./site-switching.ts";
+
+/** VLANs that a word names; undefined when it names none, which is reported. */
+export function resolveVlans(
+  word: Located<NetworkOrVlans>,
+  names: Names,
+  findings: Findings,
+): { readonly first: number; readonly last: number } | undefined {
+  const { value, span } = word;
+  if (value.by === "vlans") return { first: value.first, last: value.last };
+  const network = names.networks.get(value.name);
+  if (network === undefined) {
+    findings.unknown({ kind: "network", name: value.name, span, candidates: names.networks.keys() });
+    return undefined;
+  }
+  const vlan = network.vlan?.value;
+  if (vlan === undefined) reportNoVlan(value.name, span, network.name.span, findings);
+  return vlan === undefined ? undefined : { first: vlan, last: vlan };
+}
+
+function reportNoVlan(name: string, span: Span, declared: Span, findings: Findings): void {
+  findings.report("no-vlan", span, `network \`${name}\` has no VLAN, so no switch can carry it`, {
+    also: [{ span: declared, text: "declared without `vlan`" }],
+  });
+}
+
+/** One VLAN; a run of several is reported. */
+export function resolveVlan(word: Located<NetworkOrVlans>, names: Names, findings: Findings): number | undefined {
+  const vlans = resolveVlans(word, names, findings);
+  if (vlans === undefined || vlans.first === vlans.last) return vlans?.first;
+  findings.report("bad-vlan", word.span, "one VLAN is expected here, not a run of them");
+  return undefined;
+}
+
+/** A membership in full. */
+export function resolveMembership(written: Membership, names: Names, findings: Findings): SiteMembership {
+  const { filterIngress, mtu } = written;
+  if (written.leasesTrusted?.value === false) reportSnooping(written.leasesTrusted.span, findings);
+  return {
+    portVlan: portVlanOf(written, names, findings),
+    admit: settingOr(
+      written.admit,
+      "all",
+      defaultAt(written.span, "all kinds of frames are admitted", "RFC 4363 dot1qPortAcceptableFrameTypes"),
+    ),
+    ...(filterIngress === undefined ? {} : { filterIngress: settingOf(filterIngress) }),
+    isolated: settingOr(written.isolated, false, defaultAt(written.span, "ports reach one another", "common practice")),
+    members: membersOf(written, names, findings),
+    otherwise: otherwiseOf(written),
+    ...(mtu === undefined ? {} : { mtu: settingOf(mtu) }),
+  };
+}
+
+/** The same membership, reached by way of the use of a role. */
+export function usedAt(membership: SiteMembership, use: Span): SiteMembership {
+  const through = [use];
+  const moved = (origin: Origin): Origin => ({ ...origin, through });
+  const set = <T>({ value, origin }: Setting<T>): Setting<T> => ({ value, origin: moved(origin) });
+  const { filterIngress, mtu } = membership;
+  return {
+    portVlan: set(membership.portVlan),
+    admit: set(membership.admit),
+    ...(filterIngress === undefined ? {} : { filterIngress: set(filterIngress) }),
+    isolated: set(membership.isolated),
+    members: membership.members.map((member) => ({ ...member, origin: moved(member.origin) })),
+    otherwise: moved(membership.otherwise),
+    ...(mtu === undefined ? {} : { mtu: set(mtu) }),
+  };
+}
+
+function reportSnooping(span: Span, findings: Findings): void {
+  findings.report("not-modelled", span, "ports that lease answers may not enter by are not modelled", {
+    severity: "error",
+  });
+}
+
+/** 802.1Q gives every port the port VLAN 1 until told otherwise; what only carries tags refuses untagged frames. */
+function portVlanOf(written: Membership, names: Names, findings: Findings): Setting<number | "refused"> {
+  const { untagged, portVlan, leavesUntagged } = written;
+  if (portVlan?.value.by === "none") return { value: "refused", origin: writtenAt(portVlan.span) };
+  const word = (portVlan as Located<NetworkOrVlans> | undefined) ?? untagged; // `none` was answered above
+  if (word !== undefined)
+    return { value: resolveVlan(word, names, findings) ?? "refused", origin: writtenAt(word.span) };
+  if (leavesUntagged !== undefined) {
+    return {
+      value: 1,
+      origin: defaultAt(leavesUntagged.span, "the port VLAN is 1 until stated", "RFC 4363 dot1qPvid"),
+    };
+  }
+  return { value: "refused", origin: absentAt(written.span, "a network for untagged frames") };
+}
+
+function membersOf(written: Membership, names: Names, findings: Findings): readonly SiteMember[] {
+  const members: SiteMember[] = [];
+  const untagged = written.leavesUntagged?.value ?? (written.untagged === undefined ? [] : [written.untagged]);
+  const take = (words: List<NetworkOrVlans>["value"], leaves: SiteMember["leaves"]): void => {
+    for (const word of words) {
+      const vlans = resolveVlans(word, names, findings);
+      if (vlans === undefined) continue;
+      const clash = members.find((member) => member.leaves !== leaves && overlap(member, vlans));
+      if (clash !== undefined) reportBothWays(vlans, word.span, clash, findings);
+      const origin = writtenAt(word.span);
+      for (const run of uncovered(vlans, members)) members.push({ ...run, leaves, origin });
+    }
+  };
+  take(untagged, "untagged");
+  take(written.tagged?.value ?? [], "tagged");
+  return members;
+}
+
+type Run = { readonly first: number; readonly last: number };
+
+function overlap(a: Run, b: Run): boolean {
+  return a.first <= b.last && b.first <= a.last;
+}
+
+/** The pieces of a run that no member covers yet. */
+function uncovered(run: Run, members: readonly Run[]): readonly Run[] {
+  const clash = members.find((member) => overlap(member, run));
+  if (clash === undefined) return [run];
+  const pieces: Run[] = [];
+  if (run.first < clash.first) pieces.push({ first: run.first, last: clash.first - 1 });
+  if (run.last > clash.last) pieces.push({ first: clash.last + 1, last: run.last });
+  return pieces.flatMap((piece) => uncovered(piece, members));
+}
+
+function reportBothWays(run: Run, span: Span, clash: SiteMember, findings: Findings): void {
+  const vlan = Math.max(run.first, clash.first);
+  findings.report("ranges-overlap", span, `VLAN ${vlan} leaves this port both tagged and untagged`, {
+    also: [{ span: clash.origin.span, text: `${clash.leaves} here` }],
+  });
+}
+
+function otherwiseOf(written: Membership): SiteMembership["otherwise"] {
+  const { tagged, untagged, leavesUntagged } = written;
+  if (tagged !== undefined) return absentAt(tagged.span, "the network in this list of tagged networks");
+  const span = leavesUntagged?.span ?? untagged?.span ?? written.span;
+  return absentAt(span, "the network among those that this port carries");
+}
+
+/** What a port does out of the box: VLAN 1 untagged, all frames admitted (802.1Q, kernel fact 33). `place` shows where it would be told otherwise. */
+export function unboxedMembership(place: Span, wanted: string): SiteMembership {
+  const origin = defaultAt(place, "as unboxed: VLAN 1 untagged", "RFC 4363 dot1qPvid");
+  return {
+    portVlan: { value: 1, origin },
+    admit: { value: "all", origin },
+    isolated: { value: false, origin },
+    members: [{ first: 1, last: 1, leaves: "untagged", origin }],
+    otherwise: absentAt(place, wanted),
+  };
+}
