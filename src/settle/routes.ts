@@ -84,9 +84,13 @@ export function onLinkRoute(
 
 /** Whether two routes say the same: this prefix lies on that interface. */
 export function isSameLink(a: Route, b: Route): boolean {
-  return a.family === b.family && a.prefix === b.prefix && a.length === b.length && directHop(a) === directHop(b);
+  const hop = directHop(a);
+  return (
+    hop !== undefined && hop === directHop(b) && a.family === b.family && a.prefix === b.prefix && a.length === b.length
+  );
 }
 
+/** The interface that a route's prefix lies on; undefined where it leads to a router. */
 function directHop({ action }: Route): Id | undefined {
   if (action.do !== "forward" || action.hops.length !== 1) return undefined;
   return action.hops[0]?.via === undefined ? action.hops[0]?.egress : undefined;

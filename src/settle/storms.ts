@@ -90,26 +90,42 @@ function loopsOf(map: DomainMap, points: readonly DomainPoint[]): DomainPoint[][
 }
 
 function nextOf(map: DomainMap, point: DomainPoint): DomainPoint[] {
+  return stepsOf(map, point).map(({ next }) => next);
+}
+
+/** What a frame does next: over which crossing, to which point of a bridge. */
+function stepsOf(map: DomainMap, point: DomainPoint): { readonly crossing: Crossing; readonly next: DomainPoint }[] {
   return crossingsOnward(map, point).flatMap((crossing) => {
     const domain = crossedAs(crossing, point.domain);
-    return domain === undefined || crossing.to.kind !== "bridge" ? [] : [{ at: crossing.to, domain }];
+    return domain === undefined || crossing.to.kind !== "bridge"
+      ? []
+      : [{ crossing, next: { at: crossing.to, domain } }];
   });
 }
 
+/** Ports that a loop leaves and enters bridges by: the same for both directions round it. */
+function portsOf(map: DomainMap, loop: readonly DomainPoint[]): Id[] {
+  const inside = new Set(loop.map(pointKey));
+  const steps = loop.flatMap((point) => stepsOf(map, point)).filter(({ next }) => inside.has(pointKey(next)));
+  return [...new Set(steps.flatMap(({ crossing }) => [endId(crossing.from), endId(crossing.to)]))].sort();
+}
+
 function stormOf(wires: Wires, whole: DomainMap, loop: readonly DomainPoint[]): Storm {
-  const ports = [...new Set(loop.map(({ at }) => endId(at)))].sort();
+  const ports = portsOf(whole, loop);
   const domains = new Map<string, Storm["domains"][number]>();
-  for (const point of loop) {
-    for (const { at, domain } of reachOf(whole, point).points) {
-      if (at.kind !== "bridge") continue;
-      const ignores = wires.plant.habits.get(at.bridge)?.ignoresTags;
-      domains.set(
-        ignores ? at.bridge : `${at.bridge} ${domain}`,
-        ignores ? { bridge: at.bridge } : { bridge: at.bridge, vlan: domain },
-      );
-    }
+  // Every point of a loop is behind every other, so the first one's reach is the reach of all.
+  for (const { at, domain } of loop.slice(0, 1).flatMap((point) => reachOf(whole, point).points)) {
+    if (at.kind !== "bridge") continue;
+    const hit = wires.plant.habits.get(at.bridge)?.ignoresTags
+      ? { bridge: at.bridge }
+      : { bridge: at.bridge, vlan: domain };
+    domains.set(domainKey(hit), hit);
   }
   return { ports, domains: [...domains.values()].sort(byDomain), origin: originOf(wires, ports) };
+}
+
+function domainKey({ bridge, vlan }: Storm["domains"][number]): string {
+  return `${bridge} ${vlan}`;
 }
 
 function byDomain(a: Storm["domains"][number], b: Storm["domains"][number]): number {
@@ -124,7 +140,7 @@ function mergeLoops(storms: readonly Storm[]): Storm[] {
     const key = storm.ports.join(" ");
     const before = merged.get(key);
     const domains = new Map(
-      [...(before?.domains ?? []), ...storm.domains].map((domain) => [`${domain.bridge} ${domain.vlan}`, domain]),
+      [...(before?.domains ?? []), ...storm.domains].map((domain) => [domainKey(domain), domain]),
     );
     merged.set(key, { ...storm, domains: [...domains.values()].sort(byDomain) });
   }
