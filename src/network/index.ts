@@ -50,6 +50,7 @@ export type {
   IcmpPair,
   Interface,
   InterfaceAddress,
+  Mapping,
   Refusal,
   Stack,
   Step,

@@ -34,6 +34,10 @@ export type TranslateAction =
       readonly ports?: Ranges;
       /** Maps the nth address matched to the nth of `to`. */
       readonly oneToOne: boolean;
+      /** The nth port matched becomes the nth of `ports`. Default: true at the destination end, false at the source end. */
+      readonly byOffset?: boolean;
+      /** At the source end: the port stays as it is if it lies in `ports` and is free, as in the kernel. Default: false, the lowest free one is taken. */
+      readonly keepPort?: boolean;
     };
 
 /** Where a route leads. */
