@@ -78,7 +78,7 @@ function loadFile(path: string, root: string, shelf: Shelf): ReturnType<typeof l
   const source = { path: shownPath(path, root), text: "text" in read ? read.text : "" };
   shelf.sources.push(source);
   if ("text" in read) return loadDocument(source, file);
-  return { diagnostics: [unreadable(read.problem, source.path, file)] };
+  return { diagnostics: [unreadable(read.problem, source.path, file)], incomplete: [] };
 }
 
 function unreadable(
