@@ -45,13 +45,15 @@ const MOST_LISTED = 12;
 /** Most further places shown beside the first use of an unknown name. */
 const MOST_PLACES = 4;
 
-/** An empty collection. */
-export function collectFindings(): Findings {
+/** An empty collection. Names of and on `incomplete` things are taken to exist. */
+export function collectFindings(incomplete: readonly string[] = []): Findings {
+  const excused = new Set(incomplete);
   const diagnostics: Diagnostic[] = [];
   const unknowns = new Map<string, { first: UnknownName; more: Span[] }>();
   return {
     report: (code, span, message, details) => void diagnostics.push(diagnosticAt(code, span, message, details)),
     unknown: (unknown) => {
+      if (excused.has(unknown.name) || (unknown.of !== undefined && excused.has(unknown.of))) return;
       const key = JSON.stringify([unknown.kind, unknown.of, unknown.name]);
       const known = unknowns.get(key);
       if (known === undefined) unknowns.set(key, { first: unknown, more: [] });

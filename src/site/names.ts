@@ -21,6 +21,11 @@ export type DocumentsOfSite = {
   readonly topologies: readonly TopologyDocument[];
   /** What the configuration should be. */
   readonly intents: readonly IntentDocument[];
+  /**
+   * Names whose entries could not be read wholly (see `LoadedFile.incomplete`): taken to exist, with every port and part
+   * that somebody refers to. Default: none.
+   */
+  readonly incomplete?: readonly string[];
 };
 
 /** Every declaration, by name, in document order. */

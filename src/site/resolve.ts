@@ -40,7 +40,7 @@ export type Resolved = {
 
 /** Resolves a site. */
 export function resolveSite(documents: DocumentsOfSite): Resolved {
-  const findings = collectFindings();
+  const findings = collectFindings(documents.incomplete);
   const names = declareNames(documents, findings);
   const racks = rackDevices(names, findings);
   const written = documents.topologies.flatMap((document) => document.cables);
