@@ -1,0 +1,273 @@
+/**
+ * A site built on the kernel: namespaces cabled, addressed, filtered and listening. Probes of one site run one after the
+ * other, those of different sites at the same time.
+ */
+import type { Address } from "../address/index.ts";
+import { formatAddress, parseAddress } from "../address/index.ts";
+import type { Arrival, ProbeOutcome } from "../network/index.ts";
+import type { DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
+import type { Rack } from "./rack.ts";
+import { cableLine, DRAWER } from "./show.ts";
+
+/** One exchange on the kernel. */
+export type KernelProbe = {
+  /** Name of the device that begins. */
+  readonly device: string;
+  /** Whom it asks. */
+  readonly destination: Address;
+  /** Protocol number: 1, 6, 17 or 58. */
+  readonly protocol: number;
+  /** Destination port of TCP and UDP. */
+  readonly port?: number;
+  /** Source port of TCP and UDP; default: the kernel chooses. */
+  readonly sourcePort?: number;
+  /** Address it is bound to; default: the kernel chooses. */
+  readonly source?: Address;
+  /** Name of the site's interface it is bound to; default: as routed. */
+  readonly egress?: string;
+  /** Bytes added to the request of UDP and ICMP. Default: 0. */
+  readonly fill?: number;
+};
+
+/** How it went; `errno` is what the program there was told, where it was told something. */
+export type KernelOutcome = ProbeOutcome & {
+  /** Name of the error number. */
+  readonly errno?: string;
+};
+
+/** A packet that was delivered to a device. */
+export type KernelArrival = Arrival & {
+  /** Protocol number. */
+  readonly protocol: number;
+  /** Flags byte of TCP. */
+  readonly flags?: number;
+  /** Type and code of ICMP. */
+  readonly icmp?: readonly [type: number, code: number];
+};
+
+/** A line that the kernel refused while it took the others. */
+export type Refused = {
+  /** Name of the device. */
+  readonly device: string;
+  /** The line. */
+  readonly line: string;
+  /** What was said of it. */
+  readonly said: string;
+};
+
+type Step = {
+  readonly device: string;
+  readonly settings?: readonly string[];
+  readonly command?: readonly string[];
+  readonly text?: string;
+};
+type Done = { readonly status: number; readonly said: string };
+
+let built = 0;
+
+/** A site that stands. */
+export class KernelSite {
+  /** Routes and rulesets that the kernel refused; the device then is as if they were not written. */
+  readonly refused: readonly Refused[];
+  readonly #rack: Rack;
+  readonly #id: string;
+  readonly #plan: KernelPlan;
+
+  /** Use `buildKernelSite`. */
+  constructor(rack: Rack, id: string, plan: KernelPlan, refused: readonly Refused[]) {
+    this.#rack = rack;
+    this.#id = id;
+    this.#plan = plan;
+    this.refused = refused;
+  }
+
+  /** Opens the listeners; `asked` are the ports that hosts listen on of which nothing is said. */
+  async listen(asked: readonly number[]): Promise<void> {
+    const listeners = this.#plan.devices.flatMap((device) =>
+      device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked)),
+    );
+    const distinct = new Map(listeners.map((listener) => [JSON.stringify(listener), listener]));
+    await this.#rack.ask("listen", { site: this.#id, listeners: [...distinct.values()] });
+  }
+
+  /** Runs one exchange to its end. */
+  async probe(probe: KernelProbe): Promise<KernelOutcome> {
+    const result = await this.#rack.ask("probe", {
+      site: this.#id,
+      device: probe.device,
+      family: probe.destination.family,
+      protocol: probe.protocol,
+      destination: formatAddress(probe.destination),
+      ...(probe.port === undefined ? {} : { port: probe.port }),
+      ...(probe.sourcePort === undefined ? {} : { sourcePort: probe.sourcePort }),
+      ...(probe.source === undefined ? {} : { source: formatAddress(probe.source) }),
+      ...(probe.fill === undefined ? {} : { fill: probe.fill }),
+      ...this.#bound(probe),
+    });
+    return outcomeOf(result as RawOutcome); // the helper's own shape
+  }
+
+  /** Sends a packet as it is from a device, and tells all that was delivered anywhere within `patience` seconds. */
+  async send(device: string, packet: Uint8Array, patience = 0.5): Promise<readonly KernelArrival[]> {
+    const bytes = Buffer.from(packet).toString("hex");
+    const seen = await this.#rack.ask("send", { site: this.#id, device, packet: bytes, patience });
+    return (seen as readonly RawArrival[]).map(arrivalOf); // the helper's own shape
+  }
+
+  /** Takes the site down. */
+  async close(): Promise<void> {
+    await this.#rack.ask("close", { site: this.#id });
+  }
+
+  #bound({ device, egress }: KernelProbe): { readonly egress?: string; readonly scope?: string } {
+    const names = this.#plan.devices.find((plan) => plan.device === device)?.interfaceNames;
+    const name = egress === undefined ? undefined : names?.get(egress);
+    return name === undefined ? {} : { egress: name, scope: name };
+  }
+}
+
+/** Builds a planned site. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
+export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
+  const [first] = plan.unsupported;
+  if (first !== undefined) throw new Error(`cannot be built of namespaces: ${first.what}`);
+  built++;
+  const id = `site${built}`;
+  const devices = [...plan.devices.map(({ device }) => device), DRAWER];
+  // The helper answers with a path for each device it was given.
+  const paths = new Map(Object.entries((await rack.ask("open", { site: id, devices })) as Record<string, string>));
+  const steps = async (list: readonly Step[]): Promise<readonly Done[]> =>
+    list.length === 0 ? [] : ((await rack.ask("run", { site: id, steps: list })) as readonly Done[]); // the helper's own shape
+  await strict(
+    steps,
+    plan.devices.map(({ device, settings }) => ({ device, settings })),
+  );
+  await strict(steps, [
+    ipStep(
+      DRAWER,
+      plan.cables.map((cable, index) => cableLine(cable, index, (device) => paths.get(device) ?? device)),
+    ),
+  ]);
+  await strict(
+    steps,
+    plan.devices.map(({ device, links }) => ipStep(device, links)),
+  );
+  await strict(
+    steps,
+    plan.devices.map(({ device, linkSettings }) => ({ device, settings: linkSettings })),
+  );
+  await strict(
+    steps,
+    plan.devices.map(({ device, addresses }) => ipStep(device, addresses)),
+  );
+  const refusedRoutes = await lenient(steps, plan.devices);
+  await strict(
+    steps,
+    plan.devices
+      .filter(({ ruleset }) => ruleset !== "")
+      .map(({ device, ruleset }) => ({ device, command: ["nft", "-f", "-"], text: ruleset })),
+  );
+  await rack.ask("ready", { site: id });
+  return new KernelSite(rack, id, plan, refusedRoutes);
+}
+
+type Runner = (list: readonly Step[]) => Promise<readonly Done[]>;
+
+function ipStep(device: string, lines: readonly string[]): Step {
+  return { device, command: ["ip", "-batch", "-"], text: `${lines.join("\n")}\n` };
+}
+
+/** Runs steps of which none may fail: a failure is a fault of the translation. */
+async function strict(run: Runner, steps: readonly Step[]): Promise<void> {
+  for (const [index, { status, said }] of (await run(steps)).entries()) {
+    if (status === 0) continue;
+    const step = steps[index];
+    throw new Error(`${step?.device}: ${step?.command?.join(" ")} ended with ${status}: ${said}\n${step?.text ?? ""}`);
+  }
+}
+
+/** Routes: what the kernel refuses of them is told, not fatal. */
+async function lenient(run: Runner, plans: readonly DevicePlan[]): Promise<readonly Refused[]> {
+  const routed = plans.filter(({ routes }) => routes.length > 0);
+  const done = await run(
+    routed.map(({ device, routes }) => ({
+      device,
+      command: ["ip", "-force", "-batch", "-"],
+      text: `${routes.join("\n")}\n`,
+    })),
+  );
+  return done.flatMap(({ said }, index) => refusedLines(routed[index], said));
+}
+
+/** `ip` says what is wrong, then `Command failed -:LINE`. */
+function refusedLines(plan: DevicePlan | undefined, said: string): readonly Refused[] {
+  if (plan === undefined) return [];
+  return [...said.matchAll(/([^\n]*)\nCommand failed -:(\d+)/g)].map(([, reason = "", line]) => ({
+    device: plan.device,
+    line: plan.routes[Number(line) - 1] ?? "",
+    said: reason,
+  }));
+}
+
+type ListenerRequest = {
+  readonly device: string;
+  readonly protocol: number;
+  readonly family: number;
+  readonly port: number;
+  readonly address?: string;
+  readonly interface?: string;
+};
+
+function listenerRequests(
+  device: string,
+  listener: ListenerPlan,
+  asked: readonly number[],
+): readonly ListenerRequest[] {
+  const { protocol, ports, on } = listener;
+  const numbers =
+    ports === "asked" ? asked : asked.filter((port) => ports.some(([first, last]) => first <= port && port <= last));
+  const places = on === "every-address" ? [{ family: 4 }, { family: 6 }] : on;
+  return numbers.flatMap((port) => places.map((place) => ({ device, protocol, port, ...place })));
+}
+
+type RawArrival = {
+  readonly device: string;
+  readonly source: string;
+  readonly destination: string;
+  readonly protocol: number;
+  readonly ports?: readonly [number, number];
+  readonly flags?: number;
+  readonly icmp?: readonly [number, number];
+};
+
+type RawOutcome = {
+  readonly end: ProbeOutcome["end"];
+  readonly errno?: string;
+  readonly dataFlowed?: boolean;
+  readonly refusal?: { readonly type: number; readonly code: number; readonly from: string };
+  readonly arrivals: readonly RawArrival[];
+};
+
+function outcomeOf({ end, errno, dataFlowed, refusal, arrivals }: RawOutcome): KernelOutcome {
+  return {
+    end,
+    arrivals: arrivals.map(({ device, source, destination, ports }) => ({
+      device,
+      source: addressOf(source),
+      destination: addressOf(destination),
+      ...(ports === undefined ? {} : { ports }),
+    })),
+    ...(refusal === undefined ? {} : { refusal: { ...refusal, from: addressOf(refusal.from) } }),
+    ...(dataFlowed === undefined ? {} : { dataFlowed }),
+    ...(errno === undefined ? {} : { errno }),
+  };
+}
+
+function arrivalOf({ source, destination, ...rest }: RawArrival): KernelArrival {
+  return { ...rest, source: addressOf(source), destination: addressOf(destination) };
+}
+
+function addressOf(text: string): Address {
+  const address = parseAddress(text);
+  if (address === undefined) throw new Error(`the kernel named ${text}, which is no address`);
+  return address;
+}

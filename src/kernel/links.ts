@@ -1,0 +1,34 @@
+/**
+ * Lines for `ip` that make a device's links: bridges with their ports, and what is up. A port that is switched off stays
+ * down, so that the other end of its cable has no carrier.
+ */
+import { formatHardware } from "../address/index.ts";
+import type { SiteDevice } from "../site/index.ts";
+import type { Domain } from "./bridging.ts";
+import type { DeviceNames } from "./names.ts";
+
+/** Bridges and links, for `ip -batch`; `present`: names of the ports that have a cable, a loose one included. */
+export function linkLines(device: SiteDevice, names: DeviceNames, present: ReadonlySet<string>): readonly string[] {
+  const bridges = [...names.domains].flatMap(([domain, name]) => bridgeLines(domain, name, names, present));
+  const up = device.ports
+    .filter((port) => port.enabled.value && present.has(port.name))
+    .map((port) => `link set ${names.ports.get(port.name)} up`);
+  return ["link set lo up", ...bridges, ...up];
+}
+
+function bridgeLines(
+  domain: Domain,
+  name: string,
+  names: DeviceNames,
+  present: ReadonlySet<string>,
+): readonly string[] {
+  const ports = domain.ports.filter((port) => present.has(port.name));
+  return [
+    `link add ${name} address ${formatHardware(domain.hardware)} type bridge stp_state 0 mcast_snooping 0`,
+    ...ports.map((port) => `link set ${names.ports.get(port.name)} master ${name}`),
+    ...ports
+      .filter((port) => port.membership.isolated.value)
+      .map((port) => `link set ${names.ports.get(port.name)} type bridge_slave isolated on`),
+    `link set ${name} up`,
+  ];
+}

@@ -1,0 +1,84 @@
+/**
+ * What a site is on a kernel: text for `ip`, `nft` and the settings under `/proc/sys`, a device at a time, in the order in
+ * which it is carried out. Plain data: nothing here runs anything, and `showKernel` prints all of it.
+ */
+import type { Family } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+
+/** A whole site, or why it cannot be built here. */
+export type KernelPlan = {
+  /** One namespace each, in document order. */
+  readonly devices: readonly DevicePlan[];
+  /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
+  readonly cables: readonly CablePlan[];
+  /** What this way of building cannot do; a plan with any of these must not be built. */
+  readonly unsupported: readonly Unsupported[];
+};
+
+/** Something that namespaces on this kernel cannot show. */
+export type Unsupported = {
+  /** The line that asks for it. */
+  readonly origin: Origin;
+  /** What it is, as a phrase: "tagged frames on `core:p1`". */
+  readonly what: string;
+};
+
+/** A virtual cable. */
+export type CablePlan = {
+  /** Its two ends; a loose one has its second end on no device, where it stays down: the first has no carrier. */
+  readonly ends: readonly [CableEnd, CableEnd | undefined];
+};
+
+/** One end of a cable. */
+export type CableEnd = {
+  /** Name of the device. */
+  readonly device: string;
+  /** Name of the interface in the kernel. */
+  readonly name: string;
+  /** Its hardware address. */
+  readonly hardware: bigint;
+  /** Largest IP packet in bytes. */
+  readonly mtu: number;
+};
+
+/** One device: its steps in order. */
+export type DevicePlan = {
+  /** Name of the device. */
+  readonly device: string;
+  /** Settings before any cable is there: `net/ipv4/ip_forward = 1`; a leading `-` where a kernel may lack the file. */
+  readonly settings: readonly string[];
+  /** `ip -batch` once the cables are there: bridges, and every link that is up. */
+  readonly links: readonly string[];
+  /** Settings of single interfaces. */
+  readonly linkSettings: readonly string[];
+  /** `ip -batch`: addresses. */
+  readonly addresses: readonly string[];
+  /** `ip -force -batch`: routes. A kernel may refuse one (a second equal one, a gateway off the link) and take the others. */
+  readonly routes: readonly string[];
+  /** Input of `nft -f`; empty: no rules. */
+  readonly ruleset: string;
+  /** Who listens. */
+  readonly listeners: readonly ListenerPlan[];
+  /** Names of the kernel's interfaces by names of the site's. */
+  readonly interfaceNames: ReadonlyMap<string, string>;
+};
+
+/** A listener of a device. */
+export type ListenerPlan = {
+  /** Protocol number: 6 or 17. */
+  readonly protocol: number;
+  /** The ports; `asked`: every port that a probe of the run names. */
+  readonly ports: readonly (readonly [first: number, last: number])[] | "asked";
+  /** Where: every address, or these. */
+  readonly on: "every-address" | readonly ListenerAddress[];
+};
+
+/** An address that a listener is bound to. */
+export type ListenerAddress = {
+  /** 4 or 6. */
+  readonly family: Family;
+  /** Its text. */
+  readonly address: string;
+  /** Name of the kernel's interface, for a link-local address. */
+  readonly interface?: string;
+};

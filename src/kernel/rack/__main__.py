@@ -1,0 +1,143 @@
+"""
+The rack: builds sites out of network namespaces and probes them, told by lines of JSON on standard input and answering
+each with one line. Ends when its input closes; nothing of what it built outlives it.
+"""
+
+import asyncio
+import concurrent.futures
+import itertools
+import json
+import os
+import sys
+
+import namespaces
+from ask import Asker
+from listen import Listeners
+from observe import Observer, arrival, is_request
+from send import send_packet
+
+WORKERS = concurrent.futures.ThreadPoolExecutor(6)
+_tokens = itertools.count(1)
+
+
+class Site:
+    """Namespaces by device, with their eyes and listeners. The probes of one site run one after the other."""
+
+    def __init__(self, devices):
+        self.namespaces = {name: namespaces.make() for name in devices}
+        self.observer = None
+        self.listeners = None
+        self.turn = asyncio.Lock()
+
+    def close(self):
+        if self.listeners:
+            self.listeners.close()
+        if self.observer:
+            self.observer.close()
+        for namespace in self.namespaces.values():
+            os.close(namespace)
+
+
+SITES = {}
+
+
+async def op_open(request):
+    SITES[request["site"]] = site = Site(request["devices"])
+    return {name: namespaces.path(namespace) for name, namespace in site.namespaces.items()}
+
+
+async def op_run(request):
+    """Steps that do not depend on each other, at once: settings, or a program with its input."""
+    site = SITES[request["site"]]
+    loop = asyncio.get_running_loop()
+
+    def step(told):
+        namespace = site.namespaces[told["device"]]
+        if "settings" in told:
+            namespaces.write_settings(namespace, told["settings"])
+            return {"status": 0, "said": ""}
+        status, said = namespaces.run(namespace, told["command"], told["text"])
+        return {"status": status, "said": said}
+
+    return await asyncio.gather(*(loop.run_in_executor(WORKERS, step, told) for told in request["steps"]))
+
+
+async def op_ready(request):
+    """Waits until no address is tentative any more, then opens the eyes."""
+    site = SITES[request["site"]]
+    for _ in range(200):
+        if all(namespaces.addresses_ready(namespace) for namespace in site.namespaces.values()):
+            break
+        await asyncio.sleep(0.02)
+    else:
+        raise TimeoutError("an address is still tentative after 4 s")
+    site.observer = Observer(site.namespaces)
+    site.listeners = Listeners(site.namespaces)
+    return True
+
+
+async def op_listen(request):
+    for listener in request["listeners"]:
+        SITES[request["site"]].listeners.open(**listener)
+    return True
+
+
+async def op_probe(request):
+    site = SITES[request["site"]]
+    token = b"%08d" % next(_tokens)
+    async with site.turn:
+        site.observer.forget()
+        outcome = await Asker(site.namespaces[request["device"]], request, token).run()
+        site.observer.drain()
+        seen = [packet for packet in site.observer.seen if is_request(packet, request["protocol"], token)]
+    return {**outcome, "arrivals": _distinct(arrival(packet) for packet in seen)}
+
+
+async def op_send(request):
+    """Sends one raw packet and tells all that arrived anywhere within `patience` seconds."""
+    site = SITES[request["site"]]
+    async with site.turn:
+        site.observer.forget()
+        send_packet(site.namespaces[request["device"]], bytes.fromhex(request["packet"]), request.get("egress"))
+        await asyncio.sleep(request.get("patience", 0.9))
+        site.observer.drain()
+        return _distinct(arrival(packet) for packet in site.observer.seen)
+
+
+async def op_close(request):
+    SITES.pop(request["site"]).close()
+    return True
+
+
+def _distinct(packets):
+    """Each once: what is sent again, unanswered, is no second arrival."""
+    kept = []
+    for packet in packets:
+        if packet not in kept:
+            kept.append(packet)
+    return kept
+
+
+async def _serve(line):
+    request = json.loads(line)
+    try:
+        answer = {"id": request["id"], "result": await globals()[f"op_{request['op']}"](request)}
+    except Exception as error:  # told to the other side, which knows what it asked for
+        answer = {"id": request["id"], "error": f"{type(error).__name__}: {error}"}
+    sys.stdout.write(json.dumps(answer) + "\n")
+    sys.stdout.flush()
+
+
+async def _main():
+    loop = asyncio.get_running_loop()
+    reader = asyncio.StreamReader(limit=1 << 24)
+    await loop.connect_read_pipe(lambda: asyncio.StreamReaderProtocol(reader), sys.stdin)
+    running = set()
+    while line := await reader.readline():
+        task = asyncio.create_task(_serve(line))
+        running.add(task)
+        task.add_done_callback(running.discard)
+    os._exit(0)
+
+
+asyncio.run(_main())

@@ -1,0 +1,156 @@
+"""
+Probes: a whole exchange over TCP, UDP or ICMP echo, told as how it ended. Error queues are read before socket errors,
+because they alone tell which ICMP message came and from whom.
+"""
+
+import asyncio
+import contextlib
+import errno
+import itertools
+import os
+import socket
+import struct
+
+from namespaces import inside
+from observe import unpack_error
+from packets import ECHO_REPLY, ICMP, ICMPV6, TCP, UDP, any_address, echo_request, socket_family, split_ipv4
+
+RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
+MSG_ERRQUEUE = 0x2000
+ORIGINS = (2, 3)
+_identifiers = itertools.count(os.getpid() % 20000 + 1000)
+
+
+class Asker:
+    """One probe from one device. `patience` is how long silence is listened to, in seconds."""
+
+    def __init__(self, namespace, request, token):
+        self.request = request
+        self.family = request["family"]
+        self.token = token
+        self.patience = request.get("patience", 0.9)
+        self._loop = asyncio.get_running_loop()
+        kind = {TCP: socket.SOCK_STREAM, UDP: socket.SOCK_DGRAM}.get(request["protocol"], socket.SOCK_RAW)
+        protocol = request["protocol"] if kind == socket.SOCK_RAW else 0
+        with inside(namespace):
+            self.socket = socket.socket(socket_family(self.family), kind, protocol)
+            self._scope = socket.if_nametoindex(request["scope"]) if request.get("scope") else 0
+        self.socket.setblocking(False)
+        self.socket.setsockopt(*RECVERR[self.family], 1)
+        if request.get("egress"):
+            self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, request["egress"].encode())
+
+    def _place(self, address, port):
+        return (address, port) if self.family == 4 else (address, port, 0, self._scope)
+
+    async def run(self):
+        """The outcome, without arrivals."""
+        protocol = self.request["protocol"]
+        try:
+            port = self.request.get("sourcePort", 0) if protocol in (TCP, UDP) else 0
+            self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            self.socket.bind(self._place(self.request.get("source") or any_address(self.family), port))
+            return await {TCP: self._tcp, UDP: self._udp}.get(protocol, self._echo)()
+        except OSError as error:
+            return {"end": "local-error", "errno": errno.errorcode.get(error.errno, str(error.errno))}
+        finally:
+            self._close()
+
+    def _close(self):
+        # A reset instead of a farewell: nothing of this probe goes on while the next one runs.
+        if self.request["protocol"] == TCP:
+            self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        self.socket.close()
+
+    async def _tcp(self):
+        with contextlib.suppress(BlockingIOError):
+            self.socket.connect(self._place(self.request["destination"], self.request["port"]))
+        if not await self._writable():
+            return self._refusal() or {"end": "silent"}
+        trouble = self._refusal() or self._socket_error()
+        if trouble:
+            return trouble
+        self.socket.send(b"ask:" + self.token)
+        answered = await self._receive(lambda data, _sender: b"answer:" + self.token in data)
+        return answered if answered["end"] != "answered" else {"end": "answered", "dataFlowed": True}
+
+    async def _udp(self):
+        self.socket.connect(self._place(self.request["destination"], self.request["port"]))
+        self.socket.send(b"ask:" + self.token + bytes(self.request.get("fill", 0)))
+        return await self._receive(lambda data, _sender: data.startswith(b"answer:" + self.token))
+
+    async def _echo(self):
+        identifier = next(_identifiers) & 0xFFFF
+        self.socket.connect(self._place(self.request["destination"], 0))
+        self.socket.send(echo_request(self.family, identifier, self.token + bytes(self.request.get("fill", 0))))
+
+        def is_reply(data, _sender):
+            body = split_ipv4(data)[3] if self.family == 4 else data
+            return body[0] == ECHO_REPLY[self.family] and self.token in body
+
+        return await self._receive(is_reply)
+
+    async def _receive(self, is_answer):
+        """Waits for the answer; an error of the network that comes first ends it."""
+        deadline = self._loop.time() + self.patience
+        opened = {"dataFlowed": False} if self.request["protocol"] == TCP else {}
+        while await self._readable(deadline - self._loop.time()):
+            trouble = self._refusal()
+            if trouble:
+                return {**trouble, **opened}
+            try:
+                data, _ancillary, _flags, sender = self.socket.recvmsg(65535, 256)
+            except BlockingIOError:
+                continue
+            except OSError as error:
+                return {**(self._refusal() or _ended_by(error.errno)), **opened}
+            if not data and self.request["protocol"] == TCP:
+                break
+            if is_answer(data, sender):
+                return {"end": "answered"}
+        return {"end": "silent", **opened}
+
+    def _refusal(self):
+        """The first ICMP error in the queue."""
+        while True:
+            try:
+                _data, ancillary, _flags, _address = self.socket.recvmsg(1024, 1024, MSG_ERRQUEUE)
+            except OSError:
+                return None
+            for level, kind, value in ancillary:
+                if (level, kind) in RECVERR.values():
+                    origin, icmp_type, code, offender, number = unpack_error(value)
+                    if origin in ORIGINS:
+                        refusal = {"type": icmp_type, "code": code, "from": offender}
+                        return {"end": "refused", "refusal": refusal, "errno": errno.errorcode.get(number, str(number))}
+
+    def _socket_error(self):
+        number = self.socket.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
+        return _ended_by(number) if number else None
+
+    async def _writable(self):
+        return await self._ready(self._loop.add_writer, self._loop.remove_writer, self.patience)
+
+    async def _readable(self, seconds):
+        return seconds > 0 and await self._ready(self._loop.add_reader, self._loop.remove_reader, seconds)
+
+    async def _ready(self, add, remove, seconds):
+        event = asyncio.Event()
+        add(self.socket, event.set)
+        try:
+            await asyncio.wait_for(event.wait(), seconds)
+            return True
+        except asyncio.TimeoutError:
+            return False
+        finally:
+            remove(self.socket)
+
+
+def _ended_by(number):
+    name = errno.errorcode.get(number, str(number))
+    if number in (errno.ECONNREFUSED, errno.ECONNRESET, errno.EPIPE):
+        return {"end": "reset", "errno": name}
+    return {"end": "local-error", "errno": name}
+
+
+__all__ = ["Asker", "ICMP", "ICMPV6"]

@@ -1,0 +1,30 @@
+/**
+ * All rules of a device as one input of `nft`, which takes all of it or nothing (kernel fact 24).
+ */
+import type { SiteDevice } from "../site/index.ts";
+import type { DeviceNames } from "./names.ts";
+import { filterChains } from "./nft-filter.ts";
+import { translationChains } from "./nft-translate.ts";
+
+/** The ruleset; empty: the device has no rules. */
+export function rulesetOf(device: SiteDevice, names: DeviceNames): string {
+  const chains = [
+    ...stackChains(device),
+    ...(device.translate === undefined ? [] : translationChains(device.translate, names)),
+    ...(device.filter === undefined ? [] : filterChains(device.filter, names)),
+  ];
+  return chains.length === 0 ? "" : ["table inet site {", ...chains, "}", ""].join("\n");
+}
+
+/** What the kernel has no setting for: a strong host, and for IPv6 the check of a packet's source against the routes. */
+function stackChains({ hostModel, reversePath }: SiteDevice): readonly string[] {
+  const strong = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
+  const check = { none: [], strict: [reversePath6("saddr . iif")], loose: [reversePath6("saddr")] };
+  const rules = [...(hostModel.value === "strong" ? [strong] : []), ...check[reversePath.value]];
+  if (rules.length === 0) return [];
+  return ["  chain stack {", "    type filter hook prerouting priority -150; policy accept;", ...rules, "  }"];
+}
+
+function reversePath6(question: string): string {
+  return `    meta nfproto ipv6 iifname != "lo" ip6 saddr != fe80::/10 ip6 saddr != :: fib ${question} oif missing drop`;
+}

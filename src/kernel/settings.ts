@@ -1,0 +1,70 @@
+/**
+ * Settings of a device's kernel, as files under `/proc/sys`. Besides what the site says they make a kernel answer as
+ * quickly and as plainly as the facts were observed: no limits on ICMP errors, no redirects, no waiting for duplicate
+ * IPv6 addresses, neighbours given up after three tries 70 ms apart.
+ */
+import type { SiteDevice, SiteInterface } from "../site/index.ts";
+import type { DeviceNames } from "./names.ts";
+
+const REVERSE_PATH = { none: 0, strict: 1, loose: 2 } as const;
+
+/** Milliseconds between questions for a neighbour, and how many are asked. */
+const NEIGHBOUR_RETRY_MS = 70;
+const NEIGHBOUR_TRIES = 3;
+
+/** Settings before any cable is there. Forwarding goes first: it resets others to their defaults. */
+export function deviceSettings(device: SiteDevice): readonly string[] {
+  const forwarding = device.forwarding.value ? 1 : 0;
+  const reversePath = REVERSE_PATH[device.reversePath.value];
+  const midStream = device.filter?.midStream?.value ?? "new";
+  return [
+    `net/ipv4/ip_forward = ${forwarding}`,
+    `net/ipv6/conf/all/forwarding = ${forwarding}`,
+    `net/ipv6/conf/default/forwarding = ${forwarding}`,
+    ...QUIET,
+    // The kernel takes the larger of `all` and the interface's own; a new interface copies `default`.
+    `net/ipv4/conf/all/rp_filter = ${reversePath}`,
+    `net/ipv4/conf/default/rp_filter = ${reversePath}`,
+    `net/ipv4/conf/all/arp_ignore = ${device.hostModel.value === "strong" ? 1 : 0}`,
+    `-net/netfilter/nf_conntrack_tcp_loose = ${midStream === "new" ? 1 : 0}`,
+  ];
+}
+
+const QUIET: readonly string[] = [
+  "net/ipv4/icmp_ratelimit = 0",
+  "-net/ipv4/icmp_msgs_per_sec = 1000000",
+  "-net/ipv4/icmp_msgs_burst = 1000000",
+  "net/ipv6/icmp/ratelimit = 0",
+  ...["all", "default"].flatMap((scope) => [
+    `net/ipv4/conf/${scope}/send_redirects = 0`,
+    `net/ipv4/conf/${scope}/accept_redirects = 0`,
+    `net/ipv4/conf/${scope}/arp_announce = 2`,
+    `net/ipv6/conf/${scope}/accept_redirects = 0`,
+    `net/ipv6/conf/${scope}/accept_ra = 0`,
+    `net/ipv6/conf/${scope}/accept_dad = 0`,
+  ]),
+  // Only interfaces that speak IPv6 are told to, later; ports of a bridge never do.
+  "net/ipv6/conf/default/disable_ipv6 = 1",
+  "net/ipv6/conf/default/router_solicitations = 0",
+  "net/ipv6/conf/lo/disable_ipv6 = 0",
+];
+
+/** Settings of single interfaces, once they are there. */
+export function interfaceSettings(device: SiteDevice, names: DeviceNames): readonly string[] {
+  return device.interfaces.flatMap((own) => settingsOf(own, names.interfaces.get(own.name)));
+}
+
+function settingsOf({ speaks6 }: SiteInterface, name: string | undefined): readonly string[] {
+  if (name === undefined) return [];
+  return [
+    `net/ipv4/neigh/${name}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
+    `net/ipv4/neigh/${name}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
+    ...(speaks6.value
+      ? [
+          `net/ipv6/neigh/${name}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
+          `net/ipv6/neigh/${name}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
+          `net/ipv6/conf/${name}/disable_ipv6 = 0`,
+        ]
+      : []),
+  ];
+}

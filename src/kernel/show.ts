@@ -1,0 +1,64 @@
+/**
+ * A plan as text to read: what would be typed, device by device, in the order in which it is carried out. Namespaces are
+ * written by the names of their devices.
+ */
+import { formatHardware } from "../address/index.ts";
+import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
+
+/** The namespace of the second ends of loose cables. */
+export const DRAWER = "(loose ends)";
+
+/** The whole plan. */
+export function showKernel(plan: KernelPlan): string {
+  const cables = plan.cables.map((cable, index) => cableLine(cable, index, (device) => device));
+  const unsupported = plan.unsupported.map(({ what }) => `# not possible here: ${what}`);
+  return [
+    ...unsupported,
+    ...plan.devices.map(({ device }) => `ip netns add ${device}`),
+    ...plan.devices.flatMap(({ device, settings }) => section(`${device}: settings`, settings)),
+    ...section("cables: ip -batch", cables),
+    ...plan.devices.flatMap(showDevice),
+    "",
+  ].join("\n");
+}
+
+function showDevice(plan: DevicePlan): readonly string[] {
+  const { device } = plan;
+  return [
+    ...section(`${device}: ip -batch`, plan.links),
+    ...section(`${device}: settings of interfaces`, plan.linkSettings),
+    ...section(`${device}: ip -batch`, plan.addresses),
+    ...section(`${device}: ip -force -batch`, plan.routes),
+    ...section(
+      `${device}: nft -f`,
+      plan.ruleset.split("\n").filter((line) => line !== ""),
+    ),
+    ...section(`${device}: listeners`, plan.listeners.map(listenerLine)),
+  ];
+}
+
+function section(title: string, lines: readonly string[]): readonly string[] {
+  return lines.length === 0 ? [] : ["", `# ${title}`, ...lines];
+}
+
+function listenerLine({ protocol, ports, on }: ListenerPlan): string {
+  const numbers =
+    ports === "asked" ? "every port asked for" : ports.map(([first, last]) => runText(first, last)).join(",");
+  const places = on === "every-address" ? "every address" : on.map(({ address }) => address).join(", ");
+  return `protocol ${protocol} port ${numbers} on ${places}`;
+}
+
+function runText(first: number, last: number): string {
+  return first === last ? `${first}` : `${first}-${last}`;
+}
+
+/** The line that makes a cable; `pathOf` turns a device's name into what `ip` finds its namespace by. */
+export function cableLine({ ends }: CablePlan, index: number, pathOf: (device: string) => string): string {
+  const [one, other] = ends;
+  const peer = other === undefined ? `name loose${index} netns ${pathOf(DRAWER)}` : endText(other, pathOf);
+  return `link add ${endText(one, pathOf)} type veth peer ${peer}`;
+}
+
+function endText({ device, name, hardware, mtu }: CableEnd, pathOf: (device: string) => string): string {
+  return `name ${name} netns ${pathOf(device)} address ${formatHardware(hardware)} mtu ${mtu}`;
+}
