@@ -37,7 +37,10 @@ export type RuleList = {
 
 /** What a rule or list does with a packet. */
 export type FilterAction =
-  | { /** Let it on, or drop it in silence. */ readonly do: "accept" | "drop" }
+  | {
+      /** Let it on, or drop it in silence. */
+      readonly do: "accept" | "drop";
+    }
   | {
       /** Drop it and answer. */
       readonly do: "reject";

@@ -57,13 +57,6 @@ function badPrefix(text: string): Problem {
   return { refuse: "bad-prefix", message: `\`${shorten(text)}\` is not a prefix`, notes };
 }
 
-/** A prefix of either family. */
-export const prefix: Shape<Located<Prefix>> = leaf<Prefix>({
-  says: "a prefix such as `10.71.30.0/24`",
-  parse: parseWholePrefix,
-  schema: TEXT,
-});
-
 function familyPrefix(family: 4 | 6, example: string): Shape<Located<Prefix>> {
   return leaf<Prefix>({
     says: `an IPv${family} prefix such as \`${example}\``,
@@ -139,7 +132,7 @@ export const reference: Shape<Located<NameReference>> = leaf<NameReference>({
 const INTERNET = ["internet", "internet/public"];
 
 /** Reads what packets come from or go to. */
-export function parseTarget(text: string): Target | Problem {
+function parseTarget(text: string): Target | Problem {
   if (text === "internet") return { by: "internet", scope: "all" };
   if (text === "internet/public") return { by: "internet", scope: "public" };
   if (text.startsWith("internet/")) return unknownWord(text, INTERNET);

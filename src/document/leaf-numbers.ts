@@ -163,7 +163,7 @@ function badVlan(text: string): Problem {
 const VLANS = { low: 1n, high: 4094n };
 
 /** Reads a network's name, or VLAN numbers. */
-export function parseNetworkOrVlans(text: string): NetworkOrVlans | Problem {
+function parseNetworkOrVlans(text: string): NetworkOrVlans | Problem {
   if (/\p{L}/u.test(text)) return { by: "name", name: text };
   if (text.includes(","))
     return {

@@ -20,7 +20,7 @@ export function words<W extends string>(meanings: Readonly<Record<W, string>>): 
 }
 
 /** `a`, `b` or `c`, each in backticks. */
-export function alternatives(known: readonly string[]): string {
+function alternatives(known: readonly string[]): string {
   const quoted = known.map((word) => `\`${word}\``);
   const last = quoted.pop() ?? "nothing";
   return quoted.length === 0 ? last : `${quoted.join(", ")} or ${last}`;

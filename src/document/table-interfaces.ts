@@ -17,7 +17,7 @@ import { declaredPart, freeText, nameOf, PORT_NAME_SCHEMA, unknownWord, words, y
 import { isProblem, leaf, mapped, type Shape } from "./shape.ts";
 import { addressesOrNone } from "./shape-addresses.ts";
 import { either, entries, list, sequence } from "./shape-collection.ts";
-import { named, optional, record, required } from "./shape-record.ts";
+import { named, optional, type Rows, record, required } from "./shape-record.ts";
 import type { Located } from "./values.ts";
 
 type InterfaceBody = Omit<InterfaceEntry, "name">;
@@ -50,11 +50,61 @@ const pppoe: Shape<Pppoe> = either<Pppoe>("`yes`, or a mapping such as `{ clamp-
   }),
 });
 
-/** The rows of an interface or a leg; only what `port` says when absent differs. */
+const addressRows: Pick<Rows<WrittenOut>, "host" | "ipv4" | "ipv6"> = {
+  host: optional("host", hostNumber, {
+    says: "Its address, as host number counted in each prefix of the network.",
+    default: "`ipv4` and `ipv6`",
+    example: "1",
+  }),
+  ipv4: optional("ipv4", list(ownAddress4, "an IPv4 address, `lease`, or a list of these", 1), {
+    says: "Its IPv4 addresses beside that of `host`; the prefix length is that of the network where none is written.",
+    default: "`host`, else no IPv4",
+    example: "10.71.10.1/24",
+  }),
+  ipv6: optional("ipv6", list(ownAddress6, "an IPv6 address, `advertised`, `delegated`, or a list of these", 1), {
+    says: "Its IPv6 addresses beside that of `host`; an interface speaks IPv6 only where this or its network's `ipv6` is written.",
+    default: "`host` where the network has `ipv6`, else no IPv6",
+    example: "advertised",
+  }),
+};
+
+const settingRows: Omit<Rows<WrittenOut>, "span" | "port" | "tag" | "network" | "host" | "ipv4" | "ipv6"> = {
+  gateway: optional(
+    "gateway",
+    addressesOrNone("an address or a name, one a family, or `none`", "no default route by it"),
+    {
+      says: "Its default router.",
+      default: "from the lease or the advertisement, else `none`",
+      example: "10.71.10.1",
+    },
+  ),
+  resolvers: optional("resolvers", addressesOrNone("a list of addresses or names, or `none`", "it asks no resolver"), {
+    says: "The resolvers it asks.",
+    default: "from the lease or the advertisement, else `none`",
+    example: "[edge/crew]",
+  }),
+  mtu: optional("mtu", mtu(68), {
+    says: "Its MTU, in bytes.",
+    default: "that of what it stands on",
+    example: "1420",
+  }),
+  mac: optional("mac", hardwareChoice, {
+    says: "The hardware address it uses.",
+    default: "that of what it stands on",
+    example: "private",
+  }),
+  pppoe: optional("pppoe", pppoe, {
+    says: "A PPPoE session over the port (RFC 2516); the addresses are the session's.",
+    default: "none",
+    example: "{ clamp-mss: yes }",
+  }),
+};
+
+/** An interface or a leg: only what `port` says when absent differs. */
 function interfaceShape(id: string, what: string, portDefault: string): Shape<WrittenOut> {
   return record<WrittenOut>({
     id,
-    says: `a mapping such as \`{ network: crew, host: 1 }\``,
+    says: "a mapping such as `{ network: crew, host: 1 }`",
     rows: {
       port: optional("port", nameOf("a port, a bond or a tunnel"), {
         says: `The port, bond or tunnel that the ${what} stands on.`,
@@ -71,54 +121,8 @@ function interfaceShape(id: string, what: string, portDefault: string): Shape<Wr
         default: "none that has a name",
         example: "crew",
       }),
-      host: optional("host", hostNumber, {
-        says: "Its address, as host number counted in each prefix of the network.",
-        default: "`ipv4` and `ipv6`",
-        example: "1",
-      }),
-      ipv4: optional("ipv4", list(ownAddress4, "an IPv4 address, `lease`, or a list of these", 1), {
-        says: "Its IPv4 addresses beside that of `host`; the prefix length is that of the network where none is written.",
-        default: "`host`, else no IPv4",
-        example: "10.71.10.1/24",
-      }),
-      ipv6: optional("ipv6", list(ownAddress6, "an IPv6 address, `advertised`, `delegated`, or a list of these", 1), {
-        says: "Its IPv6 addresses beside that of `host`; an interface speaks IPv6 only where this or its network's `ipv6` is written.",
-        default: "`host` where the network has `ipv6`, else no IPv6",
-        example: "advertised",
-      }),
-      gateway: optional(
-        "gateway",
-        addressesOrNone("an address or a name, one a family, or `none`", "no default route by it"),
-        {
-          says: "Its default router.",
-          default: "from the lease or the advertisement, else `none`",
-          example: "10.71.10.1",
-        },
-      ),
-      resolvers: optional(
-        "resolvers",
-        addressesOrNone("a list of addresses or names, or `none`", "it asks no resolver"),
-        {
-          says: "The resolvers it asks.",
-          default: "from the lease or the advertisement, else `none`",
-          example: "[edge/crew]",
-        },
-      ),
-      mtu: optional("mtu", mtu(68), {
-        says: "Its MTU, in bytes.",
-        default: "that of what it stands on",
-        example: "1420",
-      }),
-      mac: optional("mac", hardwareChoice, {
-        says: "The hardware address it uses.",
-        default: "that of what it stands on",
-        example: "private",
-      }),
-      pppoe: optional("pppoe", pppoe, {
-        says: "A PPPoE session over the port (RFC 2516); the addresses are the session's.",
-        default: "none",
-        example: "{ clamp-mss: yes }",
-      }),
+      ...addressRows,
+      ...settingRows,
     },
     check: checkInterface,
   });
