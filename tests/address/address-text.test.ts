@@ -17,6 +17,7 @@ describe("parseAddressSet", () => {
     expect(parseAddressSet("10.0.0.9")).toEqual([[0x0a000009n, 0x0a000009n]]);
     expect(parseAddressSet("10.0.0.0/30")).toEqual([[0x0a000000n, 0x0a000003n]]);
     expect(parseAddressSet("10.71.40.100-199")).toEqual(parseAddressSet("10.71.40.100-10.71.40.199"));
+    expect(parseAddressSet("10.71.40.100-100")).toEqual(parseAddressSet("10.71.40.100"));
     expect(parseAddressSet("fd71::1-fd71::2")?.[0]?.[0]).toBe((1n << 128n) + (0xfd71n << 112n) + 1n);
   });
 

@@ -160,6 +160,10 @@ describe("ends and hosts", () => {
     expect(isBroadcast(address("10.71.31.255"), prefix("10.71.30.0/24"))).toBe(false);
     expect(isBroadcast(address("10.0.0.3"), prefix("10.0.0.0/30"))).toBe(true);
     expect(isBroadcast(address("fd71::ffff"), prefix("fd71::/112"))).toBe(false);
+    expect(isBroadcast(address("fd71::f"), prefix("fd71::/28"))).toBe(false);
+    expect(isBroadcast(address("::3"), prefix("0.0.0.0/30"))).toBe(false);
+    expect(isBroadcast(address("0.0.0.15"), prefix("::/28"))).toBe(false);
+    expect(isBroadcast(lastAddress(prefix("fd71::/28")), prefix("fd71::/28"))).toBe(false);
   });
 });
 
