@@ -27,7 +27,7 @@ export class PickBook {
 
   /**
    * The option taken of the choice of this kind about a thing (a bond, a route, an interface): the pick if it is one of
-   * `options`, else `usual`. A choice's id is the id of the thing, or lies below it.
+   * `options`, else `usual`. A choice's id lies right below the id of the thing.
    */
   take(kind: Choice["kind"], about: Id, options: readonly Id[], usual: Id): Id {
     const id = this.#idOf(kind, about);
@@ -43,7 +43,11 @@ export class PickBook {
   }
 
   #idOf(kind: Choice["kind"], about: Id): Id {
-    const choice = this.#choices.find((each) => each.kind === kind && (each.id === about || each.id.startsWith(`${about}/`)));
+    const choice = this.#choices.find((each) => each.kind === kind && isAbout(each.id, about));
     return choice?.id ?? about;
   }
+}
+
+function isAbout(choice: Id, about: Id): boolean {
+  return choice.startsWith(about) && choice.lastIndexOf("/") === about.length;
 }

@@ -10,6 +10,7 @@ import type { AddressTable } from "./address-table.ts";
 import type { ConnectionTable, Tracked } from "./connection-table.ts";
 import type { EventQueue } from "./event-queue.ts";
 import type { Flight, Journal, Journey, Trail } from "./journal.ts";
+import type { MappingTable } from "./mappings.ts";
 import type { PacketView } from "./packet-view.ts";
 import type { PickBook } from "./picks.ts";
 import type { BridgePlan, InterfacePlan, Plan, StackPlan } from "./plan.ts";
@@ -26,6 +27,8 @@ export type NeighbourEntry = {
 /** What one stack remembers. */
 export type StackMemory = {
   readonly connections: ConnectionTable;
+  /** Outside endpoints, where the stack maps endpoints. */
+  readonly mappings: MappingTable;
   /** By interface id and address key. */
   readonly neighbours: Map<Id, Map<bigint, NeighbourEntry>>;
   /** Fragments of packets that are not whole yet. */
@@ -33,6 +36,9 @@ export type StackMemory = {
   /** TCP connections that the stack accepted, by the text of their tuple as its answers go. */
   readonly sockets: Map<string, { sequence: number; isOpen: boolean }>;
 };
+
+/** A step with this operation. */
+export type StepOf<Op extends Step["op"]> = Extract<Step, { readonly op: Op }>;
 
 /** Who began a packet: a program of the stack that is told of local faults, or the stack itself. */
 export type Begun = "program" | "answer" | "error" | "discovery";

@@ -1,0 +1,189 @@
+/**
+ * Frames to everyone, sent only to those whom they concern. A question for one address or a DHCP message floods a whole
+ * segment, and all but a few stations pass over it. The reach of a broadcast is known from the domains of the site at
+ * rest, so the deaf ones are left out; every bridge on the way still learns the sender. A test holds this to the flood.
+ *
+ * Reach is kept for each domain of a bridge, whole and with the port that leads to each part (its branch): a frame that
+ * came in by a port reaches everything but that port's branch.
+ */
+import type { Id } from "../network/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainsOf, mapOf } from "../settle/index.ts";
+import type { Frame } from "../wire/index.ts";
+import { after, type Flight } from "./journal.ts";
+import { emitFrom, LINK_US, tableOf } from "./link-layer.ts";
+import { type BridgePlan, type BridgePortPlan, type InterfacePlan, need, type Plan, type StackPlan } from "./plan.ts";
+import type { World } from "./world.ts";
+
+type Listener = {
+  readonly leg: InterfacePlan;
+  readonly branch: BridgePortPlan;
+  /** Links on the way from the bridge. */
+  readonly links: number;
+};
+
+type Learner = {
+  readonly port: BridgePortPlan;
+  /** As the bridge's address table counts: -1 where tags are ignored. */
+  readonly vlan: number;
+  readonly branch: BridgePortPlan;
+};
+
+/** Everything that a broadcast in one domain of a bridge reaches. */
+type Reach = {
+  readonly listeners: ReadonlyMap<StackPlan, readonly Listener[]>;
+  readonly learners: readonly Learner[];
+};
+
+/** What is known of a site's domains. */
+type Domains = {
+  readonly map: DomainMap;
+  readonly reach: Map<BridgePlan, Map<number, Reach>>;
+};
+
+const known = new WeakMap<Plan, Domains>();
+
+function domainsFor(plan: Plan): Domains {
+  const earlier = known.get(plan);
+  if (earlier !== undefined) return earlier;
+  const { network, settled } = plan;
+  const domains = { map: mapOf(network, domainsOf(network, settled)), reach: new Map() };
+  known.set(plan, domains);
+  return domains;
+}
+
+/**
+ * Whether the flood may be shortened: nobody captures frames, no loop swallows them, and no bond sends flows to different
+ * places, which only the frame itself can tell.
+ */
+export function mayShorten({ capture, plan }: World): boolean {
+  const { storms, choices } = plan.settled;
+  return capture === undefined && storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
+}
+
+/** Puts a frame for everyone out by an interface, as far as it concerns the interfaces of these stacks. */
+export function emitToAudience(
+  world: World,
+  leg: InterfacePlan,
+  frame: Frame,
+  flight: Flight,
+  audience: readonly StackPlan[],
+): void {
+  if (!mayShorten(world)) return emitFrom(world, leg, frame, flight);
+  const { map } = domainsFor(world.plan);
+  for (const crossing of map.from.get(leg.interface.id) ?? []) {
+    const domain = crossedAs(crossing, 0);
+    if (domain !== undefined) enter(world, crossing, domain, frame, flight, audience);
+  }
+}
+
+/** The first crossing leads to a station on the same link, or into a bridge. */
+function enter(
+  world: World,
+  { to, by }: Crossing,
+  domain: number,
+  frame: Frame,
+  flight: Flight,
+  audience: readonly StackPlan[],
+): void {
+  const links = by.length > 0 ? 1 : 0;
+  if (to.kind === "interface") {
+    const leg = need(world.plan.interfaces, to.interface, "interface");
+    if (audience.includes(leg.stack)) deliver(world, leg, links, frame, flight);
+    return;
+  }
+  const bridge = need(world.plan.bridges, to.bridge, "bridge");
+  const ingress = need(bridge.byId, to.port, "bridge port");
+  const reach = reachOf(world.plan, bridge, domain);
+  tableOf(world, bridge).learn(tableNumber(bridge, domain), frame.source, ingress, world.nowUs);
+  for (const { port, vlan, branch } of reach.learners) {
+    if (branch === ingress || isolates(branch, ingress)) continue;
+    tableOf(world, port.bridge).learn(vlan, frame.source, port, world.nowUs);
+  }
+  for (const stack of audience) {
+    for (const listener of reach.listeners.get(stack) ?? []) {
+      if (listener.branch === ingress || isolates(listener.branch, ingress)) continue;
+      deliver(world, listener.leg, links + listener.links, frame, flight);
+    }
+  }
+}
+
+function deliver(world: World, leg: InterfacePlan, links: number, frame: Frame, { journey, trail }: Flight): void {
+  const { origin, id } = leg.interface;
+  const heard = { journey, trail: after(trail, { at: id, did: "enter", origin, detail: "" }) };
+  world.queue.add(world.nowUs + links * LINK_US, () => world.takeIn(leg, frame, heard));
+}
+
+function isolates({ port, bridge }: BridgePortPlan, ingress: BridgePortPlan): boolean {
+  const isKept = bridge.bridge.steps.some(({ op }) => op === "isolation");
+  return isKept && port.isolation !== undefined && port.isolation === ingress.port.isolation;
+}
+
+function ignoresTags({ bridge }: BridgePlan): boolean {
+  return bridge.steps.some(({ op }) => op === "ignore-tags");
+}
+
+function tableNumber(bridge: BridgePlan, domain: number): number {
+  return ignoresTags(bridge) ? -1 : domain;
+}
+
+function reachOf(plan: Plan, bridge: BridgePlan, domain: number): Reach {
+  const { reach } = domainsFor(plan);
+  const byDomain = reach.get(bridge) ?? new Map<number, Reach>();
+  reach.set(bridge, byDomain);
+  const earlier = byDomain.get(domain);
+  if (earlier !== undefined) return earlier;
+  const found = walk(plan, bridge, domain);
+  byDomain.set(domain, found);
+  return found;
+}
+
+/** A place that the walk has come to: a port of a bridge where the domain came in. */
+type Place = {
+  readonly ingress: BridgePortPlan;
+  readonly domain: number;
+  readonly branch: BridgePortPlan;
+  readonly links: number;
+};
+
+function walk(plan: Plan, start: BridgePlan, domain: number): Reach {
+  const listeners = new Map<StackPlan, Listener[]>();
+  const learners: Learner[] = [];
+  const places: Place[] = [];
+  const seen = new Set<string>();
+  const cross = (exit: BridgePortPlan, from: number, branch: BridgePortPlan, links: number): void => {
+    for (const crossing of domainsFor(plan).map.from.get(exit.port.id) ?? []) {
+      const next = crossedAs(crossing, from);
+      if (next === undefined) continue;
+      const passed = links + (crossing.by.length > 0 ? 1 : 0);
+      if (crossing.to.kind === "interface") addListener(listeners, plan, crossing.to.interface, branch, passed);
+      else addPlace(crossing.to, next, branch, passed);
+    }
+  };
+  const addPlace = (to: { readonly bridge: Id; readonly port: Id }, at: number, branch: BridgePortPlan, links: number) => {
+    const ingress = need(need(plan.bridges, to.bridge, "bridge").byId, to.port, "bridge port");
+    const key = `${to.port} ${at}`;
+    if (seen.has(key)) return;
+    seen.add(key);
+    learners.push({ port: ingress, vlan: tableNumber(ingress.bridge, at), branch });
+    places.push({ ingress, domain: at, branch, links });
+  };
+  for (const exit of start.ports) cross(exit, domain, exit, 0);
+  // Places found on the way are appended and so walked too.
+  for (const { ingress, domain: at, branch, links } of places) {
+    for (const exit of ingress.bridge.ports) {
+      if (exit !== ingress && !isolates(exit, ingress)) cross(exit, at, branch, links);
+    }
+  }
+  return { listeners, learners };
+}
+
+function addListener(
+  listeners: Map<StackPlan, Listener[]>,
+  plan: Plan,
+  id: Id,
+  branch: BridgePortPlan,
+  links: number,
+): void {
+  const leg = need(plan.interfaces, id, "interface");
+  listeners.set(leg.stack, [...(listeners.get(leg.stack) ?? []), { leg, branch, links }]);
+}

@@ -1,0 +1,141 @@
+/**
+ * The neighbour caches over time: a packet that needs a neighbour either has its hardware address at once or waits
+ * while the segment is asked. ARP and neighbour discovery share the machine; they differ in how they ask.
+ */
+import type { Address, Hardware } from "../address/index.ts";
+import { BROADCAST_HARDWARE, formatAddress, multicastHardware, solicitedNode } from "../address/index.ts";
+import { NEIGHBOUR_SETTINGS, type NeighbourEvent, stepNeighbour } from "../protocol/index.ts";
+import { ARP_REQUEST, type Frame, type IpPacket } from "../wire/index.ts";
+import { emitToAudience } from "./audience.ts";
+import { after, type Journey } from "./journal.ts";
+import { neighbourEntry, nowMs } from "./memory.ts";
+import { ownersHeard } from "./owners.ts";
+import type { InterfacePlan } from "./plan.ts";
+import { addressFacing } from "./source-address.ts";
+import type { NeighbourEntry, Passage, World } from "./world.ts";
+
+/** The hardware address of a neighbour; undefined: the passage waits and will be resumed or given up. */
+export function needNeighbour(world: World, leg: InterfacePlan, address: Address, passage: Passage): Hardware | undefined {
+  const entry = neighbourEntry(world, leg, address);
+  const { state, actions } = stepNeighbour(NEIGHBOUR_SETTINGS, entry.state, { kind: "needed" }, nowMs(world));
+  entry.state = state;
+  const [action] = actions;
+  if (action?.do === "use") return action.hardware;
+  entry.waiting.push(passage);
+  if (action?.do === "ask") ask(world, leg, address, entry);
+  return undefined;
+}
+
+/** A station said which hardware address an address has. */
+export function hearNeighbour(world: World, leg: InterfacePlan, address: Address, hardware: Hardware): void {
+  step(world, leg, address, { kind: "heard", hardware });
+}
+
+function step(world: World, leg: InterfacePlan, address: Address, event: NeighbourEvent): void {
+  const entry = neighbourEntry(world, leg, address);
+  const { state, actions } = stepNeighbour(NEIGHBOUR_SETTINGS, entry.state, event, nowMs(world));
+  entry.state = state;
+  for (const action of actions) {
+    if (action.do === "ask") ask(world, leg, address, entry);
+    else finish(world, entry, action.do === "use" ? action.hardware : undefined);
+  }
+}
+
+function finish(world: World, entry: NeighbourEntry, hardware: Hardware | undefined): void {
+  for (const passage of entry.waiting.splice(0)) {
+    if (hardware === undefined) {
+      world.giveUp(passage, entry.asked);
+      continue;
+    }
+    passage.hardware = hardware;
+    world.resume(passage);
+  }
+}
+
+function ask(world: World, leg: InterfacePlan, address: Address, entry: NeighbourEntry): void {
+  const waiting = entry.waiting[0];
+  const journey: Journey = { descent: "discovery", parent: waiting?.journey };
+  entry.asked = journey;
+  if (waiting !== undefined) noteAsk(waiting, leg, address);
+  if (address.family === 4) askByArp(world, leg, address, journey, waiting);
+  else solicit(world, leg, address, journey, waiting);
+  const { state } = entry;
+  if (state.state !== "asking") return;
+  world.queue.add(state.retryAtMs * 1000, () => step(world, leg, address, { kind: "timer" }));
+}
+
+function noteAsk(passage: Passage, leg: InterfacePlan, address: Address): void {
+  if (passage.trail?.step.did === "ask") return;
+  const detail = `who has ${formatAddress(address)} on ${leg.interface.id}`;
+  passage.trail = after(passage.trail, { at: leg.stack.stack.id, did: "ask", origin: leg.interface.origin, detail });
+}
+
+const NOBODY: Address = { family: 4, value: 0n };
+
+function askByArp(
+  world: World,
+  leg: InterfacePlan,
+  address: Address,
+  journey: Journey,
+  waiting: Passage | undefined,
+): void {
+  const { hardware } = leg.interface;
+  const sender = addressFacing(leg.stack, leg, address) ?? NOBODY;
+  const frame: Frame = {
+    destination: BROADCAST_HARDWARE,
+    source: hardware,
+    tags: [],
+    payload: {
+      kind: "arp",
+      arp: {
+        operation: ARP_REQUEST,
+        senderHardware: hardware,
+        senderAddress: sender,
+        targetHardware: 0n,
+        targetAddress: address,
+      },
+    },
+  };
+  const flight = { journey, trail: waiting?.trail };
+  emitToAudience(world, leg, frame, flight, ownersHeard(world.plan, address));
+}
+
+/** RFC 4861 section 7.2.2: from the address of the packet that waits, if it is of this interface. */
+function solicit(
+  world: World,
+  leg: InterfacePlan,
+  target: Address,
+  journey: Journey,
+  waiting: Passage | undefined,
+): void {
+  const source = solicitingSource(leg, target, waiting?.packet);
+  if (source === undefined) return;
+  const destination = solicitedNode(target);
+  const packet: IpPacket = {
+    source,
+    destination,
+    hopLimit: 255, // RFC 4861 section 4.3
+    identification: 0,
+    dontFragment: true,
+    moreFragments: false,
+    fragmentOffset: 0,
+    trafficClass: 0,
+    body: {
+      kind: "neighbour",
+      message: {
+        kind: "neighbour-solicitation",
+        target,
+        options: [{ kind: "source-link", hardware: leg.interface.hardware }],
+      },
+    },
+  };
+  const hardware = multicastHardware(destination);
+  world.send({ stack: leg.stack, packet, journey, begun: "discovery", egress: leg, hardware });
+}
+
+function solicitingSource(leg: InterfacePlan, target: Address, packet: IpPacket | undefined): Address | undefined {
+  const isHere = packet !== undefined && leg.addresses.some(({ family, value }) => {
+    return family === 6 && packet.source.family === 6 && value === packet.source.value;
+  });
+  return isHere ? packet.source : addressFacing(leg.stack, leg, target);
+}

@@ -1,0 +1,126 @@
+/**
+ * A packet on its way through one stack: how it begins, how conditions see it, and what a step can say of it.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { DropReason, PathStep, Refusal } from "../network/index.ts";
+import type { IpPacket } from "../wire/index.ts";
+import { after, type Flight } from "./journal.ts";
+import { emptyView, type PacketView, readPacket } from "./packet-view.ts";
+import type { InterfacePlan, StackPlan } from "./plan.ts";
+import type { Passage, SendOrder } from "./world.ts";
+
+/** What a step says: nothing (go on), or how it goes on or ends. */
+export type StepResult =
+  | undefined
+  /** Ends here; `isSilent` where a program would not be told. */
+  | { readonly do: "drop"; readonly reason: DropReason; readonly origin: Origin }
+  | {
+      /** Ends here and is answered. `mtu`: for "too big". */
+      readonly do: "refuse";
+      readonly with: Refusal;
+      readonly reason: DropReason;
+      readonly origin: Origin;
+      readonly mtu?: number;
+    }
+  | { readonly do: "unknown"; readonly note: string; readonly origin: Origin }
+  /** Goes on in another sequence. */
+  | { readonly do: "turn"; readonly to: "local" | "onward" }
+  /** Is resumed by somebody else. */
+  | { readonly do: "wait" }
+  /** Is in other hands: transmitted or delivered. */
+  | { readonly do: "done" };
+
+/** A packet that came in by an interface, before its first step. */
+export function receivedPassage(leg: InterfacePlan, packet: IpPacket, isGroupFrame: boolean, flight: Flight): Passage {
+  return {
+    ...blankPassage(leg.stack, packet),
+    journey: flight.journey,
+    trail: flight.trail,
+    ingress: leg,
+    isGroupFrame,
+    steps: leg.stack.stack.received,
+  };
+}
+
+/** A packet that a stack begins. */
+export function sentPassage(order: SendOrder): Passage {
+  const { stack, packet, journey, begun, egress, hardware, about } = order;
+  return {
+    ...blankPassage(stack, packet),
+    journey,
+    begun,
+    boundEgress: egress,
+    hardware,
+    tracked: about?.tracked,
+    direction: about?.direction === "original" ? "reply" : "original",
+    state: about === undefined ? undefined : "related",
+    steps: stack.stack.sent,
+  };
+}
+
+/** A packet of the stack's own to one of its own addresses, as it comes in again. */
+export function turnedPassage(passage: Passage): Passage {
+  return {
+    ...blankPassage(passage.stack, passage.packet),
+    journey: passage.journey,
+    trail: passage.trail,
+    begun: passage.begun,
+    isTurned: true,
+    tracked: passage.tracked,
+    direction: passage.direction,
+    state: passage.state,
+    steps: passage.stack.stack.received,
+  };
+}
+
+function blankPassage(stack: StackPlan, packet: IpPacket): Passage {
+  return {
+    stack,
+    journey: { descent: "sent", parent: undefined },
+    trail: undefined,
+    packet,
+    ingress: undefined,
+    isGroupFrame: false,
+    begun: undefined,
+    isTurned: false,
+    steps: [],
+    next: 0,
+    egress: undefined,
+    boundEgress: undefined,
+    isRouted: false,
+    isOwn: false,
+    nextHop: undefined,
+    hardware: undefined,
+    tracked: undefined,
+    direction: "original",
+    state: undefined,
+    view: emptyView(),
+    viewed: undefined,
+  };
+}
+
+/** The packet as conditions see it now. */
+export function look(passage: Passage): PacketView {
+  const { view, tracked } = passage;
+  if (passage.viewed !== passage.packet) {
+    readPacket(view, passage.packet);
+    passage.viewed = passage.packet;
+  }
+  view.ingress = passage.ingress === undefined ? NOBODY : [passage.ingress.interface.id];
+  view.egress = passage.egress === undefined ? NOBODY : [passage.egress.interface.id];
+  view.state = passage.state === undefined ? NOBODY : [passage.state];
+  view.translated = tracked === undefined ? NOBODY : rewrittenEnds(tracked);
+  return view;
+}
+
+const NOBODY: readonly string[] = [];
+
+function rewrittenEnds({ isSourceRewritten, isDestinationRewritten }: NonNullable<Passage["tracked"]>): readonly string[] {
+  if (!isSourceRewritten && !isDestinationRewritten) return NOBODY;
+  return [...(isSourceRewritten ? ["source"] : []), ...(isDestinationRewritten ? ["destination"] : [])];
+}
+
+/** Writes a step into the packet's trail. */
+export function note(passage: Passage, did: PathStep["did"], origin: Origin, detail = ""): void {
+  passage.trail = after(passage.trail, { at: passage.stack.stack.id, did, origin, detail });
+}

@@ -1,0 +1,42 @@
+/**
+ * Packets with one end rewritten: an address and, where the protocol has one, a port or query identifier.
+ */
+import type { Address } from "../address/index.ts";
+import type { IpBody, IpPacket } from "../wire/index.ts";
+
+/** An end of a connection. */
+export type Endpoint = {
+  readonly address: Address;
+  /** Port or query identifier. */
+  readonly port: number;
+};
+
+/** The packet with another source. */
+export function withSource(packet: IpPacket, { address, port }: Endpoint): IpPacket {
+  return { ...packet, source: address, body: bodyWith(packet.body, "sourcePort", port) };
+}
+
+/** The packet with another destination. */
+export function withDestination(packet: IpPacket, { address, port }: Endpoint): IpPacket {
+  return { ...packet, destination: address, body: bodyWith(packet.body, "destinationPort", port) };
+}
+
+function bodyWith(body: IpBody, end: "sourcePort" | "destinationPort", port: number): IpBody {
+  switch (body.kind) {
+    case "tcp":
+    case "udp":
+      return { ...body, [end]: port };
+    case "icmp":
+      // A query has one identifier for both ends.
+      return body.content.kind === "echo" ? { ...body, content: { ...body.content, identifier: port } } : body;
+    default:
+      return body;
+  }
+}
+
+/** An ICMP error whose quoted packet is changed. */
+export function withQuoted(packet: IpPacket, change: (quoted: IpPacket) => IpPacket): IpPacket {
+  const { body } = packet;
+  if (body.kind !== "icmp" || body.content.kind !== "error" || body.content.quoted instanceof Uint8Array) return packet;
+  return { ...packet, body: { ...body, content: { ...body.content, quoted: change(body.content.quoted) } } };
+}

@@ -1,0 +1,120 @@
+/**
+ * Where a stack sends an address: to itself, to a group it hears, over a hop, or nowhere. Own addresses come first
+ * (kernel fact 4), then the longest prefix; equal hops are a choice.
+ */
+import { type Address, addressKey, isLinkLocal, isMulticast, solicitedNode } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { DropReason, Refusal, Route, RouteAction } from "../network/index.ts";
+import { equalPathChoice } from "../settle/index.ts";
+import type { PickBook } from "./picks.ts";
+import type { InterfacePlan, StackPlan } from "./plan.ts";
+import { lookUpRoute } from "./route-table.ts";
+
+/** Where to. */
+export type Way =
+  /** To the stack itself. */
+  | { readonly to: "own"; readonly origin?: Origin }
+  /** To a group: everyone on a link, or those who joined. */
+  | { readonly to: "group"; readonly egress: InterfacePlan | undefined }
+  /** Over a link; `nextHop` absent: the destination itself is on it. */
+  | { readonly to: "hop"; readonly egress: InterfacePlan; readonly nextHop?: Address; readonly origin: Origin }
+  | { readonly to: "nowhere"; readonly reason: DropReason; readonly with: Refusal; readonly origin: Origin };
+
+const LIMITED_BROADCAST = 0xffffffffn;
+const ALL_NODES = (0xff02n << 112n) | 1n; // RFC 4291 section 2.7.1
+const ALL_ROUTERS = (0xff02n << 112n) | 2n;
+const ALL_HOSTS = 0xe0000001n; // 224.0.0.1, RFC 1112 section 4, from memory
+
+/** Whether an address stands for many stations: multicast, or a broadcast address that the stack knows. */
+export function isGroup(stack: StackPlan, address: Address): boolean {
+  if (isMulticast(address)) return true;
+  return address.family === 4 && (address.value === LIMITED_BROADCAST || stack.broadcasts.has(address.value));
+}
+
+/** Whether a stack takes packets to a group that come in by an interface. */
+export function hearsGroup(stack: StackPlan, leg: InterfacePlan | undefined, address: Address): boolean {
+  if (!isMulticast(address)) return true;
+  if (address.family === 4) return address.value === ALL_HOSTS;
+  if (address.value === ALL_NODES || address.value === ALL_ROUTERS) return true;
+  const legs = leg === undefined ? stack.interfaces : [leg];
+  return legs.some(({ addresses }) =>
+    addresses.some((own) => own.family === 6 && solicitedNode(own).value === address.value),
+  );
+}
+
+/** The way to an address from a stack. `bound`: leaves by this interface whatever the routes say. */
+export function wayTo(stack: StackPlan, destination: Address, picks: PickBook, bound?: InterfacePlan): Way {
+  if (isGroup(stack, destination)) return { to: "group", egress: groupEgress(stack, destination, picks, bound) };
+  if (stack.own.has(addressKey(destination))) return { to: "own" };
+  if (destination.family === 6 && isLinkLocal(destination)) return onLink(stack, bound ?? firstSpeaking(stack));
+  const route = lookUpRoute(stack.routes, destination, bound?.interface.id);
+  if (route !== undefined) return follow(stack, route.action, route, picks, bound);
+  if (bound !== undefined) return onLink(stack, bound);
+  if (stack.stack.answersFor === "everywhere") return { to: "own" };
+  return follow(stack, stack.otherwise.action, stack.otherwise, picks, undefined);
+}
+
+/** Directly onto a link, without a route. */
+function onLink(stack: StackPlan, egress: InterfacePlan | undefined): Way {
+  if (egress !== undefined) return { to: "hop", egress, origin: egress.interface.origin };
+  return follow(stack, stack.otherwise.action, stack.otherwise, undefined, undefined);
+}
+
+function firstSpeaking(stack: StackPlan): InterfacePlan | undefined {
+  return stack.interfaces.find((leg) => leg.up && leg.interface.speaks6);
+}
+
+function follow(
+  stack: StackPlan,
+  action: RouteAction,
+  from: Route | StackPlan["otherwise"],
+  picks: PickBook | undefined,
+  bound: InterfacePlan | undefined,
+): Way {
+  const { origin } = from;
+  switch (action.do) {
+    case "local":
+      return { to: "own", origin };
+    case "refuse":
+      return { to: "nowhere", reason: action.reason, with: action.with, origin };
+    case "forward": {
+      const hop = hopOf(action, from, picks, bound);
+      const egress = stack.byId.get(hop.egress);
+      if (egress === undefined) throw new Error(`\`${stack.stack.id}\` has no interface \`${hop.egress}\``);
+      if (hop.via === undefined) return { to: "hop", egress, origin };
+      return { to: "hop", egress, nextHop: { family: "family" in from ? from.family : 4, value: hop.via }, origin };
+    }
+  }
+}
+
+type Forward = Extract<RouteAction, { readonly do: "forward" }>;
+
+function hopOf(
+  { hops }: Forward,
+  from: Route | StackPlan["otherwise"],
+  picks: PickBook | undefined,
+  bound: InterfacePlan | undefined,
+): Forward["hops"][number] {
+  const leaving = bound === undefined ? hops : hops.filter(({ egress }) => egress === bound.interface.id);
+  const [first] = leaving;
+  if (first === undefined) throw new Error("a route without a hop");
+  const choice = "family" in from && bound === undefined ? equalPathChoice(from) : undefined;
+  if (choice === undefined || picks === undefined || !("family" in from)) return first;
+  const [usual] = choice.options;
+  const option = picks.take("equal-path", from.id, choice.options, usual ?? "");
+  return hops[choice.options.indexOf(option)] ?? first;
+}
+
+/** Out of which interface a packet to a group goes that the stack sends itself. */
+function groupEgress(
+  stack: StackPlan,
+  destination: Address,
+  picks: PickBook,
+  bound: InterfacePlan | undefined,
+): InterfacePlan | undefined {
+  if (bound !== undefined) return bound;
+  const route = lookUpRoute(stack.routes, destination);
+  const way = route && follow(stack, route.action, route, picks, undefined);
+  if (way?.to === "hop") return way.egress;
+  return stack.interfaces.find(({ up }) => up);
+}

@@ -1,0 +1,25 @@
+/**
+ * Two checks of a packet's source: is it one of the receiver's own addresses (kernel fact 7), and does the way back
+ * leave where the packet came in (RFC 3704).
+ */
+import { type Address, addressKey } from "../address/index.ts";
+import type { InterfacePlan, StackPlan } from "./plan.ts";
+import { lookUpRoute } from "./route-table.ts";
+
+/** Whether an address is one of the stack's own. */
+export function isOwnSource(stack: StackPlan, source: Address): boolean {
+  return stack.own.has(addressKey(source));
+}
+
+/**
+ * Whether a source may come in by an interface. `strict`: the best route to it leaves there (one of its hops does);
+ * `loose`: there is a route that forwards.
+ */
+export function checkReversePath(leg: InterfacePlan, source: Address, mode: "strict" | "loose"): boolean {
+  const route = lookUpRoute(leg.stack.routes, source);
+  if (route === undefined) return leg.stack.stack.answersFor === "everywhere";
+  const { action } = route;
+  if (action.do === "local") return true;
+  if (action.do === "refuse") return false;
+  return mode === "loose" || action.hops.some(({ egress }) => egress === leg.interface.id);
+}

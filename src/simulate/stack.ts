@@ -1,0 +1,194 @@
+/**
+ * Packets through stacks: each runs through the steps of its sequence, one function a step, until it is handed on, waits,
+ * or ends. Here, too, what a program is told when a packet of its own never leaves (kernel facts 2 and 15).
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { DropReason, Fate, PathStep, Step } from "../network/index.ts";
+import { type IpPacket, isFragment } from "../wire/index.ts";
+import { deliver } from "./deliver.ts";
+import type { Journey, Trail } from "./journal.ts";
+import { note, sentPassage, type StepResult, turnedPassage } from "./passage.ts";
+import { assemble } from "./reassembly.ts";
+import { refusePacket } from "./refuse.ts";
+import { NO_NEIGHBOUR } from "./refusals.ts";
+import { stepFilter, stepNoTransit, stepOwnSource, stepRequire, stepReversePath } from "./step-checks.ts";
+import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
+import { stepRoute } from "./step-route.ts";
+import { stepConfirm, stepTrack } from "./step-track.ts";
+import { stepTranslate } from "./step-translate.ts";
+import type { Passage, SendOrder, World } from "./world.ts";
+
+/** Begins a packet at a stack. */
+export function sendPacket(world: World, order: SendOrder): void {
+  runPassage(world, sentPassage(order));
+}
+
+/** Takes a packet through its steps as far as it goes now. */
+export function runPassage(world: World, passage: Passage): void {
+  for (;;) {
+    const step = passage.steps[passage.next++];
+    if (step === undefined) throw new Error(`the steps of \`${passage.stack.stack.id}\` end without an end`);
+    const result = perform(world, passage, step);
+    if (result !== undefined && !goesOn(world, passage, result, step)) return;
+  }
+}
+
+function perform(world: World, passage: Passage, step: Step): FitResult {
+  switch (step.op) {
+    case "require":
+      return stepRequire(passage, step);
+    case "own-source":
+      return stepOwnSource(passage, step);
+    case "reverse-path":
+      return stepReversePath(passage, step);
+    case "filter":
+      return stepFilter(world, passage, step);
+    case "track":
+      return stepTrack(world, passage, step);
+    case "translate":
+      return stepTranslate(world, passage, step);
+    case "confirm":
+      return stepConfirm(world, passage, step);
+    case "route":
+      return stepRoute(world, passage, step);
+    case "no-transit":
+      return stepNoTransit(step);
+    case "hop-limit":
+      return stepHopLimit(passage, step);
+    case "fit":
+      return stepFit(world, passage, step);
+    case "neighbour":
+      return stepNeighbour(world, passage, step);
+    case "transmit":
+      return passage.isOwn ? turnRound(world, passage, step) : stepTransmit(world, passage, step);
+    case "deliver":
+      return deliver(world, passage, step);
+  }
+}
+
+/** Whether the packet has further steps to take at once. */
+function goesOn(world: World, passage: Passage, result: NonNullable<FitResult>, step: Step): boolean {
+  switch (result.do) {
+    case "turn":
+      turnTo(world, passage, result.to);
+      return passage.steps.length > 0;
+    case "wait":
+      // It is at this step again when it is resumed.
+      return false;
+    case "done":
+      return false;
+    case "split":
+      for (const piece of result.pieces) runPassage(world, { ...passage, packet: piece, viewed: undefined });
+      return false;
+    case "drop":
+      endPassage(world, passage, result, step);
+      return false;
+    case "refuse":
+      refuse(world, passage, result, step);
+      return false;
+    case "unknown":
+      endWith(world, passage, { at: passage.stack.stack.id, origin: result.origin, end: "unknown", note: result.note });
+      return false;
+  }
+}
+
+/** Goes on in another sequence; what is for the stack itself is put together first. */
+function turnTo(world: World, passage: Passage, to: "local" | "onward"): void {
+  const { stack } = passage;
+  passage.next = 0;
+  passage.steps = to === "local" ? stack.stack.local : stack.stack.onward;
+  if (to === "onward" || !isFragment(passage.packet)) return;
+  const whole = assemble(world, stack, passage.packet);
+  if (whole === undefined) passage.steps = [];
+  else passage.packet = whole;
+}
+
+/** A packet of the stack's own to itself comes in again. */
+function turnRound(world: World, passage: Passage, step: Step): StepResult {
+  note(passage, "transmit", step.origin, "to itself");
+  runPassage(world, turnedPassage(passage));
+  return { do: "done" };
+}
+
+type Drop = { readonly reason: DropReason; readonly origin: Origin };
+
+function endPassage(world: World, passage: Passage, { reason, origin }: Drop, step: Step): void {
+  tellProgram(world, passage, step, { reason, origin });
+  endWith(world, passage, { at: passage.stack.stack.id, origin, end: "dropped", reason });
+}
+
+function refuse(
+  world: World,
+  passage: Passage,
+  result: Extract<StepResult, { readonly do: "refuse" }>,
+  step: Step,
+): void {
+  const { reason, origin } = result;
+  const at = passage.stack.stack.id;
+  if (isStillHere(passage) && step.op === "route") return endPassage(world, passage, result, step);
+  tellProgram(world, passage, step, { reason, origin });
+  // What becomes of the packet is written down before what becomes of the answer.
+  const index = world.journal.endings.length;
+  const answered = refusePacket(world, passage, result.with, result.mtu);
+  const fate = answered === undefined ? dropped(at, result) : ({ at, origin, end: "refused", reason, ...answered } as const);
+  endWith(world, passage, loopOf(passage, reason) ?? fate, undefined, index);
+}
+
+function dropped(at: string, { reason, origin }: Drop): Fate {
+  return { at, origin, end: "dropped", reason };
+}
+
+function isStillHere({ begun, isTurned }: Passage): boolean {
+  return begun !== undefined && !isTurned;
+}
+
+/** A route that fails tells the program at once; so does an output rule, but for TCP, which just tries again. */
+function tellProgram(world: World, passage: Passage, step: Step, { reason }: Drop): void {
+  if (passage.begun !== "program" || passage.isTurned) return;
+  const isTold = step.op === "route" || (step.op === "filter" && passage.packet.body.kind !== "tcp");
+  if (isTold || reason === "interface-down") world.watcher?.fails(passage);
+}
+
+/** Hop limit used up in a circle: the route that leads round is to blame. */
+function loopOf(passage: Passage, reason: DropReason): Fate | undefined {
+  if (reason !== "hop-limit") return undefined;
+  const at = passage.stack.stack.id;
+  const here = stepsAt(passage.trail, at);
+  if (!here.some(({ did }) => did === "hop-limit")) return undefined;
+  const route = here.find(({ did }) => did === "route");
+  return route && { at, origin: route.origin, end: "looped" };
+}
+
+/** Steps taken at a place before, the latest first. */
+function stepsAt(trail: Trail, at: string): PathStep[] {
+  const steps: PathStep[] = [];
+  for (let here = trail; here !== undefined; here = here.before) if (here.step.at === at) steps.push(here.step);
+  return steps;
+}
+
+function endWith(world: World, passage: Passage, fate: Fate, asked?: Journey, index?: number): void {
+  const { journey, trail } = passage;
+  const packet: IpPacket = passage.packet;
+  world.journal.endings.splice(index ?? world.journal.endings.length, 0, { journey, fate, trail, packet, asked });
+}
+
+/** A packet that waited for a neighbour goes on behind that step. */
+export function resumePassage(world: World, passage: Passage): void {
+  const origin = passage.egress?.interface.origin ?? passage.stack.stack.origin;
+  note(passage, "neighbour", origin, passage.egress?.interface.id ?? "");
+  runPassage(world, passage);
+}
+
+/** A packet that waited in vain ends: nobody answered. */
+export function giveUpPassage(world: World, passage: Passage, asked: Journey | undefined): void {
+  const step = passage.steps[passage.next - 1];
+  if (step === undefined) throw new Error(`a packet of \`${passage.stack.stack.id}\` waits at no step`);
+  const { origin } = step;
+  const at = passage.stack.stack.id;
+  const index = world.journal.endings.length;
+  const answered = refusePacket(world, passage, NO_NEIGHBOUR);
+  const reason = "no-neighbour";
+  const fate: Fate =
+    answered === undefined ? { at, origin, end: "dropped", reason } : { at, origin, end: "refused", reason, ...answered };
+  endWith(world, passage, fate, asked, index);
+}

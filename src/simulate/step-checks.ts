@@ -1,0 +1,59 @@
+/**
+ * Steps that look at a packet and let it go on or end it: `require`, `own-source`, `reverse-path`, `filter`,
+ * `no-transit`.
+ */
+import { askFilter } from "./filter-table.ts";
+import { testOf } from "./match.ts";
+import { look, note, type StepResult } from "./passage.ts";
+import { need } from "./plan.ts";
+import { checkReversePath, isOwnSource } from "./source-checks.ts";
+import type { Passage, StepOf, World } from "./world.ts";
+
+/** Packets that fit go on. */
+export function stepRequire(passage: Passage, step: StepOf<"require">): StepResult {
+  if (testOf(step.that)(look(passage))) return undefined;
+  return { do: "refuse", with: step.otherwise, reason: step.reason, origin: step.origin };
+}
+
+/** A packet from outside with an own address as its source ends (kernel fact 7). */
+export function stepOwnSource(passage: Passage, step: StepOf<"own-source">): StepResult {
+  if (passage.ingress === undefined || !isOwnSource(passage.stack, passage.packet.source)) return undefined;
+  return { do: "drop", reason: "own-source", origin: step.origin };
+}
+
+/** RFC 3704. */
+export function stepReversePath(passage: Passage, step: StepOf<"reverse-path">): StepResult {
+  const { ingress, packet } = passage;
+  if (ingress === undefined || packet.source.value === 0n) return undefined;
+  if (packet.source.family === 6 && isLinkScope(packet.source.value)) return undefined;
+  if (checkReversePath(ingress, packet.source, step.mode)) return undefined;
+  return { do: "drop", reason: "reverse-path", origin: step.origin };
+}
+
+/** fe80::/10 belongs to the link it came by. */
+function isLinkScope(value: bigint): boolean {
+  return value >> 118n === 0xfe80n >> 6n;
+}
+
+/** First match of the table. */
+export function stepFilter(world: World, passage: Passage, step: StepOf<"filter">): StepResult {
+  const table = need(world.plan.tables, step.table, "table");
+  if (table.kind !== "filter") throw new Error(`\`${step.table}\` is no filter`);
+  const { action, origin, rule } = askFilter(table, look(passage));
+  note(passage, "filter", origin, rule ?? `no rule of ${table.id} fits`);
+  switch (action.do) {
+    case "accept":
+      return undefined;
+    case "drop":
+      return { do: "drop", reason: "filter", origin };
+    case "refuse":
+      return { do: "refuse", with: action.with, reason: "filter", origin };
+    case "unknown":
+      return { do: "unknown", note: action.note, origin };
+  }
+}
+
+/** Forwarding is off (kernel fact 3). */
+export function stepNoTransit(step: StepOf<"no-transit">): StepResult {
+  return { do: "drop", reason: "no-transit", origin: step.origin };
+}

@@ -1,0 +1,98 @@
+/**
+ * Steps on the way out: `hop-limit`, `fit`, `neighbour`, `transmit`.
+ */
+import { type Address, BROADCAST_HARDWARE, type Hardware, isMulticast, multicastHardware } from "../address/index.ts";
+import { addressKey, formatAddress } from "../address/index.ts";
+import { fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
+import { emitToAudience } from "./audience.ts";
+import { needNeighbour } from "./neighbour-cache.ts";
+import { ownersHeard } from "./owners.ts";
+import { note, type StepResult } from "./passage.ts";
+import type { InterfacePlan } from "./plan.ts";
+import { TIME_EXCEEDED, TOO_BIG } from "./refusals.ts";
+import { isGroupDestination } from "./step-route.ts";
+import type { Passage, StepOf, World } from "./world.ts";
+
+/** RFC 1812 section 5.3.1. */
+export function stepHopLimit(passage: Passage, step: StepOf<"hop-limit">): StepResult {
+  const { packet } = passage;
+  if (packet.hopLimit <= 1) return { do: "refuse", with: TIME_EXCEEDED, reason: "hop-limit", origin: step.origin };
+  passage.packet = { ...packet, hopLimit: packet.hopLimit - 1 };
+  note(passage, "hop-limit", step.origin, `${packet.hopLimit - 1} left`);
+  return undefined;
+}
+
+/** What a packet becomes that is too large for the egress: pieces, or nothing. */
+export type FitResult = StepResult | { readonly do: "split"; readonly pieces: readonly IpPacket[] };
+
+/** Larger than the egress takes: in pieces where it may, else refused. Who sends a packet itself may always cut it. */
+export function stepFit(world: World, passage: Passage, step: StepOf<"fit">): FitResult {
+  const { egress, packet, begun } = passage;
+  if (egress === undefined || passage.isOwn) return undefined;
+  const { mtu } = egress.interface;
+  if (lengthOfIp(packet) <= mtu) return undefined;
+  const mayCut = begun !== undefined || (packet.source.family === 4 && !packet.dontFragment);
+  if (!mayCut) return { do: "refuse", with: TOO_BIG, reason: "too-big", origin: step.origin, mtu };
+  note(passage, "fit", step.origin, `in pieces of at most ${mtu} bytes`);
+  const identification = packet.identification || ++world.identification;
+  const whole = { ...packet, identification, dontFragment: packet.source.family === 6 };
+  return { do: "split", pieces: fragmentPacket(whole, mtu) };
+}
+
+/** Finds the hardware address of the next hop; the packet waits while nobody has answered. */
+export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neighbour">): StepResult {
+  const { egress, packet } = passage;
+  if (passage.isOwn || passage.hardware !== undefined) return undefined;
+  if (egress === undefined) throw new Error(`\`${passage.stack.stack.id}\` asks for a neighbour before it routes`);
+  if (isGroupDestination(passage)) {
+    passage.hardware = groupHardware(packet.destination);
+    return undefined;
+  }
+  if (!egress.up) return { do: "drop", reason: "interface-down", origin: step.origin };
+  const address = passage.nextHop ?? packet.destination;
+  const standIn = standInFor(world, egress, address);
+  const hardware = standIn ?? needNeighbour(world, egress, address, passage);
+  if (hardware === undefined) return { do: "wait" };
+  passage.hardware = hardware;
+  note(passage, "neighbour", step.origin, `${formatAddress(address)} on ${egress.interface.id}`);
+  return undefined;
+}
+
+function groupHardware(destination: Address): Hardware {
+  return isMulticast(destination) ? multicastHardware(destination) : BROADCAST_HARDWARE;
+}
+
+/** A neighbour that is taken to exist has a hardware address that no device has: locally administered, from its address. */
+function standInFor(world: World, leg: InterfacePlan, address: Address): Hardware | undefined {
+  const key = addressKey(address);
+  const isTaken = world.standIns.some(({ interface: id, address: assumed }) => {
+    return id === leg.interface.id && addressKey(assumed) === key;
+  });
+  return isTaken ? 0x0600_0000_0000n | (address.value & 0xff_ffff_ffffn) : undefined;
+}
+
+/** Onto the egress interface. */
+export function stepTransmit(world: World, passage: Passage, step: StepOf<"transmit">): StepResult {
+  const { egress, packet, journey, hardware } = passage;
+  if (egress === undefined || hardware === undefined) {
+    throw new Error(`\`${passage.stack.stack.id}\` transmits before it knows where to`);
+  }
+  note(passage, "transmit", step.origin, egress.interface.id);
+  const frame = {
+    destination: hardware,
+    source: egress.interface.hardware,
+    tags: [],
+    payload: { kind: "ip", packet },
+  } as const;
+  const flight = { journey, trail: passage.trail };
+  const target = solicited(packet);
+  if (target === undefined) world.emit(egress, frame, flight);
+  else emitToAudience(world, egress, frame, flight, ownersHeard(world.plan, target));
+  return { do: "done" };
+}
+
+/** The address that a packet to everyone asks for, which is all that its hearers look at. */
+function solicited({ body, destination }: IpPacket): Address | undefined {
+  if (body.kind !== "neighbour" || !isMulticast(destination)) return undefined;
+  return body.message.kind === "neighbour-solicitation" ? body.message.target : undefined;
+}

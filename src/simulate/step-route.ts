@@ -1,0 +1,93 @@
+/**
+ * The step `route`: to the stack itself, or on by a route, or an end. Group addresses, the leg of a strong host and
+ * link-local addresses are decided here too.
+ */
+import { addressKey, formatAddress, isLinkLocal, isMulticast } from "../address/index.ts";
+import { note, type StepResult } from "./passage.ts";
+import { hearsGroup, type Way, wayTo } from "./route-choice.ts";
+import type { Passage, StepOf, World } from "./world.ts";
+
+/** Decides where a packet goes. */
+export function stepRoute(world: World, passage: Passage, step: StepOf<"route">): StepResult {
+  const isFromOutside = passage.begun === undefined || passage.isTurned;
+  return isFromOutside ? routeReceived(world, passage, step) : routeSent(world, passage, step);
+}
+
+function routeReceived(world: World, passage: Passage, step: StepOf<"route">): StepResult {
+  const { packet, stack, ingress } = passage;
+  const { destination, source } = packet;
+  const { origin } = step;
+  if (destination.family === 6 && isLinkLocal(destination)) {
+    const isHere = (ingress ?? passage.boundEgress)?.own.has(addressKey(destination)) ?? stack.own.has(addressKey(destination));
+    return isHere ? toItself(passage, step) : { do: "drop", reason: "not-forwardable", origin };
+  }
+  const way = wayTo(stack, destination, world.picks);
+  if (way.to === "group") {
+    if (hearsGroup(stack, ingress, destination)) return toItself(passage, step);
+    return { do: "drop", reason: "not-forwardable", origin };
+  }
+  if (way.to === "own") return isWrongLeg(passage) ? { do: "drop", reason: "wrong-leg", origin } : toItself(passage, step);
+  // RFC 1812 section 5.3.4; the kernel drops transit that came in a frame for a group too.
+  if (passage.isGroupFrame) return { do: "drop", reason: "not-forwardable", origin };
+  if (source.family === 6 && isLinkLocal(source)) return { do: "drop", reason: "not-forwardable", origin };
+  return take(passage, way) ?? { do: "turn", to: "onward" };
+}
+
+function toItself(passage: Passage, step: StepOf<"route">): StepResult {
+  passage.isOwn = true;
+  passage.isRouted = true;
+  note(passage, "route", step.origin, "to itself");
+  return { do: "turn", to: "local" };
+}
+
+/** A strong host takes only the leg's own addresses. */
+function isWrongLeg({ stack, ingress, packet }: Passage): boolean {
+  if (stack.stack.answersFor !== "this-leg" || ingress === undefined) return false;
+  return !ingress.own.has(addressKey(packet.destination));
+}
+
+function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
+  const { packet, stack, boundEgress } = passage;
+  const way = wayTo(stack, packet.destination, world.picks, boundEgress);
+  passage.isRouted = true;
+  passage.egress = undefined;
+  passage.nextHop = undefined;
+  passage.isOwn = way.to === "own";
+  if (way.to === "own") {
+    note(passage, "route", way.origin ?? step.origin, "to itself");
+    return undefined;
+  }
+  if (way.to !== "group") return take(passage, way);
+  if (way.egress === undefined) return { do: "drop", reason: "no-route", origin: step.origin };
+  passage.egress = way.egress;
+  note(passage, "route", step.origin, `to everyone on ${way.egress.interface.id}`);
+  return undefined;
+}
+
+/** Follows a hop, or says why there is none. */
+function take(passage: Passage, way: Exclude<Way, { readonly to: "own" | "group" }>): StepResult {
+  if (way.to === "nowhere") {
+    note(passage, "route", way.origin, "nowhere");
+    return { do: "refuse", with: way.with, reason: way.reason, origin: way.origin };
+  }
+  const { egress, nextHop, origin } = way;
+  passage.isRouted = true;
+  passage.egress = egress;
+  passage.nextHop = nextHop;
+  const via = nextHop === undefined ? "" : ` via ${formatAddress(nextHop)}`;
+  note(passage, "route", origin, `${egress.interface.id}${via}`);
+  return undefined;
+}
+
+/** Sends a packet of the stack's own another way, after its destination was rewritten. */
+export function routeAgain(world: World, passage: Passage, origin: StepOf<"route">["origin"]): StepResult {
+  passage.hardware = undefined;
+  return routeSent(world, passage, { op: "route", origin });
+}
+
+/** Whether a destination is reached without asking for a neighbour. */
+export function isGroupDestination(passage: Passage): boolean {
+  const { destination } = passage.packet;
+  if (isMulticast(destination)) return true;
+  return destination.family === 4 && (destination.value === 0xffffffffn || passage.stack.broadcasts.has(destination.value));
+}

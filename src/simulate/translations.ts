@@ -1,0 +1,211 @@
+/**
+ * What a translation chooses for the first packet of a connection: an address of the rule, and a port that keeps the
+ * answers of all connections apart (kernel fact 21: the port stays unless it clashes, then another of its class; the
+ * kernel draws it, here the next free one is taken).
+ */
+import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { DropReason, TranslateAction } from "../network/index.ts";
+import type { Tuple } from "../protocol/index.ts";
+import { PROTOCOL_ICMP, PROTOCOL_ICMPV6, PROTOCOL_TCP, PROTOCOL_UDP } from "../wire/index.ts";
+import type { Tracked } from "./connection-table.ts";
+import { memoryOf, nowMs } from "./memory.ts";
+import type { Endpoint } from "./rewrite.ts";
+import { addressFacing } from "./source-address.ts";
+import { placeInMatch, type TranslateVerdict, valueAt } from "./translate-table.ts";
+import type { Passage, World } from "./world.ts";
+
+/** A new end, or why there is none. */
+export type Chosen =
+  | { readonly endpoint: Endpoint }
+  | { readonly reason: DropReason; readonly origin: Origin };
+
+type Rewrite = Extract<TranslateAction, { readonly do: "rewrite" }>;
+
+/** All that a choice looks at. */
+type Turn = {
+  readonly world: World;
+  readonly passage: Passage;
+  readonly tuple: Tuple;
+  readonly tracked: Tracked;
+  readonly verdict: TranslateVerdict;
+};
+
+/** The new source of a connection; undefined: it keeps its own. */
+export function chooseSource(
+  world: World,
+  passage: Passage,
+  tracked: Tracked,
+  verdict: TranslateVerdict,
+): Chosen | undefined {
+  const turn = { world, passage, tuple: tracked.connection.original, tracked, verdict };
+  const { action, origin } = verdict;
+  if (action.do === "keep") return hairpin(turn);
+  const earlier = mapped(turn);
+  if (earlier !== undefined) return { endpoint: earlier };
+  const addresses = sourceAddresses(turn, action);
+  if (addresses.length === 0) return { reason: "no-address-to-translate-to", origin };
+  return freeEndpoint(turn, addresses, action) ?? { reason: "no-free-port", origin };
+}
+
+/** The outside endpoint that this inside endpoint has already. */
+function mapped({ world, passage, tuple, tracked }: Turn): Endpoint | undefined {
+  const { stack } = passage;
+  if (stack.stack.mapping === undefined) return undefined;
+  const { mappings } = memoryOf(world, stack);
+  const inside = insideOf(tuple);
+  const outside = mappings.outsideOf(tuple.protocol, inside);
+  if (outside !== undefined) mappings.note(tuple.protocol, inside, outside, peerOf(tracked));
+  return outside;
+}
+
+function insideOf({ source, sourcePort }: Tuple): Endpoint {
+  return { address: source, port: sourcePort };
+}
+
+/** Whom the connection speaks to, as the inside endpoint named it. */
+function peerOf({ connection: { original } }: Tracked): Endpoint {
+  return { address: original.destination, port: original.destinationPort };
+}
+
+/** A packet that was turned back inside is seen from its outside endpoint (RFC 4787 REQ-9a). */
+function hairpin(turn: Turn): Chosen | undefined {
+  const { passage, tuple, tracked } = turn;
+  const { stack, ingress, egress } = passage;
+  if (stack.stack.mapping?.hairpin !== true || !tracked.isDestinationRewritten) return undefined;
+  const outside = tuple.destination;
+  const isFromInside = ingress !== undefined && !ingress.own.has(addressKey(outside));
+  if (!isFromInside || egress === undefined) return undefined;
+  const earlier = mapped(turn);
+  return earlier === undefined ? freeEndpoint(turn, [outside], undefined) : { endpoint: earlier };
+}
+
+const MOST_ADDRESSES = 256; // of a pool that are tried for a free port
+
+function sourceAddresses({ passage, verdict }: Turn, { to, oneToOne }: Rewrite): readonly Address[] {
+  const { egress, packet, nextHop, stack } = passage;
+  if (to === "same") return [packet.source];
+  if (to !== "egress-address") {
+    return fromRanges(to, oneToOne, placeInMatch(verdict.match, "source", addressKey(packet.source)));
+  }
+  const facing = egress && addressFacing(stack, egress, nextHop ?? packet.destination, packet.destination);
+  return facing !== undefined && egress?.own.has(addressKey(facing)) ? [facing] : [];
+}
+
+function fromRanges(to: Ranges, oneToOne: boolean, place: bigint): readonly Address[] {
+  if (oneToOne) {
+    const key = valueAt(to, place);
+    return key === undefined ? [] : [keyAddress(key)];
+  }
+  const addresses: Address[] = [];
+  for (const [low, high] of to) {
+    for (let key = low; key <= high && addresses.length < MOST_ADDRESSES; key++) addresses.push(keyAddress(key));
+  }
+  return addresses;
+}
+
+const PROTOCOL_SCTP = 132;
+const WITH_PORTS: ReadonlySet<number> = new Set([PROTOCOL_TCP, PROTOCOL_UDP, PROTOCOL_SCTP, PROTOCOL_ICMP, PROTOCOL_ICMPV6]);
+
+function freeEndpoint(turn: Turn, addresses: readonly Address[], action: Rewrite | undefined): Chosen | undefined {
+  const { tuple, passage, world, tracked } = turn;
+  for (const address of addresses) {
+    for (const port of portsToTry(turn, action)) {
+      const endpoint = { address, port };
+      if (!isFree(turn, endpoint)) continue;
+      if (passage.stack.stack.mapping !== undefined) {
+        memoryOf(world, passage.stack).mappings.note(tuple.protocol, insideOf(tuple), endpoint, peerOf(tracked));
+      }
+      return { endpoint };
+    }
+  }
+  return undefined;
+}
+
+/** Answers to this end would belong to no other connection. */
+function isFree({ world, passage, tracked, tuple }: Turn, { address, port }: Endpoint): boolean {
+  const { connections, mappings } = memoryOf(world, passage.stack);
+  const isQuery = tuple.icmpType >= 0;
+  const reply = tracked.connection.reply;
+  const answer = { ...reply, destination: address, destinationPort: port, ...(isQuery ? { sourcePort: port } : {}) };
+  if (connections.find(answer, nowMs(world)) !== undefined) return false;
+  return !mappings.isTaken(tuple.protocol, { address, port });
+}
+
+/** Ports in the order of preference. */
+function* portsToTry({ tuple, verdict }: Turn, action: Rewrite | undefined): Generator<number> {
+  const { sourcePort } = tuple;
+  if (!WITH_PORTS.has(tuple.protocol)) {
+    yield 0;
+    return;
+  }
+  const ports = action?.ports;
+  if (ports === undefined) {
+    yield* classOf(tuple);
+  } else if (action?.byOffset === true) {
+    const port = valueAt(ports, placeInMatch(verdict.match, "sourcePort", BigInt(sourcePort)));
+    if (port !== undefined) yield Number(port);
+  } else {
+    if (action?.keepPort === true && rangesContain(ports, BigInt(sourcePort))) yield sourcePort;
+    for (const [low, high] of ports) for (let port = Number(low); port <= Number(high); port++) yield port;
+  }
+}
+
+/** The port itself, then the others of its class, upwards and round: below 512, below 1024, above; any identifier. */
+function* classOf({ sourcePort, icmpType }: Tuple): Generator<number> {
+  const [low, high] = icmpType >= 0 ? [0, 65535] : sourcePort < 512 ? [1, 511] : sourcePort < 1024 ? [512, 1023] : [1024, 65535];
+  yield sourcePort;
+  for (let port = sourcePort + 1; port <= high; port++) yield port;
+  for (let port = low; port < sourcePort; port++) yield port;
+}
+
+/** The new destination of a connection; undefined: it keeps its own. */
+export function chooseDestination(
+  world: World,
+  passage: Passage,
+  tracked: Tracked,
+  verdict: TranslateVerdict,
+): Chosen | undefined {
+  const tuple = tracked.connection.original;
+  const turn = { world, passage, tuple, tracked, verdict };
+  const { action, origin } = verdict;
+  if (action.do === "keep") return byMapping(turn);
+  const address = destinationAddress(turn, action);
+  if (address === undefined) return { reason: "no-address-to-translate-to", origin };
+  const port = destinationPort(turn, action);
+  return port === undefined ? { reason: "no-free-port", origin } : { endpoint: { address, port } };
+}
+
+/** A packet to the outside endpoint of a mapping. */
+function byMapping({ world, passage, tuple }: Turn): Chosen | undefined {
+  const { mapping } = passage.stack.stack;
+  if (mapping === undefined) return undefined;
+  const outside = { address: tuple.destination, port: tuple.destinationPort };
+  const peer = outsidePeer(world, passage, tuple);
+  const inside = memoryOf(world, passage.stack).mappings.insideOf(tuple.protocol, outside, peer, mapping.filtering);
+  return inside && { endpoint: inside };
+}
+
+/** A peer inside counts by its outside endpoint, if it has one. */
+function outsidePeer(world: World, { stack }: Passage, tuple: Tuple): Endpoint {
+  const inside = insideOf(tuple);
+  return memoryOf(world, stack).mappings.outsideOf(tuple.protocol, inside) ?? inside;
+}
+
+function destinationAddress({ passage, verdict }: Turn, { to, oneToOne }: Rewrite): Address | undefined {
+  const { packet, ingress } = passage;
+  const { destination } = packet;
+  if (to === "same") return destination;
+  if (to !== "egress-address") {
+    return fromRanges(to, oneToOne, placeInMatch(verdict.match, "destination", addressKey(destination)))[0];
+  }
+  const own = ingress?.addresses.find(({ family }) => family === destination.family);
+  return own && { family: own.family, value: own.value };
+}
+
+function destinationPort({ tuple, verdict }: Turn, { ports, byOffset }: Rewrite): number | undefined {
+  if (ports === undefined || !WITH_PORTS.has(tuple.protocol)) return tuple.destinationPort;
+  const place = byOffset === false ? 0n : placeInMatch(verdict.match, "destinationPort", BigInt(tuple.destinationPort));
+  const port = valueAt(ports, place);
+  return port === undefined ? undefined : Number(port);
+}
