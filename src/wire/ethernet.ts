@@ -35,11 +35,11 @@ export const ETHERTYPE_SLOW = 0x8809;
 export const LENGTH_FIELD = 0;
 
 /** Bytes of an untagged header. */
-export const ETHERNET_HEADER_LENGTH = 14;
+const ETHERNET_HEADER_LENGTH = 14;
 /** Bytes that one tag adds. */
-export const TAG_LENGTH = 4;
+const TAG_LENGTH = 4;
 /** Shortest frame without its check sequence; shorter ones are padded with zeros. IEEE 802.3, from memory: 64 with it. */
-export const SHORTEST_FRAME = 60;
+const SHORTEST_FRAME = 60;
 /** Bytes of the frame check sequence, which nothing here writes. */
 export const CHECK_SEQUENCE_LENGTH = 4;
 /** Bytes that a frame costs on a line besides itself: preamble and start 8, gap 12. IEEE 802.3, from memory. */

@@ -14,7 +14,7 @@
  * if (!isMalformed(frame)) console.log(describeFrame(frame)); // 02:..:01 to everyone, VLAN 40: ARP: 10.71.40.7 asks where 10.71.40.1 is
  * ```
  */
-export { ARP_LENGTH, ARP_REPLY, ARP_REQUEST, type ArpPacket, describeArp, emitArp, parseArp } from "./arp.ts";
+export { ARP_REPLY, ARP_REQUEST, type ArpPacket, describeArp, emitArp, parseArp } from "./arp.ts";
 export {
   BPDU_ACKNOWLEDGMENT,
   BPDU_AGREEMENT,
@@ -97,25 +97,21 @@ export {
   staticRoutesOption,
   textOption,
 } from "./dhcp-options.ts";
-export { emitBody, emitIp, headersLength, isFragment, lengthOfIp, protocolOf } from "./emit-packet.ts";
+export { emitIp, headersLength, isFragment, lengthOfIp, protocolOf } from "./emit-packet.ts";
 export {
   BRIDGE_GROUP,
   CHECK_SEQUENCE_LENGTH,
   describeEthernet,
-  ETHERNET_HEADER_LENGTH,
   ETHERTYPE_ARP,
   ETHERTYPE_IPV4,
   ETHERTYPE_IPV6,
-  ETHERTYPE_SLOW,
   type EthernetFrame,
   emitEthernet,
   ethernetLength,
   LENGTH_FIELD,
   LINE_OVERHEAD,
   parseEthernet,
-  SHORTEST_FRAME,
   SLOW_PROTOCOLS_GROUP,
-  TAG_LENGTH,
   type Tag,
   TPID_CUSTOMER,
   TPID_SERVICE,
@@ -159,8 +155,8 @@ export {
   parseIcmpv6,
 } from "./icmpv6.ts";
 export { describeIpv4, emitIpv4, IPV4_HEADER_LENGTH, type Ipv4Packet, parseIpv4 } from "./ipv4.ts";
-export { describeIpv6, emitIpv6, IPV6_HEADER_LENGTH, IPV6_LEAST_MTU, type Ipv6Packet, parseIpv6 } from "./ipv6.ts";
-export { type ExtensionHeader, FRAGMENT_HEADER_LENGTH } from "./ipv6-extensions.ts";
+export { describeIpv6, emitIpv6, IPV6_HEADER_LENGTH, type Ipv6Packet, parseIpv6 } from "./ipv6.ts";
+export type { ExtensionHeader } from "./ipv6-extensions.ts";
 export {
   describeLacpdu,
   emitLacpdu,
@@ -172,7 +168,6 @@ export {
   LACP_EXPIRED,
   LACP_SYNCHRONIZATION,
   LACP_TIMEOUT,
-  LACPDU_LENGTH,
   type Lacpdu,
   type LacpPort,
   parseLacpdu,
@@ -194,11 +189,8 @@ export {
   type RouterSolicitation,
 } from "./neighbour.ts";
 export {
-  describeNeighbourOption,
-  emitNeighbourOptions,
   linkAddress,
   type NeighbourOption,
-  parseNeighbourOptions,
 } from "./neighbour-options.ts";
 export type {
   IcmpBody,
@@ -212,7 +204,7 @@ export type {
   UdpBody,
   UdpData,
 } from "./packet.ts";
-export { parseBody, parseIp } from "./parse-packet.ts";
+export { parseIp } from "./parse-packet.ts";
 export { MTU_PLATEAUS, plateauBelow } from "./path-mtu.ts";
 export {
   type Capture,
@@ -241,4 +233,4 @@ export {
   TCP_URG,
   type TcpSegment,
 } from "./tcp.ts";
-export { describeUdp, emitUdp, PROTOCOL_UDP, parseUdp, UDP_HEADER_LENGTH, type UdpDatagram } from "./udp.ts";
+export { describeUdp, emitUdp, PROTOCOL_UDP, parseUdp, type UdpDatagram } from "./udp.ts";

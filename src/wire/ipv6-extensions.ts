@@ -6,7 +6,7 @@ import { bytesOf, concat, put16, put32, refuseToEmit, viewOf } from "./bytes.ts"
 import { isMalformed, type Malformed, truncated } from "./malformed.ts";
 
 /** Number of the fragment header. */
-export const FRAGMENT_HEADER = 44;
+const FRAGMENT_HEADER = 44;
 /** Bytes of the fragment header. */
 export const FRAGMENT_HEADER_LENGTH = 8;
 

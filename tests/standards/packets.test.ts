@@ -14,6 +14,7 @@ import {
   DHCP_ACKNOWLEDGE,
   DHCP_CLASSLESS_ROUTES,
   DHCP_CLIENT_IDENTIFIER,
+  DHCP_CLIENT_PORT,
   DHCP_DECLINE,
   DHCP_DISCOVER,
   DHCP_DOMAIN_NAME,
@@ -34,6 +35,7 @@ import {
   DHCP_RESOLVERS,
   DHCP_ROUTERS,
   DHCP_SERVER_IDENTIFIER,
+  DHCP_SERVER_PORT,
   DHCP_STATIC_ROUTES,
   DHCP_SUBNET_MASK,
   type DhcpMessage,
@@ -48,16 +50,42 @@ import {
   etherTypeOf,
   fragmentPacket,
   frameLength,
+  ICMP_ECHO_REPLY,
+  ICMP_ECHO_REQUEST,
+  ICMP_FRAGMENTATION_NEEDED,
+  ICMP_HOST_UNREACHABLE,
+  ICMP_NET_UNREACHABLE,
+  ICMP_PARAMETER_PROBLEM,
+  ICMP_PORT_UNREACHABLE,
+  ICMP_PROHIBITED,
+  ICMP_REDIRECT,
+  ICMP_TIME_EXCEEDED,
+  ICMP_UNREACHABLE,
+  ICMPV6_ADDRESS_UNREACHABLE,
+  ICMPV6_ECHO_REPLY,
+  ICMPV6_ECHO_REQUEST,
+  ICMPV6_NO_ROUTE,
+  ICMPV6_PARAMETER_PROBLEM,
+  ICMPV6_PORT_UNREACHABLE,
+  ICMPV6_PROHIBITED,
+  ICMPV6_TIME_EXCEEDED,
+  ICMPV6_TOO_BIG,
+  ICMPV6_UNREACHABLE,
   internetChecksum,
   LINE_OVERHEAD,
   lengthOfIp,
   MTU_PLATEAUS,
   messageTypeOption,
+  NEIGHBOUR_ADVERTISEMENT,
+  NEIGHBOUR_SOLICITATION,
+  neighbourType,
   onesComplementSum,
   parseEthernet,
   parseFrame,
   parseIp,
   plateauBelow,
+  ROUTER_ADVERTISEMENT,
+  ROUTER_SOLICITATION,
   SLOW_PROTOCOLS_GROUP,
   TPID_CUSTOMER,
   TPID_SERVICE,
@@ -157,6 +185,16 @@ describe("P6: RFC 2464 sections 3 and 6", () => {
   });
 });
 
+describe("RFC 4861 section 4: messages of neighbour discovery", () => {
+  it("have types 133 to 136", () => {
+    const routers = [ROUTER_SOLICITATION, ROUTER_ADVERTISEMENT];
+    expect([...routers, NEIGHBOUR_SOLICITATION, NEIGHBOUR_ADVERTISEMENT]).toEqual([133, 134, 135, 136]);
+    const target = ip("fe80::1");
+    expect(neighbourType({ kind: "neighbour-solicitation", target, options: [] })).toBe(135);
+    expect(neighbourType({ kind: "router-solicitation", options: [] })).toBe(133);
+  });
+});
+
 describe("P7: IEEE 802.1Q, the tag (layout from memory, EtherType from the YANG module)", () => {
   it("writes priority 5, VLAN 10 as 81 00 a0 0a (derived)", () => {
     const tags = [{ tpid: TPID_CUSTOMER, priority: 5, dropEligible: false, vlan: 10 }];
@@ -188,6 +226,32 @@ describe("P8: RFC 1191", () => {
     [68, 68],
   ])("section 7.1: below %d the next size to try is %d (derived)", (length, next) => {
     expect(plateauBelow(length)).toBe(next);
+  });
+});
+
+describe("R9: codes of destination unreachable", () => {
+  it.each([
+    ["network, RFC 1812 section 5.2.7.1", ICMP_NET_UNREACHABLE, 0],
+    ["host, RFC 1812 section 5.2.7.1", ICMP_HOST_UNREACHABLE, 1],
+    ["port, RFC 792", ICMP_PORT_UNREACHABLE, 3],
+    ["fragmentation needed and DF set, RFC 792 and RFC 1191 section 4", ICMP_FRAGMENTATION_NEEDED, 4],
+    ["communication administratively prohibited, RFC 1812 section 5.2.7.1", ICMP_PROHIBITED, 13],
+    ["IPv6 no route, RFC 4443 section 3.1 (from memory)", ICMPV6_NO_ROUTE, 0],
+    ["IPv6 administratively prohibited, RFC 4443 section 3.1 (from memory)", ICMPV6_PROHIBITED, 1],
+    ["IPv6 address, RFC 4443 section 3.1 (from memory)", ICMPV6_ADDRESS_UNREACHABLE, 3],
+    ["IPv6 port, RFC 4443 section 3.1 (from memory)", ICMPV6_PORT_UNREACHABLE, 4],
+  ])("%s: %d", (_, ours, published) => {
+    expect(ours).toBe(published);
+  });
+
+  it("types, RFC 792: 0 and 8 echo, 3 unreachable, 5 redirect, 11 time exceeded, 12 parameter problem", () => {
+    expect([ICMP_ECHO_REPLY, ICMP_ECHO_REQUEST, ICMP_UNREACHABLE]).toEqual([0, 8, 3]);
+    expect([ICMP_REDIRECT, ICMP_TIME_EXCEEDED, ICMP_PARAMETER_PROBLEM]).toEqual([5, 11, 12]);
+  });
+
+  it("types of IPv6, RFC 4890 section 4.3: 1 to 4 errors, 128 and 129 echo", () => {
+    const errors = [ICMPV6_UNREACHABLE, ICMPV6_TOO_BIG, ICMPV6_TIME_EXCEEDED, ICMPV6_PARAMETER_PROBLEM];
+    expect([...errors, ICMPV6_ECHO_REQUEST, ICMPV6_ECHO_REPLY]).toEqual([1, 2, 3, 4, 128, 129]);
   });
 });
 
@@ -318,6 +382,10 @@ describe("D18: RFC 2132, codes", () => {
   it("section 9.6: message types 1 to 8", () => {
     const types = [DHCP_DISCOVER, DHCP_OFFER, DHCP_REQUEST, DHCP_DECLINE, DHCP_ACKNOWLEDGE, DHCP_REFUSE, DHCP_RELEASE];
     expect([...types, DHCP_INFORM]).toEqual([1, 2, 3, 4, 5, 6, 7, 8]);
+  });
+
+  it("RFC 2131 section 4.1: servers and relays listen on port 67, clients on 68", () => {
+    expect([DHCP_SERVER_PORT, DHCP_CLIENT_PORT]).toEqual([67, 68]);
   });
 
   it("section 2: the options field begins with 99.130.83.99 and ends with 255", () => {

@@ -6,6 +6,13 @@ import { expect } from "vitest";
 import { parsePrefix, prefixOf } from "../../src/address/index.ts";
 import {
   addressOption,
+  BPDU_ACKNOWLEDGMENT,
+  BPDU_AGREEMENT,
+  BPDU_FORWARDING,
+  BPDU_LEARNING,
+  BPDU_PROPOSAL,
+  BPDU_ROLE_MASK,
+  BPDU_TOPOLOGY_CHANGE,
   classlessRoutesOption,
   type DhcpOption,
   emitCapture,
@@ -13,6 +20,14 @@ import {
   type Frame,
   fragmentPacket,
   type IpPacket,
+  LACP_ACTIVITY,
+  LACP_AGGREGATION,
+  LACP_COLLECTING,
+  LACP_DEFAULTED,
+  LACP_DISTRIBUTING,
+  LACP_EXPIRED,
+  LACP_SYNCHRONIZATION,
+  LACP_TIMEOUT,
   longestMessageOption,
   messageTypeOption,
   type NeighbourMessage,
@@ -24,6 +39,8 @@ import {
   staticRoutesOption,
   type Tag,
   TCP_ACK,
+  TCP_CWR,
+  TCP_ECE,
   TCP_SYN,
   textOption,
 } from "../../src/wire/index.ts";
@@ -81,19 +98,21 @@ function error(ends: readonly [string, string], type: number, code: number, quot
   return ipFrame(packet(...ends, { kind: "icmp", type, code, content: { kind: "error", quoted, ...field } }));
 }
 
-function bpdu(kind: "config" | "rapid"): Payload {
+function bpdu(kind: "config" | "rapid", flags: number): Payload {
   const bridge = { priority: 0x8000, hardware: LAPTOP };
   const times = { messageAge: 256, maxAge: 5120, helloTime: 512, forwardDelay: 3840 };
   const root = { priority: 0x1000, hardware: ROUTER };
-  return { kind: "bpdu", bpdu: { kind, flags: 1, root, rootPathCost: 20000, bridge, port: 0x8002, ...times } };
+  return { kind: "bpdu", bpdu: { kind, flags, root, rootPathCost: 20000, bridge, port: 0x8002, ...times } };
 }
 
 const QUESTION = packet("192.0.2.2", "203.0.113.9", udp(40000, 40001, hex("01 02")));
 const QUESTION6 = packet("2001:db8::2", "2001:db8:9::9", udp(40000, 40001, hex("01 02 03")));
 const LONG = packet(...NEAR, udp(7, 8, new Uint8Array(2000).fill(7)), { dontFragment: false, identification: 77 });
 const LONG6 = packet(...NEAR6, udp(7, 8, new Uint8Array(2000).fill(7)), { identification: 0x12345678 });
-const ACTOR = { systemPriority: 1, system: LAPTOP, key: 2, portPriority: 0x8000, port: 3, state: 0x3d };
-const PARTNER = { systemPriority: 4, system: ROUTER, key: 5, portPriority: 6, port: 7, state: 0x85 };
+const SOME = LACP_ACTIVITY | LACP_AGGREGATION | LACP_COLLECTING | LACP_DEFAULTED;
+const REST = LACP_TIMEOUT | LACP_SYNCHRONIZATION | LACP_DISTRIBUTING | LACP_EXPIRED;
+const ACTOR = { systemPriority: 1, system: LAPTOP, key: 2, portPriority: 0x8000, port: 3, state: SOME };
+const PARTNER = { systemPriority: 4, system: ROUTER, key: 5, portPriority: 6, port: 7, state: REST };
 const ARP = {
   operation: 1,
   senderHardware: LAPTOP,
@@ -129,8 +148,14 @@ const CASES: readonly (readonly [title: string, frame: Frame, said: Readonly<Rec
   ],
   [
     "TCP over IPv6",
-    ipFrame(packet(...NEAR6, { kind: "tcp", ...segment({ flags: TCP_ACK, data: hex("61 62 63") }) }, { flowLabel: 5 })),
-    { "ipv6.flow": "0x000005", "tcp.len": "3", "tcp.ack_raw": "0" },
+    ipFrame(
+      packet(
+        ...NEAR6,
+        { kind: "tcp", ...segment({ flags: TCP_ACK | TCP_ECE | TCP_CWR, data: hex("61 62 63") }) },
+        { flowLabel: 5 },
+      ),
+    ),
+    { "ipv6.flow": "0x000005", "tcp.flags.ece": "1", "tcp.flags.cwr": "1", "tcp.len": "3", "tcp.ack_raw": "0" },
   ],
   [
     "an echo",
@@ -252,16 +277,30 @@ const CASES: readonly (readonly [title: string, frame: Frame, said: Readonly<Rec
       "lacp.actor.key": "2",
       "lacp.actor.port_priority": "32768",
       "lacp.actor.port": "3",
-      "lacp.actor.state": "0x3d",
+      "lacp.actor.state.activity": "1",
+      "lacp.actor.state.timeout": "0",
+      "lacp.actor.state.aggregation": "1",
+      "lacp.actor.state.synchronization": "0",
+      "lacp.actor.state.collecting": "1",
+      "lacp.actor.state.distributing": "0",
+      "lacp.actor.state.defaulted": "1",
+      "lacp.actor.state.expired": "0",
       "lacp.partner.sysid": "02:00:00:00:0b:02",
       "lacp.partner.port": "7",
+      "lacp.partner.state.activity": "0",
+      "lacp.partner.state.timeout": "1",
+      "lacp.partner.state.aggregation": "0",
+      "lacp.partner.state.synchronization": "1",
+      "lacp.partner.state.collecting": "0",
+      "lacp.partner.state.distributing": "1",
+      "lacp.partner.state.defaulted": "0",
       "lacp.partner.state.expired": "1",
       "lacp.collector.max_delay": "9",
     },
   ],
   [
     "a spanning tree configuration",
-    frame(bpdu("config"), { destination: mac("01:80:c2:00:00:00") }),
+    frame(bpdu("config", BPDU_TOPOLOGY_CHANGE | BPDU_ACKNOWLEDGMENT), { destination: mac("01:80:c2:00:00:00") }),
     {
       "stp.version": "0",
       "stp.root.prio": "4096",
@@ -273,12 +312,32 @@ const CASES: readonly (readonly [title: string, frame: Frame, said: Readonly<Rec
       "stp.hello": "2",
       "stp.forward": "15",
       "stp.flags.tc": "1",
+      "stp.flags.tcack": "1",
     },
   ],
   [
     "a rapid spanning tree message",
-    frame(bpdu("rapid"), { destination: mac("01:80:c2:00:00:00") }),
-    { "stp.version": "2", "stp.type": "0x02", "stp.root.cost": "20000", "stp.version_1_length": "0" },
+    frame(bpdu("rapid", BPDU_PROPOSAL | BPDU_ROLE_MASK | BPDU_LEARNING | BPDU_FORWARDING), {
+      destination: mac("01:80:c2:00:00:00"),
+    }),
+    {
+      "stp.version": "2",
+      "stp.type": "0x02",
+      "stp.root.cost": "20000",
+      "stp.version_1_length": "0",
+      "stp.flags.tc": "0",
+      "stp.flags.proposal": "1",
+      "stp.flags.port_role": "3",
+      "stp.flags.learning": "1",
+      "stp.flags.forwarding": "1",
+      "stp.flags.agreement": "0",
+      "stp.flags.tcack": "0",
+    },
+  ],
+  [
+    "a rapid spanning tree agreement",
+    frame(bpdu("rapid", BPDU_AGREEMENT), { destination: mac("01:80:c2:00:00:00") }),
+    { "stp.flags.agreement": "1", "stp.flags.proposal": "0", "stp.flags.port_role": "0" },
   ],
   [
     "a topology change",
