@@ -2,22 +2,17 @@
  * Events in the order of virtual time; events of one moment in the order of their insertion.
  */
 
-type Event = { readonly atUs: number; readonly order: number; readonly run: () => void };
+type Event = { readonly atUs: number; readonly order: number; run: (() => void) | undefined };
 
 /** A binary heap of what is to happen. */
 export class EventQueue {
   readonly #heap: Event[] = [];
   #inserted = 0;
 
-  /** How many events wait. */
-  get size(): number {
-    return this.#heap.length;
-  }
-
-  /** Lets `run` happen at a moment in microseconds. */
-  add(atUs: number, run: () => void): void {
+  /** Lets `run` happen at a moment in microseconds; what it returns takes that back. */
+  add(atUs: number, run: () => void): () => void {
     const heap = this.#heap;
-    const event = { atUs, order: this.#inserted++, run };
+    const event: Event = { atUs, order: this.#inserted++, run };
     let at = heap.length;
     heap.push(event);
     while (at > 0) {
@@ -28,10 +23,21 @@ export class EventQueue {
       at = parent;
     }
     heap[at] = event;
+    return () => {
+      event.run = undefined;
+    };
   }
 
-  /** Takes out the first event; undefined when none waits. */
+  /** Takes out the first event that was not taken back; undefined when none waits. */
   next(): { readonly atUs: number; readonly run: () => void } | undefined {
+    for (let first = this.#pop(); first !== undefined; first = this.#pop()) {
+      const { atUs, run } = first;
+      if (run !== undefined) return { atUs, run };
+    }
+    return undefined;
+  }
+
+  #pop(): Event | undefined {
     const heap = this.#heap;
     const first = heap[0];
     const last = heap.pop();

@@ -2,6 +2,7 @@
  * What is written down while frames move: for each packet a journey, for each of its copies a trail of steps, and at
  * the end of each copy what became of it. Trails share their beginnings, so that a flood costs little.
  */
+import type { Address } from "../address/index.ts";
 import type { Fate, Id, PathStep, SegmentPoint } from "../network/index.ts";
 import type { IpPacket } from "../wire/index.ts";
 import type { Descent } from "./results.ts";
@@ -19,6 +20,15 @@ export type Journey = {
 /** One copy of a frame on its way. */
 export type Flight = { readonly journey: Journey; readonly trail: Trail };
 
+/** A question for a neighbour. */
+export type AskedNote = {
+  /** The latest of its tries; undefined: there was nobody to ask from. */
+  readonly journey: Journey | undefined;
+  /** Id of the interface that asked. */
+  readonly leg: Id;
+  readonly address: Address;
+};
+
 /** The end of one copy. */
 export type EndingNote = {
   readonly journey: Journey;
@@ -26,7 +36,7 @@ export type EndingNote = {
   readonly trail: Trail;
   readonly packet: IpPacket | undefined;
   /** The question for a neighbour that went unanswered. */
-  readonly asked: Journey | undefined;
+  readonly asked: AskedNote | undefined;
 };
 
 /** A packet at a stack's `deliver` step. */

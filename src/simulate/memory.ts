@@ -36,7 +36,7 @@ export function neighbourEntry(world: World, leg: InterfacePlan, address: Addres
   const key = addressKey(address);
   const known = byAddress.get(key);
   if (known !== undefined) return known;
-  const entry: NeighbourEntry = { state: UNKNOWN_NEIGHBOUR, waiting: [], asked: undefined };
+  const entry: NeighbourEntry = { state: UNKNOWN_NEIGHBOUR, waiting: [], asked: undefined, cancel: undefined };
   byAddress.set(key, entry);
   return entry;
 }

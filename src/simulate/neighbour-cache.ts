@@ -10,6 +10,7 @@ import { emitToAudience } from "./audience.ts";
 import { after, type Journey } from "./journal.ts";
 import { neighbourEntry, nowMs } from "./memory.ts";
 import { ownersHeard } from "./owners.ts";
+import { discoveryPacket } from "./packets.ts";
 import type { InterfacePlan } from "./plan.ts";
 import { addressFacing } from "./source-address.ts";
 import type { NeighbourEntry, Passage, World } from "./world.ts";
@@ -35,6 +36,7 @@ function step(world: World, leg: InterfacePlan, address: Address, event: Neighbo
   const entry = neighbourEntry(world, leg, address);
   const { state, actions } = stepNeighbour(NEIGHBOUR_SETTINGS, entry.state, event, nowMs(world));
   entry.state = state;
+  if (state.state !== "asking") entry.cancel?.();
   for (const action of actions) {
     if (action.do === "ask") ask(world, leg, address, entry);
     else finish(world, entry, action.do === "use" ? action.hardware : undefined);
@@ -61,7 +63,7 @@ function ask(world: World, leg: InterfacePlan, address: Address, entry: Neighbou
   else solicit(world, leg, address, journey, waiting);
   const { state } = entry;
   if (state.state !== "asking") return;
-  world.queue.add(state.retryAtMs * 1000, () => step(world, leg, address, { kind: "timer" }));
+  entry.cancel = world.queue.add(state.retryAtMs * 1000, () => step(world, leg, address, { kind: "timer" }));
 }
 
 function noteAsk(passage: Passage, leg: InterfacePlan, address: Address): void {
@@ -111,24 +113,11 @@ function solicit(
   const source = solicitingSource(leg, target, waiting?.packet);
   if (source === undefined) return;
   const destination = solicitedNode(target);
-  const packet: IpPacket = {
-    source,
-    destination,
-    hopLimit: 255, // RFC 4861 section 4.3
-    identification: 0,
-    dontFragment: true,
-    moreFragments: false,
-    fragmentOffset: 0,
-    trafficClass: 0,
-    body: {
-      kind: "neighbour",
-      message: {
-        kind: "neighbour-solicitation",
-        target,
-        options: [{ kind: "source-link", hardware: leg.interface.hardware }],
-      },
-    },
-  };
+  const packet = discoveryPacket(source, destination, {
+    kind: "neighbour-solicitation",
+    target,
+    options: [{ kind: "source-link", hardware: leg.interface.hardware }],
+  });
   const hardware = multicastHardware(destination);
   world.send({ stack: leg.stack, packet, journey, begun: "discovery", egress: leg, hardware });
 }

@@ -48,6 +48,7 @@ export function sentPassage(order: SendOrder): Passage {
   return {
     ...blankPassage(stack, packet),
     journey,
+    trail: order.trail,
     begun,
     boundEgress: egress,
     hardware,

@@ -19,6 +19,7 @@ import {
   TCP_SYN,
   type TcpBody,
 } from "../wire/index.ts";
+import { isLinkScope, plainPacket } from "./packets.ts";
 import { isGroup } from "./route-choice.ts";
 import { addressFacing, selectSource } from "./source-address.ts";
 import type { Passage, World } from "./world.ts";
@@ -29,7 +30,6 @@ export type Answered = {
   readonly from: Address;
 };
 
-const HOP_LIMIT = 64; // RFC 1700's default, from memory
 const NO_BYTES = new Uint8Array(0);
 
 /** Answers a packet that is turned away; undefined: nothing may be, or can be, said about it. */
@@ -48,17 +48,7 @@ export function refusePacket(world: World, passage: Passage, refusal: Refusal, m
 
 function send(world: World, passage: Passage, source: Address, body: IpBody): void {
   const { stack, packet, ingress, tracked, direction, journey } = passage;
-  const answer: IpPacket = {
-    source,
-    destination: packet.source,
-    hopLimit: HOP_LIMIT,
-    identification: 0,
-    dontFragment: source.family === 6,
-    moreFragments: false,
-    fragmentOffset: 0,
-    trafficClass: 0,
-    body,
-  };
+  const answer = { ...plainPacket(source, packet.source, body), dontFragment: source.family === 6 };
   world.send({
     stack,
     packet: answer,
@@ -67,10 +57,6 @@ function send(world: World, passage: Passage, source: Address, body: IpBody): vo
     egress: isLinkScope(packet.source) ? ingress : undefined,
     about: tracked && { tracked, direction },
   });
-}
-
-function isLinkScope({ family, value }: Address): boolean {
-  return family === 6 && value >> 118n === 0xfe80n >> 6n;
 }
 
 function mayAnswer({ packet, stack, isGroupFrame }: Passage, body: IcmpBody | TcpBody): boolean {

@@ -1,29 +1,139 @@
 /**
  * A simulation: one site at rest, with the state that frames leave behind as they pass.
  */
+import type { Address } from "../address/index.ts";
 import type { Id, Network, Settled } from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
+import { planOf } from "./build-plan.ts";
+import { EventQueue } from "./event-queue.ts";
+import { Exchange } from "./exchange.ts";
+import { injectionOf } from "./injection.ts";
+import { newJournal } from "./journal.ts";
+import { emitFrom, enterAt } from "./link-layer.ts";
+import { PickBook } from "./picks.ts";
+import { need, type StackPlan } from "./plan.ts";
+import { resultOf } from "./probe-result.ts";
 import type { Injection, ProbeRequest, ProbeResult, SimulationOptions } from "./results.ts";
+import { selectSource } from "./source-address.ts";
+import { giveUpPassage, resumePassage, sendPacket } from "./stack.ts";
+import { takeIn } from "./station.ts";
+import type { World } from "./world.ts";
+
+const LIMIT_EVENTS = 1_000_000;
+const FIRST_PORT = 40_000;
 
 /** Moves frames through a site. Address tables, neighbour caches, connections and translations start empty and stay between calls. */
 export class Simulation {
+  readonly #world: World;
+  readonly #limitEvents: number;
+  #nextPort = FIRST_PORT;
+
+  constructor(network: Network, settled: Settled, options: SimulationOptions) {
+    this.#world = newWorld(network, settled, options);
+    this.#limitEvents = options.limitEvents ?? LIMIT_EVENTS;
+  }
+
   /** Begins an exchange and lets it come to its end. */
   probe(request: ProbeRequest): ProbeResult {
-    throw new Error(`not yet: probe ${request.from}`);
+    const world = this.#begin();
+    const stack = need(world.plan.stacks, request.from, "stack");
+    const source = request.source ?? this.#sourceFor(stack, request);
+    const sourcePort = request.sourcePort ?? this.#nextPort++;
+    const exchange = new Exchange(world, stack, source ?? unspecified(request), { ...request, sourcePort });
+    world.watcher = exchange;
+    if (source === undefined) exchange.hasNoSource();
+    else exchange.begin();
+    const isOver = () => world.journal.arrivals.some(({ journey }) => journey === exchange.request);
+    runWorld(world, this.#limitEvents, request.untilArrival === true ? isOver : undefined);
+    world.watcher = undefined;
+    return resultOf(world, exchange);
   }
 
   /** Lets a frame enter a device at an attachment and follows everything that becomes of it. */
-  inject(entry: { readonly at: Id; readonly frame: Frame }): Injection {
-    throw new Error(`not yet: inject ${entry.at}`);
+  inject({ at, frame }: { readonly at: Id; readonly frame: Frame }): Injection {
+    const world = this.#begin();
+    world.capture?.frame(at, world.nowUs, frame);
+    enterAt(world, need(world.plan.attachments, at, "attachment"), frame, { journey: SENT, trail: undefined });
+    runWorld(world, this.#limitEvents);
+    return injectionOf(world);
   }
 
   /** Sends a packet from a stack as it stands, whatever its source, and follows everything that becomes of it. */
-  sendFrom(stack: Id, packet: IpPacket, options: { readonly egress?: Id } = {}): Injection {
-    throw new Error(`not yet: send from ${stack} ${packet.hopLimit} ${options.egress}`);
+  sendFrom(from: Id, packet: IpPacket, options: { readonly egress?: Id } = {}): Injection {
+    const world = this.#begin();
+    const stack = need(world.plan.stacks, from, "stack");
+    const egress = options.egress === undefined ? undefined : need(stack.byId, options.egress, "interface");
+    world.send({ stack, packet, journey: SENT, begun: "program", egress });
+    runWorld(world, this.#limitEvents);
+    return injectionOf(world);
   }
+
+  /** Virtual time in microseconds since the simulation began. */
+  get nowUs(): number {
+    return this.#world.nowUs;
+  }
+
+  /** Lets time pass. */
+  wait(seconds: number): void {
+    this.#world.nowUs += Math.round(seconds * 1_000_000);
+  }
+
+  #begin(): World {
+    const world = this.#world;
+    Object.assign(world.journal, newJournal());
+    world.picks.begin();
+    world.queue.clear();
+    return world;
+  }
+
+  #sourceFor(stack: StackPlan, { destination, egress }: ProbeRequest): Address | undefined {
+    const bound = egress === undefined ? undefined : need(stack.byId, egress, "interface");
+    return selectSource(stack, destination, this.#world.picks, bound);
+  }
+}
+
+function unspecified({ destination }: ProbeRequest): Address {
+  return { family: destination.family, value: 0n };
+}
+
+const SENT = { descent: "sent", parent: undefined } as const;
+
+function newWorld(network: Network, settled: Settled, options: SimulationOptions): World {
+  const plan = planOf(network, settled);
+  const picks = [...settled.picks, ...(options.picks ?? [])];
+  const world: World = {
+    plan,
+    picks: new PickBook(picks, settled.choices),
+    capture: options.capture,
+    standIns: options.standIns ?? [],
+    queue: new EventQueue(),
+    tables: new Map(),
+    memories: new Map(),
+    journal: newJournal(),
+    nowUs: 0,
+    watcher: undefined,
+    identification: 0,
+    emit: (leg, frame, flight) => emitFrom(world, leg, frame, flight),
+    takeIn: (leg, frame, flight) => takeIn(world, leg, frame, flight),
+    send: (order) => sendPacket(world, order),
+    resume: (passage) => resumePassage(world, passage),
+    giveUp: (passage, asked) => giveUpPassage(world, passage, asked),
+  };
+  return world;
+}
+
+/** Lets events happen until none is left, `isOver` says so, or there were too many. */
+export function runWorld(world: World, limitEvents: number, isOver?: () => boolean): void {
+  for (let events = 0; events < limitEvents && isOver?.() !== true; events++) {
+    const event = world.queue.next();
+    if (event === undefined) return;
+    world.nowUs = Math.max(world.nowUs, event.atUs);
+    event.run();
+  }
+  world.queue.clear();
 }
 
 /** A simulation of a site at rest, with nothing learned yet. */
 export function createSimulation(network: Network, settled: Settled, options: SimulationOptions = {}): Simulation {
-  throw new Error(`not yet: ${network.format} ${settled.picks.length} ${options.limitEvents}`);
+  return new Simulation(network, settled, options);
 }

@@ -6,7 +6,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, Fate, PathStep, Step } from "../network/index.ts";
 import { type IpPacket, isFragment } from "../wire/index.ts";
 import { deliver } from "./deliver.ts";
-import type { Journey, Trail } from "./journal.ts";
+import type { AskedNote, Journey, Trail } from "./journal.ts";
 import { note, sentPassage, type StepResult, turnedPassage } from "./passage.ts";
 import { assemble } from "./reassembly.ts";
 import { refusePacket } from "./refuse.ts";
@@ -73,8 +73,6 @@ function goesOn(world: World, passage: Passage, result: NonNullable<FitResult>, 
       turnTo(world, passage, result.to);
       return passage.steps.length > 0;
     case "wait":
-      // It is at this step again when it is resumed.
-      return false;
     case "done":
       return false;
     case "split":
@@ -166,7 +164,7 @@ function stepsAt(trail: Trail, at: string): PathStep[] {
   return steps;
 }
 
-function endWith(world: World, passage: Passage, fate: Fate, asked?: Journey, index?: number): void {
+function endWith(world: World, passage: Passage, fate: Fate, asked?: AskedNote, index?: number): void {
   const { journey, trail } = passage;
   const packet: IpPacket = passage.packet;
   world.journal.endings.splice(index ?? world.journal.endings.length, 0, { journey, fate, trail, packet, asked });
@@ -174,21 +172,28 @@ function endWith(world: World, passage: Passage, fate: Fate, asked?: Journey, in
 
 /** A packet that waited for a neighbour goes on behind that step. */
 export function resumePassage(world: World, passage: Passage): void {
-  const origin = passage.egress?.interface.origin ?? passage.stack.stack.origin;
+  const { origin } = waitingStep(passage);
   note(passage, "neighbour", origin, passage.egress?.interface.id ?? "");
   runPassage(world, passage);
 }
 
 /** A packet that waited in vain ends: nobody answered. */
 export function giveUpPassage(world: World, passage: Passage, asked: Journey | undefined): void {
-  const step = passage.steps[passage.next - 1];
-  if (step === undefined) throw new Error(`a packet of \`${passage.stack.stack.id}\` waits at no step`);
-  const { origin } = step;
+  const { origin } = waitingStep(passage);
   const at = passage.stack.stack.id;
   const index = world.journal.endings.length;
   const answered = refusePacket(world, passage, NO_NEIGHBOUR);
   const reason = "no-neighbour";
   const fate: Fate =
     answered === undefined ? { at, origin, end: "dropped", reason } : { at, origin, end: "refused", reason, ...answered };
-  endWith(world, passage, fate, asked, index);
+  const { egress, nextHop, packet } = passage;
+  const note = egress && { journey: asked, leg: egress.interface.id, address: nextHop ?? packet.destination };
+  endWith(world, passage, fate, note, index);
+}
+
+/** The step that a waiting packet is at. */
+function waitingStep({ steps, next, stack }: Passage): Step {
+  const step = steps[next - 1];
+  if (step === undefined) throw new Error(`a packet of \`${stack.stack.id}\` waits at no step`);
+  return step;
 }

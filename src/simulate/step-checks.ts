@@ -4,6 +4,7 @@
  */
 import { askFilter } from "./filter-table.ts";
 import { testOf } from "./match.ts";
+import { isLinkScope } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { need } from "./plan.ts";
 import { checkReversePath, isOwnSource } from "./source-checks.ts";
@@ -25,14 +26,10 @@ export function stepOwnSource(passage: Passage, step: StepOf<"own-source">): Ste
 export function stepReversePath(passage: Passage, step: StepOf<"reverse-path">): StepResult {
   const { ingress, packet } = passage;
   if (ingress === undefined || packet.source.value === 0n) return undefined;
-  if (packet.source.family === 6 && isLinkScope(packet.source.value)) return undefined;
+  // An address of the link belongs to the link it came by.
+  if (isLinkScope(packet.source)) return undefined;
   if (checkReversePath(ingress, packet.source, step.mode)) return undefined;
   return { do: "drop", reason: "reverse-path", origin: step.origin };
-}
-
-/** fe80::/10 belongs to the link it came by. */
-function isLinkScope(value: bigint): boolean {
-  return value >> 118n === 0xfe80n >> 6n;
 }
 
 /** First match of the table. */

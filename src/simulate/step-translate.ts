@@ -12,7 +12,7 @@ import { type Endpoint, withDestination, withQuoted, withSource } from "./rewrit
 import { quotedPacket } from "./step-track.ts";
 import { routeAgain } from "./step-route.ts";
 import { askTranslation } from "./translate-table.ts";
-import { chooseDestination, chooseSource, type Chosen } from "./translations.ts";
+import { chooseDestination, chooseSource } from "./translations.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Translates one end of a packet. */
@@ -50,12 +50,12 @@ function decide(world: World, passage: Passage, tracked: Tracked, step: StepOf<"
   if (chosen === undefined) return undefined;
   if ("reason" in chosen) return { do: "drop", ...chosen };
   note(passage, "translate", verdict.origin, verdict.rule ?? "by a mapping");
-  keep(tracked, step.end, chosen);
+  keep(tracked, step.end, chosen.endpoint);
   return undefined;
 }
 
 /** The connection's answers come from, or go to, the new end. */
-function keep(tracked: Tracked, end: "source" | "destination", { endpoint }: Chosen): void {
+function keep(tracked: Tracked, end: "source" | "destination", endpoint: Endpoint): void {
   const { connection } = tracked;
   const { address, port } = endpoint;
   const isQuery = connection.original.icmpType >= 0;

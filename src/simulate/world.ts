@@ -22,6 +22,16 @@ export type NeighbourEntry = {
   readonly waiting: Passage[];
   /** The latest question, to explain why nobody answered. */
   asked: Journey | undefined;
+  /** Takes back the timer that waits. */
+  cancel: (() => void) | undefined;
+};
+
+/** A TCP connection at the side that was asked for it. */
+export type Socket = {
+  /** Largest payload that the peer takes, in bytes. */
+  readonly segmentSize: number;
+  /** The data segment last sent, to be sent again in smaller pieces when it did not fit. */
+  sent: IpPacket | undefined;
 };
 
 /** What one stack remembers. */
@@ -34,11 +44,11 @@ export type StackMemory = {
   /** Fragments of packets that are not whole yet. */
   readonly fragments: Map<string, IpPacket[]>;
   /** TCP connections that the stack accepted, by the text of their tuple as its answers go. */
-  readonly sockets: Map<string, { sequence: number; isOpen: boolean }>;
+  readonly sockets: Map<string, Socket>;
 };
 
 /** A step with this operation. */
-export type StepOf<Op extends Step["op"]> = Extract<Step, { readonly op: Op }>;
+export type StepOf<Op extends Step["op"]> = Step & { readonly op: Op };
 
 /** Who began a packet: a program of the stack that is told of local faults, or the stack itself. */
 export type Begun = "program" | "answer" | "error" | "discovery";
@@ -80,8 +90,12 @@ export type Passage = {
 
 /** Who is told of packets that arrive at stacks: the exchange that is being watched. */
 export type Watcher = {
-  /** Takes a packet that is for its client; false: it is for nobody it knows. */
+  /** Takes a packet that is for it; false: it is for nobody it knows. */
   readonly hears: (passage: Passage) => boolean;
+  /** A packet of a program never left its stack. */
+  readonly fails: (passage: Passage) => void;
+  /** Takes a frame that comes in by an interface, before its stack sees it; false: it goes on to the stack. */
+  readonly taps: (leg: InterfacePlan, frame: Frame, flight: Flight) => boolean;
 };
 
 /** An order to begin a packet at a stack. */
@@ -91,6 +105,8 @@ export type SendOrder = {
   readonly journey: Journey;
   readonly begun: Begun;
   readonly egress?: InterfacePlan | undefined;
+  /** What led to it. Default: nothing. */
+  readonly trail?: Trail;
   /** Next hop known from the start, for answers on the link. */
   readonly hardware?: Hardware | undefined;
   /** The connection of the packet that this one is about. */

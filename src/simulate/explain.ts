@@ -1,0 +1,34 @@
+/**
+ * Which lines decided. For most endings that is the ending's own origin; where nobody answered for an address, the reason
+ * lies elsewhere: the answer was lost, the station turned the question away, or the question never reached it. Then the
+ * gap between the asker and the owner of the address is looked for (see `gap.ts`).
+ */
+import { addressKey } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import { gapBetween } from "./gap.ts";
+import { type AskedNote, type EndingNote, type Journal, type Journey, rankOf } from "./journal.ts";
+import type { Plan } from "./plan.ts";
+
+/** The lines behind an ending, the primary one first. */
+export function explain(plan: Plan, journal: Journal, { fate, asked }: EndingNote): readonly Origin[] {
+  if (asked === undefined) return [fate.origin];
+  const lost = asked.journey && lostQuestion(journal, asked.journey);
+  if (lost !== undefined) return [lost, fate.origin];
+  return [...missing(plan, asked), fate.origin];
+}
+
+/** The question was heard and turned away, or its answer was lost on the way back. */
+function lostQuestion(journal: Journal, asked: Journey): Origin | undefined {
+  const ends = journal.endings.filter(({ fate }) => fate.end !== "delivered");
+  const answer = ends.find(({ journey, fate }) => journey.parent === asked && rankOf(fate) > 0);
+  const refused = ends.find(({ journey, fate }) => journey === asked && rankOf(fate) >= 2);
+  return (answer ?? refused)?.fate.origin;
+}
+
+/** Lines that keep the asker and the owners of the address apart; none where nobody owns it. */
+function missing(plan: Plan, { leg, address }: AskedNote): readonly Origin[] {
+  const asker = plan.interfaces.get(leg);
+  const key = addressKey(address);
+  const owners = (plan.owners.get(key) ?? []).flatMap((stack) => stack.own.get(key) ?? []);
+  return asker === undefined ? [] : owners.flatMap((owner) => gapBetween(plan, asker, owner));
+}

@@ -1,0 +1,161 @@
+/**
+ * What keeps two interfaces apart on the link layer: the cable that is down, the list that lacks a network, or the port
+ * that puts one side into another VLAN. The way between them is the shortest over all cables, whatever their VLANs; a
+ * question walks it from one side and an answer from the other, until each is stopped.
+ */
+import { rangesContain } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Id } from "../network/index.ts";
+import {
+  type Crossing,
+  crossedAs,
+  type DomainMap,
+  domainsOf,
+  endId,
+  mapOf,
+  reachOf,
+  settle,
+} from "../settle/index.ts";
+import type { InterfacePlan, Plan } from "./plan.ts";
+
+/** Lines that keep an asker from an owner of an address, the primary one first; none where they hear one another. */
+export function gapBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePlan): readonly Origin[] {
+  const map = mapFor(plan);
+  const way = wayOver(map, asker, owner);
+  const back = wayOver(map, owner, asker);
+  if (way === undefined || back === undefined) return cutBetween(plan, asker, owner);
+  return stopsBetween(plan, map, { asker, owner, there: walk(way), back: walk(back) });
+}
+
+const maps = new WeakMap<Plan, DomainMap>();
+
+function mapFor(plan: Plan): DomainMap {
+  const known = maps.get(plan) ?? mapOf(plan.network, domainsOf(plan.network, plan.settled));
+  maps.set(plan, known);
+  return known;
+}
+
+/** Crossings from one interface to another, whatever passes them; undefined: no cable leads there. */
+function wayOver(map: DomainMap, from: InterfacePlan, to: InterfacePlan): readonly Crossing[] | undefined {
+  type Step = { readonly crossing: Crossing; readonly before: Step | undefined };
+  const start = map.from.get(from.interface.id) ?? [];
+  const steps: Step[] = start.map((crossing) => ({ crossing, before: undefined }));
+  const seen = new Set<Id>();
+  // Steps found on the way are appended and so walked too.
+  for (const step of steps) {
+    const { to: end } = step.crossing;
+    if (end.kind === "interface") {
+      if (end.interface === to.interface.id) return listOf(step);
+      continue;
+    }
+    if (seen.has(end.bridge)) continue;
+    seen.add(end.bridge);
+    const ports = map.plant.places.get(end.port)?.bridge.ports ?? [];
+    for (const port of ports) {
+      if (port.id === end.port) continue;
+      for (const crossing of map.from.get(port.id) ?? []) steps.push({ crossing, before: step });
+    }
+  }
+  return undefined;
+
+  function listOf(last: Step): Crossing[] {
+    const list: Crossing[] = [];
+    for (let at: Step | undefined = last; at !== undefined; at = at.before) list.push(at.crossing);
+    return list.reverse();
+  }
+}
+
+/** How far a frame gets on a way. */
+type Walk = {
+  /** Domain by bridge. */
+  readonly domains: ReadonlyMap<Id, number>;
+  /** Where the VLAN was last decided by a port: the line that did. */
+  readonly classified: Origin | undefined;
+  /** The VLAN that it has at last. */
+  readonly last: number;
+  /** The line that stops it; undefined: nothing does. */
+  readonly stop: Origin | undefined;
+};
+
+function walk(way: readonly Crossing[]): Walk {
+  const domains = new Map<Id, number>();
+  let domain = 0;
+  let classified: Origin | undefined;
+  for (const crossing of way) {
+    const next = crossedAs(crossing, domain);
+    if (next === undefined) return { domains, classified, last: domain, stop: barrierOf(crossing, domain) };
+    if (crossing.to.kind === "bridge") {
+      domains.set(crossing.to.bridge, next);
+      classified = classifier(crossing, domain) ?? classified;
+    }
+    domain = next;
+  }
+  return { domains, classified, last: domain, stop: undefined };
+}
+
+function barrierOf({ stops, from, to }: Crossing, domain: number): Origin {
+  const stop = stops.find(({ domains }) => rangesContain(domains, BigInt(domain)));
+  const origin = stop?.origin ?? stops[0]?.origin;
+  if (origin === undefined) throw new Error(`nothing stops VLAN ${domain} between ${endId(from)} and ${endId(to)}`);
+  return origin;
+}
+
+/** The line that gives a frame the VLAN of the far side, where it came without one. */
+function classifier({ passes }: Crossing, domain: number): Origin | undefined {
+  const pass = passes.find(({ domains }) => rangesContain(domains, BigInt(domain)));
+  return pass === undefined || pass.becomes === "same" ? undefined : pass.why.at(pass.why.length > 2 ? -2 : -1);
+}
+
+type Pair = { readonly asker: InterfacePlan; readonly owner: InterfacePlan; readonly there: Walk; readonly back: Walk };
+
+function stopsBetween(plan: Plan, map: DomainMap, pair: Pair): readonly Origin[] {
+  const { there, back } = pair;
+  const stops = [there.stop, back.stop].flatMap((stop) => stop ?? []);
+  if (stops.length === 0 || !differ(there, back)) return stops;
+  const sides = [there.classified, back.classified].flatMap((origin) => origin ?? []);
+  const isOwnersFault = votes(plan, map, pair) < 0;
+  return [...(isOwnersFault ? sides.reverse() : sides), ...stops];
+}
+
+/** The two sides are in different VLANs: not a gap in one VLAN, but a port that is in another. */
+function differ(there: Walk, back: Walk): boolean {
+  for (const [bridge, domain] of there.domains) {
+    const other = back.domains.get(bridge);
+    if (other !== undefined) return other !== domain;
+  }
+  return there.last !== back.last;
+}
+
+/**
+ * Which side is in the wrong VLAN: above 0 the asker's, below 0 the owner's. The side that hears fewer others of the
+ * network is the odd one out; of equals the one in VLAN 1, where ports are from the box.
+ */
+function votes(plan: Plan, map: DomainMap, { asker, owner, there, back }: Pair): number {
+  const network = owner.interface.network ?? asker.interface.network;
+  const heard = peersHeard(plan, map, owner, network) - peersHeard(plan, map, asker, network);
+  return heard !== 0 ? heard : Number(there.last === 1) - Number(back.last === 1);
+}
+
+function peersHeard(plan: Plan, map: DomainMap, leg: InterfacePlan, network: Id | undefined): number {
+  const { points } = reachOf(map, {
+    at: { kind: "interface", stack: leg.stack.stack.id, interface: leg.interface.id },
+    domain: 0,
+  });
+  return points.filter(({ at }) => {
+    if (at.kind !== "interface" || at.interface === leg.interface.id) return false;
+    return network !== undefined && plan.interfaces.get(at.interface)?.interface.network === network;
+  }).length;
+}
+
+/** What is down between two interfaces that no live cable joins: the first line on the way that there would be. */
+function cutBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePlan): readonly Origin[] {
+  const { network, settled } = plan;
+  const whole = settle(network, { picks: settled.picks });
+  const map = mapOf(network, domainsOf(network, whole));
+  const way = wayOver(map, asker, owner);
+  if (way === undefined) return [asker.attachment.idle.origin];
+  const down = new Set(settled.down);
+  const ports = way.flatMap(({ by }) => by);
+  const links = network.links.filter(({ id, ends }) => down.has(id) && ends.some((end) => ports.includes(end)));
+  return links.length > 0 ? links.slice(0, 1).map(({ origin }) => origin) : [asker.attachment.idle.origin];
+}
