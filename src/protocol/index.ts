@@ -3,6 +3,34 @@
  * a state; a machine names the moment it wants to be woken at (`...WakeMs`) and never reads a clock or a random number.
  * What moves the frames, the simulator over time or settling in rounds, carries the actions out.
  */
+
+export {
+  ADVERTISER_CONSTANTS,
+  type AdvertiserAction,
+  type AdvertiserEvent,
+  type AdvertiserSettings,
+  type AdvertiserState,
+  advertisementOf,
+  advertiserWakeMs,
+  minimumInterval,
+  SILENT_ADVERTISER,
+  stepAdvertiser,
+} from "./advertiser.ts";
+export {
+  type AdvertisedResolver,
+  AUTOCONFIGURATION_CONSTANTS,
+  type AutoconfigurationAction,
+  type AutoconfigurationEvent,
+  type AutoconfigurationSettings,
+  type AutoconfigurationState,
+  autoconfigurationWakeMs,
+  type DefaultRouter,
+  type FormedAddress,
+  NEW_AUTOCONFIGURATION,
+  type OnLinkPrefix,
+  renewedValidity,
+  stepAutoconfiguration,
+} from "./autoconfiguration.ts";
 export {
   type Connection,
   type Direction,
