@@ -140,7 +140,7 @@ export function advertisementOf({
   const options: NeighbourOption[] = [{ kind: "source-link", hardware }];
   if (service.mtu !== undefined) options.push({ kind: "mtu", mtu: service.mtu });
   for (const { value, length, ...rest } of service.prefixes) {
-    options.push({ kind: "prefix", prefix: { family: 6, value }, length, ...rest });
+    options.push({ kind: "prefix", prefix: { family: 6, value, length }, ...rest });
   }
   if (service.resolvers.length > 0) {
     const addresses = service.resolvers.map((value) => ({ family: 6, value }) as const);

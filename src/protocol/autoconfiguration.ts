@@ -2,7 +2,7 @@
  * The host's side of advertisements: soliciting (RFC 4861 section 6.3.7), stateless addresses (RFC 4862 section 5.5), default
  * routers and resolvers, each with the time it lasts. An address is tentative until its probe stayed unanswered.
  */
-import { type Address, type Hardware, interfaceIdentifier, prefixOf } from "../address/index.ts";
+import { type Address, type Hardware, interfaceIdentifier, type Prefix } from "../address/index.ts";
 import type { NeighbourOption, RouterAdvertisement } from "../wire/index.ts";
 import { earliest, type Transition } from "./transition.ts";
 
@@ -48,9 +48,7 @@ export type DefaultRouter = {
 
 /** A prefix whose addresses are neighbours. */
 export type OnLinkPrefix = {
-  /** First address. */
-  readonly prefix: Address;
-  readonly length: number;
+  readonly prefix: Prefix;
   readonly untilMs: number;
 };
 
@@ -266,31 +264,28 @@ function onPrefix(
   nowMs: number,
   actions: AutoconfigurationAction[],
 ): AutoconfigurationState {
-  const prefix = prefixOf(option.prefix, option.length);
-  if (isLinkLocalPrefix(prefix)) return state;
-  const start: Address = { family: 6, value: prefix.value };
-  const linked = option.onLink ? { ...state, prefixes: withPrefix(state.prefixes, start, option, nowMs) } : state;
-  return mayForm(option) ? formOrRenew(settings, linked, { ...option, prefix: start }, nowMs, actions) : linked;
+  if (isLinkLocalPrefix(option.prefix)) return state;
+  const linked = option.onLink ? { ...state, prefixes: withPrefix(state.prefixes, option, nowMs) } : state;
+  return mayForm(option) ? formOrRenew(settings, linked, option, nowMs, actions) : linked;
 }
 
-function isLinkLocalPrefix({ value, length }: { readonly value: bigint; readonly length: number }): boolean {
+function isLinkLocalPrefix({ value, length }: Prefix): boolean {
   return length >= 10 && value >> 118n === 0xfe80n >> 6n;
 }
 
 function withPrefix(
   prefixes: readonly OnLinkPrefix[],
-  prefix: Address,
-  { length, validSeconds }: PrefixOption,
+  { prefix, validSeconds }: PrefixOption,
   nowMs: number,
 ): readonly OnLinkPrefix[] {
-  const entry = { prefix, length, untilMs: until(validSeconds, nowMs) };
-  const isSame = (other: OnLinkPrefix) => other.prefix.value === prefix.value && other.length === length;
+  const entry = { prefix, untilMs: until(validSeconds, nowMs) };
+  const isSame = (other: OnLinkPrefix) => other.prefix.value === prefix.value && other.prefix.length === prefix.length;
   return replaced(prefixes, entry, isSame, validSeconds > 0);
 }
 
 /** RFC 4862 section 5.5.3 a, c and d: autonomous, not preferred longer than valid, and of the length that fits Ethernet. */
-function mayForm({ autonomous, preferredSeconds, validSeconds, length }: PrefixOption): boolean {
-  return autonomous && preferredSeconds <= validSeconds && length + IDENTIFIER_BITS === 128;
+function mayForm({ autonomous, preferredSeconds, validSeconds, prefix }: PrefixOption): boolean {
+  return autonomous && preferredSeconds <= validSeconds && prefix.length + IDENTIFIER_BITS === 128;
 }
 
 function formOrRenew(
@@ -309,7 +304,7 @@ function formOrRenew(
   actions.push({ do: "probe", address });
   const formed: FormedAddress = {
     address,
-    length: option.length,
+    length: option.prefix.length,
     tentativeUntilMs: nowMs + AUTOCONFIGURATION_CONSTANTS.probeMs,
     preferredUntilMs: until(option.preferredSeconds, nowMs),
     validUntilMs: until(option.validSeconds, nowMs),
@@ -330,5 +325,5 @@ function renewed(entry: FormedAddress, { preferredSeconds, validSeconds }: Prefi
 export function renewedValidity(remainingSeconds: number, receivedSeconds: number): number {
   const { twoHoursSeconds } = AUTOCONFIGURATION_CONSTANTS;
   if (receivedSeconds > twoHoursSeconds || receivedSeconds > remainingSeconds) return receivedSeconds;
-  return remainingSeconds <= twoHoursSeconds ? remainingSeconds : twoHoursSeconds;
+  return Math.min(remainingSeconds, twoHoursSeconds);
 }
