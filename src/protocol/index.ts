@@ -100,6 +100,17 @@ export {
   UNKNOWN_NEIGHBOUR,
 } from "./neighbours.ts";
 export type { Transition } from "./transition.ts";
+export { isTreeRoot, stepTree } from "./tree-machine.ts";
+export {
+  newTree,
+  type TreeMachineAction,
+  type TreeMachineEvent,
+  type TreeMachineSettings,
+  type TreeMachineState,
+  type TreeMemory,
+  type TreePortState,
+  treeWakeMs,
+} from "./tree-state.ts";
 export {
   compareBridges,
   compareVectors,

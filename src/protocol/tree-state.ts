@@ -1,0 +1,106 @@
+/**
+ * A bridge's spanning tree over time: settings, state, events and actions. One record for each phase of a port, as
+ * 802.1D names them; the rapid protocol is not modelled (its times are from memory only).
+ */
+import type { Id } from "../network/index.ts";
+import type { Bpdu, BridgeIdentifier } from "../wire/index.ts";
+import { earliest } from "./transition.ts";
+import type { TreePortView, TreeVector } from "./tree-vectors.ts";
+
+/** What a bridge is told once. Times are in seconds: 2, 20 and 15 by default (802.1D, from memory). */
+export type TreeMachineSettings = {
+  /** Its identity. */
+  readonly self: BridgeIdentifier;
+  /** Its ports. */
+  readonly ports: readonly (TreePortView & {
+    /** Forwards at once. */
+    readonly edge: boolean;
+    /** Shuts when a frame of the tree comes in. */
+    readonly guard: boolean;
+  })[];
+  /** Between the root's messages. */
+  readonly helloSeconds: number;
+  /** Lifetime of a message. */
+  readonly maxAgeSeconds: number;
+  /** Time in each of listening and learning. */
+  readonly forwardDelaySeconds: number;
+};
+
+/** The last better message heard on a port. */
+export type TreeMemory = {
+  readonly vector: TreeVector;
+  /** When it is forgotten: its age counts. */
+  readonly untilMs: number;
+};
+
+/** One port in its phase. */
+export type TreePortState = {
+  readonly port: Id;
+} & (
+  | {
+      /** No link, or shut by its guard. */
+      readonly phase: "disabled";
+    }
+  | {
+      /** Neither forwards nor learns. */
+      readonly phase: "blocking";
+      readonly heard?: TreeMemory;
+    }
+  | {
+      /** On its way to forwarding; learns addresses in the second half. */
+      readonly phase: "listening" | "learning";
+      readonly untilMs: number;
+      readonly heard?: TreeMemory;
+    }
+  | {
+      readonly phase: "forwarding";
+      readonly heard?: TreeMemory;
+    }
+);
+
+/** A bridge. */
+export type TreeMachineState = {
+  /** In the order of the settings. */
+  readonly ports: readonly TreePortState[];
+  /** When the root speaks next; only the root does so unasked. */
+  readonly helloAtMs?: number;
+  /** A change is being told towards the root, again at this time, until it is acknowledged. */
+  readonly notifyAtMs?: number;
+  /** The root tells everyone of a change until then. */
+  readonly changeUntilMs?: number;
+  /** The root's message said that something changed: learned addresses age fast. */
+  readonly agesFast: boolean;
+};
+
+/** What happens to a bridge. */
+export type TreeMachineEvent =
+  | { readonly kind: "link"; readonly port: Id; readonly up: boolean }
+  | { readonly kind: "received"; readonly port: Id; readonly bpdu: Bpdu }
+  /** The moment of `treeWakeMs` has come. */
+  | { readonly kind: "timer" };
+
+/** What a bridge wants done. */
+export type TreeMachineAction =
+  | { readonly do: "send"; readonly port: Id; readonly bpdu: Bpdu }
+  /** The port is in another phase now. */
+  | { readonly do: "phase"; readonly port: Id; readonly phase: TreePortState["phase"] }
+  /** The guard shuts the port. */
+  | { readonly do: "shut"; readonly port: Id }
+  /** Learned addresses live as long as `forwardDelaySeconds`, or as usual again. */
+  | { readonly do: "age"; readonly fast: boolean };
+
+/** A bridge without any link. */
+export function newTree(settings: TreeMachineSettings): TreeMachineState {
+  return { ports: settings.ports.map(({ port }) => ({ port, phase: "disabled" })), agesFast: false };
+}
+
+/** When the bridge wants a `timer` event. */
+export function treeWakeMs({ ports, helloAtMs, notifyAtMs, changeUntilMs }: TreeMachineState): number | undefined {
+  const times = ports.flatMap((port) => ["untilMs" in port ? port.untilMs : undefined, memoryOf(port)?.untilMs]);
+  return earliest(helloAtMs, notifyAtMs, changeUntilMs, ...times);
+}
+
+/** What a port remembers. */
+export function memoryOf(port: TreePortState): TreeMemory | undefined {
+  return port.phase === "disabled" ? undefined : port.heard;
+}
