@@ -4,6 +4,7 @@
  */
 import { addressKey, isMulticast } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import type { Step } from "../network/index.ts";
 import { tupleKey, tupleOf, turned } from "../protocol/index.ts";
 import {
   ICMP_ECHO_REPLY,
@@ -22,10 +23,10 @@ import { look, note, type StepResult } from "./passage.ts";
 import { NO_LISTENER, NO_PROTOCOL, RESET } from "./refusals.ts";
 import { isGroup } from "./route-choice.ts";
 import { quotedPacket } from "./step-track.ts";
-import type { Passage, StepOf, World } from "./world.ts";
+import type { Passage, World } from "./world.ts";
 
 /** Hands a packet to whoever it is for. */
-export function deliver(world: World, passage: Passage, step: StepOf<"deliver">): StepResult {
+export function deliver(world: World, passage: Passage, step: Step): StepResult {
   const { packet, stack, journey, ingress } = passage;
   if (packet.body.kind !== "neighbour") {
     const notes = { journey, stack: stack.stack.id, ingress: ingress?.interface.id, packet, trail: passage.trail };
@@ -65,7 +66,7 @@ function listenerOf(passage: Passage): Origin | undefined {
   return stack.stack.answersFor === "everywhere" ? stack.stack.origin : undefined;
 }
 
-function takeIcmp(world: World, passage: Passage, { origin }: StepOf<"deliver">): StepResult {
+function takeIcmp(world: World, passage: Passage, { origin }: Step): StepResult {
   const { packet, stack } = passage;
   const { body, source } = packet;
   if (body.kind !== "icmp") throw new Error(`${body.kind} is no ICMP`);
@@ -79,7 +80,7 @@ function takeIcmp(world: World, passage: Passage, { origin }: StepOf<"deliver">)
   return delivered(world, passage, origin);
 }
 
-function takeTcp(world: World, passage: Passage, { origin }: StepOf<"deliver">, body: TcpBody): StepResult {
+function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody): StepResult {
   const { packet, stack, isGroupFrame } = passage;
   if (isGroupFrame || isGroup(stack, packet.destination)) return { do: "drop", reason: "no-listener", origin };
   const { sockets } = memoryOf(world, stack);
@@ -101,7 +102,7 @@ function takeTcp(world: World, passage: Passage, { origin }: StepOf<"deliver">, 
   return delivered(world, passage, origin);
 }
 
-function takeUdp(world: World, passage: Passage, { origin }: StepOf<"deliver">): StepResult {
+function takeUdp(world: World, passage: Passage, { origin }: Step): StepResult {
   const listener = listenerOf(passage);
   if (listener === undefined) {
     return isForGroup(passage)
@@ -112,7 +113,7 @@ function takeUdp(world: World, passage: Passage, { origin }: StepOf<"deliver">):
   return delivered(world, passage, listener);
 }
 
-function takeRaw(world: World, passage: Passage, { origin }: StepOf<"deliver">): StepResult {
+function takeRaw(world: World, passage: Passage, { origin }: Step): StepResult {
   const listener = listenerOf(passage);
   if (listener === undefined) return { do: "refuse", with: NO_PROTOCOL, reason: "no-listener", origin };
   answerRaw(world, passage);

@@ -3,6 +3,7 @@
  */
 import { type Address, BROADCAST_HARDWARE, type Hardware, isMulticast, multicastHardware } from "../address/index.ts";
 import { addressKey, formatAddress } from "../address/index.ts";
+import type { Step } from "../network/index.ts";
 import { fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { needNeighbour } from "./neighbour-cache.ts";
@@ -72,7 +73,7 @@ function standInFor(world: World, leg: InterfacePlan, address: Address): Hardwar
 }
 
 /** Onto the egress interface. */
-export function stepTransmit(world: World, passage: Passage, step: StepOf<"transmit">): StepResult {
+export function stepTransmit(world: World, passage: Passage, step: Step): StepResult {
   const { egress, packet, journey, hardware } = passage;
   if (egress === undefined || hardware === undefined) {
     throw new Error(`\`${passage.stack.stack.id}\` transmits before it knows where to`);
