@@ -238,8 +238,16 @@ function decide(turn: Turn, wasRoot: boolean, fresh: boolean): void {
   const { roles } = decisionOf(turn.settings, turn.state);
   for (const port of turn.state.ports) place(turn, port, roles.get(port.port) === "blocked");
   const isRoot = isTreeRoot(turn.settings, turn.state);
+  if (isRoot && turn.state.notifyAtMs !== undefined) noticeReached(turn);
   if (isRoot && (!wasRoot || turn.state.helloAtMs === undefined || fresh)) hello(turn);
   if (!isRoot && turn.state.helloAtMs !== undefined) stopBeingRoot(turn);
+}
+
+/** A bridge that meant to tell the root of a change has become the root. */
+function noticeReached(turn: Turn): void {
+  const { notifyAtMs: _, ...rest } = turn.state;
+  turn.state = rest;
+  noteChange(turn);
 }
 
 function stopBeingRoot(turn: Turn): void {
