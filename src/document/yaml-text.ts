@@ -8,6 +8,7 @@
  */
 import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser, type Node as YamlNode } from "yaml";
 import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
+import { readEverydayYaml } from "./everyday-yaml.ts";
 import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
 import { type MapEntry, type MapNode, type Node, shorten, type TextNode } from "./node.ts";
 
@@ -23,6 +24,13 @@ export type ParsedText = {
 export function parseYaml(source: SourceFile, file: number): ParsedText {
   const whole: Span = { file, start: 0, end: source.text.length };
   if (source.text.length > LARGEST_FILE) return refused("file-too-large", whole, tooLarge(source.text.length));
+  const everyday = readEverydayYaml(source.text, file);
+  if (everyday !== undefined) return { root: everyday, diagnostics: [] };
+  return parseAnyYaml(source, file);
+}
+
+/** Reads any YAML by the library, which also finds what is wrong. */
+export function parseAnyYaml(source: SourceFile, file: number): ParsedText {
   const tokens = tokensOf(source.text);
   if (tokens.tooDeepAt !== undefined) return refused("too-deep", at(file, tokens.tooDeepAt), TOO_DEEP);
   const documents = composed(tokens.tokens, source.text.length);
@@ -171,8 +179,14 @@ class Reading {
     if (isScalar(node)) return this.#scalar(node);
     const [start, end] = node.range ?? [offset, offset];
     const span: Span = { file: this.#file, start, end: this.#trimmed(start, end) };
-    if (isSeq<YamlNode>(node)) return { kind: "list", items: node.items.map((item) => this.#node(item, start)), span };
-    if (isMap<YamlNode, YamlNode>(node)) return this.#map(node.items, span);
+    if (isSeq<YamlNode>(node)) {
+      const items = node.items.map((item) => this.#node(item, start));
+      return { kind: "list", items, span: node.flow === true ? span : upTo(span, items.at(-1)) };
+    }
+    if (isMap<YamlNode, YamlNode>(node)) {
+      const map = this.#map(node.items, span);
+      return node.flow === true ? map : { ...map, span: upTo(span, map.entries.at(-1)?.value) };
+    }
     return { kind: "nothing", span, refused: true }; // an alias
   }
 
@@ -283,6 +297,11 @@ class Reading {
     );
     return false;
   }
+}
+
+/** A block collection ends with its last value, whatever blank space or comments the library counts to it. */
+function upTo(span: Span, last: Node | undefined): Span {
+  return last === undefined ? span : { ...span, end: Math.max(span.start, last.span.end) };
 }
 
 /** The library's frequent errors in our words; the others keep theirs. */
