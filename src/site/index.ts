@@ -7,6 +7,7 @@
  * ranges are gone; their uses stand in `Origin.through`.
  */
 
+export { derivedHardware } from "./hardware.ts";
 export type { DocumentsOfSite } from "./names.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
 export type { Resolved } from "./resolve.ts";

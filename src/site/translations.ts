@@ -10,25 +10,32 @@ import type { SiteDestTranslation, SiteSourceTranslation, SiteTranslate } from "
 
 /** Resolves the translation lists of a device. */
 export function resolveTranslate(written: Translate, context: RuleContext): SiteTranslate {
-  reportScopes(written, context);
   const open = written.clientsMayOpenForwards;
   return {
     origin: writtenAt(written.span),
     source: (written.source?.value ?? []).map((rule) => sourceRule(rule, context)),
     dest: (written.dest?.value ?? []).flatMap((rule) => destRule(rule, context) ?? []),
+    ...scopesOf(written, context),
     ...(open?.value === true ? { clientsMayOpenForwards: writtenAt(open.span) } : {}),
   };
 }
 
-/** What both profiles do may be said; anything else is not modelled. */
-function reportScopes({ mapping, filtering }: Translate, { findings }: RuleContext): void {
-  for (const scope of [mapping, filtering]) {
-    if (scope === undefined || scope.value === "address-and-port-dependent") continue;
-    findings.report("not-modelled", scope.span, `translation that is ${scope.value} is not modelled`, {
+/** A mapping belongs to an inside endpoint or to one connection; what lies between is not modelled. */
+function scopesOf(
+  { mapping, filtering }: Translate,
+  { findings }: RuleContext,
+): Pick<SiteTranslate, "mapping" | "filtering"> {
+  if (mapping?.value === "address-dependent") {
+    findings.report("not-modelled", mapping.span, "mappings that depend on the address alone are not modelled", {
       severity: "error",
-      notes: ["a mapping belongs to one connection here: address-and-port-dependent, as in linux"],
     });
   }
+  const known =
+    mapping === undefined || mapping.value === "address-dependent" ? undefined : { ...mapping, value: mapping.value };
+  return {
+    ...(known === undefined ? {} : { mapping: settingOf(known) }),
+    ...(filtering === undefined ? {} : { filtering: settingOf(filtering) }),
+  };
 }
 
 function sourceRule(rule: SourceTranslation, context: RuleContext): SiteSourceTranslation {

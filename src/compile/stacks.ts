@@ -1,0 +1,106 @@
+/**
+ * Stacks: interfaces with their addresses, and the steps of packets.
+ */
+import { formatAddress, linkLocal } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import {
+  type Awaits,
+  type Interface,
+  type InterfaceAddress,
+  idOf,
+  type RouteTable,
+  type Stack,
+} from "../network/index.ts";
+import type { SiteDevice, SiteInterface } from "../site/index.ts";
+import { withDigest } from "./digest.ts";
+import { footingId, interfaceId, stackId } from "./ids.ts";
+import { profileOf } from "./plant.ts";
+import { routesOf } from "./routes.ts";
+import { stepsOf } from "./steps.ts";
+import { mappingOf } from "./translations.ts";
+
+/** A stack with its table of routes; undefined: the device has no interface, so it neither sends nor receives packets. */
+export function stackOf(device: SiteDevice): { readonly stack: Stack; readonly routes: RouteTable } | undefined {
+  if (device.interfaces.length === 0) return undefined;
+  const interfaces = device.interfaces.map((one) => compileInterface(device, one));
+  const routes = routesOf(device, interfaces);
+  const mapping = mappingOf(device);
+  const open = device.translate?.clientsMayOpenForwards;
+  const stack: Stack = withDigest({
+    id: stackId(device.name),
+    origin: device.intent ?? device.origin,
+    device: device.name,
+    interfaces,
+    answersFor: answersFor(device),
+    ...stepsOf(device),
+    routes: routes.id,
+    tracking: profileOf(device).tracking.value,
+    ...(mapping === undefined ? {} : { mapping }),
+    ...(open === undefined ? {} : { clientsMayOpenForwards: open }),
+  });
+  return { stack, routes };
+}
+
+function answersFor({ is, hostModel }: SiteDevice): Stack["answersFor"] {
+  if (is === "upstream") return "everywhere";
+  return hostModel.value === "weak" ? "any-own-address" : "this-leg";
+}
+
+function compileInterface(device: SiteDevice, one: SiteInterface): Interface {
+  const id = interfaceId(device.name, one.name);
+  return {
+    id,
+    origin: one.origin,
+    on: footingId(device, one.footing),
+    ...(one.vlan === undefined ? {} : { vlan: one.vlan.value }),
+    ...(one.network === undefined ? {} : { network: idOf(one.network.value) }),
+    hardware: one.hardware.value,
+    mtu: one.mtu.value,
+    speaks6: one.speaks6.value,
+    awaits: awaitsOf(device, one, id),
+    addresses: addressesOf(one, id),
+  };
+}
+
+/** Those stated, and the link-local one where IPv6 is spoken and none is stated. */
+function addressesOf(one: SiteInterface, id: string): readonly InterfaceAddress[] {
+  const entry = (family: 4 | 6, value: bigint, prefixLength: number, origin: Origin): InterfaceAddress => ({
+    id: `${id}/${formatAddress({ family, value })}`,
+    origin,
+    family,
+    value,
+    prefixLength,
+  });
+  const stated = one.addresses.map(({ family, value, length, origin }) => entry(family, value, length, origin));
+  const own = linkLocal(one.hardware.value);
+  const known = one.addresses.some(({ family, value }) => family === 6 && value >> 118n === own.value >> 118n);
+  if (!one.speaks6.value || known) return stated;
+  const { span } = one.speaks6.origin;
+  const rule = "a link-local address of the hardware address";
+  return [...stated, entry(6, own.value, 64, { by: "default", span, rule, source: "RFC 2464 section 5" })];
+}
+
+/** A written gateway, or none, stands instead of the one that a lease or advertisement offers. */
+function awaitsOf(device: SiteDevice, one: SiteInterface, id: string): readonly Awaits[] {
+  const takes = (family: 4 | 6): boolean => {
+    const { gateways } = one;
+    if (gateways === undefined) return true;
+    return gateways.value.length > 0 && !gateways.value.some(({ value }) => value.family === family);
+  };
+  return [
+    ...(one.lease === undefined
+      ? []
+      : [{ id: `${id}/lease`, origin: one.lease, from: "lease", gateway: takes(4) } as const]),
+    ...(one.advertised === undefined
+      ? []
+      : [
+          {
+            id: `${id}/advertisement`,
+            origin: one.advertised,
+            from: "advertisement",
+            // Who forwards takes no default from advertisements (kernel fact 51).
+            gateway: takes(6) && !device.forwarding.value,
+          } as const,
+        ]),
+  ];
+}
