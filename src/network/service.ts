@@ -69,6 +69,8 @@ export type DhcpRelay = {
   readonly interface: Id;
   /** IPv4 addresses of the servers. */
   readonly servers: readonly bigint[];
+  /** Reads raw frames (input rules do not stop it) or sockets (they do); kernel fact 26. Default: sockets. */
+  readonly reads?: "frames" | "socket";
   /** Source of the relayed request: the gateway address, or the address of the interface it leaves by (kernel fact 30). */
   readonly source: "gateway-address" | "egress-address";
 };

@@ -104,6 +104,11 @@ export class Exchange implements Watcher {
     return false;
   }
 
+  /** Nor does it know whom packets concern. */
+  concerns(): undefined {
+    return undefined;
+  }
+
   #hearsError(passage: Passage, quoted: IpPacket): boolean {
     const tuple = tupleOf(quoted) ?? bareTuple(quoted);
     if (tupleKey(tuple) !== tupleKey(this.#tuple)) return false;

@@ -4,22 +4,17 @@
 import type { Address } from "../address/index.ts";
 import type { Id, Network, Settled } from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
-import { planOf } from "./build-plan.ts";
-import { EventQueue } from "./event-queue.ts";
 import { Exchange } from "./exchange.ts";
 import { injectionOf } from "./injection.ts";
 import { newJournal } from "./journal.ts";
-import { emitFrom, enterAt } from "./link-layer.ts";
-import { PickBook } from "./picks.ts";
+import { enterAt } from "./link-layer.ts";
 import { need, type StackPlan } from "./plan.ts";
 import { resultOf } from "./probe-result.ts";
 import type { Injection, ProbeRequest, ProbeResult, SimulationOptions } from "./results.ts";
+import { LIMIT_EVENTS, newWorld, runWorld } from "./run-world.ts";
 import { selectSource } from "./source-address.ts";
-import { giveUpPassage, resumePassage, sendPacket } from "./stack.ts";
-import { takeIn } from "./station.ts";
 import type { World } from "./world.ts";
 
-const LIMIT_EVENTS = 1_000_000;
 const FIRST_PORT = 40_000;
 
 /** Moves frames through a site. Address tables, neighbour caches, connections and translations start empty and stay between calls. */
@@ -97,41 +92,6 @@ function unspecified({ destination }: ProbeRequest): Address {
 }
 
 const SENT = { descent: "sent", parent: undefined } as const;
-
-function newWorld(network: Network, settled: Settled, options: SimulationOptions): World {
-  const plan = planOf(network, settled);
-  const picks = [...settled.picks, ...(options.picks ?? [])];
-  const world: World = {
-    plan,
-    picks: new PickBook(picks, settled.choices),
-    capture: options.capture,
-    standIns: options.standIns ?? [],
-    queue: new EventQueue(),
-    tables: new Map(),
-    memories: new Map(),
-    journal: newJournal(),
-    nowUs: 0,
-    watcher: undefined,
-    identification: 0,
-    emit: (leg, frame, flight) => emitFrom(world, leg, frame, flight),
-    takeIn: (leg, frame, flight) => takeIn(world, leg, frame, flight),
-    send: (order) => sendPacket(world, order),
-    resume: (passage) => resumePassage(world, passage),
-    giveUp: (passage, asked) => giveUpPassage(world, passage, asked),
-  };
-  return world;
-}
-
-/** Lets events happen until none is left, `isOver` says so, or there were too many. */
-export function runWorld(world: World, limitEvents: number, isOver?: () => boolean): void {
-  for (let events = 0; events < limitEvents && isOver?.() !== true; events++) {
-    const event = world.queue.next();
-    if (event === undefined) return;
-    world.nowUs = Math.max(world.nowUs, event.atUs);
-    event.run();
-  }
-  world.queue.clear();
-}
 
 /** A simulation of a site at rest, with nothing learned yet. */
 export function createSimulation(network: Network, settled: Settled, options: SimulationOptions = {}): Simulation {

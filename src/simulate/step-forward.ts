@@ -1,15 +1,22 @@
 /**
  * Steps on the way out: `hop-limit`, `fit`, `neighbour`, `transmit`.
  */
-import { type Address, BROADCAST_HARDWARE, type Hardware, isMulticast, multicastHardware } from "../address/index.ts";
-import { addressKey, formatAddress } from "../address/index.ts";
+import {
+  type Address,
+  addressKey,
+  BROADCAST_HARDWARE,
+  formatAddress,
+  type Hardware,
+  isMulticast,
+  multicastHardware,
+} from "../address/index.ts";
 import type { Step } from "../network/index.ts";
 import { fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { needNeighbour } from "./neighbour-cache.ts";
 import { ownersHeard } from "./owners.ts";
 import { note, type StepResult } from "./passage.ts";
-import type { InterfacePlan } from "./plan.ts";
+import type { InterfacePlan, StackPlan } from "./plan.ts";
 import { TIME_EXCEEDED, TOO_BIG } from "./refusals.ts";
 import { isGroupDestination } from "./step-route.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -86,14 +93,17 @@ export function stepTransmit(world: World, passage: Passage, step: Step): StepRe
     payload: { kind: "ip", packet },
   } as const;
   const flight = { journey, trail: passage.trail };
-  const target = solicited(packet);
-  if (target === undefined) world.emit(egress, frame, flight);
-  else emitToAudience(world, egress, frame, flight, ownersHeard(world.plan, target));
+  const audience = audienceOf(world, packet);
+  if (audience === undefined) world.emit(egress, frame, flight);
+  else emitToAudience(world, egress, frame, flight, audience);
   return { do: "done" };
 }
 
-/** The address that a packet to everyone asks for, which is all that its hearers look at. */
-function solicited({ body, destination }: IpPacket): Address | undefined {
-  if (body.kind !== "neighbour" || !isMulticast(destination)) return undefined;
-  return body.message.kind === "neighbour-solicitation" ? body.message.target : undefined;
+/** Whom a packet to everyone concerns: who is asked for, or who waits for it; undefined: whoever hears it. */
+function audienceOf(world: World, packet: IpPacket): readonly StackPlan[] | undefined {
+  const { body, destination } = packet;
+  if (body.kind === "neighbour" && isMulticast(destination) && body.message.kind === "neighbour-solicitation") {
+    return ownersHeard(world.plan, body.message.target);
+  }
+  return world.watcher?.concerns(packet);
 }

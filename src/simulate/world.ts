@@ -96,6 +96,8 @@ export type Watcher = {
   readonly fails: (passage: Passage) => void;
   /** Takes a frame that comes in by an interface, before its stack sees it; false: it goes on to the stack. */
   readonly taps: (leg: InterfacePlan, frame: Frame, flight: Flight) => boolean;
+  /** Stacks that a packet to everyone on a link concerns; undefined: all of them. */
+  readonly concerns: (packet: IpPacket) => readonly StackPlan[] | undefined;
 };
 
 /** An order to begin a packet at a stack. */

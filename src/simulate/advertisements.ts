@@ -1,0 +1,154 @@
+/**
+ * Advertisements at rest (RFC 4861 section 6.2.4): every advertiser speaks to its link, unasked, and each interface that
+ * waits makes what it hears into addresses, routes and resolvers (RFC 4862). Rules of both ends may stop them.
+ */
+import type { Address } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Advertise, Awaits, Binding, Network, Service, Settled } from "../network/index.ts";
+import { advertisementOf, NEW_AUTOCONFIGURATION, stepAutoconfiguration } from "../protocol/index.ts";
+import type { IpPacket, RouterAdvertisement } from "../wire/index.ts";
+import { gapBetween } from "./gap.ts";
+import { type Journey, rankOf } from "./journal.ts";
+import { nowMs } from "./memory.ts";
+import { discoveryPacket, isLinkScope } from "./packets.ts";
+import type { InterfacePlan, StackPlan } from "./plan.ts";
+import type { BindingFailure, SimulationOptions } from "./results.ts";
+import { LIMIT_EVENTS, newWorld, runWorld } from "./run-world.ts";
+import type { Passage, Watcher, World } from "./world.ts";
+
+const ALL_NODES: Address = { family: 6, value: (0xff02n << 112n) | 1n }; // RFC 4291 section 2.7.1
+
+type Heard = { readonly server: Service & Advertise; readonly from: Address; readonly message: RouterAdvertisement };
+
+type Waiting = { readonly leg: InterfacePlan; readonly awaits: Awaits };
+
+/** Bindings from advertisements, interface by interface in document order. */
+export function advertisedBindings(
+  network: Network,
+  settled: Settled,
+  options: SimulationOptions,
+): { readonly bindings: readonly Binding[]; readonly failures: readonly BindingFailure[] } {
+  const awaiting = network.stacks.some(({ interfaces }) => interfaces.some(({ awaits }) => awaits.some(isAdvertised)));
+  if (!awaiting) return { bindings: [], failures: [] };
+  const world = newWorld(network, settled, options);
+  const watch = new AdvertisementWatch(world);
+  for (const service of network.services) if (service.kind === "advertise") watch.advertise(service);
+  runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
+  const results = watch.waiting.map((waiting) => ({ waiting, bindings: bindingsOf(world, waiting.leg, watch.heardBy(waiting.leg)) }));
+  return {
+    bindings: results.flatMap(({ bindings }) => bindings),
+    failures: results.flatMap(({ waiting, bindings }) => (bindings.length > 0 ? [] : [failureOf(world, watch, waiting)])),
+  };
+}
+
+function isAdvertised({ from }: Awaits): boolean {
+  return from === "advertisement";
+}
+
+class AdvertisementWatch implements Watcher {
+  readonly waiting: readonly Waiting[];
+  readonly services = new Map<Journey, Service & Advertise>();
+  readonly #world: World;
+  readonly #heard = new Map<InterfacePlan, Heard[]>();
+  readonly #stacks: readonly StackPlan[];
+
+  constructor(world: World) {
+    this.#world = world;
+    this.waiting = [...world.plan.interfaces.values()].flatMap((leg) => {
+      const awaits = leg.interface.awaits.find(isAdvertised);
+      return awaits === undefined ? [] : [{ leg, awaits }];
+    });
+    this.#stacks = [...new Set(this.waiting.map(({ leg }) => leg.stack))];
+    world.watcher = this;
+  }
+
+  heardBy(leg: InterfacePlan): readonly Heard[] {
+    return this.#heard.get(leg) ?? [];
+  }
+
+  /** Sends one advertisement, if the interface is up and has the link-local address that it comes from. */
+  advertise(service: Service & Advertise): void {
+    const leg = this.#world.plan.interfaces.get(service.interface);
+    const source = leg?.addresses.find(isLinkScope);
+    if (leg === undefined || source === undefined || !leg.up) return;
+    const journey: Journey = { descent: "sent", parent: undefined };
+    this.services.set(journey, service);
+    const message = advertisementOf({ service, hardware: leg.interface.hardware });
+    const packet = discoveryPacket({ family: 6, value: source.value }, ALL_NODES, message);
+    this.#world.send({ stack: leg.stack, packet, journey, begun: "discovery", egress: leg });
+  }
+
+  hears({ packet, ingress, journey }: Passage): boolean {
+    const server = this.services.get(journey);
+    if (server === undefined || ingress === undefined || packet.body.kind !== "neighbour") return false;
+    const { message } = packet.body;
+    if (message.kind !== "router-advertisement") return false;
+    this.#heard.set(ingress, [...this.heardBy(ingress), { server, from: packet.source, message }]);
+    return true;
+  }
+
+  fails(): void {}
+
+  taps(): boolean {
+    return false;
+  }
+
+  concerns({ body }: IpPacket): readonly StackPlan[] | undefined {
+    return body.kind === "neighbour" && body.message.kind === "router-advertisement" ? this.#stacks : undefined;
+  }
+}
+
+function bindingsOf(world: World, leg: InterfacePlan, heard: readonly Heard[]): Binding[] {
+  return heard.flatMap(({ server, from, message }) => {
+    const event = { kind: "received", from, message } as const;
+    const { state } = stepAutoconfiguration(leg.interface, NEW_AUTOCONFIGURATION, event, nowMs(world));
+    const routes = state.routers.map(({ address }) => ({ prefix: 0n, length: 0, via: address.value }));
+    return state.addresses.map(({ address, length }): Binding => ({
+      interface: leg.interface.id,
+      family: 6,
+      value: address.value,
+      // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
+      prefixLength: state.prefixes.some(({ prefix }) => isIn(prefix, address)) ? length : 128,
+      server: server.id,
+      offered: [server.id],
+      routes,
+      resolvers: state.resolvers.map((resolver) => resolver.address.value),
+      seconds: secondsOf(message),
+      origin: learned(server.origin),
+    }));
+  });
+}
+
+function isIn({ value, length }: { readonly value: bigint; readonly length: number }, address: Address): boolean {
+  const rest = BigInt(128 - length);
+  return value >> rest === address.value >> rest;
+}
+
+/** The shortest time that a prefix of it stays valid. */
+function secondsOf({ options }: RouterAdvertisement): number {
+  return options.reduce((least, option) => (option.kind === "prefix" ? Math.min(least, option.validSeconds) : least), 0xffffffff);
+}
+
+function learned({ span, through }: Origin): Origin {
+  return { by: "learned", from: "advertisement", span, ...(through === undefined ? {} : { through }) };
+}
+
+/** Nothing was heard: it was dropped on the way, or never got there, or nobody advertises. */
+function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, awaits }: Waiting): BindingFailure {
+  const fail = (because: readonly Origin[], text: string): BindingFailure => {
+    return { interface: leg.interface.id, because: [...because, awaits.origin], text };
+  };
+  if (!leg.up) return fail([leg.attachment.idle.origin], "its link is down");
+  const dropped = journal.endings.find(({ fate }) => fate.at === leg.stack.stack.id && rankOf(fate) >= 2 && fate.end !== "delivered");
+  if (dropped !== undefined) return fail([dropped.fate.origin], "it drops the advertisement");
+  const { network } = leg.interface;
+  const services = [...watch.services.values()].filter((service) => {
+    return network !== undefined && plan.interfaces.get(service.interface)?.interface.network === network;
+  });
+  const gaps = services.flatMap((service) => {
+    const advertiser = plan.interfaces.get(service.interface);
+    return advertiser === undefined ? [] : gapBetween(plan, leg, advertiser);
+  });
+  if (gaps.length > 0) return fail(gaps, "no advertisement gets there");
+  return fail(services.map(({ origin }) => origin), "no address is advertised to it");
+}
