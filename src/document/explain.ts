@@ -5,6 +5,7 @@
 import { CODES, type DiagnosticCode, nearestWord } from "../diagnose/index.ts";
 import { UNMODELLED } from "./not-modelled.ts";
 import type { Shape, Word } from "./shape.ts";
+import { ABOUT, KINDS } from "./table-header.ts";
 import { keyTable, type TableLine } from "./tables.ts";
 
 /** What is said of a diagnostic code. */
@@ -16,12 +17,13 @@ export function explainCode(code: DiagnosticCode): string {
 }
 
 /**
- * What is said of a word of the documents: a key (`lease`), a path or the end of one (`dhcp.*.lease`), a word that is a value
+ * What is said of a word of the documents: a kind (`intent`), a key (`lease`), a path or the end of one (`dhcp.*.lease`), a word that is a value
  * (`highest-first`), or a key that is not modelled. Undefined when it has no meaning anywhere.
  */
 export function explainWord(word: string): string | undefined {
   const table = keyTable();
   const sections = [
+    ...kindSections(word, table),
     ...table.filter((line) => isMeant(line.path, word)).map((line) => explainKey(line, table)),
     ...valueSections(word, table),
     ...unmodelledSections(word),
@@ -29,18 +31,30 @@ export function explainWord(word: string): string | undefined {
   return sections.length === 0 ? undefined : sections.join("\n\n");
 }
 
-/** The word nearest to one that has no meaning. */
+/** The word or code nearest to one that has no meaning. */
 export function nearestExplained(word: string): string | undefined {
-  return nearestWord(word, explainedWords());
+  return nearestWord(word, [...explainedWords(), ...Object.keys(CODES)]);
 }
 
 /** Every single word that `explainWord` knows, sorted by code point. */
 export function explainedWords(): readonly string[] {
   const table = keyTable();
   const values = table.flatMap(({ row }) => wordsOf(row.shape)).map(({ word }) => word);
-  const all = [...table.map(({ row }) => row.key), ...values, ...UNMODELLED.map(({ key }) => key)];
+  const all = [
+    ...Object.keys(ABOUT),
+    ...table.map(({ row }) => row.key),
+    ...values,
+    ...UNMODELLED.map(({ key }) => key),
+  ];
   // Default order of strings is that of their code units; words of ours are ASCII.
   return [...new Set(all)].sort();
+}
+
+function kindSections(word: string, table: readonly TableLine[]): readonly string[] {
+  const kind = KINDS.find((known) => known === word);
+  if (kind === undefined) return [];
+  const keys = table.filter((line) => line.kind === kind && !line.path.includes(".")).map(({ row }) => row.key);
+  return [[`${kind}  (a kind of document)`, ...wrap(ABOUT[kind], "  "), ...field("keys", keys.join(", "))].join("\n")];
 }
 
 function isMeant(path: string, word: string): boolean {

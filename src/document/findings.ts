@@ -17,6 +17,8 @@ export type Findings = {
   readonly report: (code: DiagnosticCode, span: Span, message: string, details?: DiagnosticDetails) => void;
   /** Counts an error that is told elsewhere. */
   readonly countTold: () => void;
+  /** Whether no further diagnostic would be told: then none needs to be worked out. */
+  readonly full: () => boolean;
   /** How many errors there are so far. */
   readonly errors: () => number;
   /** Notes that the entry of this name could not be read wholly. */
@@ -42,11 +44,20 @@ export function startFindings(): Findings {
     countTold() {
       errors++;
     },
+    full: () => diagnostics.length > MOST_DIAGNOSTICS,
     errors: () => errors,
     markIncomplete: (name) => incomplete.push(name),
     diagnostics: () => diagnostics,
     incomplete: () => incomplete,
   };
+}
+
+/** At most `MOST_DIAGNOSTICS`, and one that says that there are more. */
+export function capped(diagnostics: readonly Diagnostic[]): readonly Diagnostic[] {
+  if (diagnostics.length <= MOST_DIAGNOSTICS + 1) return diagnostics;
+  const [first] = diagnostics[MOST_DIAGNOSTICS]?.labels ?? [];
+  const told = diagnostics.slice(0, MOST_DIAGNOSTICS);
+  return first === undefined ? told : [...told, tooManyAt(first.span)];
 }
 
 function tooManyAt(span: Span): Diagnostic {

@@ -3,14 +3,8 @@
  * what a core-schema parser yields (numbers for plain digits), and says less than the loader where a pattern would have to copy a parser.
  */
 import type { JsonSchema, SchemaDefinitions } from "./shape.ts";
-import type { DocumentKind } from "./table-header.ts";
+import { ABOUT, type DocumentKind } from "./table-header.ts";
 import { TABLES } from "./tables.ts";
-
-const ABOUT: Readonly<Record<DocumentKind, string>> = {
-  topology: "What is racked and cabled.",
-  intent: "What the configuration should be.",
-  assertions: "What must hold.",
-};
 
 /** The schema of a kind of document. */
 export function jsonSchema(kind: DocumentKind): JsonSchema {

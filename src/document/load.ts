@@ -4,12 +4,12 @@
  */
 import { type Diagnostic, diagnosticAt, nearestWord, type SourceFile, type Span } from "../diagnose/index.ts";
 import type { AssertionsDocument } from "./assertions.ts";
-import { startFindings } from "./findings.ts";
+import { capped, startFindings } from "./findings.ts";
 import type { IntentDocument } from "./intent.ts";
 import { type MapNode, type Node, shorten, type TextNode } from "./node.ts";
 import type { Shape } from "./shape.ts";
 import { assertionsTable } from "./table-assertions.ts";
-import { type DocumentKind, VERSION } from "./table-header.ts";
+import { type DocumentKind, KINDS, VERSION } from "./table-header.ts";
 import { intentTable } from "./table-intent.ts";
 import { topologyTable } from "./table-topology.ts";
 import type { TopologyDocument } from "./topology.ts";
@@ -37,7 +37,7 @@ export type LoadedFile = {
 /** Loads one document; `file` is the index of `source` in the run's list of files. */
 export function loadDocument(source: SourceFile, file: number): LoadedFile {
   const { root, diagnostics } = parseYaml(source, file);
-  if (root === undefined) return { diagnostics, incomplete: [] };
+  if (root === undefined) return { diagnostics: capped(diagnostics), incomplete: [] };
   const heading = readHeading(root, { file, start: 0, end: Math.min(1, source.text.length) });
   if (!("kind" in heading)) return { diagnostics: inOrder([...diagnostics, heading]), incomplete: [] };
   const findings = startFindings();
@@ -52,7 +52,7 @@ export function loadDocument(source: SourceFile, file: number): LoadedFile {
 /** By place; diagnostics of one place stay in the order they were told. */
 function inOrder(diagnostics: readonly Diagnostic[]): readonly Diagnostic[] {
   const startOf = ({ labels }: Diagnostic): number => labels[0]?.span.start ?? 0;
-  return diagnostics.toSorted((left, right) => startOf(left) - startOf(right));
+  return capped(diagnostics.toSorted((left, right) => startOf(left) - startOf(right)));
 }
 
 function readKind(
@@ -89,7 +89,6 @@ function readKind(
   }
 }
 
-const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
 const PLANNED = "storyline";
 
 /** The kind of a document, or why it has none. */

@@ -135,6 +135,10 @@ function unknownKey(entry: MapEntry, keys: readonly string[], id: string, findin
     findings.report("secret-refused", entry.key.span, `\`${shorten(key)}\` looks like a secret, and a plan holds none`);
     return undefined;
   }
+  if (findings.full()) {
+    findings.countTold();
+    return undefined;
+  }
   const nearest = nearestWord(key, keys);
   const help = nearest === undefined ? undefined : `write \`${nearest}\``;
   const notes = [`the keys here are ${keys.map((valid) => `\`${valid}\``).join(", ")}`];

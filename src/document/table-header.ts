@@ -8,6 +8,16 @@ import type { Located } from "./values.ts";
 /** The kinds that have a key table. */
 export type DocumentKind = "topology" | "intent" | "assertions";
 
+/** Every kind, in the order people meet them. */
+export const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
+
+/** What each kind of document says, in a sentence. */
+export const ABOUT: Readonly<Record<DocumentKind, string>> = {
+  topology: "What is racked and cabled.",
+  intent: "What the configuration should be.",
+  assertions: "What must hold.",
+};
+
 /** The version of every kind that this release reads. */
 export const VERSION = 1;
 

@@ -78,6 +78,12 @@ describe("explain", () => {
     );
   });
 
+  it("tells the keys of a kind", () => {
+    expect(explainWord("topology")).toBe(
+      "topology  (a kind of document)\n  What is racked and cabled.\n  keys      dryrack, devices, cables, shared-fates",
+    );
+  });
+
   it("tells what is not modelled", () => {
     expect(explainWord("ospf")).toContain("ospf  (not modelled)");
   });
@@ -86,6 +92,7 @@ describe("explain", () => {
     for (const word of explainedWords()) expect([word, explainWord(word)]).toEqual([word, expect.any(String)]);
     expect(explainWord("frobnicate")).toBeUndefined();
     expect(nearestExplained("reverse-pth")).toBe("reverse-path");
+    expect(nearestExplained("bad-vlna")).toBe("bad-vlan");
   });
 
   // Object.keys of the table gives exactly the codes.

@@ -119,4 +119,22 @@ describe("any text at all", () => {
       expect(load(text).diagnostics.map(({ code }) => code)).toEqual(["too-deep"]);
     }
   });
+
+  it("two megabytes of nothing but faults end, with at most 501 diagnostics", () => {
+    const faulty = (head: string, line: (index: number) => string): string => {
+      const lines = Array.from({ length: 400_000 }, (_, index) => line(index)).join("\n");
+      return `${head}\n${lines}`.slice(0, 2_000_000);
+    };
+    const texts = [
+      faulty("dryrack: intent/1", (index) => `key-${index}: x`),
+      faulty("dryrack: intent/1\nsets:\n  a:", () => `  - 10.300.1.1`),
+      faulty("dryrack: intent/1\nsets:\n  a:", () => `  - &a x`),
+      faulty("dryrack: intent/1\nnetworks:", (index) => `  n${index}: { vlan: 4095 }`),
+    ];
+    for (const text of texts) {
+      const { diagnostics } = load(text);
+      expect(diagnostics.length).toBeLessThanOrEqual(501);
+      expect(diagnostics.length).toBeGreaterThan(0);
+    }
+  });
 });
