@@ -72,12 +72,12 @@ export function nextIndent(cursor: Cursor): number {
 const UNUSUAL_START = /[-?:,[\]{}#&*!|>'"%@`\s]/;
 
 /** Whether a plain scalar of everyday kind may begin at an offset. */
-export function startsPlain(text: string, at: number): boolean {
+function startsPlain(text: string, at: number): boolean {
   return at < text.length && !UNUSUAL_START.test(text.charAt(at));
 }
 
 /** The end of a plain scalar without its trailing blanks: it runs to `: `, ` #`, the end of the line or, in brackets, to an indicator. */
-export function plainEnd(text: string, from: number, inBrackets: boolean): number {
+function plainEnd(text: string, from: number, inBrackets: boolean): number {
   let end = from;
   for (let at = from; at < text.length; at++) {
     const code = text.charCodeAt(at);
@@ -102,7 +102,7 @@ function isIndicator(code: number): boolean {
 }
 
 /** A quoted scalar without escapes, on one line. */
-export function readQuoted(cursor: Cursor): TextNode | undefined {
+function readQuoted(cursor: Cursor): TextNode | undefined {
   const { text, at } = cursor;
   const quote = text.charAt(at);
   const end = text.indexOf(quote, at + 1);
@@ -114,7 +114,7 @@ export function readQuoted(cursor: Cursor): TextNode | undefined {
 }
 
 /** A plain scalar of everyday kind, in brackets or outside. */
-export function readPlain(cursor: Cursor, inBrackets: boolean): TextNode | undefined {
+function readPlain(cursor: Cursor, inBrackets: boolean): TextNode | undefined {
   const { text, at } = cursor;
   if (!startsPlain(text, at)) return undefined;
   const end = plainEnd(text, at, inBrackets);
