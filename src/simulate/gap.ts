@@ -24,7 +24,7 @@ export function gapBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePla
   const way = wayOver(map, asker, owner);
   const back = wayOver(map, owner, asker);
   if (way === undefined || back === undefined) return cutBetween(plan, asker, owner);
-  return stopsBetween(plan, map, { asker, owner, there: walk(way), back: walk(back) });
+  return stopsBetween(plan, map, { asker, owner, there: walk(map, asker, way), back: walk(map, owner, back) });
 }
 
 const maps = new WeakMap<Plan, DomainMap>();
@@ -71,33 +71,45 @@ type Walk = {
   readonly domains: ReadonlyMap<Id, number>;
   /** Where the VLAN was last decided by a port: the line that did. */
   readonly classified: Origin | undefined;
-  /** The VLAN that it has at last. */
-  readonly last: number;
+  /** The VLAN that it has at last; undefined: it has none yet. */
+  readonly last: number | undefined;
   /** The line that stops it; undefined: nothing does. */
   readonly stop: Origin | undefined;
 };
 
-function walk(way: readonly Crossing[]): Walk {
+function walk(map: DomainMap, leg: InterfacePlan, way: readonly Crossing[]): Walk {
   const domains = new Map<Id, number>();
   let domain = 0;
+  let last = leg.interface.vlan;
   let classified: Origin | undefined;
   for (const crossing of way) {
     const next = crossedAs(crossing, domain);
-    if (next === undefined) return { domains, classified, last: domain, stop: barrierOf(crossing, domain) };
+    if (next === undefined) return { domains, classified, last, stop: barrierOf(map, crossing, domain) };
     if (crossing.to.kind === "bridge") {
       domains.set(crossing.to.bridge, next);
       classified = classifier(crossing, domain) ?? classified;
+      last = next === 0 ? last : next;
     }
     domain = next;
   }
-  return { domains, classified, last: domain, stop: undefined };
+  return { domains, classified, last, stop: undefined };
 }
 
-function barrierOf({ stops, from, to }: Crossing, domain: number): Origin {
-  const stop = stops.find(({ domains }) => rangesContain(domains, BigInt(domain)));
-  const origin = stop?.origin ?? stops[0]?.origin;
-  if (origin === undefined) throw new Error(`nothing stops VLAN ${domain} between ${endId(from)} and ${endId(to)}`);
-  return origin;
+function barrierOf(map: DomainMap, { stops, from, to }: Crossing, domain: number): Origin {
+  const stop = stops.find(({ domains }) => rangesContain(domains, BigInt(domain))) ?? stops[0];
+  if (stop === undefined) throw new Error(`nothing stops VLAN ${domain} between ${endId(from)} and ${endId(to)}`);
+  const port = to.kind === "bridge" ? map.plant.places.get(to.port)?.port : undefined;
+  const isOwnVlan = stop.origin === port?.otherwise && wireTag(map, from, domain) === undefined;
+  // Untagged, and the port is no member of its own port VLAN: that VLAN is the odd line, not the list.
+  return isOwnVlan ? port.untagged.origin : stop.origin;
+}
+
+/** The tag with which a frame leaves an end; undefined: none. */
+function wireTag(map: DomainMap, from: Crossing["from"], domain: number): number | undefined {
+  if (from.kind === "interface") return map.plant.legs.get(from.interface)?.interface.vlan;
+  const members = map.plant.places.get(from.port)?.port.members ?? [];
+  const member = members.find(({ vlans }) => rangesContain(vlans, BigInt(domain)));
+  return member?.leaves === "untagged" || domain === 0 ? undefined : domain;
 }
 
 /** The line that gives a frame the VLAN of the far side, where it came without one. */
@@ -123,7 +135,7 @@ function differ(there: Walk, back: Walk): boolean {
     const other = back.domains.get(bridge);
     if (other !== undefined) return other !== domain;
   }
-  return there.last !== back.last;
+  return there.last !== undefined && back.last !== undefined && there.last !== back.last;
 }
 
 /**
