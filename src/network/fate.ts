@@ -58,6 +58,8 @@ export type Witness = {
   readonly numbers: readonly (readonly [field: NumberField, value: bigint])[];
   /** Values of name fields. */
   readonly names: readonly (readonly [field: NameField, value: string])[];
+  /** VLANs of all tags of its frame, outermost first, where there are several; absent: the one of `vlan`, or none. */
+  readonly tags?: readonly number[];
 };
 
 /** A set of packets that share a fate. */

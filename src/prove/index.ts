@@ -10,5 +10,16 @@
  * Sound: a packet that can get through is never missed; where that would take more than the step limit, the answer
  * is `undecided` with the limit.
  */
+export { type Box, boxesOf, boxHolds } from "./box.ts";
+export {
+  ANY_TAGS,
+  type BridgeExit,
+  type BridgeReach,
+  type BridgeStop,
+  bridgeReach,
+  type Domain,
+  type TagSet,
+} from "./bridge.ts";
 export { createProver, type Prover, prove } from "./prover.ts";
 export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
+export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

@@ -1,22 +1,96 @@
 /**
  * A prover: one settled site and the private indexes that questions about it share.
  */
-import type { Network, Settled } from "../network/index.ts";
-import type { Proof, Question } from "./question.ts";
+import type { Alternatives, Field, Id, Network, Settled, Step } from "../network/index.ts";
+import { type Aim, aimAt } from "./aim.ts";
+import { answerOf } from "./answer.ts";
+import { Atlas, type Leg } from "./atlas.ts";
+import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
+import { flowsOf } from "./box.ts";
+import { looksOf } from "./looks.ts";
+import { Meter } from "./meter.ts";
+import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
+import { Reaches } from "./reaches.ts";
+import { relevantTo } from "./relevant.ts";
+import { type Conditional, RuleList } from "./rules.ts";
+import { takeStep } from "./steps.ts";
+import { Walk } from "./walk.ts";
 
 /** Answers questions about one settled site. Indexes are kept between questions; they never change an answer. */
 export class Prover {
-  readonly #network: Network;
+  readonly #atlas: Atlas;
+  readonly #reaches: Reaches;
+  readonly #looks: ReadonlySet<Field>;
+  /** Some stack lets what belongs to a connection through, or turns its addresses back. */
+  readonly #isStateful: boolean;
+  readonly #alternatives = new Map<Step, RuleList<Conditional>>();
+  readonly #upstreamLegs = new Map<Leg, boolean>();
 
   constructor(network: Network, settled: Settled) {
-    this.#network = network;
-    void settled;
+    this.#atlas = new Atlas(network, settled);
+    this.#reaches = new Reaches(this.#atlas);
+    this.#looks = looksOf(network);
+    this.#isStateful = isStateful(network, this.#looks);
   }
 
   /** Moves every packet of the question at once and says what becomes of all of them. */
   prove(question: Question): Proof {
-    throw new Error(`not yet: ${this.#network.format} ${question.entrances.length}`);
+    const aim = aimAt(question.target, this.#atlas);
+    const walk = this.#walkFor(question, aim);
+    this.#begin(walk, question, aim);
+    return answerOf(walk, question, { atlas: this.#atlas, reaches: this.#reaches, aim });
   }
+
+  #walkFor(question: Question, aim: Aim): Walk {
+    const asksFlags = question.packets.some((match) => match.some(({ field }) => field === "tcpFlags"));
+    const ground = {
+      atlas: this.#atlas,
+      reaches: this.#reaches,
+      meter: new Meter(question.limitSteps ?? STEP_LIMIT),
+      aim,
+      looks: this.#looks,
+      flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
+      alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
+      facesUpstream: (leg: Leg) => this.#facesUpstream(leg),
+    };
+    return new Walk(ground, takeStep);
+  }
+
+  #begin(walk: Walk, question: Question, aim: Aim): void {
+    const senders = new Set<Id>(question.senders.map((party) => party.stack));
+    const relevant = relevantTo(aim, this.#atlas, this.#reaches, senders);
+    const supplies = suppliesOf(question, relevant, this.#isStateful);
+    const reach = this.#reaches.ofEntrances(question.entrances);
+    const asked = flowsOf(question.packets);
+    walk.addAll([...enterAll(walk, reach, asked, supplies), ...beginAll(walk, question.senders, supplies)]);
+    walk.run();
+    if (walk.reached.all().length > 0 || walk.stopped.all().length > 0) return;
+    walk.addAll(enterIdle(walk, reach, supplies));
+    walk.run();
+  }
+
+  #alternativesOf(step: Step, when: Alternatives): RuleList<Conditional> {
+    const known = this.#alternatives.get(step) ?? new RuleList<Conditional>([{ when }]);
+    this.#alternatives.set(step, known);
+    return known;
+  }
+
+  #facesUpstream(leg: Leg): boolean {
+    const known = this.#upstreamLegs.get(leg);
+    if (known !== undefined) return known;
+    const found = this.#reaches.of(leg).touches.some((touch) => touch.leg.node.stack.answersFor === "everywhere");
+    this.#upstreamLegs.set(leg, found);
+    return found;
+  }
+}
+
+/** Whether it matters anywhere that packets belong to a connection begun before. */
+function isStateful({ stacks, tables }: Network, looks: ReadonlySet<Field>): boolean {
+  const tracks = stacks.some((stack) =>
+    [...stack.local, ...stack.onward, ...stack.sent].some((step) => step.op === "confirm"),
+  );
+  const translates = tables.some((table) => table.kind === "translate" && table.rules.length > 0);
+  return tracks && (translates || looks.has("state") || looks.has("translated"));
 }
 
 /** A prover for a settled site. */

@@ -1,0 +1,235 @@
+/**
+ * Where a walk begins: packets of the question that can matter, at every interface that frames from its entrances get to
+ * and at the stacks of its senders; with them packets that nobody asked about, but whose connections could matter.
+ */
+import { EMPTY_RANGES, FAMILY_KEYS, type Ranges, rangesEqual, rangesOverlap, unionRanges } from "../address/index.ts";
+import type { Party } from "../network/index.ts";
+import type { Aim } from "./aim.ts";
+import type { Leg } from "./atlas.ts";
+import { flowsOf } from "./box.ts";
+import {
+  DESTINATION,
+  DESTINATION_PORT,
+  ICMP_CODE,
+  ICMP_TYPE,
+  PROTOCOL,
+  SOURCE,
+  SOURCE_PORT,
+  TCP_FLAGS,
+  UNIVERSES,
+} from "./fields.ts";
+import { type Flow, flowOf, narrowed, setOf, without, withSet } from "./flow.ts";
+import type { LinkReach, LinkStop, Touch } from "./link.ts";
+import { namesAt, type Passage, type Sent } from "./passage.ts";
+import type { Question } from "./question.ts";
+import { lies } from "./reaches.ts";
+import type { Relevant } from "./relevant.ts";
+import { atUpstream } from "./step-send.ts";
+import { canQuote, familyOf } from "./tracking.ts";
+import { stepped } from "./trail.ts";
+import type { Entering, Walk } from "./walk.ts";
+
+/** Packets of one kind of purpose. */
+export type Supply = {
+  readonly flow: Flow;
+  /** Somebody asked about them. */
+  readonly counts: boolean;
+  /** They go to the target by their own destination. */
+  readonly aimed: boolean;
+};
+
+/** Packets to walk, those that were asked about first. */
+export function suppliesOf(question: Question, relevant: Relevant, isStateful: boolean): readonly Supply[] {
+  const asked = flowsOf(question.packets);
+  const direct = asked.flatMap((flow) => to(flow, relevant.direct, { counts: true, aimed: true }));
+  if (!isStateful) return direct;
+  const turned = asked.flatMap((flow) => {
+    const others = without(flow, DESTINATION, relevant.direct);
+    return others === undefined ? [] : to(others, relevant.destinations, { counts: true, aimed: false });
+  });
+  return [...direct, ...turned, ...beginners(asked, relevant)];
+}
+
+function to(flow: Flow, destinations: Ranges, purpose: Omit<Supply, "flow">): readonly Supply[] {
+  const piece = narrowed(flow, DESTINATION, destinations);
+  return piece === undefined ? [] : [{ flow: piece, ...purpose }];
+}
+
+// -- packets that only begin connections -----------------------------------------------------------------------------
+
+/** Packets that begin the connections which those asked about could claim to belong to. */
+function beginners(asked: readonly Flow[], { sources, destinations }: Relevant): readonly Supply[] {
+  const purpose = { counts: false, aimed: false };
+  const isAny = asked.some(canQuote);
+  const hidden = asked.flatMap((flow) => (isAny ? anyFrom(flow) : [answeredBy(flow)]));
+  const plain = asked.flatMap((flow) => (isAny ? anyFrom(flow) : [beginning(flow)]));
+  return [
+    ...distinct(hidden).flatMap((flow) => {
+      const piece = narrowed(flow, SOURCE, sources);
+      return piece === undefined ? [] : [{ flow: piece, ...purpose }];
+    }),
+    ...distinct(plain.filter((flow) => !asked.includes(flow))).flatMap((flow) => to(flow, destinations, purpose)),
+  ];
+}
+
+function distinct(flows: readonly Flow[]): readonly Flow[] {
+  const kept: Flow[] = [];
+  for (const flow of flows) {
+    if (!kept.some((known) => flow.sets.every((set, index) => rangesEqual(set, setOf(known, index))))) kept.push(flow);
+  }
+  return kept;
+}
+
+/** Any packet of the same sources. */
+function anyFrom(flow: Flow): readonly Flow[] {
+  const family = familyOf(flow);
+  return UNIVERSES.flatMap((sets) => {
+    const any = flowOf(sets);
+    return familyOf(any) === family ? (narrowed(any, SOURCE, setOf(flow, SOURCE)) ?? []) : [];
+  });
+}
+
+/** The same packets with whatever flags. */
+function beginning(flow: Flow): Flow {
+  return withSet(flow, TCP_FLAGS, fullOf(flow, TCP_FLAGS));
+}
+
+/** Packets that these could answer: ports and addresses turned round. */
+function answeredBy(flow: Flow): Flow {
+  const turns: readonly (readonly [number, number])[] = [
+    [SOURCE_PORT, DESTINATION_PORT],
+    [DESTINATION_PORT, SOURCE_PORT],
+  ];
+  let turned = beginning(flow);
+  // Ports may be rewritten on the way: the ones here need not be those of the answer.
+  for (const [field, other] of turns) turned = withSet(turned, field, fullOf(flow, other));
+  for (const field of [ICMP_TYPE, ICMP_CODE]) turned = withSet(turned, field, fullOf(flow, field));
+  return withSet(turned, DESTINATION, [FAMILY_KEYS[familyOf(flow)]]);
+}
+
+function fullOf(flow: Flow, field: number): Ranges {
+  const family = familyOf(flow);
+  const protocols = setOf(flow, PROTOCOL);
+  const universe = UNIVERSES.find(
+    (sets) => rangesOverlap(sets[PROTOCOL] ?? [], protocols) && familyOf(flowOf(sets)) === family,
+  );
+  return universe?.[field] ?? EMPTY_RANGES;
+}
+
+// -- from entrances ------------------------------------------------------------------------------------------------
+
+/** Frames enter: they may be at the target already; stacks take them; some go no further. */
+export function enterAll(
+  walk: Walk,
+  reach: LinkReach,
+  asked: readonly Flow[],
+  supplies: readonly Supply[],
+): readonly Passage[] {
+  for (const part of reach.looked) walk.looked.add(part);
+  const there = arriveByLink(walk, reach, asked);
+  for (const stop of reach.stops) if (!stop.idle && !there.has(frameKey(stop))) endByLink(walk, stop, supplies);
+  const taking = reach.touches.filter((touch) => !isIdle(touch.leg, walk.ground.aim));
+  return taking.flatMap((touch) => enterBy(walk, touch, supplies, there.has(frameKey(touch))));
+}
+
+/** Where nothing else is to be told: the first station there, or the first copy that found nobody. */
+export function enterIdle(walk: Walk, reach: LinkReach, supplies: readonly Supply[]): readonly Passage[] {
+  const [touch] = reach.touches;
+  if (touch !== undefined) return enterBy(walk, touch, supplies, false);
+  for (const stop of reach.stops) endByLink(walk, stop, supplies);
+  return [];
+}
+
+type Framed = Pick<LinkStop, "sentAt" | "tags">;
+
+function frameKey({ sentAt, tags }: Framed): string {
+  return `${sentAt} ${tags.join(".")}`;
+}
+
+/** Frames of which the target's own segments are part; answers which frames those are. */
+function arriveByLink(walk: Walk, reach: LinkReach, asked: readonly Flow[]): ReadonlySet<string> {
+  const there = new Set<string>();
+  const { segments } = walk.ground.aim;
+  for (const point of reach.points) {
+    if (!segments.some((segment) => lies(point, segment))) continue;
+    const trail = point.trail ?? stepped(undefined, point.at, "enter", originAt(reach, point.at));
+    const sent: Sent = { at: point.sentAt, tags: point.tags };
+    for (const flow of asked) {
+      walk.arrive(beginningAt(flow, trail, sent, true, true), {
+        at: point.at,
+        origin: trail.step.origin,
+        end: "on-segment",
+      });
+    }
+    there.add(frameKey(point));
+  }
+  return there;
+}
+
+function originAt({ stops, touches }: LinkReach, at: string): LinkStop["origin"] {
+  const origin = stops.find((stop) => stop.at === at)?.origin ?? touches[0]?.leg.interface.origin;
+  if (origin === undefined) throw new Error(`frames begin at \`${at}\` without a reason`);
+  return origin;
+}
+
+function beginningAt(flow: Flow, trail: Entering["trail"], sent: Sent, counts: boolean, aimed: boolean): Entering {
+  return { flow, trail, sent, depth: 0, counts, aimed, arrived: false };
+}
+
+function endByLink(
+  walk: Walk,
+  { at, reason, origin, trail, sentAt, tags }: LinkStop,
+  supplies: readonly Supply[],
+): void {
+  for (const { flow, counts, aimed } of supplies) {
+    const ending = beginningAt(flow, trail, { at: sentAt, tags }, counts, aimed);
+    walk.end(ending, { at, origin, end: "dropped", reason });
+  }
+}
+
+/** A station on one link that sends nothing on and is not the target: nothing comes of what it takes. */
+function isIdle(leg: Leg, aim: Aim): boolean {
+  const { node } = leg;
+  if (node.forwards || node.stack.answersFor === "everywhere" || aim.upstreams.has(leg.interface.id)) return false;
+  const isSingle = node.legs.every((other) => other === leg || !other.settled.up);
+  return isSingle && !rangesOverlap(node.own, aim.addresses);
+}
+
+function enterBy(
+  walk: Walk,
+  { leg, trail, sentAt, tags }: Touch,
+  supplies: readonly Supply[],
+  isThere: boolean,
+): readonly Passage[] {
+  const sent: Sent = { at: sentAt, tags, towards: leg.interface.hardware };
+  return supplies.flatMap(({ flow, counts, aimed }) => {
+    const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived: isThere };
+    const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
+    return walk.enter(leg, isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering);
+  });
+}
+
+// -- from senders --------------------------------------------------------------------------------------------------
+
+/** Stacks begin packets, from their own addresses. */
+export function beginAll(walk: Walk, senders: readonly Party[], supplies: readonly Supply[]): readonly Passage[] {
+  return senders.flatMap((party) => beginAt(walk, party, supplies));
+}
+
+function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonly Passage[] {
+  const node = walk.ground.atlas.nodes.get(party.stack);
+  if (node === undefined) throw new Error(`the description has no stack \`${party.stack}\``);
+  walk.looked.add(party.stack);
+  const own = node.legs.reduce(
+    (keys, leg) => (party.interfaces.includes(leg.interface.id) ? unionRanges(keys, leg.own) : keys),
+    EMPTY_RANGES,
+  );
+  const trail = stepped(undefined, party.stack, "enter", node.stack.origin);
+  return supplies.flatMap(({ flow, counts, aimed }) => {
+    const begun = narrowed(flow, SOURCE, own);
+    if (begun === undefined || !counts || !aimed) return [];
+    const sent: Sent = { at: party.stack, tags: [] };
+    const { trail: _trail, ...rest } = beginningAt({ ...begun, names: namesAt(undefined) }, trail, sent, counts, aimed);
+    return [{ ...rest, trail, node, steps: node.stack.sent, next: 0 }];
+  });
+}

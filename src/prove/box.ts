@@ -1,0 +1,63 @@
+/**
+ * Boxes: sets of packets as plain products of ranges over the fields of a packet, for whoever asks the prover for
+ * single steps. Inside the prover they travel as flows.
+ */
+import type { Ranges } from "../address/index.ts";
+import { rangesContain, rangesEqual } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Alternatives, Condition, Match, Witness } from "../network/index.ts";
+import { FAMILY, NAME_FIELDS, NO_NAME, NUMBER_FIELDS, UNIVERSES, universeOf } from "./fields.ts";
+import { cut, type Flow, flowOf, NO_NAMES, testsOf } from "./flow.ts";
+
+/** A product of sets, never empty. */
+export type Box = {
+  /** Values of each number field, in the order of `NUMBER_FIELDS`; [-1, -1] for a field that these packets do not have. */
+  readonly numbers: readonly Ranges[];
+  /** Words of each name field, in the order of `NAME_FIELDS`: "" for none; `translated` is one of "", "source", "destination" and "both". */
+  readonly names: readonly (readonly string[])[];
+};
+
+/** The packets that fit, as disjoint boxes; `names` says where they stand (default: nowhere). */
+export function boxesOf(packets: Alternatives, names: Box["names"] = NO_NAMES): readonly Box[] {
+  return flowsOf(packets, names).map(boxOf);
+}
+
+/** The packets that fit, as disjoint flows. */
+export function flowsOf(packets: Alternatives, names: Box["names"] = NO_NAMES): readonly Flow[] {
+  let left: readonly Flow[] = UNIVERSES.map((sets) => flowOf(sets, names));
+  const fitting: Flow[] = [];
+  for (const match of packets) {
+    const tests = testsOf(match);
+    left = left.flatMap((flow) => {
+      const { hit, rest } = cut(flow, tests);
+      if (hit !== undefined) fitting.push(hit);
+      return rest;
+    });
+  }
+  return fitting;
+}
+
+/** A flow as it was sent. */
+export function boxOf(flow: Flow): Box {
+  return { numbers: flow.sets.slice(0, NUMBER_FIELDS.length), names: flow.names };
+}
+
+/** Whether one packet lies in a box: every field that it names does, and it names no field that is absent there. */
+export function boxHolds(box: Box, packet: Witness): boolean {
+  const numbers = new Map(packet.numbers);
+  const names = new Map(packet.names);
+  return (
+    NUMBER_FIELDS.every((field, index) => rangesContain(box.numbers[index] ?? [], numbers.get(field) ?? -1n)) &&
+    NAME_FIELDS.every((field, index) => (box.names[index] ?? []).includes(names.get(field) ?? NO_NAME))
+  );
+}
+
+/** The packets of products as they were sent, as a condition for each field that does not hold every value. */
+export function matchOf(numbers: readonly Ranges[], origin: Origin): Match {
+  const universe = universeOf(numbers);
+  return NUMBER_FIELDS.flatMap((field, index): Condition[] => {
+    const within = numbers[index] ?? [];
+    if (index !== FAMILY && rangesEqual(within, universe[index] ?? [])) return [];
+    return [{ field, within, origin }];
+  });
+}

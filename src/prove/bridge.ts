@@ -1,0 +1,293 @@
+/**
+ * A bridge over sets of tags: which frames of those that come in at a port enter which VLAN, and where they leave.
+ * Steps are taken in the order of the description. Whoever sends a frame may flood it, so every other port is a way out.
+ *
+ * What stands behind the outer tag matters: a frame whose outer tag decides its VLAN and is taken off may show a second
+ * one that the next switch believes (kernel fact 34). `inner` says whether the sender was free to put one there.
+ */
+import {
+  EMPTY_RANGES,
+  intersectRanges,
+  type Ranges,
+  rangeOf,
+  rangesContain,
+  single,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Bridge, BridgePort, BridgeStep, DropReason, Id } from "../network/index.ts";
+
+/** A set of frames by their outer tag. */
+export type TagSet = {
+  /** Frames without a tag are among them. */
+  readonly untagged: boolean;
+  /** VLANs of the outer tag, 0 for a priority tag. */
+  readonly vlans: Ranges;
+  /** Behind the outer tag stands whatever the sender chose, further tags included; else the packet itself. */
+  readonly inner: boolean;
+};
+
+/** Every frame that a sender can make up. */
+export const ANY_TAGS: TagSet = { untagged: true, vlans: rangeOf(0n, 4094n), inner: true };
+
+const NOTHING: TagSet = { untagged: false, vlans: EMPTY_RANGES, inner: false };
+const PRIORITY = single(0n);
+const NUMBERED = rangeOf(1n, 4095n);
+
+/** Frames in one or several domains of a bridge that all treats alike. */
+export type Domain = {
+  /** VLANs; absent: the only domain of a bridge that ignores tags. */
+  readonly vlans?: Ranges;
+  /** What stands behind the tag that was taken off (see `TagSet`). */
+  readonly inner: boolean;
+  /** The frames as they came in. */
+  readonly came: TagSet;
+  /** What let them in: a membership, or the port's VLAN. */
+  readonly origin: Origin;
+};
+
+/** Frames that go no further. */
+export type BridgeStop = {
+  /** Bridge port where they end. */
+  readonly port: Id;
+  readonly reason: DropReason;
+  readonly origin: Origin;
+  /** The frames: as they came in, or their VLANs inside. */
+  readonly tags: TagSet;
+};
+
+/** Frames that come out of a port. */
+export type BridgeExit = {
+  readonly port: BridgePort;
+  readonly tags: TagSet;
+  /** VLANs inside that leave so; empty where tags are ignored. */
+  readonly inside: Ranges;
+  /** Whether they leave without the tag of their VLAN. */
+  readonly bare: boolean;
+  /** The membership that lets them out. */
+  readonly origin: Origin;
+};
+
+/** A bridge port that the spanning tree blocks, with the reason. */
+export type Blocks = ReadonlyMap<Id, Origin>;
+
+const NO_BLOCKS: Blocks = new Map();
+
+/** Whether a set has no frame. */
+export function isEmptyTags({ untagged, vlans }: TagSet): boolean {
+  return !untagged && vlans.length === 0;
+}
+
+/** Everything that becomes of frames that come in at a port: disjoint pieces in, every way out. */
+export type BridgeReach = {
+  /** Frames that get in, by what treats them alike. */
+  readonly domains: readonly Domain[];
+  /** Ways out of each domain, in the same order. */
+  readonly exits: readonly (readonly BridgeExit[])[];
+  /** What is refused at the ingress port. */
+  readonly refused: readonly BridgeStop[];
+  /** What a domain is kept from, in the same order. */
+  readonly kept: readonly (readonly BridgeStop[])[];
+};
+
+/** What a bridge does with frames that come in at one of its ports. */
+export function bridgeReach(bridge: Bridge, ingress: Id, tags: TagSet, blocks: Blocks = NO_BLOCKS): BridgeReach {
+  const { domains, refused } = enter(bridge, ingress, tags, blocks);
+  const left = domains.map((domain) => leave(bridge, ingress, domain, blocks));
+  return { domains, refused, exits: left.map(({ exits }) => exits), kept: left.map(({ kept }) => kept) };
+}
+
+// -- in ------------------------------------------------------------------------------------------------------------
+
+type Entering = {
+  readonly port: BridgePort;
+  frames: TagSet;
+  domains: Domain[];
+  readonly refused: BridgeStop[];
+};
+
+/** Takes the steps up to `lookup`. */
+export function enter(
+  bridge: Bridge,
+  ingress: Id,
+  tags: TagSet,
+  blocks: Blocks,
+): { readonly domains: readonly Domain[]; readonly refused: readonly BridgeStop[] } {
+  const port = portOf(bridge, ingress);
+  const state: Entering = { port, frames: tags, domains: [], refused: [] };
+  const blocked = blocks.get(ingress);
+  for (const step of bridge.steps) {
+    if (step.op === "lookup") break;
+    takeEntryStep(step, state, blocked);
+  }
+  if (!isEmptyTags(state.frames)) ignoreTags(state, bridge.origin);
+  return { domains: state.domains, refused: state.refused };
+}
+
+function portOf(bridge: Bridge, id: Id): BridgePort {
+  const port = bridge.ports.find((candidate) => candidate.id === id);
+  if (port === undefined) throw new Error(`\`${bridge.id}\` has no port \`${id}\``);
+  return port;
+}
+
+function takeEntryStep(step: BridgeStep, state: Entering, blocked: Origin | undefined): void {
+  switch (step.op) {
+    case "tree":
+      if (blocked !== undefined) refuse(state, state.frames, "tree-blocked", blocked);
+      return;
+    case "admit":
+      admit(state);
+      return;
+    case "classify":
+      classify(state);
+      return;
+    case "ignore-tags":
+      ignoreTags(state, step.origin);
+      return;
+    case "ingress-member":
+      if (state.port.ingressFilter) filterIngress(state);
+      return;
+    default:
+      return;
+  }
+}
+
+/** Takes frames out of those that enter. */
+function refuse(state: Entering, tags: TagSet, reason: DropReason, origin: Origin): void {
+  if (isEmptyTags(tags)) return;
+  state.refused.push({ port: state.port.id, reason, origin, tags });
+  state.frames = {
+    ...state.frames,
+    untagged: state.frames.untagged && !tags.untagged,
+    vlans: subtractRanges(state.frames.vlans, tags.vlans),
+  };
+}
+
+/** Untagged and priority-tagged frames are one kind. */
+function admit(state: Entering): void {
+  const { kinds, origin } = state.port.admit;
+  const { frames } = state;
+  if (kinds === "all") return;
+  const refused =
+    kinds === "tagged" ? plain(frames) : { ...frames, untagged: false, vlans: intersectRanges(frames.vlans, NUMBERED) };
+  refuse(state, refused, "kind-not-admitted", origin);
+}
+
+/** The untagged and priority-tagged ones. */
+function plain(frames: TagSet): TagSet {
+  return { ...frames, vlans: intersectRanges(frames.vlans, PRIORITY) };
+}
+
+function classify(state: Entering): void {
+  const { untagged } = state.port;
+  if (untagged.vlan === "refused") refuse(state, plain(state.frames), "no-port-vlan", untagged.origin);
+  const { frames, port } = state;
+  if (frames.untagged) classifyPlain(state, { ...NOTHING, untagged: true });
+  const numbered = intersectRanges(frames.vlans, NUMBERED);
+  const { inner } = frames;
+  for (const member of port.members) {
+    const vlans = intersectRanges(numbered, member.vlans);
+    if (vlans.length > 0) state.domains.push(tagged(vlans, inner, member.origin));
+  }
+  const others = subtractRanges(numbered, membersOf(port));
+  if (others.length > 0) state.domains.push(tagged(others, inner, port.otherwise));
+  classifyPlain(state, { ...plain(frames), untagged: false });
+  state.frames = NOTHING;
+}
+
+function tagged(vlans: Ranges, inner: boolean, origin: Origin): Domain {
+  return { vlans, inner, origin, came: { untagged: false, vlans, inner } };
+}
+
+/** Only behind a priority tag can there be another one, so untagged frames come here apart. */
+function classifyPlain({ port, domains }: Entering, came: TagSet): void {
+  if (port.untagged.vlan === "refused" || isEmptyTags(came)) return;
+  domains.push({
+    vlans: single(BigInt(port.untagged.vlan)),
+    inner: came.inner,
+    origin: port.untagged.origin,
+    came,
+  });
+}
+
+function ignoreTags(state: Entering, origin: Origin): void {
+  if (isEmptyTags(state.frames)) return;
+  state.domains.push({ inner: state.frames.inner, came: state.frames, origin });
+  state.frames = NOTHING;
+}
+
+function filterIngress(state: Entering): void {
+  const members = membersOf(state.port);
+  state.domains = state.domains.flatMap((domain) => {
+    if (domain.vlans === undefined) return [domain];
+    const foreign = subtractRanges(domain.vlans, members);
+    if (foreign.length > 0) state.refused.push(notMember(state.port, foreign, domain.inner));
+    const vlans = intersectRanges(domain.vlans, members);
+    if (vlans.length === 0) return [];
+    const isPlain = domain.came.untagged || rangesContain(domain.came.vlans, 0n);
+    return [{ ...domain, vlans, came: isPlain ? domain.came : { ...domain.came, vlans } }];
+  });
+}
+
+/** VLANs that a port carries. */
+export function membersOf(port: BridgePort): Ranges {
+  return port.members.reduce((all, { vlans }) => unionRanges(all, vlans), EMPTY_RANGES);
+}
+
+function notMember(port: BridgePort, vlans: Ranges, inner: boolean): BridgeStop {
+  const tags: TagSet = { untagged: false, vlans, inner };
+  return { port: port.id, reason: "not-member", origin: port.otherwise, tags };
+}
+
+// -- out -----------------------------------------------------------------------------------------------------------
+
+/** Takes the steps from `lookup` on, towards every port but the ingress. */
+export function leave(
+  bridge: Bridge,
+  ingress: Id,
+  domain: Domain,
+  blocks: Blocks,
+): { readonly exits: readonly BridgeExit[]; readonly kept: readonly BridgeStop[] } {
+  const exits: BridgeExit[] = [];
+  const kept: BridgeStop[] = [];
+  const { isolation } = portOf(bridge, ingress);
+  const does = new Set(bridge.steps.map((step) => step.op));
+  for (const port of bridge.ports) {
+    if (port.id === ingress) continue;
+    const blocked = does.has("tree") ? blocks.get(port.id) : undefined;
+    const { vlans, inner, came } = domain;
+    const tags = vlans === undefined ? came : { untagged: false, vlans, inner };
+    if (blocked !== undefined) kept.push({ port: port.id, reason: "tree-blocked", origin: blocked, tags });
+    else if (does.has("isolation") && isolation !== undefined && isolation === port.isolation)
+      kept.push({ port: port.id, reason: "isolated", origin: port.origin, tags });
+    else leaveBy(port, domain, { exits, kept });
+  }
+  return { exits, kept };
+}
+
+function leaveBy(
+  port: BridgePort,
+  domain: Domain,
+  into: { readonly exits: BridgeExit[]; readonly kept: BridgeStop[] },
+): void {
+  if (domain.vlans === undefined) {
+    into.exits.push({ port, tags: domain.came, inside: EMPTY_RANGES, bare: false, origin: port.origin });
+    return;
+  }
+  const { vlans: inside, inner } = domain;
+  for (const member of port.members) {
+    const vlans = intersectRanges(inside, member.vlans);
+    if (vlans.length === 0) continue;
+    const tags = outgoing(vlans, member.leaves, inner);
+    into.exits.push({ port, tags, inside: vlans, bare: member.leaves === "untagged", origin: member.origin });
+  }
+  const foreign = subtractRanges(inside, membersOf(port));
+  if (foreign.length > 0) into.kept.push(notMember(port, foreign, inner));
+}
+
+/** Without its tag a frame is what stood behind it. */
+function outgoing(vlans: Ranges, leaves: "tagged" | "untagged", inner: boolean): TagSet {
+  if (leaves === "tagged") return { untagged: false, vlans, inner };
+  return inner ? ANY_TAGS : { untagged: true, vlans: EMPTY_RANGES, inner: false };
+}

@@ -1,0 +1,213 @@
+/**
+ * A flow: a set of packets on their way. `sets` is a product over variables; the first ones are the fields as they
+ * were sent, and each rewriting adds one. `view` says which variable (plus a constant) each field of the packet is
+ * *now*, so that a condition on the packet as it stands narrows the packets as they were sent.
+ */
+import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, subtractRanges } from "../address/index.ts";
+import type { Condition, Match } from "../network/index.ts";
+import { NAME_FIELDS, NO_NAME, NUMBER_FIELDS, STATE, TRANSLATED } from "./fields.ts";
+
+/** What a field of the packet is now: a variable plus a constant. */
+export type Sight = {
+  /** Place in `Flow.sets`. */
+  readonly variable: number;
+  /** What is added to the variable. */
+  readonly plus: bigint;
+};
+
+/** What every field of the packet is now. */
+export type View = readonly Sight[];
+
+/** A set of packets on their way. */
+export type Flow = {
+  /** Values of each variable; none is empty. */
+  readonly sets: readonly Ranges[];
+  /** Values of each name field. */
+  readonly names: readonly (readonly string[])[];
+  /** What the number fields are now. */
+  readonly view: View;
+};
+
+/** The view of packets as they were sent. */
+export const SENT: View = NUMBER_FIELDS.map((_, variable) => ({ variable, plus: 0n }));
+
+/** Name fields of packets that no stack has seen. */
+export const NO_NAMES: Flow["names"] = NAME_FIELDS.map(() => [NO_NAME]);
+
+/** Packets as they are sent. */
+export function flowOf(sets: readonly Ranges[], names: Flow["names"] = NO_NAMES): Flow {
+  return { sets, names, view: SENT };
+}
+
+/** One condition, ready to be asked. */
+export type Test =
+  | { readonly kind: "number"; readonly field: number; readonly within: Ranges }
+  | { readonly kind: "name"; readonly field: number; readonly oneOf: readonly string[] };
+
+/** The tests of a match, all of which must hold. */
+export function testsOf(match: Match): readonly Test[] {
+  return match.map(testOf);
+}
+
+function testOf(condition: Condition): Test {
+  if ("within" in condition) {
+    return { kind: "number", field: NUMBER_FIELDS.indexOf(condition.field), within: condition.within };
+  }
+  const field = NAME_FIELDS.indexOf(condition.field);
+  return { kind: "name", field, oneOf: field === TRANSLATED ? endsWith(condition.oneOf) : condition.oneOf };
+}
+
+/** `translated` holds one word for both ends together. */
+function endsWith(ends: readonly string[]): readonly string[] {
+  return ends.length === 0 ? [] : [...ends, "both"];
+}
+
+/** Values that a field has now. */
+export function valuesOf(flow: Flow, field: number): Ranges {
+  const { variable, plus } = sightOf(flow.view, field);
+  return shift(setOf(flow, variable), plus);
+}
+
+/** What a field is now. */
+export function sightOf(view: View, field: number): Sight {
+  const sight = view[field];
+  if (sight === undefined) throw new Error(`no field ${field} in a view of ${view.length}`);
+  return sight;
+}
+
+/** The set of a variable. */
+export function setOf(flow: Flow, variable: number): Ranges {
+  const set = flow.sets[variable];
+  if (set === undefined) throw new Error(`no variable ${variable} among ${flow.sets.length}`);
+  return set;
+}
+
+/** Every number of a set plus a constant. */
+export function shift(set: Ranges, plus: bigint): Ranges {
+  return plus === 0n ? set : set.map(([low, high]) => [low + plus, high + plus]);
+}
+
+/** A flow with another set for one variable. */
+export function withSet(flow: Flow, variable: number, set: Ranges): Flow {
+  return { ...flow, sets: flow.sets.with(variable, set) };
+}
+
+/** A flow with other names in one field. */
+export function withName(flow: Flow, field: number, names: readonly string[]): Flow {
+  return { ...flow, names: flow.names.with(field, names) };
+}
+
+/** A flow whose field becomes any of these values, whatever it was. */
+export function rewritten(flow: Flow, field: number, values: Ranges): Flow {
+  const variable = flow.sets.length;
+  return { ...flow, sets: [...flow.sets, values], view: flow.view.with(field, { variable, plus: 0n }) };
+}
+
+/** A flow whose field grows by a constant. */
+export function moved(flow: Flow, field: number, plus: bigint): Flow {
+  const { variable, plus: before } = sightOf(flow.view, field);
+  return { ...flow, view: flow.view.with(field, { variable, plus: before + plus }) };
+}
+
+/** Packets of a flow whose field has one of these values; undefined: none. */
+export function narrowed(flow: Flow, field: number, within: Ranges): Flow | undefined {
+  const { variable, plus } = sightOf(flow.view, field);
+  const set = setOf(flow, variable);
+  const inside = intersectRanges(set, shift(within, -plus));
+  if (inside.length === 0) return undefined;
+  return inside.length === set.length && rangesWithin(inside, set) ? flow : withSet(flow, variable, inside);
+}
+
+/** Whether some packets of a flow pass a test, others aside. */
+export function mayPass(flow: Flow, test: Test): boolean {
+  if (test.kind === "name") return (flow.names[test.field] ?? []).some((name) => test.oneOf.includes(name));
+  const { variable, plus } = sightOf(flow.view, test.field);
+  return rangesOverlap(setOf(flow, variable), shift(test.within, -plus));
+}
+
+/** A flow cut in two. */
+export type Cut = {
+  /** Packets that pass all tests; absent: none. */
+  readonly hit?: Flow;
+  /** All others, disjoint. */
+  readonly rest: readonly Flow[];
+};
+
+/** Cuts a flow into what passes all the tests and disjoint pieces of what does not. */
+export function cut(flow: Flow, tests: readonly Test[]): Cut {
+  for (const test of tests) if (!mayPass(flow, test)) return { rest: [flow] };
+  const rest: Flow[] = [];
+  let hit = flow;
+  for (const test of tests) {
+    const { inside, outside } = test.kind === "name" ? cutNames(hit, test) : cutNumbers(hit, test);
+    if (outside !== undefined) rest.push(outside);
+    // Two tests on one variable can each pass something and together nothing.
+    if (inside === undefined) return { rest: [flow] };
+    hit = inside;
+  }
+  return { hit, rest };
+}
+
+type Halves = { readonly inside: Flow | undefined; readonly outside: Flow | undefined };
+
+function cutNumbers(flow: Flow, { field, within }: Test & { readonly kind: "number" }): Halves {
+  const { variable, plus } = sightOf(flow.view, field);
+  const set = setOf(flow, variable);
+  const wanted = shift(within, -plus);
+  const inside = intersectRanges(set, wanted);
+  const outside = subtractRanges(set, wanted);
+  if (outside.length === 0) return { inside: flow, outside: undefined };
+  return {
+    inside: inside.length === 0 ? undefined : withSet(flow, variable, inside),
+    outside: withSet(flow, variable, outside),
+  };
+}
+
+function cutNames(flow: Flow, { field, oneOf }: Test & { readonly kind: "name" }): Halves {
+  const names = flow.names[field] ?? [];
+  const inside = names.filter((name) => oneOf.includes(name));
+  if (inside.length === names.length) return { inside: flow, outside: undefined };
+  const outside = names.filter((name) => !oneOf.includes(name));
+  return {
+    inside: inside.length === 0 ? undefined : withName(flow, field, inside),
+    outside: withName(flow, field, outside),
+  };
+}
+
+/** Packets of a flow that have none of these values in a field; undefined: none. */
+export function without(flow: Flow, field: number, values: Ranges): Flow | undefined {
+  return cutNumbers(flow, { kind: "number", field, within: values }).outside;
+}
+
+/** The state that tracking gave, or `NO_NAME`. */
+export function stateOf(flow: Flow): string {
+  return flow.names[STATE]?.[0] ?? NO_NAME;
+}
+
+/** Whether every packet of `inner` is one of `outer` that also stands the same way now. */
+export function covers(outer: Flow, inner: Flow): boolean {
+  return (
+    sameView(outer, inner) &&
+    outer.sets.every(
+      (set, variable) => set === inner.sets[variable] || rangesWithin(set, inner.sets[variable] ?? []),
+    ) &&
+    outer.names.every((names, field) => (inner.names[field] ?? []).every((name) => names.includes(name)))
+  );
+}
+
+/** Equal views: the same variables, or variables that hold one and the same value. */
+function sameView(a: Flow, b: Flow): boolean {
+  if (a.view === b.view) return true;
+  return a.view.every((sight, field) => {
+    const other = sightOf(b.view, field);
+    if (sight.variable === other.variable) return sight.plus === other.plus;
+    const left = onlyValue(setOf(a, sight.variable));
+    const right = onlyValue(setOf(b, other.variable));
+    return left !== undefined && right !== undefined && left + sight.plus === right + other.plus;
+  });
+}
+
+function onlyValue(set: Ranges): bigint | undefined {
+  const [pair] = set;
+  return set.length === 1 && pair !== undefined && pair[0] === pair[1] ? pair[0] : undefined;
+}

@@ -1,0 +1,126 @@
+/**
+ * A set of packets on its way through one stack, with everything that its later steps need to know.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { Id, Step } from "../network/index.ts";
+import type { Leg, Node } from "./atlas.ts";
+import { EGRESS, INGRESS, NO_NAME, STATE, TRANSLATED } from "./fields.ts";
+import type { Flow, Sight, View } from "./flow.ts";
+import type { Trail } from "./trail.ts";
+
+/** How packets were sent. */
+export type Sent = {
+  /** Attachment where they entered, or the stack that began them. */
+  readonly at: Id;
+  /** Tags on the frame, outermost first. */
+  readonly tags: readonly number[];
+  /** Hardware address of the first interface that took the frame; absent: none did. */
+  readonly towards?: bigint;
+};
+
+/** A connection that its sender can begin at a stack: sets of tuples, as the first packet came and as it went on. */
+export type Entry = {
+  readonly node: Node;
+  /** The packets that begin it. */
+  readonly flow: Flow;
+  /** Fields when the stack began to track it. */
+  readonly before: View;
+  /** Fields when it was confirmed, addresses rewritten. */
+  readonly after: View;
+  /** Ends that were rewritten, as `translated` says it. */
+  readonly translated: string;
+  readonly sent: Sent;
+  /** Connections that these packets rest on themselves. */
+  readonly uses?: Use;
+};
+
+/** That packets pass as part of a connection begun before: which of its variables equal which of theirs. */
+export type Use = {
+  readonly entry: Entry;
+  readonly links: readonly Link[];
+  /** The next one they rest on. */
+  readonly next?: Use;
+};
+
+/** A variable of a connection that has the value of one of the packet's. */
+export type Link = { readonly theirs: Sight; readonly ours: Sight };
+
+/** A rewriting that a connection still owes to a packet. */
+export type Change = {
+  readonly field: number;
+  /** Added to the field. */
+  readonly plus?: bigint;
+  /** Without `plus`: the connection's variable that the field takes the value of. */
+  readonly from: Sight;
+};
+
+/** What tracking found. */
+export type Connection =
+  | {
+      /** These packets begin it. */
+      readonly kind: "fresh";
+      /** Fields when tracking began. */
+      readonly before: View;
+      /** Ends whose table was asked. */
+      readonly asked: readonly ("source" | "destination")[];
+    }
+  | {
+      /** These packets belong to one begun before. */
+      readonly kind: "followed";
+      /** Rewritings by the end that they belong to. */
+      readonly source: readonly Change[];
+      readonly destination: readonly Change[];
+    };
+
+/** A set of packets at a step of a stack. */
+export type Passage = {
+  readonly node: Node;
+  readonly steps: readonly Step[];
+  /** Place of the next step. */
+  readonly next: number;
+  readonly flow: Flow;
+  readonly trail: Trail;
+  readonly sent: Sent;
+  /** Where they came in; absent: begun here, or turned round. */
+  readonly ingress?: Leg;
+  /** Set by `route`. */
+  readonly egress?: Leg;
+  /** Key of the next hop; absent: the destination itself. */
+  readonly via?: bigint;
+  /** Who takes them on the egress link, set by `neighbour`. */
+  readonly heirs?: readonly Leg[] | "unowned";
+  /** To the stack itself: turns round when it is transmitted. */
+  readonly turns?: true;
+  readonly connection?: Connection;
+  readonly uses?: Use;
+  /** Stacks passed on the way here, latest first. */
+  readonly visits?: Visit;
+  /** How many stacks were passed. */
+  readonly depth: number;
+  /** False for packets that only begin connections: nobody asked about them. */
+  readonly counts: boolean;
+  /** They go to the target by their own destination; others get there only as part of a connection. */
+  readonly aimed: boolean;
+  /** They reached the target before; where they end does not matter. */
+  readonly arrived: boolean;
+  /** They passed a rule of which nobody knows what it does. */
+  readonly doubt?: { readonly note: string; readonly origin: Origin; readonly at: Id };
+};
+
+/** One stack on the way. */
+export type Visit = { readonly leg: Leg; readonly flow: Flow; readonly before?: Visit };
+
+/** The same packets at the next step. */
+export function onward(passage: Passage, flow: Flow = passage.flow): Passage {
+  return { ...passage, flow, next: passage.next + 1 };
+}
+
+/** Name fields of packets that come in by an interface or begin at a stack. */
+export function namesAt(ingress: Leg | undefined): Flow["names"] {
+  const names: string[][] = [];
+  names[INGRESS] = [ingress?.interface.id ?? NO_NAME];
+  names[EGRESS] = [NO_NAME];
+  names[STATE] = [NO_NAME];
+  names[TRANSLATED] = [NO_NAME];
+  return names;
+}

@@ -1,0 +1,100 @@
+/**
+ * What the link layer around each interface is like, worked out when it is first asked for: where its frames get to,
+ * and who answers there for which address. A neighbour counts only when its answer finds the way back.
+ */
+import { intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
+import type { Id, SegmentPoint } from "../network/index.ts";
+import type { Atlas, Leg, Node } from "./atlas.ts";
+import { type LinkReach, type Point, reachFromEntrances, reachFromLeg, type Touch } from "./link.ts";
+import { overlaid, type Stretch } from "./stretches.ts";
+
+/** IPv4 keys, for what ARP and neighbour discovery do differently. */
+const IPV4: Ranges = [[0n, 0xffffffffn]];
+/** fe80::/10 as keys. */
+export const LINK_LOCAL: Ranges = [[(1n << 128n) | (0xfe80n << 112n), (1n << 128n) | ((0xfec0n << 112n) - 1n)]];
+
+/** Reach of one interface, with its touches at hand. */
+export type LegReach = LinkReach & { readonly touchOf: ReadonlyMap<Id, Touch> };
+
+/** Everything known of links. */
+export class Reaches {
+  readonly #atlas: Atlas;
+  readonly #ofLegs = new Map<Id, LegReach>();
+  readonly #ofEntrances = new Map<string, LinkReach>();
+  readonly #owners = new Map<Id, readonly Stretch<readonly Leg[]>[]>();
+  readonly #answers = new Map<Leg, Ranges>();
+
+  constructor(atlas: Atlas) {
+    this.#atlas = atlas;
+  }
+
+  /** Where frames of an interface get to. */
+  of(leg: Leg): LegReach {
+    const known = this.#ofLegs.get(leg.interface.id);
+    if (known !== undefined) return known;
+    const reach = reachFromLeg(this.#atlas, leg);
+    const withTouches = { ...reach, touchOf: new Map(reach.touches.map((touch) => [touch.leg.interface.id, touch])) };
+    this.#ofLegs.set(leg.interface.id, withTouches);
+    return withTouches;
+  }
+
+  /** Where frames get to that enter at some attachments. */
+  ofEntrances(entrances: readonly Id[]): LinkReach {
+    const key = entrances.join(" ");
+    const known = this.#ofEntrances.get(key) ?? reachFromEntrances(this.#atlas, entrances);
+    this.#ofEntrances.set(key, known);
+    return known;
+  }
+
+  /** Addresses that an interface answers for when a neighbour asks: ARP on any leg (kernel fact 4), discovery on its own. */
+  answersOf(leg: Leg): Ranges {
+    const known = this.#answers.get(leg) ?? answers(leg);
+    this.#answers.set(leg, known);
+    return known;
+  }
+
+  /** Who answers on the link of an interface, by address key. */
+  ownersOf(leg: Leg): readonly Stretch<readonly Leg[]>[] {
+    const { id } = leg.interface;
+    const known = this.#owners.get(id);
+    if (known !== undefined) return known;
+    const others = this.of(leg).touches.filter((touch) => touch.leg.node !== leg.node);
+    const owners = overlaid(others.map((touch) => [touch.leg, this.answersOf(touch.leg)] as const));
+    this.#owners.set(id, owners);
+    return owners;
+  }
+
+  /** Whether frames of one interface get to another. */
+  leads(from: Leg, to: Leg): boolean {
+    return this.of(from).touchOf.has(to.interface.id);
+  }
+}
+
+function answers(leg: Leg): Ranges {
+  switch (leg.node.stack.answersFor) {
+    case "any-own-address":
+      return unionRanges(leg.own, intersectRanges(leg.node.own, IPV4));
+    case "this-leg":
+      return leg.own;
+    case "everywhere":
+      return unionRanges(leg.own, subtractRanges(leg.node.beyond, leg.node.own));
+  }
+}
+
+/** The first of these points that lies in one of these segments. */
+export function pointIn(points: readonly Point[], segments: readonly SegmentPoint[]): Point | undefined {
+  return points.find((point) => segments.some((segment) => lies(point, segment)));
+}
+
+/** Whether a point is a part of a segment. */
+export function lies(point: Point, segment: SegmentPoint): boolean {
+  if (point.at !== segment.at) return false;
+  if (segment.vlan === undefined) return point.vlans.length === 0;
+  const vlan = BigInt(segment.vlan);
+  return point.vlans.some(([low, high]) => low <= vlan && vlan <= high);
+}
+
+/** All interfaces of a stack that are up. */
+export function legsUp(node: Node): readonly Leg[] {
+  return node.legs.filter((leg) => leg.settled.up);
+}

@@ -1,0 +1,158 @@
+/**
+ * Which packets can matter to a question at all, a superset: by their destination those that some stack sends towards
+ * the target, by their source those whose connections could bring something there. All others are left out before the
+ * walk begins.
+ *
+ * Translations widen both: what a rule turns into a destination that matters, matters; so does the address behind
+ * which a source that matters is hidden, since answers to it are turned back.
+ */
+import {
+  EMPTY_RANGES,
+  type Ranges,
+  rangesEqual,
+  rangesOverlap,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
+import type { Id, Match, Route, Stack, TranslateTable } from "../network/index.ts";
+import { type Aim, ALL_ADDRESSES } from "./aim.ts";
+import type { Atlas, Leg, Node } from "./atlas.ts";
+import { LINK_LOCAL, pointIn, type Reaches } from "./reaches.ts";
+import { groupsOf, takenAt } from "./step-route.ts";
+import { numbersWhere } from "./stretches.ts";
+
+/** Packets that can matter. */
+export type Relevant = {
+  /** Destinations of packets that can come to the target as they are. */
+  readonly direct: Ranges;
+  /** Destinations of packets that can come to it as part of a connection; holds `direct`. */
+  readonly destinations: Ranges;
+  /** Sources of packets whose connections can bring something to the target. */
+  readonly sources: Ranges;
+};
+
+/** A rewriting rule in one of its matches. */
+type Rewriting = {
+  readonly end: "source" | "destination";
+  /** What the rewritten field was. */
+  readonly from: Ranges;
+  /** What it can become. */
+  readonly to: Ranges;
+};
+
+/** Works out what can matter to an aim, for packets that pass these stacks and those that these senders begin. */
+export function relevantTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Relevant {
+  const rewritings = rewritingsOf(atlas);
+  const direct = widened(unionRanges(aim.addresses, ledTo(aim, atlas, reaches, senders)), rewritings, "destination");
+  let destinations = direct;
+  for (let before = EMPTY_RANGES; !rangesEqual(before, destinations); ) {
+    before = destinations;
+    destinations = widened(hidden(destinations, rewritings), rewritings, "destination");
+  }
+  return { direct, destinations, sources: widened(direct, rewritings, "source") };
+}
+
+/** Adds what a rewriting of one end turns into a member. */
+function widened(set: Ranges, rewritings: readonly Rewriting[], end: Rewriting["end"]): Ranges {
+  let all = set;
+  for (let before = EMPTY_RANGES; !rangesEqual(before, all); ) {
+    before = all;
+    for (const each of rewritings)
+      if (each.end === end && rangesOverlap(each.to, all)) all = unionRanges(all, each.from);
+  }
+  return all;
+}
+
+/** Adds the addresses behind which members are hidden. */
+function hidden(set: Ranges, rewritings: readonly Rewriting[]): Ranges {
+  return rewritings.reduce(
+    (all, { end, from, to }) => (end === "source" && rangesOverlap(from, all) ? unionRanges(all, to) : all),
+    set,
+  );
+}
+
+// -- by link -------------------------------------------------------------------------------------------------------
+
+/** Destinations that some stack sends out by a link that is the target. */
+function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Ranges {
+  if (aim.segments.length === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
+  let all: Ranges = EMPTY_RANGES;
+  for (const node of atlas.nodes.values()) {
+    const isSender = senders.has(node.stack.id);
+    if (!node.forwards && !isSender) continue;
+    for (const leg of node.legs) {
+      if (!leg.settled.up || !leadsTo(leg, aim, reaches)) continue;
+      all = unionRanges(all, sentBy(leg));
+      if (isSender) all = unionRanges(all, unionRanges(LINK_LOCAL, groupsOf(node).all));
+    }
+  }
+  return all;
+}
+
+function leadsTo(leg: Leg, aim: Aim, reaches: Reaches): boolean {
+  if (aim.upstreams.has(leg.interface.id)) return true;
+  const reach = reaches.of(leg);
+  return (
+    pointIn(reach.points, aim.segments) !== undefined ||
+    reach.touches.some((touch) => aim.upstreams.has(touch.leg.interface.id))
+  );
+}
+
+const sent = new WeakMap<Leg, Ranges>();
+
+/** Destinations that a stack sends out by a leg. */
+function sentBy(leg: Leg): Ranges {
+  const known = sent.get(leg);
+  if (known !== undefined) return known;
+  const { stretches, otherwise } = leg.node;
+  const isHop = ({ action }: Pick<Route, "action">): boolean =>
+    action.do === "forward" && action.hops.some((hop) => hop.egress === leg.interface.id);
+  const routed = numbersWhere(stretches, isHop);
+  const missed = isHop(otherwise)
+    ? subtractRanges(
+        ALL_ADDRESSES,
+        numbersWhere(stretches, () => true),
+      )
+    : EMPTY_RANGES;
+  const found = unionRanges(routed, missed);
+  sent.set(leg, found);
+  return found;
+}
+
+// -- translations --------------------------------------------------------------------------------------------------
+
+const rewritingsOfAtlas = new WeakMap<Atlas, readonly Rewriting[]>();
+
+function rewritingsOf(atlas: Atlas): readonly Rewriting[] {
+  const known = rewritingsOfAtlas.get(atlas) ?? [...atlas.nodes.values()].flatMap((node) => rewritingsAt(node, atlas));
+  rewritingsOfAtlas.set(atlas, known);
+  return known;
+}
+
+function rewritingsAt(node: Node, atlas: Atlas): Rewriting[] {
+  return translationsOf(node.stack).flatMap(([end, id]) => {
+    const table = atlas.translations.get(id)?.table;
+    return table === undefined ? [] : rewritingsIn(table, end, node);
+  });
+}
+
+function translationsOf({ received, local, onward, sent: begun }: Stack): (readonly [Rewriting["end"], Id])[] {
+  const steps = [...received, ...local, ...onward, ...begun];
+  return steps.flatMap((step) => (step.op === "translate" ? [[step.end, step.table] as const] : []));
+}
+
+function rewritingsIn({ rules, otherwise }: TranslateTable, end: Rewriting["end"], node: Node): Rewriting[] {
+  const lines = [...rules, { when: [[]] as readonly Match[], action: otherwise.action }];
+  return lines.flatMap(({ when, action }) => {
+    if (action.do !== "rewrite" || action.to === "same") return [];
+    const to = action.to === "egress-address" ? takenAt(node) : action.to;
+    return when.map((match): Rewriting => ({ end, from: addressesIn(match, end), to }));
+  });
+}
+
+/** Addresses that a match lets be at one end. */
+function addressesIn(match: Match, end: Rewriting["end"]): Ranges {
+  const condition = match.find((each) => each.field === end);
+  const within = condition !== undefined && "within" in condition ? condition.within : ALL_ADDRESSES;
+  return within;
+}

@@ -1,0 +1,154 @@
+/**
+ * Steps that let some packets go on and end the others: `require`, `own-source`, `reverse-path`, `filter`, `no-transit`,
+ * `hop-limit`, `fit`.
+ */
+import { type Ranges, unionRanges } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { DropReason, Refusal, Step } from "../network/index.ts";
+import { type Leg, need } from "./atlas.ts";
+import { HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
+import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
+import { onward, type Passage } from "./passage.ts";
+import { LINK_LOCAL } from "./reaches.ts";
+import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
+import { numbersWhere } from "./stretches.ts";
+import { familyOf } from "./tracking.ts";
+import { stepped } from "./trail.ts";
+import type { Walk } from "./walk.ts";
+
+/** A step of one kind. */
+export type StepOf<Op extends Step["op"]> = Extract<Step, { readonly op: Op }>;
+
+/** Ends packets silently. */
+export function drop(walk: Walk, passage: Passage, flow: Flow | undefined, reason: DropReason, origin: Origin): void {
+  if (flow === undefined) return;
+  walk.end({ ...passage, flow }, { at: passage.node.stack.id, origin, end: "dropped", reason });
+}
+
+/** Ends packets as a refusal says. */
+export function refuse(
+  walk: Walk,
+  passage: Passage,
+  flow: Flow | undefined,
+  end: { readonly reason: DropReason; readonly origin: Origin; readonly with: Refusal },
+): void {
+  if (flow === undefined) return;
+  const fate = turnedAway(passage.node.stack.id, end.origin, end.reason, end.with, flow);
+  walk.end({ ...passage, flow }, fate);
+}
+
+/** Packets that fit go on. */
+export function takeRequire(walk: Walk, passage: Passage, step: StepOf<"require">): readonly Passage[] {
+  const list = walk.ground.alternativesOf(step, step.that);
+  const { decided, left } = list.split(passage.flow, walk.ground.meter);
+  for (const flow of left) {
+    refuse(walk, passage, flow, { reason: step.reason, origin: step.origin, with: step.otherwise });
+  }
+  return decided.map(({ flow }) => onward(passage, flow));
+}
+
+/** A packet from outside with an own address as its source ends (kernel fact 7). */
+export function takeOwnSource(walk: Walk, passage: Passage, step: StepOf<"own-source">): readonly Passage[] {
+  if (passage.ingress === undefined) return [onward(passage)];
+  const { own } = passage.node;
+  drop(walk, passage, narrowed(passage.flow, SOURCE, own), "own-source", step.origin);
+  const others = without(passage.flow, SOURCE, own);
+  return others === undefined ? [] : [onward(passage, others)];
+}
+
+const believable = new WeakMap<Leg, Map<"strict" | "loose", Ranges>>();
+/** Sources that no route leads to and that pass all the same: nobody yet, and whoever is on the link. */
+const LOCAL_SOURCES: Ranges = unionRanges(
+  [
+    [0n, 0n],
+    [1n << 128n, 1n << 128n],
+  ],
+  LINK_LOCAL,
+);
+
+/** Sources that may come in by an interface (RFC 3704). */
+export function sourcesBy(leg: Leg, mode: "strict" | "loose"): Ranges {
+  const modes = believable.get(leg) ?? new Map<"strict" | "loose", Ranges>();
+  believable.set(leg, modes);
+  const known = modes.get(mode) ?? unionRanges(unionRanges(routedSources(leg, mode), leg.node.beyond), LOCAL_SOURCES);
+  modes.set(mode, known);
+  return known;
+}
+
+function routedSources(leg: Leg, mode: "strict" | "loose"): Ranges {
+  return numbersWhere(leg.node.stretches, ({ action }) => {
+    if (action.do === "local") return true;
+    if (action.do === "refuse") return false;
+    return mode === "loose" || action.hops.some((hop) => hop.egress === leg.interface.id);
+  });
+}
+
+/** Packets whose source belongs where they came in go on. */
+export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reverse-path">): readonly Passage[] {
+  if (passage.ingress === undefined) return [onward(passage)];
+  const within = sourcesBy(passage.ingress, step.mode);
+  const { hit, rest } = cut(passage.flow, [{ kind: "number", field: SOURCE, within }]);
+  for (const flow of rest) drop(walk, passage, flow, "reverse-path", step.origin);
+  return hit === undefined ? [] : [onward(passage, hit)];
+}
+
+/** First match of a table. */
+export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">): readonly Passage[] {
+  const { table, rules } = need(walk.ground.atlas.filters, step.table, "filter");
+  walk.looked.add(table.id);
+  const { decided, left } = rules.split(passage.flow, walk.ground.meter);
+  const { otherwise } = table;
+  return [
+    ...decided.map(({ rule, flow }) => ({ flow, action: rule.action, origin: rule.origin, detail: rule.id })),
+    ...left.map((flow) => ({ flow, ...otherwise, detail: `no rule of ${table.id} fits` })),
+  ].flatMap(({ flow, action, origin, detail }): Passage[] => {
+    const trail = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
+    const here = { ...passage, flow, trail };
+    switch (action.do) {
+      case "accept":
+        return [onward(here)];
+      case "drop":
+        drop(walk, here, flow, "filter", origin);
+        return [];
+      case "refuse":
+        refuse(walk, here, flow, { reason: "filter", origin, with: action.with });
+        return [];
+      case "unknown":
+        return [onward(doubted(walk, here, action.note, origin))];
+    }
+  });
+}
+
+/** Nobody knows what becomes of these: they end here, and go on in case they are let through. */
+function doubted(walk: Walk, passage: Passage, note: string, origin: Origin): Passage {
+  const at = passage.node.stack.id;
+  walk.end(passage, { at, origin, end: "unknown", note });
+  return { ...passage, doubt: passage.doubt ?? { note, origin, at } };
+}
+
+/** Forwarding is off (kernel fact 3). */
+export function takeNoTransit(walk: Walk, passage: Passage, step: StepOf<"no-transit">): readonly Passage[] {
+  drop(walk, passage, passage.flow, "no-transit", step.origin);
+  return [];
+}
+
+/** Matters only where something looks at hop limits: whoever sends can start high enough. */
+export function takeHopLimit(walk: Walk, passage: Passage, step: StepOf<"hop-limit">): readonly Passage[] {
+  const here = { ...passage, trail: stepped(passage.trail, passage.node.stack.id, "hop-limit", step.origin) };
+  if (!walk.ground.looks.has("hopLimit")) return [onward(here)];
+  const { hit, rest } = cut(here.flow, [{ kind: "number", field: HOP_LIMIT, within: [[2n, 255n]] }]);
+  for (const flow of rest) {
+    refuse(walk, here, flow, { reason: "hop-limit", origin: step.origin, with: TIME_EXCEEDED });
+  }
+  return hit === undefined ? [] : [onward(here, moved(hit, HOP_LIMIT, -1n))];
+}
+
+/** Matters only where something looks at lengths: whoever sends can send little. IPv4 goes on in pieces. */
+export function takeFit(walk: Walk, passage: Passage, step: StepOf<"fit">): readonly Passage[] {
+  const { egress, flow } = passage;
+  const isShort = egress === undefined || !walk.ground.looks.has("length");
+  if (isShort || familyOf(flow) === 4 || passage.ingress === undefined) return [onward(passage)];
+  const { hit, rest } = cut(flow, [{ kind: "number", field: LENGTH, within: [[0n, BigInt(egress.interface.mtu)]] }]);
+  for (const large of rest) refuse(walk, passage, large, { reason: "too-big", origin: step.origin, with: TOO_BIG });
+  return hit === undefined ? [] : [onward(passage, hit)];
+}

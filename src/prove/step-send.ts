@@ -1,0 +1,155 @@
+/**
+ * The last steps: `neighbour` asks who on the link takes the packets, `transmit` hands them over, `deliver` is the end.
+ * What counts as reaching the target is decided here and nowhere else.
+ */
+import { type Ranges, single } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import { countingAt } from "./aim.ts";
+import type { Leg } from "./atlas.ts";
+import { DESTINATION } from "./fields.ts";
+import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
+import { onward, type Passage } from "./passage.ts";
+import { type LegReach, pointIn } from "./reaches.ts";
+import { NO_NEIGHBOUR } from "./refusal.ts";
+import { drop, refuse, type StepOf } from "./step-checks.ts";
+import { groupsOf } from "./step-route.ts";
+import { cutBy } from "./stretches.ts";
+import { changed } from "./tracking.ts";
+import { joined, stepped, type Trail } from "./trail.ts";
+import { optional, type Walk } from "./walk.ts";
+
+// -- neighbour -----------------------------------------------------------------------------------------------------
+
+/** Asks who takes the packets on the egress link. */
+export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighbour">): readonly Passage[] {
+  const { egress, flow, turns, node } = passage;
+  if (turns === true) return [onward(passage)];
+  if (egress === undefined) throw new Error(`\`${node.stack.id}\` asks for a neighbour before it routes`);
+  if (!egress.settled.up) {
+    drop(walk, passage, flow, "interface-down", step.origin);
+    return [];
+  }
+  const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
+  const toOne = without(flow, DESTINATION, groupsOf(node).all);
+  const everyone = walk.ground.reaches.of(egress).touches.map((touch) => touch.leg);
+  return [
+    ...(toGroups === undefined ? [] : [onward({ ...passage, heirs: everyone }, toGroups)]),
+    ...(toOne === undefined ? [] : askForOne(walk, { ...passage, flow: toOne }, egress, step.origin)),
+  ];
+}
+
+function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): readonly Passage[] {
+  const owners = walk.ground.reaches.ownersOf(egress);
+  const wanted = passage.via === undefined ? valuesOf(passage.flow, DESTINATION) : single(passage.via);
+  const pieces = cutBy(owners, wanted);
+  walk.ground.meter.take(pieces.length);
+  return pieces.flatMap(({ value, numbers }): readonly Passage[] => {
+    const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
+    if (flow === undefined) return [];
+    const heirs = (value ?? []).filter((leg) => canAnswer(walk, egress, leg));
+    const here = { ...passage, flow };
+    return heirs.length === 0 ? askInVain(walk, here, origin) : heirs.map((leg) => found(here, leg, origin));
+  });
+}
+
+/** Each of several owners is an outcome of its own. */
+function found(passage: Passage, leg: Leg, origin: Origin): Passage {
+  const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
+  return onward({ ...passage, trail, heirs: [leg] });
+}
+
+/** The question gets to the owner, and the answer back. */
+function canAnswer(walk: Walk, egress: Leg, leg: Leg): boolean {
+  return walk.ground.reaches.leads(leg, egress);
+}
+
+/** An address of the target that nobody has yet could be had tomorrow: its packets count as put on the link. */
+function askInVain(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
+  const counting = passage.via === undefined ? walk.ground.aim.addresses : [];
+  const [taken, lost] = divide(passage.flow, counting);
+  refuse(walk, passage, lost, { reason: "no-neighbour", origin, with: NO_NEIGHBOUR });
+  return taken === undefined ? [] : [onward({ ...passage, heirs: "unowned" }, taken)];
+}
+
+function divide(flow: Flow, within: Ranges): readonly [inside: Flow | undefined, outside: Flow | undefined] {
+  if (within.length === 0) return [undefined, flow];
+  return [narrowed(flow, DESTINATION, within), without(flow, DESTINATION, within)];
+}
+
+// -- transmit ------------------------------------------------------------------------------------------------------
+
+/** Puts packets on the egress link: that is the target, or somebody takes them, or both. */
+export function takeTransmit(walk: Walk, before: Passage, step: { readonly origin: Origin }): readonly Passage[] {
+  const { turns, egress, node } = before;
+  // What a connection still owes is paid before the packets leave.
+  const paid = changed(changed(before, "destination"), "source");
+  const trail = stepped(paid.trail, node.stack.id, "transmit", step.origin, egress?.interface.id ?? "to itself");
+  const passage = { ...paid, trail };
+  if (turns === true) return turnRound(passage);
+  if (egress === undefined) throw new Error(`\`${node.stack.id}\` transmits before it routes`);
+  const reach = walk.ground.reaches.of(egress);
+  for (const part of reach.looked) walk.looked.add(part);
+  const put = putOnLink(walk, passage, egress, reach);
+  return put.heirs === "unowned" ? [] : (put.heirs ?? []).flatMap((leg) => handTo(walk, put, leg, reach));
+}
+
+function turnRound({ turns: _turns, ...passage }: Passage): readonly Passage[] {
+  return [{ ...passage, steps: passage.node.stack.received, next: 0 }];
+}
+
+/** The link itself may be the target: a segment of it, or where an address of it would live. */
+function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): Passage {
+  const { aim } = walk.ground;
+  const { origin, id, on } = egress.interface;
+  const point = pointIn(reach.points, aim.segments);
+  if (point !== undefined) {
+    const trail = point.trail === undefined ? passage.trail : joined(passage.trail, point.trail);
+    return arrived(walk, passage, trail, { at: point.at, origin: trail.step.origin, end: "on-segment" });
+  }
+  if (aim.upstreams.has(id)) return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
+  if (passage.heirs !== "unowned") return passage;
+  return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
+}
+
+function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {
+  const there = walk.arrive({ ...passage, trail }, fate);
+  return { ...there, trail: passage.trail };
+}
+
+function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readonly Passage[] {
+  const touch = reach.touchOf.get(leg.interface.id);
+  if (touch === undefined)
+    throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
+  const trail = joined(passage.trail, touch.trail);
+  const { flow, sent, depth, counts, aimed, arrived, uses, visits, doubt } = passage;
+  const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
+  const entering = {
+    flow,
+    sent,
+    trail,
+    depth: depth + 1,
+    counts,
+    aimed,
+    arrived,
+    ...optional({ uses, visits, doubt }),
+  };
+  const there = isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering;
+  return walk.enter(leg, there);
+}
+
+/** Handed to an upstream. */
+export function atUpstream(leg: Leg): Parameters<Walk["arrive"]>[1] {
+  return { at: leg.interface.on, origin: leg.interface.origin, end: "on-segment" };
+}
+
+// -- deliver -------------------------------------------------------------------------------------------------------
+
+/** Packets have come to a stack: the target's, or somebody else's, which is no concern of the question. */
+export function takeDeliver(walk: Walk, passage: Passage, step: { readonly origin: Origin }): readonly Passage[] {
+  const { node, flow, trail } = passage;
+  const [taken] = divide(flow, countingAt(walk.ground.aim, { node }));
+  if (taken === undefined) return [];
+  const there = stepped(trail, node.stack.id, "deliver", step.origin);
+  walk.arrive({ ...passage, flow: taken, trail: there }, { at: node.stack.id, origin: step.origin, end: "delivered" });
+  return [];
+}

@@ -1,0 +1,125 @@
+/**
+ * Steps of connections: `track`, `translate`, `confirm`.
+ */
+import { need } from "./atlas.ts";
+import { STATE, TRANSLATED } from "./fields.ts";
+import { type Flow, stateOf, withName } from "./flow.ts";
+import { type Connection, type Entry, onward, type Passage } from "./passage.ts";
+import { drop, type StepOf } from "./step-checks.ts";
+import { reroute } from "./step-route.ts";
+import { changed, freshStates } from "./tracking.ts";
+import { stepped } from "./trail.ts";
+import { translated } from "./translation.ts";
+import { optional, type Walk } from "./walk.ts";
+
+/** Finds or begins the connections of packets, and so their states. */
+export function takeTrack(walk: Walk, passage: Passage, step: StepOf<"track">): readonly Passage[] {
+  // What turned round has its state already.
+  if (stateOf(passage.flow) !== "") return [onward(passage)];
+  const { decided, left } = walk.ground.alternativesOf(step, step.except).split(passage.flow, walk.ground.meter);
+  const tell = (flow: Flow): Passage => {
+    const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, stateOf(flow));
+    return onward({ ...passage, trail }, flow);
+  };
+  return [
+    ...decided.map(({ flow }) => tell(withName(flow, STATE, ["untracked"]))),
+    ...left.flatMap((flow) => trackPiece(walk, { ...passage, flow }, step, tell)),
+  ];
+}
+
+function trackPiece(
+  walk: Walk,
+  passage: Passage,
+  step: StepOf<"track">,
+  tell: (flow: Flow) => Passage,
+): readonly Passage[] {
+  const { fresh, invalid } = freshStates(passage.flow, step.midStream);
+  const begun = fresh.map((flow): Passage => {
+    const connection: Connection = { kind: "fresh", before: flow.view, asked: [] };
+    return { ...tell(withName(flow, STATE, ["new"])), connection };
+  });
+  return [
+    ...begun,
+    ...invalid.map((flow) => tell(withName(flow, STATE, ["invalid"]))),
+    ...belonging(walk, passage, step),
+  ];
+}
+
+/** Whoever sends frames of its own choice can make them belong to connections it began. */
+function belonging(walk: Walk, passage: Passage, step: StepOf<"track">): readonly Passage[] {
+  const isHonest = walk.ground.atlas.nodes.has(passage.sent.at);
+  if (isHonest || passage.ingress === undefined) return [];
+  const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, "of a connection begun before");
+  return walk.await({ ...passage, trail });
+}
+
+/** The first packet asks the table, later ones follow the connection. */
+export function takeTranslate(walk: Walk, passage: Passage, step: StepOf<"translate">): readonly Passage[] {
+  const { connection, node } = passage;
+  if (connection === undefined) return [onward(passage)];
+  if (connection.kind === "followed") {
+    const done = changed(passage, step.end);
+    if (done.flow === passage.flow) return [onward(passage)];
+    const trail = stepped(passage.trail, node.stack.id, "translate", step.origin, "as the connection says");
+    return [onward({ ...done, trail })];
+  }
+  if (connection.asked.includes(step.end)) return [onward(passage)];
+  const asked = { ...passage, connection: { ...connection, asked: [...connection.asked, step.end] } };
+  return askTable(walk, asked, step);
+}
+
+function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): readonly Passage[] {
+  const { table, rules } = need(walk.ground.atlas.translations, step.table, "translation");
+  walk.looked.add(table.id);
+  const { decided, left } = rules.split(passage.flow, walk.ground.meter);
+  const lines = [
+    ...decided.map(({ rule, match, flow }) => ({
+      flow,
+      action: rule.action,
+      origin: rule.origin,
+      detail: rule.id,
+      match,
+    })),
+    ...left.map((flow) => ({ flow, ...table.otherwise, detail: "", match: [] })),
+  ];
+  return lines.flatMap(({ flow, action, origin, detail, match }): readonly Passage[] => {
+    if (action.do === "keep") return [onward(passage, flow)];
+    const around = {
+      end: step.end,
+      match,
+      facing: passage.egress ?? passage.ingress,
+      via: passage.via,
+      portsMatter: walk.ground.looks.has("sourcePort"),
+    };
+    const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, detail);
+    const pieces = translated(flow, action, around);
+    if (pieces === undefined) drop(walk, { ...passage, trail }, flow, "no-address-to-translate-to", origin);
+    return (pieces ?? []).flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
+  });
+}
+
+/** What the stack itself sends goes another way once its destination is another one. */
+function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): readonly Passage[] {
+  const isSent = passage.ingress === undefined && (passage.egress !== undefined || passage.turns === true);
+  if (step.end === "source" || !isSent) return [onward(passage)];
+  return reroute(walk, passage, step.origin);
+}
+
+/** A connection lives on: the packets that begin it got here. */
+export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
+  const { connection, flow, node, sent, uses } = passage;
+  if (connection?.kind === "fresh" && stateOf(flow) === "new") {
+    const [rewritten] = flow.names[TRANSLATED] ?? [];
+    const entry: Entry = {
+      node,
+      flow,
+      before: connection.before,
+      after: flow.view,
+      translated: rewritten ?? "",
+      sent,
+      ...optional({ uses }),
+    };
+    walk.keep(entry);
+  }
+  return [onward(passage)];
+}

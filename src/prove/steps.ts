@@ -1,0 +1,53 @@
+/**
+ * One step of a stack over a set of packets: a switch to the function of its kind.
+ */
+import type { Passage } from "./passage.ts";
+import {
+  takeFilter,
+  takeFit,
+  takeHopLimit,
+  takeNoTransit,
+  takeOwnSource,
+  takeRequire,
+  takeReversePath,
+} from "./step-checks.ts";
+import { takeRoute } from "./step-route.ts";
+import { takeDeliver, takeNeighbour, takeTransmit } from "./step-send.ts";
+import { takeConfirm, takeTrack, takeTranslate } from "./step-track.ts";
+import type { Walk } from "./walk.ts";
+
+/** Takes the next step of a passage; answers what goes on. */
+export function takeStep(walk: Walk, passage: Passage): readonly Passage[] {
+  const step = passage.steps[passage.next];
+  if (step === undefined) throw new Error(`the steps of \`${passage.node.stack.id}\` end without an end`);
+  switch (step.op) {
+    case "require":
+      return takeRequire(walk, passage, step);
+    case "own-source":
+      return takeOwnSource(walk, passage, step);
+    case "reverse-path":
+      return takeReversePath(walk, passage, step);
+    case "filter":
+      return takeFilter(walk, passage, step);
+    case "track":
+      return takeTrack(walk, passage, step);
+    case "translate":
+      return takeTranslate(walk, passage, step);
+    case "confirm":
+      return takeConfirm(walk, passage);
+    case "route":
+      return takeRoute(walk, passage, step);
+    case "no-transit":
+      return takeNoTransit(walk, passage, step);
+    case "hop-limit":
+      return takeHopLimit(walk, passage, step);
+    case "fit":
+      return takeFit(walk, passage, step);
+    case "neighbour":
+      return takeNeighbour(walk, passage, step);
+    case "transmit":
+      return takeTransmit(walk, passage, step);
+    case "deliver":
+      return takeDeliver(walk, passage, step);
+  }
+}

@@ -1,0 +1,282 @@
+/**
+ * Connection tracking over sets. A first packet is new or invalid by what it is (kernel fact 16; ICMP queries, and TCP
+ * by its flags). A connection begun before is a set of tuples in two directions; packets of the sender that fit one of
+ * them, or ICMP errors that quote one, count as established or related, and have their addresses changed back.
+ *
+ * The sender may have begun any connection of the set, so a field that was rewritten to one address for many takes any
+ * of the many values back: the one that the sender wanted.
+ */
+import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, single } from "../address/index.ts";
+import {
+  DESTINATION,
+  DESTINATION_PORT,
+  FAMILY,
+  ICMP_CODE,
+  ICMP_TYPE,
+  PROTOCOL,
+  SOURCE,
+  SOURCE_PORT,
+  STATE,
+  TCP_FLAGS,
+  TRANSLATED,
+} from "./fields.ts";
+import {
+  cut,
+  type Flow,
+  moved,
+  narrowed,
+  rewritten,
+  type Sight,
+  setOf,
+  shift,
+  sightOf,
+  valuesOf,
+  withName,
+} from "./flow.ts";
+import type { Change, Connection, Entry, Link, Passage, Use } from "./passage.ts";
+
+// -- first packets -------------------------------------------------------------------------------------------------
+
+const RST = 0x04n;
+const SYN = 0x02n;
+const ACK = 0x10n;
+const FIN = 0x01n;
+
+/** Numbers of flag bytes that pass a test. */
+function flagsWhere(test: (flags: bigint) => boolean): Ranges {
+  const found: (readonly [bigint, bigint])[] = [];
+  for (let flags = 0n; flags < 256n; flags++) if (test(flags)) found.push([flags, flags]);
+  return ranges(...found);
+}
+
+const SYN_FLAGS: Ranges = flagsWhere((flags) => (flags & (SYN | ACK | RST)) === SYN);
+const MID_STREAM_FLAGS: Ranges = flagsWhere((flags) => (flags & (SYN | ACK | RST | FIN)) === ACK);
+const OPENING_FLAGS: Ranges = ranges(...SYN_FLAGS, ...MID_STREAM_FLAGS);
+
+/** ICMP queries and their answers: types of each family. */
+const QUERIES: { readonly 4: readonly Pair[]; readonly 6: readonly Pair[] } = {
+  4: [
+    [8n, 0n],
+    [13n, 14n],
+    [15n, 16n],
+    [17n, 18n],
+  ],
+  6: [
+    [128n, 129n],
+    [139n, 140n],
+  ],
+};
+type Pair = readonly [asks: bigint, answers: bigint];
+
+/** ICMP errors: types of each family (RFC 792; RFC 4443 section 2.1: all below 128, from memory). */
+const ERRORS: { readonly 4: Ranges; readonly 6: Ranges } = {
+  4: ranges([3n, 5n], [11n, 12n]),
+  6: ranges([1n, 127n]),
+};
+
+/** The family of a flow. */
+export function familyOf(flow: Flow): 4 | 6 {
+  return setOf(flow, FAMILY)[0]?.[0] === 4n ? 4 : 6;
+}
+
+/** Packets without a connection, by what tracking makes of them. */
+export function freshStates(
+  flow: Flow,
+  midStream: "new" | "invalid",
+): { readonly fresh: Flow[]; readonly invalid: Flow[] } {
+  const field = openingField(flow);
+  if (field === undefined) return { fresh: [flow], invalid: [] };
+  const within = field === TCP_FLAGS ? (midStream === "new" ? OPENING_FLAGS : SYN_FLAGS) : asking(familyOf(flow));
+  const { hit, rest } = cut(flow, [{ kind: "number", field, within }]);
+  return { fresh: hit === undefined ? [] : [hit], invalid: [...rest] };
+}
+
+/** The field that says whether a packet can begin a connection; undefined: every packet of its protocol can. */
+function openingField(flow: Flow): number | undefined {
+  for (const field of [TCP_FLAGS, ICMP_TYPE]) if (has(flow, field)) return field;
+  return undefined;
+}
+
+/** Whether these packets have a field. */
+export function has(flow: Flow, field: number): boolean {
+  return (valuesOf(flow, field)[0]?.[0] ?? -1n) >= 0n;
+}
+
+function asking(family: 4 | 6): Ranges {
+  return ranges(...QUERIES[family].map(([asks]) => [asks, asks] as const));
+}
+
+// -- connections ---------------------------------------------------------------------------------------------------
+
+/** How the fields of a packet stand to those of the connection's first packet. */
+type Direction = {
+  /** The connection's view that the packet has to fit, and the one it is changed to. */
+  readonly fits: Entry["before"];
+  readonly becomes: Entry["before"];
+  /** The connection's field for a field of the packet. */
+  readonly turn: (field: number) => number;
+  readonly isReply: boolean;
+};
+
+const TURNED: ReadonlyMap<number, number> = new Map([
+  [SOURCE, DESTINATION],
+  [DESTINATION, SOURCE],
+  [SOURCE_PORT, DESTINATION_PORT],
+  [DESTINATION_PORT, SOURCE_PORT],
+]);
+
+function replying({ before, after }: Entry): Direction {
+  return { fits: after, becomes: before, turn: (field) => TURNED.get(field) ?? field, isReply: true };
+}
+
+function following({ before, after }: Entry): Direction {
+  return { fits: before, becomes: after, turn: (field) => field, isReply: false };
+}
+
+/** A value of one of the connection's views. */
+function valuesAt(entry: Entry, sight: Sight): Ranges {
+  return shift(setOf(entry.flow, sight.variable), sight.plus);
+}
+
+/** Whether some of these packets are ICMP errors, which quote another packet. */
+export function canQuote(flow: Flow): boolean {
+  return has(flow, ICMP_TYPE) && narrowed(flow, ICMP_TYPE, ERRORS[familyOf(flow)]) !== undefined;
+}
+
+/** Packets of a passage that belong to a connection begun before, each part of it with what it owes. */
+export function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
+  const found = [answering(passage, entry, replying(entry))];
+  if (withOriginals) found.push(answering(passage, entry, following(entry)));
+  found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
+  return found.flatMap((each) => each ?? []);
+}
+
+/** Packets whose own tuple is one of the connection's. */
+function answering(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
+  let flow: Flow | undefined = passage.flow;
+  const links: Link[] = [];
+  for (const field of [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT]) {
+    const theirs = sightOf(direction.fits, direction.turn(field));
+    flow = flow && narrowed(flow, field, valuesAt(entry, theirs));
+    if (flow === undefined) return undefined;
+    links.push({ theirs, ours: sightOf(flow.view, field) });
+  }
+  const typed = fitTypes(flow, entry, direction, links);
+  if (typed === undefined) return undefined;
+  const changes = (fields: readonly number[]): Change[] => fields.flatMap((field) => changeOf(field, direction));
+  return followed(passage, typed, entry, links, "established", {
+    kind: "followed",
+    source: changes([SOURCE, SOURCE_PORT]),
+    destination: changes([DESTINATION, DESTINATION_PORT]),
+  });
+}
+
+/** ICMP queries belong to a connection by their type too. */
+function fitTypes(flow: Flow, entry: Entry, { fits, isReply }: Direction, links: Link[]): Flow | undefined {
+  if (!has(flow, ICMP_TYPE)) return flow;
+  const theirs = sightOf(fits, ICMP_TYPE);
+  const asked = valuesAt(entry, theirs);
+  const types = isReply ? answersTo(asked, familyOf(flow)) : asked;
+  const typed = narrowed(flow, ICMP_TYPE, types);
+  const code = sightOf(fits, ICMP_CODE);
+  const coded = typed && narrowed(typed, ICMP_CODE, valuesAt(entry, code));
+  if (coded !== undefined) links.push({ theirs: code, ours: sightOf(coded.view, ICMP_CODE) });
+  return coded;
+}
+
+function answersTo(asked: Ranges, family: 4 | 6): Ranges {
+  return ranges(
+    ...QUERIES[family].flatMap(([asks, answers]) =>
+      intersectRanges(asked, single(asks)).length > 0 ? [[answers, answers] as const] : [],
+    ),
+  );
+}
+
+/** What a field becomes: nothing new, or the value that the connection's other view has. */
+function changeOf(field: number, { fits, becomes, turn }: Direction): Change[] {
+  const [now, then] = [sightOf(fits, turn(field)), sightOf(becomes, turn(field))];
+  if (now.variable !== then.variable) return [{ field, from: then }];
+  return now.plus === then.plus ? [] : [{ field, plus: then.plus - now.plus, from: then }];
+}
+
+/**
+ * ICMP errors about a packet that went the other way. Only the address they go to has to fit; where the connection's
+ * other end was rewritten, they seem to come from what it was rewritten from (kernel fact 5).
+ */
+function quoting(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
+  if (!has(passage.flow, ICMP_TYPE)) return undefined;
+  const theirs = sightOf(direction.fits, direction.turn(DESTINATION));
+  const errors = narrowed(passage.flow, ICMP_TYPE, ERRORS[familyOf(passage.flow)]);
+  const flow = errors && narrowed(errors, DESTINATION, valuesAt(entry, theirs));
+  if (flow === undefined) return undefined;
+  const links: Link[] = [{ theirs, ours: sightOf(flow.view, DESTINATION) }];
+  const [seen, shown] = [
+    sightOf(direction.fits, direction.turn(SOURCE)),
+    sightOf(direction.becomes, direction.turn(SOURCE)),
+  ];
+  const isHidden = seen.variable !== shown.variable || seen.plus !== shown.plus;
+  return followed(passage, flow, entry, links, "related", {
+    kind: "followed",
+    source: isHidden ? [{ field: SOURCE, from: shown }] : [],
+    destination: changeOf(DESTINATION, direction),
+  });
+}
+
+function followed(
+  passage: Passage,
+  flow: Flow,
+  entry: Entry,
+  links: readonly Link[],
+  state: string,
+  connection: Connection,
+): Passage {
+  const use: Use = { entry, links, ...(passage.uses === undefined ? {} : { next: passage.uses }) };
+  const named = withName(withName(flow, STATE, [state]), TRANSLATED, [entry.translated]);
+  return { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };
+}
+
+/** Makes the changes that a connection owes at one end. */
+export function changed(passage: Passage, end: "source" | "destination"): Passage {
+  const { connection } = passage;
+  if (connection?.kind !== "followed") return passage;
+  const owed = connection[end];
+  if (owed.length === 0) return passage;
+  const done = owed.reduce(changeOne, passage);
+  return { ...done, connection: { ...connection, [end]: [] } };
+}
+
+function changeOne(passage: Passage, { field, plus, from }: Change): Passage {
+  const { uses, flow } = passage;
+  if (plus !== undefined) return { ...passage, flow: moved(flow, field, plus) };
+  if (uses === undefined) throw new Error("a packet follows a connection that it does not use");
+  const values = valuesAt(uses.entry, from);
+  if (values.length === 0) throw new Error(`a connection with no value for field ${field}`);
+  const next = rewritten(flow, field, values);
+  const link: Link = { theirs: from, ours: sightOf(next.view, field) };
+  return { ...passage, flow: next, uses: { ...uses, links: [...uses.links, link] } };
+}
+
+/** The tuples of a connection as its first packets came: what tells whether another one adds anything. */
+export function tuplesOf({ flow, before, after }: Entry): readonly Ranges[] {
+  const fields = [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT, ICMP_TYPE, ICMP_CODE];
+  return [before, after].flatMap((view) =>
+    fields.map((field) => {
+      const { variable, plus } = sightOf(view, field);
+      return shift(flow.sets[variable] ?? EMPTY_RANGES, plus);
+    }),
+  );
+}
+
+/** Whether two connections change their fields in the same way. */
+export function sameShape(a: Entry, b: Entry): boolean {
+  return a.translated === b.translated && shapeOf(a) === shapeOf(b);
+}
+
+function shapeOf({ before, after }: Entry): string {
+  return [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT]
+    .map((field) => {
+      const [from, to] = [sightOf(before, field), sightOf(after, field)];
+      return from.variable === to.variable ? `${to.plus - from.plus}` : "any";
+    })
+    .join(" ");
+}

@@ -1,0 +1,60 @@
+/**
+ * The way that packets took, as a list that shares its beginnings: thousands of pieces come the same way.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import type { Id, PathStep, Pick } from "../network/index.ts";
+
+/** One step and what came before it. */
+export type Trail = {
+  readonly step: PathStep;
+  /** Absent: it began here. */
+  readonly before?: Trail;
+  /** Steps so far. */
+  readonly length: number;
+  /** Options that had to be taken so far. */
+  readonly picks: readonly Pick[];
+};
+
+/** One more step. */
+export function stepped(
+  before: Trail | undefined,
+  at: Id,
+  did: string,
+  origin: Origin,
+  detail = "",
+  pick?: Pick,
+): Trail {
+  const earlier = before?.picks ?? [];
+  return {
+    step: { at, did, origin, detail },
+    length: (before?.length ?? 0) + 1,
+    picks: pick === undefined || isTaken(earlier, pick) ? earlier : [...earlier, pick],
+    ...(before === undefined ? {} : { before }),
+  };
+}
+
+function isTaken(picks: readonly Pick[], pick: Pick): boolean {
+  return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
+}
+
+/** Whether a choice was made otherwise already: these steps cannot all happen to one packet. */
+export function contradicts(trail: Trail | undefined, pick: Pick): boolean {
+  return trail?.picks.some((taken) => taken.choice === pick.choice && taken.option !== pick.option) === true;
+}
+
+/** The steps in order. */
+export function pathOf(trail: Trail): readonly PathStep[] {
+  const steps: PathStep[] = [];
+  for (let at: Trail | undefined = trail; at !== undefined; at = at.before) steps.push(at.step);
+  return steps.reverse();
+}
+
+/** A trail followed by another one that began elsewhere. */
+export function joined(first: Trail | undefined, second: Trail): Trail {
+  return (
+    pathOf(second).reduce<Trail | undefined>(
+      (trail, { at, did, origin, detail }) => stepped(trail, at, did, origin, detail),
+      first,
+    ) ?? second
+  );
+}

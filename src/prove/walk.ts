@@ -1,0 +1,220 @@
+/**
+ * The walk: sets of packets that go from step to step until every one of them has ended. One list of work, taken from
+ * its end, so that the order is the same each time. Nothing is walked twice: packets that come to an interface where
+ * the same packets came in before have their fate already.
+ *
+ * Connections that the sender can begin are gathered at each stack as they are confirmed. Each meets every set of packets
+ * that came to tracking there, before and after, until nothing new appears.
+ */
+import { rangesWithin } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Alternatives, Fate, Field, Id, Stack, Step } from "../network/index.ts";
+import type { Aim } from "./aim.ts";
+import type { Atlas, Leg, Node } from "./atlas.ts";
+import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
+import { Classes, countOf, type Ended } from "./findings.ts";
+import { covers, type Flow, narrowed } from "./flow.ts";
+import type { Meter } from "./meter.ts";
+import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
+import type { Reaches } from "./reaches.ts";
+import type { Conditional, RuleList } from "./rules.ts";
+import { changed, followers, sameShape, tuplesOf } from "./tracking.ts";
+import type { Trail } from "./trail.ts";
+
+/** What a walk goes through. */
+export type Ground = {
+  readonly atlas: Atlas;
+  readonly reaches: Reaches;
+  readonly meter: Meter;
+  readonly aim: Aim;
+  /** Fields that anything looks at. */
+  readonly looks: ReadonlySet<Field>;
+  /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
+  readonly flagsMatter: boolean;
+  /** Alternatives of a step, as a list with one rule. */
+  readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
+  /** Interfaces behind which an upstream is. */
+  readonly facesUpstream: (leg: Leg) => boolean;
+};
+
+/** Takes one step; answers what goes on. */
+export type Stepping = (walk: Walk, passage: Passage) => readonly Passage[];
+
+type Seen = { readonly flow: Flow; readonly counts: boolean; readonly isSure: boolean };
+
+/** One walk. */
+export class Walk {
+  readonly ground: Ground;
+  /** Packets that reach the target. */
+  readonly reached = new Classes();
+  /** Packets that end elsewhere. */
+  readonly stopped = new Classes();
+  /** Parts that were looked at. */
+  readonly looked = new Set<Id>();
+  /** The first thing that nobody knows and that would let packets reach the target. */
+  doubt: { readonly note: string; readonly origin: Origin } | undefined;
+  readonly #take: Stepping;
+  readonly #work: Passage[] = [];
+  readonly #seen = new Map<Leg, Seen[]>();
+  readonly #waiting = new Map<Node, Passage[]>();
+  readonly #entries = new Map<Node, Entry[]>();
+
+  constructor(ground: Ground, take: Stepping) {
+    this.ground = ground;
+    this.#take = take;
+  }
+
+  /** Walks until nothing is left, or the meter has run out. */
+  run(): void {
+    for (let passage = this.#work.pop(); passage !== undefined; passage = this.#work.pop()) {
+      if (!this.ground.meter.take()) return;
+      this.addAll(this.#take(this, passage));
+    }
+  }
+
+  /** More work; the first is taken first. */
+  addAll(passages: readonly Passage[]): void {
+    for (let at = passages.length - 1; at >= 0; at--) {
+      const passage = passages[at];
+      if (passage !== undefined) this.#work.push(passage);
+    }
+  }
+
+  /** Packets come in by an interface. */
+  enter(leg: Leg, from: Entering): readonly Passage[] {
+    const flow = this.#hearing(leg, from.flow);
+    if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
+    this.looked.add(leg.node.stack.id);
+    this.#doubtForwards(leg, from);
+    const { trail, sent, depth, counts, aimed, arrived, uses, doubt } = from;
+    const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
+    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, doubt }) };
+    return [{ ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 }];
+  }
+
+  /** An interface that speaks no IPv6 takes none. */
+  #hearing(leg: Leg, flow: Flow): Flow | undefined {
+    const heard = leg.interface.speaks6 ? flow : narrowed(flow, FAMILY, [[4n, 4n]]);
+    return heard && { ...heard, names: namesAt(leg) };
+  }
+
+  /** Clients inside may have opened any way in from an upstream. */
+  #doubtForwards(leg: Leg, { counts }: Entering): void {
+    const { clientsMayOpenForwards: origin } = leg.node.stack;
+    if (origin === undefined || !counts || !this.ground.facesUpstream(leg)) return;
+    this.doubt ??= { note: "clients inside may open forwards of their own", origin };
+  }
+
+  #isLoop(leg: Leg, flow: Flow, from: Entering): boolean {
+    for (let visit = from.visits; visit !== undefined; visit = visit.before) {
+      if (visit.leg !== leg || !covers(visit.flow, flow)) continue;
+      const origin = lastRoute(from.trail, leg.node.stack.id) ?? leg.interface.origin;
+      this.end({ ...from, flow }, { at: leg.node.stack.id, origin, end: "looped" });
+      return true;
+    }
+    return false;
+  }
+
+  #isKnown(leg: Leg, flow: Flow, from: Entering): boolean {
+    const seen = this.#seen.get(leg) ?? [];
+    this.#seen.set(leg, seen);
+    const isSure = from.doubt === undefined;
+    const known = seen.some(
+      (each) => (each.counts || !from.counts) && (each.isSure || !isSure) && covers(each.flow, flow),
+    );
+    if (!known) seen.push({ flow, counts: from.counts, isSure });
+    this.ground.meter.take();
+    return known;
+  }
+
+  // -- ends --------------------------------------------------------------------------------------------------------
+
+  /** Packets end. */
+  end(passage: Ending, fate: Fate): void {
+    const isAsked = passage.aimed || passage.uses !== undefined;
+    if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
+  }
+
+  /** Packets reach the target; where they end up does not matter from here on. */
+  arrive<Kind extends Ending>(passage: Kind, fate: Fate): Kind {
+    if (passage.doubt !== undefined) this.doubt ??= passage.counts ? passage.doubt : undefined;
+    else if (passage.counts && !passage.arrived) this.reached.add(fate, endedOf(passage), NUMBER_FIELDS.length);
+    return { ...passage, arrived: true };
+  }
+
+  // -- connections -------------------------------------------------------------------------------------------------
+
+  /** Packets come to tracking: those of connections begun before go on as such. */
+  await(passage: Passage): readonly Passage[] {
+    const { node } = passage;
+    const waiting = this.#waiting.get(node) ?? [];
+    this.#waiting.set(node, waiting);
+    waiting.push(passage);
+    return (this.#entries.get(node) ?? []).flatMap((entry) => this.#follow(passage, entry));
+  }
+
+  /** A connection lives: packets that came to tracking before may belong to it. */
+  keep(entry: Entry): void {
+    const entries = this.#entries.get(entry.node) ?? [];
+    this.#entries.set(entry.node, entries);
+    if (entries.some((known) => includes(known, entry))) return;
+    entries.push(entry);
+    this.addAll((this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, entry)));
+  }
+
+  #follow(passage: Passage, entry: Entry): readonly Passage[] {
+    this.ground.meter.take();
+    const { stack } = entry.node;
+    const found = followers(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
+    // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
+    const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
+    return isTranslatedLater ? found : found.map((each) => changed(each, "destination"));
+  }
+}
+
+/** What a set of packets brings along when it comes in somewhere. */
+export type Entering = {
+  readonly flow: Flow;
+  readonly trail: Trail;
+  readonly sent: Sent;
+  readonly depth: number;
+} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "visits" | "doubt">;
+
+/** What is needed to write down an end. */
+export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
+
+function endedOf({ flow, sent, trail, depth, uses }: Ended): Ended {
+  return { flow, sent, trail, depth, ...(uses === undefined ? {} : { uses }) };
+}
+
+/** Without the fields that hold nothing. */
+export function optional<Fields extends object>(
+  fields: Fields,
+): { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> } {
+  // The loop keeps the defined fields only, which is what the type says.
+  return Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== undefined)) as ReturnType<
+    typeof optional<Fields>
+  >;
+}
+
+function lastRoute(trail: Trail, at: Id): Origin | undefined {
+  for (let here: Trail | undefined = trail; here !== undefined; here = here.before) {
+    if (here.step.did === "route" && here.step.at === at) return here.step.origin;
+  }
+  return undefined;
+}
+
+/** Whether a stack looks at packets once their connection lives, so that later ones can pass where the first cannot. */
+function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
+  return [local, onward, sent].some((steps) => {
+    const confirmed = steps.findIndex((step) => step.op === "confirm");
+    return confirmed >= 0 && steps.slice(confirmed).some((step) => step.op === "filter" || step.op === "require");
+  });
+}
+
+/** Whether a connection adds nothing to a known one. */
+function includes(known: Entry, entry: Entry): boolean {
+  if (!sameShape(known, entry) || countOf(known.uses) > countOf(entry.uses)) return false;
+  const tuples = tuplesOf(entry);
+  return tuplesOf(known).every((set, index) => rangesWithin(set, tuples[index] ?? []));
+}

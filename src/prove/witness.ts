@@ -1,0 +1,201 @@
+/**
+ * One packet of a set, the one that a person would try: addresses of stations that exist, a well-known port, source port
+ * 40000, hop limit 64; where none of these is in the set, the lowest number. Where the packet rests on connections begun
+ * before, the packets that begin them come with it, their fields bound to its own.
+ *
+ * The order, field by field: source, of a station that can be where the packet is sent, then of its networks, then of
+ * any station; destination, of the target's stations, then of the target's addresses, then of any station.
+ */
+import { addressKey, intersectRanges, type Ranges, rangesContain, single, subtractRanges } from "../address/index.ts";
+import type { FateClass, Witness } from "../network/index.ts";
+import type { Aim } from "./aim.ts";
+import type { Atlas, Leg } from "./atlas.ts";
+import {
+  DESTINATION,
+  DESTINATION_HARDWARE,
+  DESTINATION_PORT,
+  HOP_LIMIT,
+  ICMP_CODE,
+  ICMP_TYPE,
+  LENGTH,
+  NUMBER_FIELDS,
+  PROTOCOL,
+  SOURCE,
+  SOURCE_HARDWARE,
+  SOURCE_PORT,
+  TCP_FLAGS,
+  universeOf,
+  VLAN,
+} from "./fields.ts";
+import type { Ended } from "./findings.ts";
+import type { Flow } from "./flow.ts";
+import type { Entry, Sent, Use } from "./passage.ts";
+import type { Reaches } from "./reaches.ts";
+
+/** What is needed to choose well. */
+export type Choosing = { readonly atlas: Atlas; readonly reaches: Reaches; readonly aim: Aim };
+
+/** A packet with those that must be sent before it. */
+export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
+
+/** Chooses a packet of a set. */
+export function exampleOf(ended: Pick<Ended, "flow" | "sent" | "uses">, choosing: Choosing): Example {
+  const { flow, sent } = ended;
+  const values = valuesOfVariables(flow, sent, choosing);
+  const before = usesOf(ended.uses).flatMap((use) => {
+    const earlier = exampleOf({ ...use.entry, flow: bound(use, values) }, choosing);
+    return [...earlier.before, { sentAt: earlier.sentAt, witness: earlier.witness }];
+  });
+  return { witness: witnessOf(values, flow, sent, choosing), sentAt: sent.at, before };
+}
+
+/** The connections in the order in which the packet met them. */
+function usesOf(last: Use | undefined): readonly Use[] {
+  const uses: Use[] = [];
+  for (let use = last; use !== undefined; use = use.next) uses.push(use);
+  return uses.reverse();
+}
+
+/** Packets of a connection that fit the packet chosen. */
+function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] {
+  const sets = [...entry.flow.sets];
+  for (const { theirs, ours } of links) {
+    const value = (values[ours.variable] ?? 0n) + ours.plus - theirs.plus;
+    if (rangesContain(sets[theirs.variable] ?? [], value)) sets[theirs.variable] = single(value);
+  }
+  return { ...entry.flow, sets };
+}
+
+// -- values --------------------------------------------------------------------------------------------------------
+
+/** A value for each variable, those as sent first. */
+function valuesOfVariables(flow: Flow, sent: Sent, choosing: Choosing): readonly bigint[] {
+  return flow.sets.map((set, variable) => {
+    const field =
+      variable < NUMBER_FIELDS.length ? variable : flow.view.findIndex((sight) => sight.variable === variable);
+    return chosen(set, field, sent, choosing);
+  });
+}
+
+const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
+  [PROTOCOL, [6n, 17n, 1n, 58n]],
+  [SOURCE_PORT, [40_000n]],
+  // The web, a shell, names, shares, leases, the time (IANA's registry of service names, from memory).
+  [DESTINATION_PORT, [443n, 22n, 80n, 53n, 445n, 67n, 123n, 161n, 40_000n]],
+  [ICMP_TYPE, [8n, 128n, 3n, 1n]],
+  [ICMP_CODE, [0n]],
+  [TCP_FLAGS, [0x02n, 0x12n, 0x10n]],
+  [HOP_LIMIT, [64n, 255n]],
+  [VLAN, [0n]],
+]);
+
+function chosen(set: Ranges, field: number, sent: Sent, choosing: Choosing): bigint {
+  if (field === SOURCE) return chosenSource(set, sent, choosing);
+  if (field === DESTINATION) return chosenDestination(set, choosing);
+  for (const value of PLAIN.get(field) ?? []) if (rangesContain(set, value)) return value;
+  return lowest(set);
+}
+
+function lowest(set: Ranges): bigint {
+  const [pair] = set;
+  if (pair === undefined) throw new Error("an empty set of packets has no witness");
+  return pair[0];
+}
+
+/** The lowest that is not the first address of a network, where there is a choice. */
+function lowestHost(set: Ranges): bigint {
+  const low = lowest(set);
+  return (low & 0xffn) === 0n && rangesContain(set, low + 1n) ? low + 1n : low;
+}
+
+function firstIn(set: Ranges, keys: Iterable<bigint>): bigint | undefined {
+  for (const key of keys) if (rangesContain(set, key)) return key;
+  return undefined;
+}
+
+function* keysOf(legs: Iterable<Leg>): Iterable<bigint> {
+  for (const leg of legs) for (const address of leg.settled.addresses) yield addressKey(address);
+}
+
+function* onLinkAt(sent: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
+  const node = atlas.nodes.get(sent.at);
+  if (node !== undefined) yield* node.legs;
+  else for (const touch of reaches.ofEntrances([sent.at]).touches) yield touch.leg;
+}
+
+function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
+  const near = [...onLinkAt(sent, choosing)];
+  const hosts = near.filter((leg) => !leg.node.forwards || leg.node.stack.id === sent.at);
+  return (
+    firstIn(set, keysOf(hosts)) ??
+    beside(set, near) ??
+    firstIn(set, keysOf(choosing.atlas.legs.values())) ??
+    lowestHost(set)
+  );
+}
+
+/** A free address of a network that these interfaces are in. */
+function beside(set: Ranges, legs: readonly Leg[]): bigint | undefined {
+  for (const leg of legs) {
+    for (const { value: route, low, high } of leg.node.stretches) {
+      const { action } = route ?? {};
+      if (
+        action?.do !== "forward" ||
+        !action.hops.some((hop) => hop.egress === leg.interface.id && hop.via === undefined)
+      )
+        continue;
+      const free = subtractRanges(intersectRanges(set, [[low, high]]), leg.node.own);
+      if (free.length > 0) return lowestHost(free);
+    }
+  }
+  return undefined;
+}
+
+function chosenDestination(set: Ranges, { atlas, aim }: Choosing): bigint {
+  const aimed = intersectRanges(set, aim.addresses);
+  const legs = [...atlas.legs.values()];
+  return (
+    firstIn(aimed, keysOf(legs)) ??
+    (aimed.length > 0 ? lowestHost(aimed) : undefined) ??
+    firstIn(set, keysOf(legs)) ??
+    lowestHost(set)
+  );
+}
+
+// -- the packet ----------------------------------------------------------------------------------------------------
+
+function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent, choosing: Choosing): Witness {
+  const universe = universeOf(flow.sets);
+  const numbers = NUMBER_FIELDS.flatMap((field, index): [typeof field, bigint][] => {
+    const value = values[index] ?? -1n;
+    const isOpen = flow.sets[index] === universe[index];
+    if (value < 0n || (index === LENGTH && isOpen)) return [];
+    const told = isOpen ? framed(index, value, values, sent, choosing) : value;
+    return told === undefined ? [] : [[field, told]];
+  });
+  return { numbers, names: [], ...(sent.tags.length > 1 ? { tags: sent.tags } : {}) };
+}
+
+/** Fields of the frame follow from how the packet is sent. */
+function framed(
+  index: number,
+  value: bigint,
+  values: readonly bigint[],
+  sent: Sent,
+  choosing: Choosing,
+): bigint | undefined {
+  const [outer] = sent.tags;
+  if (index === VLAN) return outer === undefined ? 0n : 4096n + BigInt(outer);
+  if (index === DESTINATION_HARDWARE) return sent.towards;
+  if (index === SOURCE_HARDWARE) return hardwareOf(values[SOURCE], sent, choosing);
+  return value;
+}
+
+/** The hardware address of the station there whose address the source is; a made-up one tells switches nothing wrong. */
+function hardwareOf(source: bigint | undefined, sent: Sent, choosing: Choosing): bigint | undefined {
+  if (source === undefined) return undefined;
+  for (const leg of onLinkAt(sent, choosing)) {
+    if (!leg.node.forwards && rangesContain(leg.own, source)) return leg.interface.hardware;
+  }
+  return undefined;
+}
