@@ -198,13 +198,21 @@ function planned(settings: LacpSettings, state: Live, before: Live, nowMs: numbe
   return { ...state, sendAtMs: Math.min(before.sendAtMs ?? Infinity, nowMs + periodMs(state)) };
 }
 
+/**
+ * In step with its partner, though perhaps in a group that does not carry: the partner's bond then keeps its carrier but its
+ * frames are lost here (kernel fact 40).
+ */
+function isAttached(state: Live): boolean {
+  return state.selected || state.state === "current";
+}
+
 function actorOf({ self, active, fast }: LacpSettings, state: Live): LacpPort {
   const carries = lacpCarries(state);
   const bits =
     LACP_AGGREGATION |
     (active ? LACP_ACTIVITY : 0) |
     (fast ? LACP_TIMEOUT : 0) |
-    (state.selected ? LACP_SYNCHRONIZATION : 0) |
+    (isAttached(state) ? LACP_SYNCHRONIZATION : 0) |
     (carries ? LACP_COLLECTING | LACP_DISTRIBUTING : 0) |
     (state.state === "defaulted" ? LACP_DEFAULTED : 0) |
     (state.state === "expired" ? LACP_EXPIRED : 0);
