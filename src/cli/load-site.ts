@@ -41,19 +41,22 @@ type Loaded = ReturnType<typeof loadDocument>["document"];
 export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
   const root = repositoryAround(place.folder);
   const diagnostics: Diagnostic[] = [];
+  const incomplete: string[] = [];
   const load = (path: string): Loaded => {
-    const { document, diagnostics: found } = loadFile(path, root, shelf);
-    diagnostics.push(...found);
-    return document;
+    const file = loadFile(path, root, shelf);
+    diagnostics.push(...file.diagnostics);
+    incomplete.push(...file.incomplete);
+    return file.document;
   };
   const documents = yamlFilesIn(place.folder).map(load);
   const assertions = place.assertions.map((path) => ({ path: shownPath(path, root), document: load(path) }));
-  const plan = { topologies: documents.filter(isTopology), intents: documents.filter(isIntent) };
-  if (plan.topologies.length === 0 && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
+  const topologies = documents.filter(isTopology);
+  if (topologies.length === 0 && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
+  // A broken plan is resolved too, so that everything wrong with it is told at once.
+  const resolved = resolveSite({ topologies, intents: documents.filter(isIntent), incomplete });
+  diagnostics.push(...resolved.diagnostics);
   const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
-  const resolved = broken ? undefined : resolveSite(plan);
-  diagnostics.push(...(resolved?.diagnostics ?? []));
-  const site = resolved?.site;
+  const site = broken ? undefined : resolved.site;
   return {
     name: place.name,
     ...(site === undefined ? {} : { site, network: compile(site) }),

@@ -1,9 +1,12 @@
 /**
  * Diagnostics as text: headline with its place, the excerpt, further places, facts, help.
  */
-import { type Diagnostic, type Label, locate, type SourceFile } from "../diagnose/index.ts";
+import { type Diagnostic, type DiagnosticCode, type Label, locate, type SourceFile } from "../diagnose/index.ts";
 import { excerpt, tellPlace } from "./excerpt.ts";
 import { type Ink, oneLine, wrap } from "./text.ts";
+
+/** Diagnostics about a value that must not be shown: they have no excerpt. */
+const SECRET: ReadonlySet<DiagnosticCode> = new Set(["secret-refused"]);
 
 /** One diagnostic, several lines, no blank line at the end. */
 export function renderDiagnostic(diagnostic: Diagnostic, sources: readonly SourceFile[], ink: Ink): string {
@@ -12,7 +15,7 @@ export function renderDiagnostic(diagnostic: Diagnostic, sources: readonly Sourc
   const where = primary === undefined ? "" : `${tellPlace(locate(sources, primary.span))}: `;
   return [
     ink.strong(wrap(`${where}${word}${oneLine(diagnostic.message)} (${diagnostic.code})`, 0, 3)),
-    ...(primary === undefined ? [] : [labelled(primary, sources, ink)]),
+    ...(primary === undefined || SECRET.has(diagnostic.code) ? [] : [labelled(primary, sources, ink)]),
     ...others.map((label) => otherPlace(label, sources, ink)),
     ...diagnostic.notes.map((note) => wrap(note, 3)),
     ...(diagnostic.help === undefined ? [] : [wrap(diagnostic.help, 3)]),

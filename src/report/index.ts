@@ -4,6 +4,7 @@
  */
 export { renderDiagnostics } from "./diagnostics.ts";
 export { renderJson, toJson } from "./json.ts";
+export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderTerminal, renderWay, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK, visible, wrap } from "./text.ts";

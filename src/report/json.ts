@@ -1,8 +1,9 @@
 /**
  * A run as JSON, format 1. Within a format keys are only added. Places are 1-based, paths relative to the repository.
  */
-import { type Diagnostic, locate, type Place, type SourceFile } from "../diagnose/index.ts";
+import { type Diagnostic, locate, type SourceFile } from "../diagnose/index.ts";
 import { countVerdicts, type Evidence, type Run, statusOf, type Told, type Verdict } from "../result/index.ts";
+import type { JsonDiagnostic, JsonReport, JsonResult, PlacedEvidence } from "./json-report.ts";
 
 /** The run as text, ending in a newline. */
 export function renderJson(run: Run): string {
@@ -10,7 +11,7 @@ export function renderJson(run: Run): string {
 }
 
 /** The run as plain data. */
-export function toJson(run: Run): object {
+export function toJson(run: Run): JsonReport {
   return {
     tool: "dryrack",
     format: 1,
@@ -25,7 +26,7 @@ export function toJson(run: Run): object {
   };
 }
 
-function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): object {
+function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): JsonDiagnostic {
   return {
     code: diagnostic.code,
     severity: diagnostic.severity,
@@ -40,7 +41,7 @@ function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): o
   };
 }
 
-function resultOf(verdict: Verdict, sources: readonly SourceFile[]): object {
+function resultOf(verdict: Verdict, sources: readonly SourceFile[]): JsonResult {
   const { witness, picks, path, restsOn, limit, cells, repeat } = verdict;
   return {
     id: verdict.id,
@@ -64,12 +65,10 @@ function resultOf(verdict: Verdict, sources: readonly SourceFile[]): object {
   };
 }
 
-type PlacedEvidence = Place & { readonly by: string; readonly text: string };
-
 function evidenceOf({ origin, text }: Evidence, sources: readonly SourceFile[]): PlacedEvidence {
   return { ...locate(sources, origin.span), by: origin.by, text };
 }
 
-function stepOf(step: Told, sources: readonly SourceFile[]): object {
+function stepOf(step: Told, sources: readonly SourceFile[]): NonNullable<JsonResult["path"]>[number] {
   return { device: step.device, text: step.text, at: locate(sources, step.origin.span), by: step.origin.by };
 }

@@ -1,11 +1,11 @@
 import { describe, expect, test } from "vitest";
-import type { DiagnosticCode } from "../../src/diagnose/index.ts";
+import type { Diagnostic } from "../../src/diagnose/index.ts";
 import { exitStatusOf, statusOf } from "../../src/result/index.ts";
 import { run, spanOf, verdict } from "../report/runs.ts";
 
-const wrong = {
-  code: "unknown-name" satisfies DiagnosticCode,
-  severity: "error" as const,
+const wrong: Diagnostic = {
+  code: "unknown-name",
+  severity: "error",
   message: "",
   labels: [{ span: spanOf("gate"), text: "", primary: true }],
   notes: [],

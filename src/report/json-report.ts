@@ -1,0 +1,166 @@
+/**
+ * The JSON report as a type and as a schema (zod/mini, loaded by `schema report` and by readers of reports only).
+ * Format 1: within a format keys are only added, so readers let keys pass that they do not know.
+ */
+import * as z from "zod/mini";
+import type { Place } from "../diagnose/index.ts";
+import type { Cell, Counts, Packet, RunStatus, Status } from "../result/index.ts";
+
+/** A place with why something stands there and what it did. */
+export type PlacedEvidence = Place & {
+  /** Whether it was written, is absent, is a default or was learned. */
+  readonly by: string;
+  /** A sentence fragment. */
+  readonly text: string;
+};
+
+/** A diagnostic with its places worked out. */
+export type JsonDiagnostic = {
+  /** Kebab word. */
+  readonly code: string;
+  /** How grave. */
+  readonly severity: "error" | "warning" | "note";
+  /** Headline. */
+  readonly message: string;
+  /** Places, the primary one first. */
+  readonly labels: readonly (Place & { readonly text: string; readonly primary: boolean })[];
+  /** Facts. */
+  readonly notes: readonly string[];
+  /** What to do. */
+  readonly help?: string;
+};
+
+/** One assertion's result. */
+export type JsonResult = {
+  /** `FILE#NAME`. */
+  readonly id: string;
+  /** Kind of the assertion. */
+  readonly kind: string;
+  /** Its name. */
+  readonly name: string;
+  /** Name of the site. */
+  readonly site: string;
+  /** How it ended. */
+  readonly status: Status;
+  /** What judged it. */
+  readonly by: "proof" | "simulation";
+  /** Where the assertion stands. */
+  readonly at: Place;
+  /** The verdict in one sentence. */
+  readonly headline: string;
+  /** Deciding lines, the primary one first. */
+  readonly decidedBy: readonly PlacedEvidence[];
+  /** The packet that shows it. */
+  readonly witness?: Packet;
+  /** Choices under which it is so. */
+  readonly picks?: readonly { readonly choice: string; readonly option: string }[];
+  /** The witness's way. */
+  readonly path?: readonly {
+    readonly device: string;
+    readonly text: string;
+    readonly at: Place;
+    readonly by: string;
+  }[];
+  /** Lines that a passing verdict rests on. */
+  readonly restsOn?: readonly PlacedEvidence[];
+  /** What the documents leave open and it rests on. */
+  readonly assumptions?: readonly string[];
+  /** What kept it undecided. */
+  readonly limit?: string;
+  /** Questions inside it. */
+  readonly cells?: readonly Cell[];
+  /** What to do next. */
+  readonly help?: string;
+  /** A command that shows it again. */
+  readonly repeat?: string;
+};
+
+/** The whole report. */
+export type JsonReport = {
+  /** Who wrote it. */
+  readonly tool: "dryrack";
+  /** Of this report. */
+  readonly format: 1;
+  /** Of dryrack. */
+  readonly version: string;
+  /** The command that was run. */
+  readonly command: string;
+  /** The run in a word. */
+  readonly status: RunStatus;
+  /** How many results ended how. */
+  readonly counts: Counts;
+  /** What the documents leave open, each once. */
+  readonly assumptions: readonly string[];
+  /** What was found wrong in the documents. */
+  readonly diagnostics: readonly JsonDiagnostic[];
+  /** In document order. */
+  readonly results: readonly JsonResult[];
+  /** Set when the tool itself is at fault. */
+  readonly fault?: string;
+};
+
+const whole = z.number().check(z.int(), z.nonnegative());
+const place = { file: z.string(), line: whole, column: whole, endLine: whole, endColumn: whole };
+const status = z.enum(["passed", "failed", "vacuous", "undecided", "skipped"]);
+const evidence = z.looseObject({ ...place, by: z.string(), text: z.string() });
+
+const diagnostic = z.looseObject({
+  code: z.string(),
+  severity: z.enum(["error", "warning", "note"]),
+  message: z.string(),
+  labels: z.array(z.looseObject({ ...place, text: z.string(), primary: z.boolean() })),
+  notes: z.array(z.string()),
+  help: z.exactOptional(z.string()),
+});
+
+const packet = z.looseObject({
+  sentAt: z.string(),
+  source: z.string(),
+  destination: z.string(),
+  service: z.string(),
+  sourcePort: z.exactOptional(whole),
+  tag: z.exactOptional(whole),
+  after: z.array(z.string()),
+});
+
+const result = z.looseObject({
+  id: z.string(),
+  kind: z.string(),
+  name: z.string(),
+  site: z.string(),
+  status,
+  by: z.enum(["proof", "simulation"]),
+  at: z.looseObject(place),
+  headline: z.string(),
+  decidedBy: z.array(evidence),
+  witness: z.exactOptional(packet),
+  picks: z.exactOptional(z.array(z.looseObject({ choice: z.string(), option: z.string() }))),
+  path: z.exactOptional(
+    z.array(z.looseObject({ device: z.string(), text: z.string(), at: z.looseObject(place), by: z.string() })),
+  ),
+  restsOn: z.exactOptional(z.array(evidence)),
+  assumptions: z.exactOptional(z.array(z.string())),
+  limit: z.exactOptional(z.string()),
+  cells: z.exactOptional(z.array(z.looseObject({ from: z.string(), to: z.string(), service: z.string(), status }))),
+  help: z.exactOptional(z.string()),
+  repeat: z.exactOptional(z.string()),
+});
+
+/** Reads a report of format 1. */
+export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
+  tool: z.literal("dryrack"),
+  format: z.literal(1),
+  version: z.string(),
+  command: z.string(),
+  status: z.enum(["passed", "failed", "undecided", "invalid", "fault"]),
+  counts: z.looseObject({ passed: whole, failed: whole, vacuous: whole, undecided: whole, skipped: whole }),
+  assumptions: z.array(z.string()),
+  diagnostics: z.array(diagnostic),
+  results: z.array(result),
+  fault: z.exactOptional(z.string()),
+});
+
+/** The report's JSON Schema (draft 2020-12). */
+export function jsonReportJsonSchema(): object {
+  return { title: "dryrack report", description: "What one run found.", ...z.toJSONSchema(jsonReportSchema) };
+}
