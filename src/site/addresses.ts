@@ -153,7 +153,6 @@ function reportUnmodelled(entry: InterfaceEntry, findings: Findings): void {
   const says = (span: Span, message: string) => findings.report("not-modelled", span, message, { severity: "error" });
   for (const { value, span } of entry.ipv6?.value ?? []) {
     if (value.by === "delegated") says(span, "prefixes that an uplink delegates are not modelled");
-    if (value.by === "lease") says(span, "leases of IPv6 addresses are not modelled");
   }
   if (entry.pppoe !== undefined) says(entry.pppoe.span, "PPPoE sessions are not modelled");
 }

@@ -49,8 +49,7 @@ export function extentOf(start: Start, wiring: Wiring, claimed: ReadonlySet<numb
 }
 
 function inOrder({ wiring, seen, reached }: Walk): Extent {
-  const order = new Map([...wiring.devices.keys()].map((name, index) => [name, index]));
-  const at = (device: string): number => order.get(device) ?? 0;
+  const at = (device: string): number => wiring.order.get(device) ?? 0;
   const domains = [...seen.values()]
     .map(({ device, vlan }) => ({ device: device.rack.name, ...(vlan === WHOLE ? {} : { vlan }) }))
     .sort((a, b) => at(a.device) - at(b.device) || (a.vlan ?? WHOLE) - (b.vlan ?? WHOLE));

@@ -7,6 +7,7 @@
  * ranges are gone; their uses stand in `Origin.through`.
  */
 
+export type { GraphDevice, GraphLink, SiteGraph } from "./graph.ts";
 export { derivedHardware } from "./hardware.ts";
 export type { DocumentsOfSite } from "./names.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
@@ -34,6 +35,7 @@ export type {
   SiteState,
   SiteTranslate,
 } from "./site-filter.ts";
+export { siteGraph } from "./site-graph.ts";
 export type {
   SiteAdmin,
   SiteAdvertise,

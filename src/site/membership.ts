@@ -4,7 +4,7 @@
  * list in which it would stand, and the use of the role that holds the list.
  */
 import type { Origin, Span } from "../diagnose/index.ts";
-import type { List, Located, Membership, NetworkOrVlans } from "../document/index.ts";
+import type { Located, Membership, NetworkOrVlans } from "../document/index.ts";
 import type { Findings } from "./findings.ts";
 import type { Names } from "./names.ts";
 import { absentAt, defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
@@ -45,9 +45,11 @@ export function resolveVlan(word: Located<NetworkOrVlans>, names: Names, finding
 /** A membership in full. */
 export function resolveMembership(written: Membership, names: Names, findings: Findings): SiteMembership {
   const { filterIngress, mtu } = written;
+  // Resolved once, so that a fault in it is told once.
+  const untagged = written.untagged && resolveVlan(written.untagged, names, findings);
   if (written.leasesTrusted?.value === false) reportSnooping(written.leasesTrusted.span, findings);
   return {
-    portVlan: portVlanOf(written, names, findings),
+    portVlan: portVlanOf(written, untagged, names, findings),
     admit: settingOr(
       written.admit,
       "all",
@@ -55,7 +57,7 @@ export function resolveMembership(written: Membership, names: Names, findings: F
     ),
     ...(filterIngress === undefined ? {} : { filterIngress: settingOf(filterIngress) }),
     isolated: settingOr(written.isolated, false, defaultAt(written.span, "ports reach one another", "common practice")),
-    members: membersOf(written, names, findings),
+    members: membersOf(written, untagged, names, findings),
     otherwise: otherwiseOf(written),
     ...(mtu === undefined ? {} : { mtu: settingOf(mtu) }),
   };
@@ -85,36 +87,44 @@ function reportSnooping(span: Span, findings: Findings): void {
 }
 
 /** 802.1Q gives every port the port VLAN 1 until told otherwise; what only carries tags refuses untagged frames. */
-function portVlanOf(written: Membership, names: Names, findings: Findings): Setting<number | "refused"> {
-  const { untagged, portVlan, leavesUntagged } = written;
-  if (portVlan?.value.by === "none") return { value: "refused", origin: writtenAt(portVlan.span) };
-  const word = (portVlan as Located<NetworkOrVlans> | undefined) ?? untagged; // `none` was answered above
-  if (word !== undefined)
-    return { value: resolveVlan(word, names, findings) ?? "refused", origin: writtenAt(word.span) };
-  if (leavesUntagged !== undefined) {
-    return {
-      value: 1,
-      origin: defaultAt(leavesUntagged.span, "the port VLAN is 1 until stated", "RFC 4363 dot1qPvid"),
-    };
+function portVlanOf(
+  { span, untagged, portVlan, leavesUntagged }: Membership,
+  shorthand: number | undefined,
+  names: Names,
+  findings: Findings,
+): Setting<number | "refused"> {
+  if (portVlan !== undefined) {
+    const { value } = portVlan;
+    const vlan = value.by === "none" ? undefined : resolveVlan({ ...portVlan, value }, names, findings);
+    return { value: vlan ?? "refused", origin: writtenAt(portVlan.span) };
   }
-  return { value: "refused", origin: absentAt(written.span, "a network for untagged frames") };
+  if (untagged !== undefined) return { value: shorthand ?? "refused", origin: writtenAt(untagged.span) };
+  if (leavesUntagged !== undefined) {
+    const origin = defaultAt(leavesUntagged.span, "the port VLAN is 1 until stated", "RFC 4363 dot1qPvid");
+    return { value: 1, origin };
+  }
+  return { value: "refused", origin: absentAt(span, "a network for untagged frames") };
 }
 
-function membersOf(written: Membership, names: Names, findings: Findings): readonly SiteMember[] {
+function membersOf(
+  written: Membership,
+  shorthand: number | undefined,
+  names: Names,
+  findings: Findings,
+): readonly SiteMember[] {
   const members: SiteMember[] = [];
-  const untagged = written.leavesUntagged?.value ?? (written.untagged === undefined ? [] : [written.untagged]);
-  const take = (words: List<NetworkOrVlans>["value"], leaves: SiteMember["leaves"]): void => {
-    for (const word of words) {
-      const vlans = resolveVlans(word, names, findings);
-      if (vlans === undefined) continue;
-      const clash = members.find((member) => member.leaves !== leaves && overlap(member, vlans));
-      if (clash !== undefined) reportBothWays(vlans, word.span, clash, findings);
-      const origin = writtenAt(word.span);
-      for (const run of uncovered(vlans, members)) members.push({ ...run, leaves, origin });
-    }
+  const take = (vlans: Run | undefined, span: Span, leaves: SiteMember["leaves"]): void => {
+    if (vlans === undefined) return;
+    const clash = members.find((member) => member.leaves !== leaves && overlap(member, vlans));
+    if (clash !== undefined) reportBothWays(vlans, span, clash, findings);
+    for (const run of uncovered(vlans, members)) members.push({ ...run, leaves, origin: writtenAt(span) });
   };
-  take(untagged, "untagged");
-  take(written.tagged?.value ?? [], "tagged");
+  const { untagged, leavesUntagged, tagged } = written;
+  if (leavesUntagged === undefined && untagged !== undefined && shorthand !== undefined) {
+    take({ first: shorthand, last: shorthand }, untagged.span, "untagged");
+  }
+  for (const word of leavesUntagged?.value ?? []) take(resolveVlans(word, names, findings), word.span, "untagged");
+  for (const word of tagged?.value ?? []) take(resolveVlans(word, names, findings), word.span, "tagged");
   return members;
 }
 

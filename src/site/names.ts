@@ -97,7 +97,6 @@ function declareAll<T extends Declared>(
   const declared = new Map<string, T>();
   for (const entry of entries) {
     const { value, span } = entry.name;
-    if (kind !== "port role" && kind !== "shared fate" && value === INTERNET) reportInternet(kind, span, findings);
     const earlier = taken.get(value);
     if (earlier === undefined) {
       taken.set(value, { kind, span });
@@ -105,15 +104,6 @@ function declareAll<T extends Declared>(
     } else reportTaken(kind, value, span, earlier, findings);
   }
   return declared;
-}
-
-/** What lies beyond the upstreams bears this name in rules and assertions. */
-const INTERNET = "internet";
-
-function reportInternet(kind: string, span: Span, findings: Findings): void {
-  findings.report("name-taken", span, `no ${kind} can be called \`${INTERNET}\``, {
-    notes: [`\`${INTERNET}\` means whatever lies beyond the upstreams`],
-  });
 }
 
 function reportTaken(

@@ -21,6 +21,8 @@ export type Attachment = {
 export type Wiring = {
   /** Every device, by name. */
   readonly devices: AllConfigured;
+  /** Place of each device in the documents. */
+  readonly order: ReadonlyMap<string, number>;
   /** Port at the other end of a port's cable. */
   readonly farEnd: (device: string, port: string) => PortOf | undefined;
   /** Ports and bonds at the other ends of a port's or bond's cables. */
@@ -42,6 +44,7 @@ export function wire(devices: AllConfigured, cables: readonly SiteCable[]): Wiri
   const farEnd = (device: string, port: string): PortOf | undefined => ends.get(portKey(device, port));
   return {
     devices,
+    order: new Map([...devices.keys()].map((name, place) => [name, place])),
     farEnd,
     beyond: ({ device, name }) =>
       portsBehind(device, name).flatMap((port) => {
