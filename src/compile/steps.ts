@@ -102,7 +102,8 @@ function filterStep(device: SiteDevice, list: FilterList): readonly Step[] {
 
 function translateStep(device: SiteDevice, end: TranslatedEndName): readonly Step[] {
   const { translate } = device;
-  if (translate === undefined || translate[end].length === 0) return [];
+  // Answers are changed back at the other end, so a device that translates one end has both steps.
+  if (translate === undefined || translate.source.length + translate.dest.length === 0) return [];
   const meant = end === "dest" ? "destination" : "source";
   return [{ op: "translate", end: meant, table: translateId(device.name, end), origin: translate.origin }];
 }

@@ -17,33 +17,15 @@ export function translateId(device: string, end: TranslatedEndName): Id {
   return idOf(device, "translate", end);
 }
 
-/** The translation tables of a device. */
+/** The translation tables of a device: one for each end, as soon as it translates at one. */
 export function translationsOf(device: SiteDevice): readonly TranslateTable[] {
   const { translate } = device;
   if (translate === undefined) return [];
   const { source, dest } = translate;
-  return [
-    ...(source.length === 0
-      ? []
-      : [
-          tableOf(
-            device,
-            "source",
-            translate,
-            source.map((rule) => sourceRule(device, rule)),
-          ),
-        ]),
-    ...(dest.length === 0
-      ? []
-      : [
-          tableOf(
-            device,
-            "dest",
-            translate,
-            dest.map((rule) => destRule(device, rule)),
-          ),
-        ]),
-  ];
+  if (source.length + dest.length === 0) return [];
+  const sources = source.map((rule) => sourceRule(device, rule));
+  const dests = dest.map((rule) => destRule(device, rule));
+  return [tableOf(device, "source", translate, sources), tableOf(device, "dest", translate, dests)];
 }
 
 function tableOf(
