@@ -49,11 +49,11 @@ function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Fli
   }
 }
 
-/** A frame comes in at an attachment from outside. */
-export function enterAt(world: World, attachment: Attachment, frame: Frame, flight: Flight): void {
+/** A frame comes in at an attachment from outside; at an entrance from someone who sits right there. */
+export function enterAt(world: World, attachment: Attachment, frame: Frame, flight: Flight, isEntrance = false): void {
   const origin = attachment.medium?.origin ?? attachment.origin;
   const entered = { ...flight, trail: after(flight.trail, { at: attachment.id, did: "enter", origin, detail: "" }) };
-  const taker = takerOf(attachment, frame);
+  const taker = takerOf(attachment, frame, isEntrance);
   if (taker.kind === "bridge") return crossBridge(world, taker.port, frame, entered);
   if (taker.kind === "interface") noteArrival(world, taker.interface, taker.frame, entered);
   handOver(world, attachment.id, taker, frame, entered);
@@ -67,6 +67,8 @@ function noteArrival(world: World, leg: InterfacePlan, frame: Frame, flight: Fli
 /** To the interface that takes a frame, or to its end. */
 function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }>, frame: Frame, flight: Flight): void {
   if (taker.kind === "nobody") return end(world, at, taker.stop, frame, flight);
+  const { up, interface: leg } = taker.interface;
+  if (!up) return end(world, leg.id, { reason: "interface-down", origin: leg.origin }, frame, flight);
   world.takeIn(taker.interface, taker.frame, flight);
 }
 

@@ -70,6 +70,8 @@ export function turnedPassage(passage: Passage): Passage {
     tracked: passage.tracked,
     direction: passage.direction,
     state: passage.state,
+    isSourcePaid: passage.isSourcePaid,
+    isDestinationPaid: passage.isDestinationPaid,
     steps: passage.stack.stack.received,
   };
 }
@@ -95,6 +97,8 @@ function blankPassage(stack: StackPlan, packet: IpPacket): Passage {
     tracked: undefined,
     direction: "original",
     state: undefined,
+    isSourcePaid: false,
+    isDestinationPaid: false,
     view: emptyView(),
     viewed: undefined,
   };

@@ -48,7 +48,8 @@ export class Simulation {
   inject({ at, frame }: { readonly at: Id; readonly frame: Frame }): Injection {
     const world = this.#begin();
     world.capture?.frame(at, world.nowUs, frame);
-    enterAt(world, need(world.plan.attachments, at, "attachment"), frame, { journey: SENT, trail: undefined });
+    const flight = { journey: SENT, trail: undefined };
+    enterAt(world, need(world.plan.attachments, at, "attachment"), frame, flight, true);
     runWorld(world, this.#limitEvents);
     return injectionOf(world);
   }

@@ -9,13 +9,13 @@ import { deliver } from "./deliver.ts";
 import type { AskedNote, Journey, Trail } from "./journal.ts";
 import { note, sentPassage, type StepResult, turnedPassage } from "./passage.ts";
 import { assemble } from "./reassembly.ts";
-import { refusePacket } from "./refuse.ts";
+import { type Answered, refusePacket } from "./refuse.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { stepFilter, stepNoTransit, stepOwnSource, stepRequire, stepReversePath } from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
 import { stepRoute } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
-import { stepTranslate } from "./step-translate.ts";
+import { payOwed, stepTranslate } from "./step-translate.ts";
 import type { Passage, SendOrder, World } from "./world.ts";
 
 /** Begins a packet at a stack. */
@@ -50,6 +50,7 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
     case "confirm":
       return stepConfirm(world, passage, step);
     case "route":
+      payOwed(passage, "destination", step.origin);
       return stepRoute(world, passage, step);
     case "no-transit":
       return stepNoTransit(step);
@@ -60,8 +61,10 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
     case "neighbour":
       return stepNeighbour(world, passage, step);
     case "transmit":
+      payOwed(passage, "source", step.origin);
       return passage.isOwn ? turnRound(world, passage, step) : stepTransmit(world, passage, step);
     case "deliver":
+      payOwed(passage, "source", step.origin);
       return deliver(world, passage, step);
   }
 }
@@ -122,18 +125,28 @@ function refuse(
   step: Step,
 ): void {
   const { reason, origin } = result;
-  const at = passage.stack.stack.id;
-  if (isStillHere(passage) && step.op === "route") return endPassage(world, passage, result, step);
   tellProgram(world, passage, step, { reason, origin });
   // What becomes of the packet is written down before what becomes of the answer.
   const index = world.journal.endings.length;
-  const answered = refusePacket(world, passage, result.with, result.mtu);
-  const fate = answered === undefined ? dropped(at, result) : ({ at, origin, end: "refused", reason, ...answered } as const);
-  endWith(world, passage, loopOf(passage, reason) ?? fate, undefined, index);
+  // A program that finds no route is told by its call, not by a packet (kernel fact 2).
+  const isCall = isStillHere(passage) && step.op === "route";
+  const answered = isCall ? undefined : refusePacket(world, passage, result.with, result.mtu);
+  const fate = loopOf(passage, reason) ?? turnedAway(passage, result, answered);
+  endWith(world, passage, fate, undefined, index);
 }
 
-function dropped(at: string, { reason, origin }: Drop): Fate {
-  return { at, origin, end: "dropped", reason };
+/** The fate that a refusal means, whether or not its answer could be sent. */
+function turnedAway(
+  { stack, packet }: Passage,
+  { reason, origin, with: { answer } }: Extract<StepResult, { readonly do: "refuse" }>,
+  answered: Answered | undefined,
+): Fate {
+  const at = stack.stack.id;
+  if (answer.kind === "silent") return { at, origin, end: "dropped", reason };
+  const from = answered === undefined ? {} : { from: answered.from };
+  if (answer.kind === "tcp-reset" && packet.body.kind === "tcp") return { at, origin, end: "refused", reason, ...from };
+  const pair = answer.kind === "icmp" ? answer.error : answer.others;
+  return { at, origin, end: "refused", reason, icmp: packet.source.family === 4 ? pair.v4 : pair.v6, ...from };
 }
 
 function isStillHere({ begun, isTurned }: Passage): boolean {
@@ -180,12 +193,9 @@ export function resumePassage(world: World, passage: Passage): void {
 /** A packet that waited in vain ends: nobody answered. */
 export function giveUpPassage(world: World, passage: Passage, asked: Journey | undefined): void {
   const { origin } = waitingStep(passage);
-  const at = passage.stack.stack.id;
   const index = world.journal.endings.length;
   const answered = refusePacket(world, passage, NO_NEIGHBOUR);
-  const reason = "no-neighbour";
-  const fate: Fate =
-    answered === undefined ? { at, origin, end: "dropped", reason } : { at, origin, end: "refused", reason, ...answered };
+  const fate = turnedAway(passage, { do: "refuse", with: NO_NEIGHBOUR, reason: "no-neighbour", origin }, answered);
   const { egress, nextHop, packet } = passage;
   const note = egress && { journey: asked, leg: egress.interface.id, address: nextHop ?? packet.destination };
   endWith(world, passage, fate, note, index);

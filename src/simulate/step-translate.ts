@@ -4,6 +4,7 @@
  * with the packet they quote (RFC 5508 section 4.2).
  */
 import { type Address, formatAddress } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
 import type { Direction } from "../protocol/index.ts";
 import type { Tracked } from "./connection-table.ts";
 import { look, note, type StepResult } from "./passage.ts";
@@ -17,19 +18,31 @@ import type { Passage, StepOf, World } from "./world.ts";
 
 /** Translates one end of a packet. */
 export function stepTranslate(world: World, passage: Passage, step: StepOf<"translate">): StepResult {
-  const { tracked, state } = passage;
-  if (tracked === undefined || state === "invalid" || state === "untracked") return undefined;
+  const { tracked, packet } = passage;
+  if (tracked === undefined || passage.state === "invalid") return undefined;
   const stop = decide(world, passage, tracked, step);
   if (stop !== undefined) return stop;
-  const before = passage.packet;
-  const isBack = passage.direction === "reply";
-  const isRewritten = (step.end === "source") === isBack ? tracked.isDestinationRewritten : tracked.isSourceRewritten;
-  if (!isRewritten) return undefined;
-  passage.packet = step.end === "source" ? rewriteSource(passage, tracked) : rewriteDestination(passage, tracked);
-  note(passage, "translate", step.origin, tell(step.end, passage));
+  payOwed(passage, step.end, step.origin);
   const mustRoute = passage.isRouted && passage.begun !== undefined && !passage.isTurned;
-  const isElsewhere = before.destination.value !== passage.packet.destination.value;
+  const isElsewhere = packet.destination.value !== passage.packet.destination.value;
   return mustRoute && isElsewhere ? routeAgain(world, passage, step.origin) : undefined;
+}
+
+/**
+ * Makes one end of a packet what its connection says, once on its way through the stack: at the step `translate`, or,
+ * where a stack has no such step for the way back, before its destination is routed and before it leaves.
+ */
+export function payOwed(passage: Passage, end: "source" | "destination", origin: Origin): void {
+  const { tracked } = passage;
+  if (tracked === undefined || passage.state === "invalid") return;
+  if (end === "source" ? passage.isSourcePaid : passage.isDestinationPaid) return;
+  const isBack = passage.direction === "reply";
+  const isRewritten = (end === "source") === isBack ? tracked.isDestinationRewritten : tracked.isSourceRewritten;
+  if (!isRewritten) return;
+  if (end === "source") passage.isSourcePaid = true;
+  else passage.isDestinationPaid = true;
+  passage.packet = end === "source" ? rewriteSource(passage, tracked) : rewriteDestination(passage, tracked);
+  note(passage, "translate", origin, tell(end, passage));
 }
 
 function tell(end: "source" | "destination", { packet }: Passage): string {

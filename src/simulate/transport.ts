@@ -43,16 +43,23 @@ export type Taker =
   | { readonly kind: "bridge"; readonly port: BridgePortPlan }
   | { readonly kind: "nobody"; readonly stop: Stop };
 
-/** What takes a frame that comes in at an attachment from outside. */
-export function takerOf(attachment: Attachment, frame: Frame): Taker {
+/**
+ * What takes a frame that comes in at an attachment from outside. `isEntrance`: whoever sends it sits right there, and can
+ * wake an idle member by speaking the bond's protocol.
+ */
+export function takerOf(attachment: Attachment, frame: Frame, isEntrance: boolean): Taker {
   if (!attachment.enabled) return { kind: "nobody", stop: attachment.idle };
   const { memberOf } = attachment;
   if (memberOf === undefined) return takerAt(attachment, frame, attachment.bridgePort);
-  if (!memberOf.takes.has(attachment.id)) {
-    return { kind: "nobody", stop: { reason: "member-idle", origin: memberOf.origin } };
-  }
+  const isAwake = memberOf.takes.has(attachment.id) || (isEntrance && wakes(memberOf));
+  if (!isAwake) return { kind: "nobody", stop: { reason: "member-idle", origin: memberOf.origin } };
   const { at } = memberOf;
   return takerAt(at, frame, at.bridgePort);
+}
+
+/** Active-backup has no protocol: only a bond without any active member takes a new one. */
+function wakes({ bond, takes }: BondPlan): boolean {
+  return bond.mode.kind !== "active-backup" || takes.size === 0;
 }
 
 /** What takes a frame that leaves a bridge by its own port. */

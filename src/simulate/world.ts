@@ -83,6 +83,9 @@ export type Passage = {
   tracked: Tracked | undefined;
   direction: Direction;
   state: ConnectionState | undefined;
+  /** Ends that are as the connection says. */
+  isSourcePaid: boolean;
+  isDestinationPaid: boolean;
   /** Fields for conditions, and the packet they were read from. */
   readonly view: PacketView;
   viewed: IpPacket | undefined;
