@@ -68,6 +68,7 @@ function membersOf(
   return [...members.values()];
 }
 
+/** Twice in one list was reported when the document was read. */
 function memberTwice(
   name: string,
   span: Span,
@@ -77,13 +78,16 @@ function memberTwice(
   findings: Findings,
 ): boolean {
   const other = taken.get(name);
-  const earlier = own.get(name)?.origin.span ?? other?.members.find(({ value }) => value === name)?.origin.span;
-  if (earlier === undefined) return false;
-  const bonds =
-    other === undefined ? `twice in \`${bond.name.value}\`` : `in \`${other.name}\` and in \`${bond.name.value}\``;
-  findings.report("ranges-overlap", span, `port \`${name}\` is a member ${bonds}`, {
-    also: [{ span: earlier, text: "and here" }],
-  });
+  const earlier = other?.members.find(({ value }) => value === name);
+  if (other === undefined || earlier === undefined) return own.has(name);
+  findings.report(
+    "ranges-overlap",
+    span,
+    `port \`${name}\` is a member in \`${other.name}\` and in \`${bond.name.value}\``,
+    {
+      also: [{ span: earlier.origin.span, text: "and here" }],
+    },
+  );
   return true;
 }
 

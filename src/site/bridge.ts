@@ -148,9 +148,8 @@ function listedPorts(entries: readonly SwitchedPort[], context: BridgeContext): 
     const membership = membershipOf(entry, context);
     for (const name of entry.ports.value.names) {
       if (!switchable(rack, bonds, name, entry.ports, findings)) continue;
-      const earlier = listed.get(name);
-      if (earlier !== undefined) reportListedTwice(name, entry, earlier.entry, findings);
-      else if (membership !== undefined) listed.set(name, { entry, membership });
+      // A port in two runs was reported when the document was read; the first one holds.
+      if (membership !== undefined && !listed.has(name)) listed.set(name, { entry, membership });
     }
   }
   return listed;
@@ -167,12 +166,6 @@ function membershipOf(
   if (role !== undefined) return usedAt(role, span);
   findings.unknown({ kind: "port role", name: value, span, candidates: names.roles.keys() });
   return undefined;
-}
-
-function reportListedTwice(name: string, entry: SwitchedPort, earlier: SwitchedPort, findings: Findings): void {
-  findings.report("ranges-overlap", entry.ports.span, `port \`${name}\` is listed twice`, {
-    also: [{ span: earlier.ports.span, text: "and here" }],
-  });
 }
 
 /** Ports and bonds in the order of the topology, a bond at its first member. */

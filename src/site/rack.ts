@@ -1,7 +1,7 @@
 /**
  * What is racked: each device's ports with their rates and hardware addresses, and the cables between them.
  */
-import type { Origin, Span } from "../diagnose/index.ts";
+import type { Span } from "../diagnose/index.ts";
 import type { Cable, IntentDevice, List, Located, PortReference, TopologyDevice } from "../document/index.ts";
 import type { Findings } from "./findings.ts";
 import { derivedHardware } from "./hardware.ts";
@@ -29,14 +29,14 @@ export type Rack = {
 };
 
 /** Every device as racked, by name. */
-export function rackDevices(names: Names, findings: Findings): ReadonlyMap<string, Rack> {
+export function rackDevices(names: Names): ReadonlyMap<string, Rack> {
   const racks = new Map<string, Rack>();
   for (const [name, topology] of names.devices) {
     racks.set(name, {
       name,
       topology,
       intent: names.intents.get(name),
-      ports: portsOf(topology, findings),
+      ports: portsOf(topology),
       portsText: textOf(topology),
     });
   }
@@ -49,12 +49,11 @@ function textOf({ is, ports, radios }: TopologyDevice): string {
   return [...own, ...air].join(", ");
 }
 
-function portsOf(device: TopologyDevice, findings: Findings): ReadonlyMap<string, RackPort> {
+function portsOf(device: TopologyDevice): ReadonlyMap<string, RackPort> {
   const ports = new Map<string, RackPort>();
-  const add = (port: RackPort, span: Span): void => {
-    const earlier = ports.get(port.name);
-    if (earlier === undefined) ports.set(port.name, port);
-    else reportTwice(device, port.name, span, earlier.origin, findings);
+  // Overlapping runs were reported when the document was read; the first one holds.
+  const add = (port: RackPort): void => {
+    if (!ports.has(port.name)) ports.set(port.name, port);
   };
   let index = 0;
   for (const group of device.ports) {
@@ -62,11 +61,10 @@ function portsOf(device: TopologyDevice, findings: Findings): ReadonlyMap<string
     const origin = writtenAt(group.span);
     for (const [place, name] of group.names.value.names.entries()) {
       const hardware = hardwareOf(device, group.mac, place, index++, name);
-      add({ name, origin, radio: false, rateMbps, hardware }, group.names.span);
+      add({ name, origin, radio: false, rateMbps, hardware });
     }
   }
-  if (device.is.value === "host")
-    for (const radio of device.radios?.value ?? []) add(radioPort(device, radio), radio.span);
+  if (device.is.value === "host") for (const radio of device.radios?.value ?? []) add(radioPort(device, radio));
   return ports;
 }
 
@@ -98,12 +96,6 @@ function hardwareOf(
 function derived(device: TopologyDevice, port: string): Setting<bigint> {
   const origin = defaultAt(device.name.span, "a hardware address derived from the names", "dryrack");
   return { value: derivedHardware(device.name.value, port), origin };
-}
-
-function reportTwice(device: TopologyDevice, port: string, span: Span, earlier: Origin, findings: Findings): void {
-  findings.report("ranges-overlap", span, `\`${device.name.value}\` has port \`${port}\` twice`, {
-    also: [{ span: earlier.span, text: "and here" }],
-  });
 }
 
 /** Finds a port that someone names, or reports that there is none. */

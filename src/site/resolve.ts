@@ -42,7 +42,7 @@ export type Resolved = {
 export function resolveSite(documents: DocumentsOfSite): Resolved {
   const findings = collectFindings(documents.incomplete);
   const names = declareNames(documents, findings);
-  const racks = rackDevices(names, findings);
+  const racks = rackDevices(names);
   const written = documents.topologies.flatMap((document) => document.cables);
   const cables = resolveCables(written, racks, names, findings);
   const site = connect(names, racks, cables, findings);

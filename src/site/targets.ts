@@ -19,7 +19,7 @@ import { type Lookup, legsNamed } from "./address-names.ts";
 import { prefixesOf } from "./addresses.ts";
 import { addressesOf, type Directory, type Leg } from "./directory.ts";
 import type { SiteTarget } from "./references.ts";
-import { type Setting, type Through, writtenAt } from "./setting.ts";
+import { type Setting, writtenAt } from "./setting.ts";
 import type { SiteSet } from "./site.ts";
 
 /** Resolves targets, each name once. */
@@ -49,14 +49,14 @@ export function resolveTargets(lookup: Lookup): Targets {
     members: membersOf(set, work),
   }));
   return {
-    resolve: (written) => resolveTarget(written, [], work),
+    resolve: (written) => resolveTarget(written, work),
     sets,
     uncertain: (target) => uncertainLeg(target, lookup.directory),
   };
 }
 
-function resolveTarget({ value, span }: Located<Target>, through: Through, work: Work): readonly Setting<SiteTarget>[] {
-  const origin = writtenAt(span, through);
+function resolveTarget({ value, span }: Located<Target>, work: Work): readonly Setting<SiteTarget>[] {
+  const origin = writtenAt(span);
   if (value.by === "addresses") {
     const { family, first, last } = value;
     const addresses = ranges([addressKey({ family, value: first }), addressKey({ family, value: last })]);
@@ -135,9 +135,9 @@ function membersOf(set: SetEntry, work: Work, use?: Span): readonly Setting<Site
   work.open.push(name);
   const listed =
     set.every === undefined
-      ? (set.members?.value ?? []).flatMap((member) => resolveTarget(member, [], work))
+      ? (set.members?.value ?? []).flatMap((member) => resolveTarget(member, work))
       : everyOf(set, work);
-  const left = new Set((set.except?.value ?? []).flatMap((member) => resolveTarget(member, [], work)).map(identity));
+  const left = new Set((set.except?.value ?? []).flatMap((member) => resolveTarget(member, work)).map(identity));
   work.open.pop();
   const members = onlyOnce(listed).filter((member) => !left.has(identity(member)));
   work.sets.set(name, members);
@@ -168,7 +168,7 @@ function onlyOnce(members: readonly Setting<SiteTarget>[]): readonly Setting<Sit
 function everyOf({ every }: SetEntry, work: Work): readonly Setting<SiteTarget>[] {
   if (every === undefined) return [];
   const names = namesOfKind(every.value, work.directory);
-  return names.flatMap((name) => resolveTarget({ value: { by: "name", name }, span: every.span }, [], work));
+  return names.flatMap((name) => resolveTarget({ value: { by: "name", name }, span: every.span }, work));
 }
 
 function namesOfKind(kind: SetKind, { names }: Directory): readonly string[] {
