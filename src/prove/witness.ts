@@ -164,38 +164,24 @@ function chosenDestination(set: Ranges, { atlas, aim }: Choosing): bigint {
 
 // -- the packet ----------------------------------------------------------------------------------------------------
 
-function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent, choosing: Choosing): Witness {
+function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent, _choosing: Choosing): Witness {
   const universe = universeOf(flow.sets);
   const numbers = NUMBER_FIELDS.flatMap((field, index): [typeof field, bigint][] => {
     const value = values[index] ?? -1n;
     const isOpen = flow.sets[index] === universe[index];
     if (value < 0n || (index === LENGTH && isOpen)) return [];
-    const told = isOpen ? framed(index, value, values, sent, choosing) : value;
+    const told = isOpen ? framed(index, value, sent) : value;
     return told === undefined ? [] : [[field, told]];
   });
   return { numbers, names: [], ...(sent.tags.length > 1 ? { tags: sent.tags } : {}) };
 }
 
 /** Fields of the frame follow from how the packet is sent. */
-function framed(
-  index: number,
-  value: bigint,
-  values: readonly bigint[],
-  sent: Sent,
-  choosing: Choosing,
-): bigint | undefined {
+function framed(index: number, value: bigint, sent: Sent): bigint | undefined {
   const [outer] = sent.tags;
   if (index === VLAN) return outer === undefined ? 0n : 4096n + BigInt(outer);
   if (index === DESTINATION_HARDWARE) return sent.towards;
-  if (index === SOURCE_HARDWARE) return hardwareOf(values[SOURCE], sent, choosing);
+  // A made-up one: that of a station which sits elsewhere would draw its frames to where this one is sent.
+  if (index === SOURCE_HARDWARE) return undefined;
   return value;
-}
-
-/** The hardware address of the station there whose address the source is; a made-up one tells switches nothing wrong. */
-function hardwareOf(source: bigint | undefined, sent: Sent, choosing: Choosing): bigint | undefined {
-  if (source === undefined) return undefined;
-  for (const leg of onLinkAt(sent, choosing)) {
-    if (!leg.node.forwards && rangesContain(leg.own, source)) return leg.interface.hardware;
-  }
-  return undefined;
 }
