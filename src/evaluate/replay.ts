@@ -17,6 +17,7 @@ import {
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
+import { formsOf, quotedFor } from "./quoted.ts";
 import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
 import type { World } from "./worlds.ts";
 
@@ -36,11 +37,11 @@ export function replay(
   target: Target,
 ): { readonly disagreements: readonly Disagreement[]; readonly replayed: number } {
   const classes = [...proof.reached, ...proof.stopped].filter((each) => each.fate.end !== "unknown");
-  const own = ownedKeys(world.settled, target);
+  const aim = aimAt(world.settled, target);
   const disagreements = classes.flatMap((claimed) => {
     const injection = sendWitness(network, world, claimed, target);
     const seen = fatesOf(injection);
-    return agrees(claimed, seen, injection, { target, own }) ? [] : [{ claimed, seen }];
+    return agrees(claimed, seen, injection, aim) ? [] : [{ claimed, seen }];
   });
   return { disagreements, replayed: classes.length };
 }
@@ -51,24 +52,24 @@ export function sendWitness(network: Network, world: World, claimed: FateClass, 
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, claimed, target),
   });
-  let quoted: IpPacket | undefined;
+  const forms: IpPacket[] = [];
   for (const earlier of claimed.before) {
-    send(simulation, network, earlier);
-    quoted = packetOfWitness(earlier.witness);
+    const injection = send(simulation, network, earlier, forms);
+    forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
-  return send(simulation, network, claimed, quoted);
+  return send(simulation, network, claimed, forms);
 }
 
 function send(
   simulation: Simulation,
   network: Network,
-  sent: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
-  quoted?: IpPacket,
+  { sentAt, witness }: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
+  forms: readonly IpPacket[],
 ): Injection {
-  if (network.stacks.some((stack) => stack.id === sent.sentAt)) {
-    return simulation.sendFrom(sent.sentAt, packetOfWitness(sent.witness, quoted));
-  }
-  return simulation.inject({ at: sent.sentAt, frame: frameOfWitness(sent.witness, quoted) });
+  const quoted = quotedFor(packetOfWitness(witness).destination, forms);
+  return network.stacks.some((stack) => stack.id === sentAt)
+    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted))
+    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted) });
 }
 
 /** An address that nobody owns yet is taken to exist: the proof must outlive the next host. */
@@ -87,7 +88,8 @@ function fatesOf(injection: Injection): Fate[] {
   return injection.endings.filter((ending) => ending.descent === "sent").map((ending) => ending.fate);
 }
 
-type Aim = { readonly target: Target; readonly own: ReadonlySet<bigint> };
+/** The target with the addresses that count for it now, and the stacks that own some of them. */
+type Aim = { readonly target: Target; readonly own: ReadonlySet<bigint>; readonly owners: ReadonlySet<Id> };
 
 function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection, aim: Aim): boolean {
   const reached = reaches(injection, aim);
@@ -97,14 +99,15 @@ function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection,
 }
 
 /** The packet was delivered at the target, put on a segment of it, or handed to an upstream of it. */
-function reaches(injection: Injection, { target, own }: Aim): boolean {
+function reaches(injection: Injection, { target, own, owners }: Aim): boolean {
   const belongs = (packet: IpPacket): boolean => {
     const key = addressKey(packet.destination);
     return target.anyAddress === true || own.has(key) || rangesContain(target.addresses, key);
   };
   const atTarget = (arrival: StackArrival): boolean => {
     if (arrival.ingress !== undefined && target.upstreams.includes(arrival.ingress)) return true;
-    return (target.stacks.length === 0 || target.stacks.includes(arrival.stack)) && belongs(arrival.packet);
+    const here = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || owners.has(arrival.stack);
+    return here && belongs(arrival.packet);
   };
   const onTarget = ({ point }: SegmentCrossing): boolean =>
     target.segments.some((each) => each.at === point.at && each.vlan === point.vlan);
@@ -114,13 +117,18 @@ function reaches(injection: Injection, { target, own }: Aim): boolean {
   );
 }
 
-function ownedKeys(settled: Settled, target: Target): ReadonlySet<bigint> {
-  const legs = new Set(target.interfaces);
-  return new Set(
-    settled.stacks.flatMap((stack) =>
-      stack.interfaces.flatMap((leg) => (legs.has(leg.interface) ? leg.addresses.map(addressKey) : [])),
-    ),
-  );
+function aimAt(settled: Settled, target: Target): Aim {
+  const own = new Set<bigint>();
+  const owners = new Set<Id>();
+  for (const stack of settled.stacks) {
+    for (const leg of stack.interfaces) {
+      if (target.interfaces.includes(leg.interface)) for (const address of leg.addresses) own.add(addressKey(address));
+      if (leg.addresses.some((address) => rangesContain(target.addresses, addressKey(address))))
+        owners.add(stack.stack);
+      if (target.interfaces.includes(leg.interface)) owners.add(stack.stack);
+    }
+  }
+  return { target, own, owners };
 }
 
 /** The same end for the same reason at the same line; places may differ in how finely the engines name them. */

@@ -1,0 +1,43 @@
+/**
+ * What an ICMP error quotes: a packet of a connection as it was on the wire, chosen so that the error goes where such an
+ * error would go: to the source of the packet it is about.
+ */
+import { type Address, addressKey } from "../address/index.ts";
+import type { Injection } from "../simulate/index.ts";
+import type { IpBody, IpPacket } from "../wire/index.ts";
+
+/** Every form that a packet had on its way, as it was sent first. */
+export function formsOf(sent: IpPacket, injection: Injection): IpPacket[] {
+  const crossed = injection.segments.filter((crossing) => crossing.descent === "sent").map(({ packet }) => packet);
+  const arrived = injection.arrivals.filter((arrival) => arrival.descent === "sent").map(({ packet }) => packet);
+  return [sent, ...crossed, ...arrived];
+}
+
+/** The form, or the answer to it, that an error sent to this address is about; the latest one that fits. */
+export function quotedFor(destination: Address, forms: readonly IpPacket[]): IpPacket | undefined {
+  const key = addressKey(destination);
+  const candidates = forms.toReversed();
+  const same = candidates.find((form) => addressKey(form.source) === key);
+  if (same !== undefined) return same;
+  const answered = candidates.find((form) => addressKey(form.destination) === key);
+  return answered === undefined ? undefined : reversed(answered);
+}
+
+function reversed(packet: IpPacket): IpPacket {
+  return { ...packet, source: packet.destination, destination: packet.source, body: reversedBody(packet.body) };
+}
+
+/** ICMP queries and their answers (RFC 792, RFC 4443). */
+const ANSWERS: ReadonlyMap<number, number> = new Map([
+  [8, 0],
+  [13, 14],
+  [128, 129],
+]);
+
+function reversedBody(body: IpBody): IpBody {
+  if (body.kind === "udp" || body.kind === "tcp") {
+    return { ...body, sourcePort: body.destinationPort, destinationPort: body.sourcePort };
+  }
+  if (body.kind === "icmp") return { ...body, type: ANSWERS.get(body.type) ?? body.type };
+  return body;
+}
