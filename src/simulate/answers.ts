@@ -68,15 +68,19 @@ export function answerRaw(world: World, passage: Passage): void {
   reply(world, passage, passage.packet.body);
 }
 
+/** A connection that is asked for. */
+export function socketFor(body: TcpBody): Socket {
+  return { segmentSize: segmentSizeOf(body.options) ?? DEFAULT_SEGMENT_SIZE, sent: undefined };
+}
+
 /** Accepts a connection. */
-export function answerSyn(world: World, passage: Passage, body: TcpBody): Socket {
+export function answerSyn(world: World, passage: Passage, body: TcpBody): void {
   reply(world, passage, {
     ...turnedSegment(body, TCP_SYN | TCP_ACK),
     sequence: FIRST_SEQUENCE,
     acknowledgement: (body.sequence + 1) >>> 0,
     options: segmentSizeOptions(ownSegmentSize(passage.ingress, passage.packet)),
   });
-  return { segmentSize: segmentSizeOf(body.options) ?? DEFAULT_SEGMENT_SIZE, sent: undefined };
 }
 
 /** Largest payload that arrives whole by an interface. */

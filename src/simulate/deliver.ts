@@ -16,7 +16,7 @@ import {
   TCP_SYN,
   type TcpBody,
 } from "../wire/index.ts";
-import { answerData, answerEcho, answerRaw, answerSyn, answerUdp, sendSmaller } from "./answers.ts";
+import { answerData, answerEcho, answerRaw, answerSyn, answerUdp, sendSmaller, socketFor } from "./answers.ts";
 import { receiveDiscovery } from "./discovery.ts";
 import { memoryOf } from "./memory.ts";
 import { look, note, type StepResult } from "./passage.ts";
@@ -90,7 +90,9 @@ function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody
   if ((body.flags & (TCP_SYN | TCP_ACK | TCP_RST)) === TCP_SYN) {
     const listener = listenerOf(passage);
     if (listener === undefined) return { do: "refuse", with: RESET, reason: "no-listener", origin };
-    sockets.set(key, answerSyn(world, passage, body));
+    // Before the answer: a stack that speaks to itself hears it at once.
+    sockets.set(key, socketFor(body));
+    answerSyn(world, passage, body);
     return delivered(world, passage, listener);
   }
   if ((body.flags & TCP_RST) !== 0) {

@@ -29,7 +29,7 @@ export function selectSource(
   const way = wayTo(stack, destination, picks, bound);
   switch (way.to) {
     case "own":
-      return destination;
+      return stack.own.has(addressKey(destination)) ? destination : anyAddress(stack, destination.family);
     case "group":
       return way.egress && addressFacing(stack, way.egress, destination, destination);
     case "hop":
@@ -39,7 +39,7 @@ export function selectSource(
   }
 }
 
-/** A program without a route still has an address to fail from. */
+/** A program without a route still has an address to fail from, and an upstream one to speak to itself. */
 function anyAddress(stack: StackPlan, family: 4 | 6): Address | undefined {
   return firstOf(stack.interfaces, family);
 }
