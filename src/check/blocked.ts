@@ -7,7 +7,8 @@ import { formatService, rangeOf, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { ConfirmedProof, World } from "../evaluate/index.ts";
-import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
+import type { Alternatives, Condition, FateClass, Match, Network } from "../network/index.ts";
+import type { Target } from "../prove/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
@@ -42,7 +43,7 @@ function proofsOf(assertion: ReachAssertion, from: End, to: End, context: CheckC
   const { evaluation } = context;
   const guests = sourcesOf(from.group, evaluation.network).find((source) => source.up.length > 0);
   const { worlds, limit } = evaluation.worlds(guests?.up ?? []);
-  const question = { ...startOf(from), packets: packetsOf(assertion, from), target: targetOf(to) };
+  const question = { ...startOf(from), packets: packetsOf(assertion, from), target: targetOf(to, evaluation.network) };
   const proofs = worlds.map((world) => [world, evaluation.prove(world, question)] as const);
   return limit === undefined ? { proofs } : { proofs, limit };
 }
@@ -52,11 +53,14 @@ function startOf({ group }: End): { readonly entrances: readonly string[]; reado
   return { entrances, senders: entrances.length === 0 || group.kind === "device" ? group.begins : [] };
 }
 
-function targetOf({ group }: End): Parameters<CheckContext["evaluation"]["prove"]>[1]["target"] {
+/** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
+function targetOf({ group, sources }: End, network: Network): Target {
+  const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
+  const parties = group.parties.map((party) => party.stack);
   return {
     addresses: group.addresses,
     interfaces: group.interfaces,
-    stacks: group.parties.map((party) => party.stack),
+    stacks: sources === undefined ? [...new Set([...parties, ...standing.map((stack) => stack.id)])] : [],
     segments: group.segments,
     upstreams: group.upstreams,
   };

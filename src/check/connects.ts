@@ -3,7 +3,7 @@
  * `connects` is a whole exchange; `arrives` asks only that the request reaches a stack at the far end. The way may be
  * asked for too: `through`, `avoids`, `routed`.
  */
-import { formatService, type Service } from "../address/index.ts";
+import { formatService, isLinkLocal, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
@@ -112,7 +112,7 @@ function questionsOf(
   return ends.from.flatMap((from) =>
     sourcesOf(from.group, context.evaluation.network).flatMap((source) =>
       ends.to.flatMap((to) =>
-        destinationsOf(to.group)
+        destinationsOf(to)
           .filter((destination) => destination.party?.stack !== source.stack)
           .flatMap((destination) =>
             services.map((service) => ({
@@ -140,7 +140,7 @@ function emptyReason(
   const { network } = context.evaluation;
   const silent = ends.from.find((end) => sourcesOf(end.group, network).length === 0);
   if (silent !== undefined) return `there is no host in \`${silent.label}\` to begin anything`;
-  const deserted = ends.to.find((end) => destinationsOf(end.group).length === 0);
+  const deserted = ends.to.find((end) => destinationsOf(end).length === 0);
   if (deserted !== undefined) return `there is no host in \`${deserted.label}\` to answer`;
   if (questions.length === 0) return "both ends are the same device";
   return nobodyServes(assertion, ends.to, network);
@@ -171,7 +171,7 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
     const services = concreteServices(question.service, address.family);
     const answers = services.map((service) =>
       judge(
-        { from: source.stack, ...boundLeg(source, world), destination: address, service },
+        { from: source.stack, ...boundLeg(source, world, address.family), destination: address, service },
         world,
         question,
         assertion,
@@ -186,11 +186,11 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
 }
 
 /** A source that is one leg of several sends from that leg's address. */
-function boundLeg(source: Source, world: World): Pick<ProbeRequest, "source"> {
+function boundLeg(source: Source, world: World, family: 4 | 6): Pick<ProbeRequest, "source"> {
   const stack = world.settled.stacks.find((candidate) => candidate.stack === source.stack);
   if (stack === undefined || source.interfaces.length !== 1 || stack.interfaces.length === 1) return {};
   const leg = stack.interfaces.find((candidate) => candidate.interface === source.interfaces[0]);
-  const address = leg?.addresses[0];
+  const address = leg?.addresses.find((each) => each.family === family && !isLinkLocal(each));
   return address === undefined ? {} : { source: { family: address.family, value: address.value } };
 }
 

@@ -4,9 +4,10 @@
  * Which address of a target with several legs is used (semantics, section 1): the one that its name gives the client,
  * else the one on a link they share, else the one on the leg with the gateway, else its first.
  */
-import { type Address, addressKey, isLinkLocal, type Service } from "../address/index.ts";
+import { type Address, addressKey, isLinkLocal, keyAddress, type Service } from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
+import type { End } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
 export type Source = Party & {
@@ -20,8 +21,10 @@ export type Source = Party & {
 export type Destination = {
   /** As people know it. */
   readonly label: string;
-  /** Absent: the internet. */
+  /** Absent: the internet, or an address that no stack of the site owns. */
   readonly party?: Party;
+  /** The addresses written, when addresses were written. */
+  readonly addresses?: readonly Address[];
 };
 
 /** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
@@ -43,9 +46,11 @@ export function sourcesOf(group: Group, network: Network): Source[] {
   return [...declared, ...guests];
 }
 
-/** The targets of a group. */
-export function destinationsOf(group: Group): Destination[] {
+/** The targets of an end; addresses that were written are asked for themselves, the first of a run. */
+export function destinationsOf({ group, label, sources }: End): Destination[] {
   if (group.kind === "internet" || group.kind === "internet-public") return [{ label: group.id }];
+  const first = sources?.[0]?.[0];
+  if (first !== undefined) return [{ label, addresses: [keyAddress(first)] }];
   return group.parties.map((party) => ({ label: deviceOf(party.stack), party }));
 }
 
@@ -53,6 +58,7 @@ export function destinationsOf(group: Group): Destination[] {
 export function addressesFor(network: Network, world: World, source: Source, destination: Destination): Address[] {
   const from = world.settled.stacks.find((stack) => stack.stack === source.stack);
   if (from === undefined) return [];
+  if (destination.addresses !== undefined) return [...destination.addresses];
   const families = familiesOf(from, source.interfaces);
   if (destination.party === undefined) {
     const [first] = [INTERNET_4, INTERNET_6].filter((address) => families.has(address.family));

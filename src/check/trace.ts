@@ -40,7 +40,7 @@ export function traceExchanges(request: TraceRequest): {
   const to = resolveEnds(listOf(request.to), network);
   const names = namesOf(network);
   const sources = from.ends.flatMap((end) => sourcesOf(end.group, network));
-  const destinations = to.ends.flatMap((end) => destinationsOf(end.group));
+  const destinations = to.ends.flatMap((end) => destinationsOf(end));
   const traced = sources.flatMap((source) =>
     destinations
       .filter((destination) => destination.party?.stack !== source.stack)

@@ -30,8 +30,9 @@ export function outcomesOf(
     const fixed = pending.shift() ?? [];
     const picks = [...world.picks, ...fixed];
     const result = createSimulation(network, world.settled, { picks }).probe(request);
-    outcomes.push({ result, picks: [...world.picks, ...result.picksUsed] });
-    pending.unshift(...alternatives(result.picksUsed, fixed, options));
+    const used = result.picksUsed.filter((pick) => options.has(pick.choice));
+    outcomes.push({ result, picks: [...world.picks, ...used] });
+    pending.unshift(...alternatives(used, fixed, options));
   }
   return pending.length === 0
     ? { outcomes }
