@@ -1,9 +1,9 @@
 /**
  * The target of a question, ready to be asked: which addresses belong to it, which interfaces and segments.
  */
-import { EMPTY_RANGES, FAMILY_KEYS, intersectRanges, type Ranges, unionRanges } from "../address/index.ts";
+import { EMPTY_RANGES, FAMILY_KEYS, type Ranges, unionRanges } from "../address/index.ts";
 import type { Id, SegmentPoint } from "../network/index.ts";
-import type { Atlas, Leg } from "./atlas.ts";
+import type { Atlas } from "./atlas.ts";
 import type { Target } from "./question.ts";
 
 /** What counts as arriving. */
@@ -35,7 +35,6 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
 }
 
 /** Addresses whose delivery at a stack counts. */
-export function countingAt(aim: Aim, { node }: Pick<Leg, "node">): Ranges {
-  if (aim.stacks.size === 0 || aim.stacks.has(node.stack.id)) return aim.addresses;
-  return intersectRanges(aim.addresses, node.own);
+export function countingAt(aim: Aim, stack: Id): Ranges {
+  return aim.stacks.size === 0 || aim.stacks.has(stack) ? aim.addresses : EMPTY_RANGES;
 }

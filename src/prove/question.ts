@@ -26,7 +26,7 @@ export type Target = {
   readonly addresses: Ranges;
   /** Interfaces whose settled addresses count as if listed in `addresses`, link-local ones too. */
   readonly interfaces: readonly Id[];
-  /** Delivery at these counts; empty: at any stack. A stack that owns the address counts in any case. */
+  /** Stacks where delivery to one of the addresses counts; empty: any. */
   readonly stacks: readonly Id[];
   /** Segments: an IP packet put on one counts, whatever its destination. */
   readonly segments: readonly SegmentPoint[];

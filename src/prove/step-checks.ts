@@ -4,7 +4,7 @@
  */
 import { type Ranges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { DropReason, Refusal, Step } from "../network/index.ts";
+import type { DropReason, FilterAction, Refusal, Step } from "../network/index.ts";
 import { type Leg, need } from "./atlas.ts";
 import { HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
@@ -92,31 +92,35 @@ export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reve
   return hit === undefined ? [] : [onward(passage, hit)];
 }
 
+type Line = { readonly flow: Flow; readonly action: FilterAction; readonly origin: Origin; readonly detail: string };
+
 /** First match of a table. */
 export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">): readonly Passage[] {
   const { table, rules } = need(walk.ground.atlas.filters, step.table, "filter");
   walk.looked.add(table.id);
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
-  const { otherwise } = table;
-  return [
+  const lines: Line[] = [
     ...decided.map(({ rule, flow }) => ({ flow, action: rule.action, origin: rule.origin, detail: rule.id })),
-    ...left.map((flow) => ({ flow, ...otherwise, detail: `no rule of ${table.id} fits` })),
-  ].flatMap(({ flow, action, origin, detail }): Passage[] => {
-    const trail = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
-    const here = { ...passage, flow, trail };
-    switch (action.do) {
-      case "accept":
-        return [onward(here)];
-      case "drop":
-        drop(walk, here, flow, "filter", origin);
-        return [];
-      case "refuse":
-        refuse(walk, here, flow, { reason: "filter", origin, with: action.with });
-        return [];
-      case "unknown":
-        return [onward(doubted(walk, here, action.note, origin))];
-    }
-  });
+    ...left.map((flow) => ({ flow, ...table.otherwise, detail: `no rule of ${table.id} fits` })),
+  ];
+  return lines.flatMap((line) => obey(walk, passage, line));
+}
+
+function obey(walk: Walk, passage: Passage, { flow, action, origin, detail }: Line): readonly Passage[] {
+  const trail = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
+  const here = { ...passage, flow, trail };
+  switch (action.do) {
+    case "accept":
+      return [onward(here)];
+    case "drop":
+      drop(walk, here, flow, "filter", origin);
+      return [];
+    case "refuse":
+      refuse(walk, here, flow, { reason: "filter", origin, with: action.with });
+      return [];
+    case "unknown":
+      return [onward(doubted(walk, here, action.note, origin))];
+  }
 }
 
 /** Nobody knows what becomes of these: they end here, and go on in case they are let through. */

@@ -147,7 +147,7 @@ export function atUpstream(leg: Leg): Parameters<Walk["arrive"]>[1] {
 /** Packets have come to a stack: the target's, or somebody else's, which is no concern of the question. */
 export function takeDeliver(walk: Walk, passage: Passage, step: { readonly origin: Origin }): readonly Passage[] {
   const { node, flow, trail } = passage;
-  const [taken] = divide(flow, countingAt(walk.ground.aim, { node }));
+  const [taken] = divide(flow, countingAt(walk.ground.aim, node.stack.id));
   if (taken === undefined) return [];
   const there = stepped(trail, node.stack.id, "deliver", step.origin);
   walk.arrive({ ...passage, flow: taken, trail: there }, { at: node.stack.id, origin: step.origin, end: "delivered" });

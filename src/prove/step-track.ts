@@ -87,14 +87,14 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     const around = {
       end: step.end,
       match,
-      facing: passage.egress ?? passage.ingress,
+      facing: step.end === "source" ? passage.egress : passage.ingress,
       via: passage.via,
       portsMatter: walk.ground.looks.has("sourcePort"),
     };
     const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, detail);
-    const pieces = translated(flow, action, around);
-    if (pieces === undefined) drop(walk, { ...passage, trail }, flow, "no-address-to-translate-to", origin);
-    return (pieces ?? []).flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
+    const { pieces, lost } = translated(flow, action, around);
+    for (const piece of lost) drop(walk, { ...passage, trail }, piece.flow, piece.reason, origin);
+    return pieces.flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
   });
 }
 

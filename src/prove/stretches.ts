@@ -27,7 +27,7 @@ export function cutBy<Value>(stretches: readonly Stretch<Value>[], set: Ranges):
       const stretch = stretches[at];
       if (stretch === undefined || stretch.low > high) break;
       if (stretch.low > from) put(found, undefined, from, stretch.low - 1n);
-      put(found, stretch.value, stretch.low > from ? stretch.low : from, stretch.high < high ? stretch.high : high);
+      put(found, stretch.value, larger(stretch.low, from), smaller(stretch.high, high));
       from = stretch.high + 1n;
     }
     if (from <= high) put(found, undefined, from, high);
@@ -36,6 +36,14 @@ export function cutBy<Value>(stretches: readonly Stretch<Value>[], set: Ranges):
     numbers: normalizeRanges(pairs),
     ...(value === undefined ? {} : { value }),
   }));
+}
+
+function larger(a: bigint, b: bigint): bigint {
+  return a < b ? b : a;
+}
+
+function smaller(a: bigint, b: bigint): bigint {
+  return a < b ? a : b;
 }
 
 function put<Value>(

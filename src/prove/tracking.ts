@@ -148,20 +148,41 @@ export function followers(passage: Passage, entry: Entry, withOriginals: boolean
   const found = [answering(passage, entry, replying(entry))];
   if (withOriginals) found.push(answering(passage, entry, following(entry)));
   found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
-  return found.flatMap((each) => each ?? []);
+  return [...found.flatMap((each) => each ?? []), ...mapped(passage, entry)];
+}
+
+/**
+ * Where each inside endpoint keeps one outside endpoint, what comes to that one is new and is sent on inside, from whom
+ * the filtering allows (RFC 4787 sections 4.1 and 5).
+ */
+function mapped(passage: Passage, entry: Entry): readonly Passage[] {
+  const { mapping } = entry.node.stack;
+  if (mapping === undefined || (entry.translated !== "source" && entry.translated !== "both")) return [];
+  const direction = replying(entry);
+  const peer = {
+    "endpoint-independent": [],
+    "address-dependent": [SOURCE],
+    "address-and-port-dependent": [SOURCE, SOURCE_PORT],
+  };
+  const fields = [PROTOCOL, DESTINATION, DESTINATION_PORT, ...peer[mapping.filtering]];
+  const found = fitting(passage.flow, fields, entry, direction);
+  if (found === undefined) return [];
+  const destination = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
+  const plain = { kind: "followed", source: [], destination } as const;
+  const outside = { field: SOURCE, from: sightOf(direction.fits, direction.turn(DESTINATION)) };
+  // Turned back inside it may be seen from the sender's own outside endpoint (RFC 4787 REQ-9a).
+  const connections = mapping.hairpin ? [plain, { ...plain, source: [outside] }] : [plain];
+  return connections.map((connection) =>
+    followed(passage, found.flow, entry, found.links, "new", connection, "destination"),
+  );
 }
 
 /** Packets whose own tuple is one of the connection's. */
 function answering(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
-  let flow: Flow | undefined = passage.flow;
-  const links: Link[] = [];
-  for (const field of [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT]) {
-    const theirs = sightOf(direction.fits, direction.turn(field));
-    flow = flow && narrowed(flow, field, valuesAt(entry, theirs));
-    if (flow === undefined) return undefined;
-    links.push({ theirs, ours: sightOf(flow.view, field) });
-  }
-  const typed = fitTypes(flow, entry, direction, links);
+  const found = fitting(passage.flow, [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT], entry, direction);
+  if (found === undefined) return undefined;
+  const links = [...found.links];
+  const typed = fitTypes(found.flow, entry, direction, links);
   if (typed === undefined) return undefined;
   const changes = (fields: readonly number[]): Change[] => fields.flatMap((field) => changeOf(field, direction));
   return followed(passage, typed, entry, links, "established", {
@@ -169,6 +190,27 @@ function answering(passage: Passage, entry: Entry, direction: Direction): Passag
     source: changes([SOURCE, SOURCE_PORT]),
     destination: changes([DESTINATION, DESTINATION_PORT]),
   });
+}
+
+type Fitting = { readonly flow: Flow; readonly links: readonly Link[] };
+
+/** Packets whose fields have values of the connection's. */
+function fitting(
+  packets: Flow,
+  fields: readonly number[],
+  entry: Entry,
+  { fits, turn }: Direction,
+): Fitting | undefined {
+  let flow = packets;
+  const links: Link[] = [];
+  for (const field of fields) {
+    const theirs = sightOf(fits, turn(field));
+    const fit = narrowed(flow, field, valuesAt(entry, theirs));
+    if (fit === undefined) return undefined;
+    flow = fit;
+    links.push({ theirs, ours: sightOf(flow.view, field) });
+  }
+  return { flow, links };
 }
 
 /** ICMP queries belong to a connection by their type too. */
@@ -229,9 +271,10 @@ function followed(
   links: readonly Link[],
   state: string,
   connection: Connection,
+  translated: string = entry.translated,
 ): Passage {
   const use: Use = { entry, links, ...(passage.uses === undefined ? {} : { next: passage.uses }) };
-  const named = withName(withName(flow, STATE, [state]), TRANSLATED, [entry.translated]);
+  const named = withName(withName(flow, STATE, [state]), TRANSLATED, [translated]);
   return { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };
 }
 

@@ -12,10 +12,8 @@ import {
   prefixOf,
   type Ranges,
   ranges,
-  rangesSize,
-  rangesWithin,
 } from "../address/index.ts";
-import type { TranslateAction } from "../network/index.ts";
+import type { DropReason, TranslateAction } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, DESTINATION_PORT, SOURCE, SOURCE_PORT, TRANSLATED } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, rewritten, type Test, valuesOf, withName } from "./flow.ts";
@@ -39,11 +37,24 @@ export type Around = {
   readonly portsMatter: boolean;
 };
 
-/** Packets after a rewriting, as pieces; `undefined`: there is no address to translate to. */
-export function translated(flow: Flow, rewrite: Rewrite, around: Around): readonly Flow[] | undefined {
+/** Packets after a rewriting. */
+export type Rewriting = {
+  /** Pieces; where it is open which of several values a field takes, each piece holds all of them. */
+  readonly pieces: readonly Flow[];
+  /** Packets that have nothing to be rewritten to. */
+  readonly lost: readonly Lost[];
+};
+
+type Lost = { readonly flow: Flow; readonly reason: DropReason };
+
+/** Rewrites one end of packets that begin connections. */
+export function translated(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
   const addressed = withAddress(flow, rewrite, around);
-  if (addressed === undefined) return undefined;
-  return addressed.flatMap((piece) => withPort(piece, rewrite, around)).map((piece) => noted(piece, flow, around.end));
+  const ported = addressed.pieces.map((piece) => withPort(piece, rewrite, around));
+  return {
+    pieces: ported.flatMap(({ pieces }) => pieces).map((piece) => noted(piece, flow, around.end)),
+    lost: [...addressed.lost, ...ported.flatMap(({ lost }) => lost)],
+  };
 }
 
 /** A source that stays as it is was not rewritten; a destination that a rule names was. */
@@ -53,53 +64,86 @@ function noted(flow: Flow, was: Flow, end: End): Flow {
   return withName(flow, TRANSLATED, [before === "" || before === end ? end : "both"]);
 }
 
-// -- addresses -----------------------------------------------------------------------------------------------------
-
-function withAddress(flow: Flow, { to, oneToOne }: Rewrite, around: Around): readonly Flow[] | undefined {
-  const field = around.end === "source" ? SOURCE : DESTINATION;
-  if (to === "same") return [flow];
-  const family = familyOf(flow);
-  const pool = to === "egress-address" ? facingAddresses(flow, around) : intersectRanges(to, [FAMILY_KEYS[family]]);
-  if (pool.length === 0) return undefined;
-  const matched = around.match.find((test) => test.kind === "number" && test.field === field);
-  if (oneToOne && matched?.kind === "number") return oneByOne(flow, field, matched.within, pool);
-  const [only] = pool;
-  if (around.end === "destination" || pool.length > 1 || only === undefined || only[0] !== only[1]) {
-    return [rewritten(flow, field, pool)];
-  }
-  // What has that source already keeps it.
-  const { hit, rest } = cut(flow, [{ kind: "number", field, within: pool }]);
-  return [...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, pool))];
+function all(...pieces: readonly Flow[]): Rewriting {
+  return { pieces, lost: [] };
 }
 
-/** The address of the interface that faces the next hop (kernel fact 21); all of them where that is open. */
-function facingAddresses(flow: Flow, { facing, via }: Around): Ranges {
+/** Values that the rule's match lets a field have; undefined: any. */
+function matchedIn(match: readonly Test[], field: number): Ranges | undefined {
+  const test = match.find((each) => each.kind === "number" && each.field === field);
+  return test?.kind === "number" ? test.within : undefined;
+}
+
+// -- addresses -----------------------------------------------------------------------------------------------------
+
+const NO_ADDRESS: DropReason = "no-address-to-translate-to";
+
+function withAddress(flow: Flow, { to, oneToOne }: Rewrite, around: Around): Rewriting {
+  const field = around.end === "source" ? SOURCE : DESTINATION;
+  if (to === "same") return all(flow);
+  const pool = to === "egress-address" ? addressesOf(flow, around) : ofFamily(to, familyOf(flow));
+  if (pool.length === 0) return { pieces: [], lost: [{ flow, reason: NO_ADDRESS }] };
+  const matched = matchedIn(around.match, field);
+  if (oneToOne && matched !== undefined) return oneByOne(flow, { field, from: matched, to: pool }, NO_ADDRESS);
+  if (around.end === "destination" || !isSingle(pool)) return all(rewritten(flow, field, pool));
+  // What has that source already keeps it.
+  const { hit, rest } = cut(flow, [{ kind: "number", field, within: pool }]);
+  return all(...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, pool)));
+}
+
+function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
+  return intersectRanges(keys, [FAMILY_KEYS[family]]);
+}
+
+function isSingle(set: Ranges): boolean {
+  const [pair] = set;
+  return set.length === 1 && pair !== undefined && pair[0] === pair[1];
+}
+
+function addressesOf(flow: Flow, around: Around): Ranges {
   const family = familyOf(flow);
-  const all = (facing?.settled.addresses ?? []).filter((address) => address.family === family);
-  const usable =
-    family === 6 && all.some((address) => !isLinkLocal(address)) ? all.filter((each) => !isLinkLocal(each)) : all;
-  const near = usable.filter((address) => {
-    const prefix = prefixOf(address, address.prefixLength);
-    if (via !== undefined) return prefixContains(prefix, keyAddress(via));
-    return valuesOf(flow, DESTINATION).some(([low]) => prefixContains(prefix, keyAddress(low)));
-  });
-  const first = usable.slice(0, 1);
-  const chosen = via === undefined ? (near.length > 0 ? near : first) : near.length > 0 ? near.slice(0, 1) : first;
+  const own = (around.facing?.settled.addresses ?? []).filter((address) => address.family === family);
+  const chosen =
+    around.end === "destination" ? own.slice(0, 1) : family === 4 ? facing4(own, flow, around) : facing6(own);
   return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
-/** The nth of `from` becomes the nth of `to`; cut where either has a gap, and where `to` is too short. */
-function oneByOne(flow: Flow, field: number, from: Ranges, to: Ranges): readonly Flow[] {
-  return runs(from, to).flatMap(({ low, high, plus }) => {
+type Own = Leg["settled"]["addresses"];
+
+/** The address that faces the next hop (kernel fact 21), else the first; every one that may, where packets differ. */
+function facing4(own: Own, flow: Flow, { via }: Around): Own {
+  const destinations = via === undefined ? valuesOf(flow, DESTINATION).map(([low]) => low) : [via];
+  const chosen = destinations.flatMap((key) => {
+    const near = own.find((address) => prefixContains(prefixOf(address, address.prefixLength), keyAddress(key)));
+    return near ?? own.slice(0, 1);
+  });
+  return [...new Set(chosen)];
+}
+
+/** Which one is left to the rules of RFC 6724: any that reaches beyond the link. */
+function facing6(own: Own): Own {
+  const wide = own.filter((address) => !isLinkLocal(address));
+  return wide.length > 0 ? wide : own;
+}
+
+type Mapping = { readonly field: number; readonly from: Ranges; readonly to: Ranges };
+
+/** The nth of `from` becomes the nth of `to`; where there is none, the packets are lost. */
+function oneByOne(flow: Flow, { field, from, to }: Mapping, reason: DropReason): Rewriting {
+  const moves = runs(from, to);
+  const pieces = moves.flatMap(({ low, high, plus }) => {
     const piece = narrowed(flow, field, [[low, high]]);
     return piece === undefined ? [] : [moved(piece, field, plus)];
   });
+  const within = ranges(...moves.map(({ low, high }) => [low, high] as const));
+  const { rest } = cut(flow, [{ kind: "number", field, within }]);
+  return { pieces, lost: rest.map((left) => ({ flow: left, reason })) };
 }
 
 type Run = { readonly low: bigint; readonly high: bigint; readonly plus: bigint };
 
 /** Stretches of `from` that move by one constant each. */
-function runs(from: Ranges, to: Ranges): Run[] {
+function runs(from: Ranges, to: Ranges): readonly Run[] {
   const found: Run[] = [];
   let at = 0;
   let used = 0n;
@@ -112,10 +156,9 @@ function runs(from: Ranges, to: Ranges): Run[] {
       found.push({ low: start, high: start + count - 1n, plus: target[0] + used - start });
       start += count;
       used += count;
-      if (used > target[1] - target[0]) {
-        at++;
-        used = 0n;
-      }
+      if (used <= target[1] - target[0]) continue;
+      at++;
+      used = 0n;
     }
   }
   return found;
@@ -125,26 +168,35 @@ function runs(from: Ranges, to: Ranges): Run[] {
 
 /** A port that is taken is exchanged for another one of its class (kernel fact 21). */
 const CLASSES: readonly Ranges[] = [[[0n, 511n]], [[512n, 1023n]], [[1024n, 65_535n]]];
+const NO_PORT: DropReason = "no-free-port";
 
-function withPort(flow: Flow, { ports, to }: Rewrite, around: Around): readonly Flow[] {
+function withPort(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
   const field = around.end === "source" ? SOURCE_PORT : DESTINATION_PORT;
-  if (!has(flow, field)) return [flow];
-  if (ports !== undefined) return toPorts(flow, field, ports, around);
-  if (around.end === "destination" || to === "same" || !around.portsMatter) return [flow];
-  const exchanged = CLASSES.flatMap((one) => {
+  const { ports, to, byOffset = around.end === "destination", keepPort = false } = rewrite;
+  if (!has(flow, field)) return all(flow);
+  if (ports === undefined) {
+    const isKept = around.end === "destination" || to === "same" || !around.portsMatter;
+    return isKept ? all(flow) : all(flow, ...exchanged(flow, field));
+  }
+  const from = matchedIn(around.match, field);
+  if (byOffset)
+    return from === undefined
+      ? all(rewritten(flow, field, firstOf(ports)))
+      : oneByOne(flow, { field, from, to: ports }, NO_PORT);
+  if (!keepPort) return all(rewritten(flow, field, ports));
+  const { hit, rest } = cut(flow, [{ kind: "number", field, within: ports }]);
+  const kept = hit === undefined ? [] : around.portsMatter ? [hit, rewritten(hit, field, ports)] : [hit];
+  return all(...kept, ...rest.map((piece) => rewritten(piece, field, ports)));
+}
+
+function exchanged(flow: Flow, field: number): readonly Flow[] {
+  return CLASSES.flatMap((one) => {
     const piece = narrowed(flow, field, one);
     return piece === undefined ? [] : [rewritten(piece, field, one)];
   });
-  return [flow, ...exchanged];
 }
 
-/** The nth of the matched ports becomes the nth of these where there are as many; else any of these. */
-function toPorts(flow: Flow, field: number, ports: Ranges, { match, end }: Around): readonly Flow[] {
-  const matched = match.find((test) => test.kind === "number" && test.field === field);
-  if (end === "destination" && matched?.kind === "number" && rangesSize(matched.within) === rangesSize(ports)) {
-    return oneByOne(flow, field, matched.within, ports);
-  }
-  const now = valuesOf(flow, field);
-  if (end === "source" && rangesWithin(ports, now)) return [flow];
-  return [rewritten(flow, field, ports)];
+function firstOf(set: Ranges): Ranges {
+  const [pair] = set;
+  return pair === undefined ? set : [[pair[0], pair[0]]];
 }

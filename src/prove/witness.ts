@@ -7,7 +7,7 @@
  * any station; destination, of the target's stations, then of the target's addresses, then of any station.
  */
 import { addressKey, intersectRanges, type Ranges, rangesContain, single, subtractRanges } from "../address/index.ts";
-import type { FateClass, Witness } from "../network/index.ts";
+import type { FateClass, Route, Witness } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg } from "./atlas.ts";
 import {
@@ -46,7 +46,7 @@ export function exampleOf(ended: Pick<Ended, "flow" | "sent" | "uses">, choosing
     const earlier = exampleOf({ ...use.entry, flow: bound(use, values) }, choosing);
     return [...earlier.before, { sentAt: earlier.sentAt, witness: earlier.witness }];
   });
-  return { witness: witnessOf(values, flow, sent, choosing), sentAt: sent.at, before };
+  return { witness: witnessOf(values, flow, sent), sentAt: sent.at, before };
 }
 
 /** The connections in the order in which the packet met them. */
@@ -138,17 +138,16 @@ function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
 function beside(set: Ranges, legs: readonly Leg[]): bigint | undefined {
   for (const leg of legs) {
     for (const { value: route, low, high } of leg.node.stretches) {
-      const { action } = route ?? {};
-      if (
-        action?.do !== "forward" ||
-        !action.hops.some((hop) => hop.egress === leg.interface.id && hop.via === undefined)
-      )
-        continue;
+      if (route === undefined || !isOnLink(route, leg)) continue;
       const free = subtractRanges(intersectRanges(set, [[low, high]]), leg.node.own);
       if (free.length > 0) return lowestHost(free);
     }
   }
   return undefined;
+}
+
+function isOnLink({ action }: Route, { interface: { id } }: Leg): boolean {
+  return action.do === "forward" && action.hops.some((hop) => hop.egress === id && hop.via === undefined);
 }
 
 function chosenDestination(set: Ranges, { atlas, aim }: Choosing): bigint {
@@ -164,7 +163,7 @@ function chosenDestination(set: Ranges, { atlas, aim }: Choosing): bigint {
 
 // -- the packet ----------------------------------------------------------------------------------------------------
 
-function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent, _choosing: Choosing): Witness {
+function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
   const universe = universeOf(flow.sets);
   const numbers = NUMBER_FIELDS.flatMap((field, index): [typeof field, bigint][] => {
     const value = values[index] ?? -1n;
