@@ -34,9 +34,9 @@ const MULTICAST: Ranges = ranges([0xe0000000n, 0xefffffffn], [V6 | (0xffn << 120
 /** Groups that every stack hears: all hosts, all nodes, all routers (RFC 1112 section 4, from memory; RFC 4291 section 2.7.1). */
 const EVERYONE: Ranges = ranges([0xe0000001n, 0xe0000001n], [V6 | (0xff02n << 112n) | 1n, V6 | (0xff02n << 112n) | 2n]);
 
-/** Directed broadcast addresses of a stack's networks. */
-function broadcastsOf(node: Node): Ranges {
-  const lasts = node.legs.flatMap((leg) =>
+/** Broadcast addresses that are heard on some legs: those of their networks, and the limited one. */
+function broadcastsOf(legs: readonly Leg[]): Ranges {
+  const lasts = legs.flatMap((leg) =>
     leg.settled.addresses.flatMap((address) => {
       const prefix = prefixOf(address, address.prefixLength);
       const last = lastAddress(prefix);
@@ -65,7 +65,7 @@ const groups = new WeakMap<Node, Groups>();
 export function groupsOf(node: Node): Groups {
   const known = groups.get(node);
   if (known !== undefined) return known;
-  const broadcasts = broadcastsOf(node);
+  const broadcasts = broadcastsOf(node.legs);
   const found = { broadcasts, all: unionRanges(broadcasts, MULTICAST) };
   groups.set(node, found);
   return found;
@@ -98,12 +98,14 @@ function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">
   const [toLink, rest] = split(flow, LINK_LOCAL);
   const [toUs, toOthers] = split(toLink, near);
   const [toGroups, single] = split(rest, all);
-  const [heard, unheard] = split(toGroups, unionRanges(broadcasts, heardOn(legs)));
-  const [own, through] = split(single, node.own);
   const strong = node.stack.answersFor === "this-leg";
+  const [heard, unheard] = split(toGroups, unionRanges(strong ? broadcastsOf(legs) : broadcasts, heardOn(legs)));
+  const [far, strange] = split(unheard, broadcasts);
+  const [own, through] = split(single, node.own);
   const [here, elsewhere] = strong ? split(own, near) : [own, undefined];
   drop(walk, passage, toOthers, "not-forwardable", origin);
-  drop(walk, passage, unheard, "not-forwardable", origin);
+  drop(walk, passage, far, "wrong-leg", origin);
+  drop(walk, passage, strange, "not-forwardable", origin);
   drop(walk, passage, elsewhere, "wrong-leg", origin);
   const taken = [here, toUs, heard].flatMap((piece) => (piece === undefined ? [] : [toItself(passage, piece, origin)]));
   return [...taken, ...(through === undefined ? [] : routeOnward(walk, { ...passage, flow: through }, origin))];

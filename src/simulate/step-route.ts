@@ -2,7 +2,7 @@
  * The step `route`: to the stack itself, or on by a route, or an end. Group addresses, the leg of a strong host and
  * link-local addresses are decided here too.
  */
-import { addressKey, formatAddress, isLinkLocal, isMulticast } from "../address/index.ts";
+import { addressKey, formatAddress, isLinkLocal, isMulticast, lastAddress, prefixOf } from "../address/index.ts";
 import { note, type StepResult } from "./passage.ts";
 import { hearsGroup, type Way, wayTo } from "./route-choice.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -18,15 +18,18 @@ function routeReceived(world: World, passage: Passage, step: StepOf<"route">): S
   const { destination, source } = packet;
   const { origin } = step;
   if (destination.family === 6 && isLinkLocal(destination)) {
-    const isHere = (ingress ?? passage.boundEgress)?.own.has(addressKey(destination)) ?? stack.own.has(addressKey(destination));
+    const isHere =
+      (ingress ?? passage.boundEgress)?.own.has(addressKey(destination)) ?? stack.own.has(addressKey(destination));
     return isHere ? toItself(passage, step) : { do: "drop", reason: "not-forwardable", origin };
   }
   const way = wayTo(stack, destination, world.picks);
   if (way.to === "group") {
+    if (isFarBroadcast(passage)) return { do: "drop", reason: "wrong-leg", origin };
     if (hearsGroup(stack, ingress, destination)) return toItself(passage, step);
     return { do: "drop", reason: "not-forwardable", origin };
   }
-  if (way.to === "own") return isWrongLeg(passage) ? { do: "drop", reason: "wrong-leg", origin } : toItself(passage, step);
+  if (way.to === "own")
+    return isWrongLeg(passage) ? { do: "drop", reason: "wrong-leg", origin } : toItself(passage, step);
   // RFC 1812 section 5.3.4; the kernel drops transit that came in a frame for a group too.
   if (passage.isGroupFrame) return { do: "drop", reason: "not-forwardable", origin };
   if (source.family === 6 && isLinkLocal(source)) return { do: "drop", reason: "not-forwardable", origin };
@@ -44,6 +47,15 @@ function toItself(passage: Passage, step: StepOf<"route">): StepResult {
 function isWrongLeg({ stack, ingress, packet }: Passage): boolean {
   if (stack.stack.answersFor !== "this-leg" || ingress === undefined) return false;
   return !ingress.own.has(addressKey(packet.destination));
+}
+
+/** Nor does it take the broadcast address of another leg's network. */
+function isFarBroadcast({ stack, ingress, packet }: Passage): boolean {
+  const { destination } = packet;
+  if (stack.stack.answersFor !== "this-leg" || ingress === undefined) return false;
+  if (destination.family !== 4 || !stack.broadcasts.has(destination.value) || destination.value === 0xffffffffn)
+    return false;
+  return ingress.addresses.every((own) => lastAddress(prefixOf(own, own.prefixLength)).value !== destination.value);
 }
 
 function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
@@ -89,5 +101,7 @@ export function routeAgain(world: World, passage: Passage, origin: StepOf<"route
 export function isGroupDestination(passage: Passage): boolean {
   const { destination } = passage.packet;
   if (isMulticast(destination)) return true;
-  return destination.family === 4 && (destination.value === 0xffffffffn || passage.stack.broadcasts.has(destination.value));
+  return (
+    destination.family === 4 && (destination.value === 0xffffffffn || passage.stack.broadcasts.has(destination.value))
+  );
 }
