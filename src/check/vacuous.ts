@@ -20,10 +20,15 @@ export function nobodyServes(assertion: ReachAssertion, to: readonly End[], netw
       continue;
     const port = value.ports?.[0]?.[0];
     const service = { protocol: value.protocol, ...(port === undefined ? {} : { port: Number(port) }) };
-    const deaf = to.find((end) => !servedBy(end.group, network, service));
+    const deaf = to.find((end) => !isBeyond(end) && !servedBy(end.group, network, service));
     if (deaf !== undefined) return `nobody in \`${deaf.label}\` serves ${formatService(value)}`;
   }
   return undefined;
+}
+
+/** Addresses that were written and that no stack of the site owns: the exchange itself shows who answers. */
+function isBeyond({ group, sources }: End): boolean {
+  return sources !== undefined && group.parties.length === 0;
 }
 
 function servedBy(
