@@ -25,7 +25,7 @@ export type DhcpBinding = {
 export type DhcpBindings = readonly DhcpBinding[];
 
 /** Whether an entry keeps its address from others now. */
-export function isLive(binding: DhcpBinding, nowMs: number): boolean {
+function isLive(binding: DhcpBinding, nowMs: number): boolean {
   return binding.condition !== "released" && binding.untilMs > nowMs;
 }
 

@@ -7,7 +7,7 @@ import type { DhcpRelay } from "../network/index.ts";
 import { BOOT_REPLY, BOOT_REQUEST, DHCP_BROADCAST, DHCP_RELAY_INFORMATION, type DhcpMessage } from "../wire/index.ts";
 
 /** Messages that passed more relays than this are dropped. RFC 1542 section 4.1.1: at most 16, by default 4. */
-export const RELAY_MAXIMUM_HOPS = 16;
+const RELAY_MAXIMUM_HOPS = 16;
 
 /** What a relay is told once. */
 export type DhcpRelaySettings = {

@@ -95,7 +95,7 @@ function inNetwork({ subnet }: DhcpServer, address: Address): boolean {
 }
 
 /** The key of a client: its identifier if it sends one, else its hardware address (RFC 2131 section 4.2). */
-export function dhcpClientKey(message: DhcpMessage): string {
+function dhcpClientKey(message: DhcpMessage): string {
   const identifier = dhcpOption(message, DHCP_CLIENT_IDENTIFIER);
   if (!identifier) return `hardware ${message.clientHardware.toString(16)}`;
   return `identifier ${Array.from(identifier, (byte) => byte.toString(16).padStart(2, "0")).join("")}`;

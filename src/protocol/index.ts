@@ -6,9 +6,6 @@
 
 export {
   ADVERTISER_CONSTANTS,
-  type AdvertiserAction,
-  type AdvertiserEvent,
-  type AdvertiserSettings,
   type AdvertiserState,
   advertisementOf,
   advertiserWakeMs,
@@ -17,17 +14,10 @@ export {
   stepAdvertiser,
 } from "./advertiser.ts";
 export {
-  type AdvertisedResolver,
   AUTOCONFIGURATION_CONSTANTS,
-  type AutoconfigurationAction,
-  type AutoconfigurationEvent,
-  type AutoconfigurationSettings,
   type AutoconfigurationState,
   autoconfigurationWakeMs,
-  type DefaultRouter,
-  type FormedAddress,
   NEW_AUTOCONFIGURATION,
-  type OnLinkPrefix,
   renewedValidity,
   stepAutoconfiguration,
 } from "./autoconfiguration.ts";
@@ -43,36 +33,23 @@ export {
   tupleOf,
   turned,
 } from "./connections.ts";
-export { type DhcpBinding, type DhcpBindings, isLive } from "./dhcp-bindings.ts";
 export { stepDhcpClient } from "./dhcp-client.ts";
 export {
   type DhcpClientAction,
   type DhcpClientEvent,
   type DhcpClientSettings,
   type DhcpClientState,
-  dhcpClientLease,
   dhcpClientWakeMs,
   NEW_DHCP_CLIENT,
 } from "./dhcp-client-state.ts";
-export {
-  type DhcpFields,
-  type DhcpKind,
-  dhcpKind,
-  dhcpOptions,
-  FOREVER_SECONDS,
-  type LeaseHop,
-  maskLength,
-  NO_ADDRESS,
-} from "./dhcp-fields.ts";
+export { type DhcpFields, dhcpKind, dhcpOptions } from "./dhcp-fields.ts";
 export type { Lease } from "./dhcp-lease.ts";
 export { leaseOf } from "./dhcp-lease.ts";
-export { type DhcpRelayAction, type DhcpRelaySettings, RELAY_MAXIMUM_HOPS, relayDhcp } from "./dhcp-relay.ts";
-export { dhcpClientKey, dhcpServes, stepDhcpServer } from "./dhcp-server.ts";
+export { relayDhcp } from "./dhcp-relay.ts";
+export { dhcpServes, stepDhcpServer } from "./dhcp-server.ts";
 export {
   type DhcpDelivery,
   type DhcpServerAction,
-  type DhcpServerEvent,
-  type DhcpServerSettings,
   type DhcpServerState,
   EMPTY_DHCP_SERVER,
 } from "./dhcp-server-state.ts";
@@ -89,7 +66,7 @@ export {
   lacpWakeMs,
   stepLacp,
 } from "./lacp.ts";
-export { type LacpMember, type LacpPartner, lacpCarriers, lacpPairs } from "./lacp-selection.ts";
+export { type LacpMember, lacpCarriers, lacpPairs } from "./lacp-selection.ts";
 export {
   NEIGHBOUR_SETTINGS,
   type NeighbourAction,
@@ -99,27 +76,21 @@ export {
   stepNeighbour,
   UNKNOWN_NEIGHBOUR,
 } from "./neighbours.ts";
-export type { Transition } from "./transition.ts";
-export { isTreeRoot, stepTree } from "./tree-machine.ts";
+export { stepTree } from "./tree-machine.ts";
 export {
   newTree,
   type TreeMachineAction,
   type TreeMachineEvent,
   type TreeMachineSettings,
   type TreeMachineState,
-  type TreeMemory,
-  type TreePortState,
   treeWakeMs,
 } from "./tree-state.ts";
 export {
-  compareBridges,
   compareVectors,
   decideTree,
   defaultPathCost,
   type TreeBridgeView,
   type TreeDecision,
-  type TreePortView,
-  type TreeRole,
   type TreeVector,
   treeOffer,
   treePortNumber,

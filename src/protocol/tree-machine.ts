@@ -60,7 +60,7 @@ export function stepTree(
 }
 
 /** Whether a bridge believes to be the root. */
-export function isTreeRoot(settings: TreeMachineSettings, state: TreeMachineState): boolean {
+function isTreeRoot(settings: TreeMachineSettings, state: TreeMachineState): boolean {
   return compareBridges(decisionOf(settings, state).root, settings.self) === 0;
 }
 

@@ -31,7 +31,7 @@ export type DomainReach = {
 };
 
 /** The wires of a settled site: who has carrier, which members carry, with bonds held to a member where a pick says so. */
-export function wiresOf(network: Network, settled: Settled, picks: readonly Pick[] = settled.picks): Wires {
+function wiresOf(network: Network, settled: Settled, picks: readonly Pick[] = settled.picks): Wires {
   const plant = plantOf(network);
   const down = new Set(settled.down);
   const live = <Value extends { readonly id: Id }>(parts: readonly Value[]) =>

@@ -16,22 +16,16 @@
  * ```
  */
 export { withBindings } from "./bindings.ts";
-export { choiceId, equalPathChoice, type SettledChoiceKind, taken } from "./choices.ts";
-export { type Barrier, type Crossing, crossedAs, type DomainEnd, type Passage } from "./crossings.ts";
+export { choiceId, equalPathChoice } from "./choices.ts";
+export { type Crossing, crossedAs } from "./crossings.ts";
 export {
   type DomainMap,
   type DomainPoint,
-  type DomainReach,
-  type Domains,
   domainsOf,
   endId,
   mapOf,
   reachOf,
-  wiresOf,
 } from "./domains.ts";
-export { type Exit, exitsOf, sendersOf, type Wires } from "./exits.ts";
-export { linkRate } from "./links.ts";
-export { areIsolated, enterBridge, leaveBridge, type Passed, type Refused } from "./membership.ts";
-export { type BridgeHabits, type BridgePlace, type Leg, type Plant, plantOf } from "./plant.ts";
+export { plantOf } from "./plant.ts";
 export { type SettleConditions, settle } from "./settle.ts";
-export { type Taker, takerOf } from "./taker.ts";
+export { takerOf } from "./taker.ts";

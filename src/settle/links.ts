@@ -3,7 +3,7 @@
  * failed itself, and it is wanted: not on demand, or asked for; of several access points in reach the one picked.
  */
 import type { Choice, Id, Link, Pick } from "../network/index.ts";
-import { choiceId, makeChoice, taken } from "./choices.ts";
+import { makeChoice, taken } from "./choices.ts";
 import type { Plant } from "./plant.ts";
 
 /** What is up. */
@@ -111,9 +111,4 @@ export function linkRate(plant: Plant, carrier: Carrier, port: Id): number {
   const link = (plant.linksAt.get(port) ?? []).find(({ id }) => carrier.links.has(id));
   const rates = (link?.ends ?? [port]).map((end) => plant.ports.get(end)?.rateMbps ?? 0).filter((rate) => rate > 0);
   return rates.length === 0 ? 0 : Math.min(...rates);
-}
-
-/** Id of the choice of access point for a station's port. */
-export function accessPointChoiceId(port: Id): Id {
-  return choiceId("access-point", port);
 }
