@@ -35,6 +35,8 @@ export type Profile = {
   readonly discardsAllZeros: Sourced<boolean>;
   /** IPv4 addresses that no router forwards from or to, as numbers; IPv6 link-local ones are never forwarded. */
   readonly unforwardable: Sourced<Ranges>;
+  /** Whether a route is passed over while its interface has no carrier. */
+  readonly routesNeedCarrier: Sourced<boolean>;
   /** What a TCP packet amid an unknown connection is. */
   readonly midStream: Sourced<"new" | "invalid">;
   /** Idle lifetimes of connections. */
@@ -68,6 +70,7 @@ const LINUX: Profile = {
   martiansFirst: { value: false, source: "linux, kernel fact 1" },
   discardsAllZeros: { value: false, source: "kernel fact 9" },
   unforwardable: { value: ranges(), source: "kernel fact 9" },
+  routesNeedCarrier: { value: false, source: "linux default (ignore_routes_with_linkdown 0), seen on 6.18" },
   midStream: { value: "new", source: "linux default" },
   tracking: {
     value: {
@@ -97,6 +100,7 @@ const RFC: Profile = {
   martiansFirst: { value: true, source: "RFC 1812 section 5.2.1" },
   discardsAllZeros: { value: true, source: "RFC 1812 section 4.2.3.1" },
   unforwardable: { value: ranges(LINK_LOCAL), source: "RFC 6890 table 5" },
+  routesNeedCarrier: { value: true, source: "common practice" },
   midStream: { value: "invalid", source: "RFC 8520 section 4.8: a connection begins with its SYN" },
   tracking: {
     value: {

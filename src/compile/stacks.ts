@@ -33,6 +33,7 @@ export function stackOf(device: SiteDevice): { readonly stack: Stack; readonly r
     interfaces,
     answersFor: answersFor(device),
     ...stepsOf(device),
+    routesNeedCarrier: profileOf(device).routesNeedCarrier.value,
     routes: routes.id,
     tracking: profileOf(device).tracking.value,
     ...(mapping === undefined ? {} : { mapping }),
