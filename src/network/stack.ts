@@ -68,6 +68,8 @@ export type Stack = Part & {
   readonly onward: readonly Step[];
   /** Steps of a packet begun here. */
   readonly sent: readonly Step[];
+  /** Whether a route is passed over while its interface has no carrier; else packets go there and find no neighbour. */
+  readonly routesNeedCarrier: boolean;
   /** Id of the table of routes. */
   readonly routes: Id;
   /** Idle lifetimes of connections. */

@@ -1,6 +1,6 @@
 /**
  * Stacks at rest: which interfaces are up, and the routes that follow: connected ones of their addresses, and the stated
- * ones whose egress is up.
+ * ones whose egress can be used. A stack that asks for no carrier keeps using a dead interface (see `routesNeedCarrier`).
  */
 import { prefixOf, widthOf } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -31,12 +31,15 @@ function settleStack(wires: Wires, stack: Stack, table: RouteTable): SettledStac
   const interfaces = stack.interfaces.map((leg): SettledInterface => {
     return { interface: leg.id, up: isUp(wires, leg.on), addresses: leg.addresses };
   });
-  const up = new Set(interfaces.filter((leg) => leg.up).map((leg) => leg.interface));
+  const usable = stack.interfaces.filter((leg, index) => {
+    return stack.routesNeedCarrier ? interfaces[index]?.up === true : isOn(wires, leg.on);
+  });
+  const up = new Set(usable.map(({ id }) => id));
   const source = wires.plant.devices.get(stack.device)?.profile === "linux" ? "linux" : CONNECTED_SOURCE;
   const stated = table.routes.flatMap((route) => living(route, up));
-  const connected = stack.interfaces
-    .filter(({ id }) => up.has(id))
-    .flatMap((leg) => leg.addresses.flatMap((address) => connectedRoute(leg, address, source) ?? []));
+  const connected = usable.flatMap((leg) =>
+    leg.addresses.flatMap((address) => connectedRoute(leg, address, source) ?? []),
+  );
   const routes = sortRoutes([
     ...connected.filter((route) => !stated.some((other) => isSameLink(route, other))),
     ...stated,
@@ -52,6 +55,11 @@ function isUp(wires: Wires, attachment: Id): boolean {
   const place = wires.plant.placeAt.get(attachment);
   if (!place?.port.own) return sendersOf(wires, attachment).length > 0;
   return place.bridge.ports.some((port) => !port.own && sendersOf(wires, port.on).length > 0);
+}
+
+/** Whether an attachment is switched on, with carrier or without. */
+function isOn({ plant }: Wires, attachment: Id): boolean {
+  return plant.ports.get(attachment)?.enabled !== false;
 }
 
 /** A stated route with the hops whose egress is up; none left: no route. */

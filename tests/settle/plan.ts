@@ -66,6 +66,7 @@ export class Plan {
   readonly #stacks: Stack[] = [];
   readonly #tables: Table[] = [];
   readonly #services: Service[] = [];
+  #needCarrier = true;
 
   /** A device with ports, each "name" or "name@rate" in Mbit/s (1000 unless said). */
   device(id: string, ports: readonly string[], more: Partial<Device> = {}): this {
@@ -126,9 +127,15 @@ export class Plan {
     const table = `${device}/routes`;
     const sequences = { received: steps, local: [], onward: [], sent: [] };
     const part = { id: device, origin, digest: "", device, interfaces, answersFor: "any-own-address" } as const;
-    this.#stacks.push({ ...part, ...sequences, routes: table, tracking });
+    this.#stacks.push({ ...part, ...sequences, routesNeedCarrier: this.#needCarrier, routes: table, tracking });
     const otherwise = { action: { do: "drop" }, origin } as never; // no test here looks at what a miss does
     this.#tables.push({ id: table, origin, digest: "", kind: "routes", routes, otherwise });
+    return this;
+  }
+
+  /** From here on, stacks keep using routes through interfaces without carrier. */
+  keepDeadRoutes(): this {
+    this.#needCarrier = false;
     return this;
   }
 

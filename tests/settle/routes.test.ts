@@ -48,6 +48,17 @@ describe("routes at rest", () => {
     expect(wan).toMatchObject({ interface: "r/wan", up: false, addresses: [{ id: "r/wan/address" }] });
   });
 
+  // `ip route get` in a namespace with a cable pulled, Linux 6.18: the route stays in use (flag linkdown).
+  test("those of a stack that asks for no carrier stay", () => {
+    const net = plan()
+      .keepDeadRoutes()
+      .host("x", "10.0.0.2/24")
+      .host("y", "10.0.0.3/24")
+      .cable("x:nic", "y:nic")
+      .build();
+    expect(routes(settle(net, { down: ["y"] }), "x")).toEqual(["10.0.0.0/24 x/nic"]);
+  });
+
   test("several hops are a choice while more than one is up", () => {
     const net = router();
     const paths = [route("s/out", "0.0.0.0/0", ["s/a", "192.0.2.9"], ["s/b", "198.51.100.9"])];

@@ -3,7 +3,15 @@
  * in one made-up file at an offset of its own; `says` gives back what was written there, so that a test can name the
  * line that decided.
  */
-import { addressKey, parseAddress, parsePrefix, prefixKeys, type Ranges, ranges, single } from "../../src/address/index.ts";
+import {
+  addressKey,
+  parseAddress,
+  parsePrefix,
+  prefixKeys,
+  type Ranges,
+  ranges,
+  single,
+} from "../../src/address/index.ts";
 import type { Origin } from "../../src/diagnose/index.ts";
 import type {
   Bond,
@@ -46,7 +54,10 @@ export type When = {
 };
 
 /** A filter rule: what it says, and what it does. */
-export type FilterLine = When & { readonly do: "accept" | "drop" | "reject" | "prohibit" | "reset" | "unknown"; readonly name?: string };
+export type FilterLine = When & {
+  readonly do: "accept" | "drop" | "reject" | "prohibit" | "reset" | "unknown";
+  readonly name?: string;
+};
 
 /** A translation rule. */
 export type TranslateLine = When & {
@@ -121,7 +132,13 @@ export class Sketch {
   }
 
   /** A device with ports. */
-  device(id: string, is: Device["is"], ports: readonly string[], profile: Device["profile"] = "linux", mtu = 1500): this {
+  device(
+    id: string,
+    is: Device["is"],
+    ports: readonly string[],
+    profile: Device["profile"] = "linux",
+    mtu = 1500,
+  ): this {
     this.#devices.push({ id, origin: this.origin(id), digest: id, is, profile, poweredBy: [], standIn: false });
     for (const name of ports) {
       const part = { id: `${id}:${name}`, origin: this.origin(`port ${id}:${name}`), digest: name, device: id };
@@ -142,15 +159,42 @@ export class Sketch {
   bond(device: string, name: string, members: readonly string[], more: Partial<Bond> = {}): this {
     const mode = { kind: "lacp", active: true, fast: false, passiveMayPair: true } as const;
     const id = `${device}:${name}`;
-    const part = { id, origin: this.origin(`bond ${id}`), digest: id, device, members: members.map((each) => `${device}:${each}`) };
-    this.#bonds.push({ ...part, hash: "layer2", alone: "first-member", mode, hardware: this.#hardware++, mtu: 1500, ...more });
+    const part = {
+      id,
+      origin: this.origin(`bond ${id}`),
+      digest: id,
+      device,
+      members: members.map((each) => `${device}:${each}`),
+    };
+    this.#bonds.push({
+      ...part,
+      hash: "layer2",
+      alone: "first-member",
+      mode,
+      hardware: this.#hardware++,
+      mtu: 1500,
+      ...more,
+    });
     return this;
   }
 
   /** A switch; ports that are not bonds become ports of the device. */
-  switch(id: string, ports: Readonly<Record<string, PortSketch>>, more: { readonly unmanaged?: boolean; readonly own?: PortSketch; readonly bonds?: readonly string[]; readonly mtu?: number; readonly spanningTree?: "pass" | "eat" | "unknown"; readonly slow?: "pass" | "eat" | "unknown"; readonly isRouter?: boolean } = {}): this {
+  switch(
+    id: string,
+    ports: Readonly<Record<string, PortSketch>>,
+    more: {
+      readonly unmanaged?: boolean;
+      readonly own?: PortSketch;
+      readonly bonds?: readonly string[];
+      readonly mtu?: number;
+      readonly spanningTree?: "pass" | "eat" | "unknown";
+      readonly slow?: "pass" | "eat" | "unknown";
+      readonly isRouter?: boolean;
+    } = {},
+  ): this {
     const plain = Object.keys(ports).filter((name) => !more.bonds?.includes(name));
-    if (!this.#devices.some((device) => device.id === id)) this.device(id, more.unmanaged ? "unmanaged-switch" : "switch", plain, "linux", more.mtu);
+    if (!this.#devices.some((device) => device.id === id))
+      this.device(id, more.unmanaged ? "unmanaged-switch" : "switch", plain, "linux", more.mtu);
     const list = Object.entries(ports).map(([name, port]) => this.#bridgePort(id, name, port));
     if (more.own) list.push(this.#bridgePort(id, "own", more.own));
     const part = { id: `${id}/bridge`, origin: this.origin(`bridge ${id}`), digest: id, device: id, ports: list };
@@ -191,7 +235,13 @@ export class Sketch {
     };
     const { answersFor = "any-own-address", mapping } = sketch;
     const part = { id, origin: this.origin(`stack ${id}`), digest: id, device: id, interfaces, answersFor, ...steps };
-    this.#stacks.push({ ...part, routes: `${id}/routes`, tracking, ...(mapping === undefined ? {} : { mapping }) });
+    this.#stacks.push({
+      ...part,
+      routesNeedCarrier: false,
+      routes: `${id}/routes`,
+      tracking,
+      ...(mapping === undefined ? {} : { mapping }),
+    });
     for (const service of sketch.serves ?? []) this.listen(id, service);
     return this;
   }
@@ -202,7 +252,13 @@ export class Sketch {
     const id = `${stack}/serves/${text.replaceAll("/", "%2F")}`;
     const origin = this.origin(`${stack} serves ${text}`);
     const when = [this.conditions({ service }, origin)];
-    const listen: Listen = { kind: "listen", when, boundTo: leg ? [`${stack}/${leg}`] : "all", administers: false, assumed: false };
+    const listen: Listen = {
+      kind: "listen",
+      when,
+      boundTo: leg ? [`${stack}/${leg}`] : "all",
+      administers: false,
+      assumed: false,
+    };
     return this.service({ id, origin, digest: text, stack, ...listen });
   }
 
@@ -270,8 +326,12 @@ export class Sketch {
       ...(when.out === undefined ? [] : [{ field: "egress", oneOf: [when.out], origin } as const]),
       ...(when.source === undefined ? [] : [{ field: "source", within: keysOf(when.source), origin } as const]),
       ...(when.dest === undefined ? [] : [{ field: "destination", within: keysOf(when.dest), origin } as const]),
-      ...(protocol === undefined ? [] : [{ field: "protocol", within: single(PROTOCOLS[protocol] ?? BigInt(protocol)), origin } as const]),
-      ...(port === undefined ? [] : [{ field: isIcmp ? "icmpType" : "destinationPort", within: numbersOf(port), origin } as const]),
+      ...(protocol === undefined
+        ? []
+        : [{ field: "protocol", within: single(PROTOCOLS[protocol] ?? BigInt(protocol)), origin } as const]),
+      ...(port === undefined
+        ? []
+        : [{ field: isIcmp ? "icmpType" : "destinationPort", within: numbersOf(port), origin } as const]),
       ...(code === undefined ? [] : [{ field: "icmpCode", within: numbersOf(code), origin } as const]),
       ...(when.from === undefined ? [] : [{ field: "sourcePort", within: numbersOf(when.from), origin } as const]),
       ...(when.state === undefined ? [] : [{ field: "state", oneOf: when.state, origin } as const]),
@@ -281,8 +341,11 @@ export class Sketch {
   #hookTables(id: string, sketch: StackSketch): HookTables {
     this.#tables.push(this.#routeTable(id, sketch.routes ?? []));
     const filter = (name: string, lines: readonly FilterLine[] | undefined, otherwise: FilterLine["do"] | undefined) =>
-      lines === undefined && otherwise === undefined ? undefined : this.filter(`${id}/${name}`, lines ?? [], otherwise ?? "accept");
-    const isTranslating = sketch.source !== undefined || sketch.destination !== undefined || sketch.mapping !== undefined;
+      lines === undefined && otherwise === undefined
+        ? undefined
+        : this.filter(`${id}/${name}`, lines ?? [], otherwise ?? "accept");
+    const isTranslating =
+      sketch.source !== undefined || sketch.destination !== undefined || sketch.mapping !== undefined;
     const translate = (name: string, lines: readonly TranslateLine[] | undefined) =>
       isTranslating || lines !== undefined ? this.translate(`${id}/${name}`, lines ?? []) : undefined;
     const tables = {
@@ -306,11 +369,26 @@ export class Sketch {
       const metric = at < 0 ? 0 : Number(words[at + 1]);
       const action = routeAction(id, words.slice(0, at < 0 ? undefined : at));
       const { family, value, length } = prefix;
-      return { id: `${id}/routes/${index + 1}`, origin: this.origin(`${id} route ${line}`), family, prefix: value, length, metric, action };
+      return {
+        id: `${id}/routes/${index + 1}`,
+        origin: this.origin(`${id} route ${line}`),
+        family,
+        prefix: value,
+        length,
+        metric,
+        action,
+      };
     });
     const sorted = [...routes].sort((a, b) => a.family - b.family || b.length - a.length || a.metric - b.metric);
     const otherwise = { action: NO_ROUTE, origin: this.origin(`${id} no route`) };
-    return { id: `${id}/routes`, origin: this.origin(`${id} routes`), digest: id, kind: "routes", routes: sorted, otherwise };
+    return {
+      id: `${id}/routes`,
+      origin: this.origin(`${id} routes`),
+      digest: id,
+      kind: "routes",
+      routes: sorted,
+      otherwise,
+    };
   }
 
   #leg(device: string, text: string, addresses: string | readonly string[], sketch: StackSketch): Interface {
@@ -330,11 +408,19 @@ export class Sketch {
       hardware: this.#hardware++,
       mtu: sketch.mtu?.[name] ?? 1500,
       speaks6: sketch.speaks6 ?? list.some((each) => each.includes(":")),
-      awaits: waits === undefined ? [] : [{ id: `${id}/${waits}`, origin: this.origin(`${id} awaits`), from: waits, gateway: true }],
+      awaits:
+        waits === undefined
+          ? []
+          : [{ id: `${id}/${waits}`, origin: this.origin(`${id} awaits`), from: waits, gateway: true }],
       addresses: list.map((each) => {
         const parsed = parsePrefix(each);
         if (parsed === undefined) throw new Error(`no address with prefix: ${each}`);
-        return { id: `${id}/${each}`, origin: this.origin(each), ...parsed.address, prefixLength: parsed.prefix.length };
+        return {
+          id: `${id}/${each}`,
+          origin: this.origin(each),
+          ...parsed.address,
+          prefixLength: parsed.prefix.length,
+        };
       }),
     };
   }
@@ -353,8 +439,23 @@ export class Sketch {
       ingressFilter: filter,
       ...(isolation === undefined ? {} : { isolation }),
       members: [
-        ...tagged.map((vlan) => ({ vlans: single(BigInt(vlan)), leaves: "tagged", origin: this.origin(`${vlan} tagged on ${label}`) }) as const),
-        ...(untagged === undefined ? [] : [{ vlans: single(BigInt(untagged)), leaves: "untagged", origin: this.origin(`${untagged} untagged on ${label}`) } as const]),
+        ...tagged.map(
+          (vlan) =>
+            ({
+              vlans: single(BigInt(vlan)),
+              leaves: "tagged",
+              origin: this.origin(`${vlan} tagged on ${label}`),
+            }) as const,
+        ),
+        ...(untagged === undefined
+          ? []
+          : [
+              {
+                vlans: single(BigInt(untagged)),
+                leaves: "untagged",
+                origin: this.origin(`${untagged} untagged on ${label}`),
+              } as const,
+            ]),
       ],
       otherwise: this.origin(`networks of ${label}`, true),
     };
@@ -363,7 +464,10 @@ export class Sketch {
 
 const PROTOCOLS: Readonly<Record<string, bigint>> = { icmp: 1n, tcp: 6n, udp: 17n, icmp6: 58n };
 
-function pairOf(error: readonly [number, number], error6: readonly [number, number]): Refusal["answer"] & { readonly kind: "icmp" } {
+function pairOf(
+  error: readonly [number, number],
+  error6: readonly [number, number],
+): Refusal["answer"] & { readonly kind: "icmp" } {
   return { kind: "icmp", error: { v4: { type: error[0], code: error[1] }, v6: { type: error6[0], code: error6[1] } } };
 }
 
@@ -385,7 +489,10 @@ function filterAction(what: FilterLine["do"]): FilterAction {
     case "prohibit":
       return { do: "refuse", with: { answer: pairOf([3, 13], [1, 1]), from: "towards-sender" } };
     case "reset":
-      return { do: "refuse", with: { answer: { kind: "tcp-reset", others: pairOf([3, 3], [1, 4]).error }, from: "addressed" } };
+      return {
+        do: "refuse",
+        with: { answer: { kind: "tcp-reset", others: pairOf([3, 3], [1, 4]).error }, from: "addressed" },
+      };
   }
 }
 
@@ -398,7 +505,13 @@ function routeAction(device: string, words: readonly string[]): RouteAction {
     case "prohibit":
       return { do: "refuse", reason: "prohibited", with: { answer: pairOf([3, 13], [1, 1]), from: "towards-sender" } };
     default:
-      return { do: "forward", hops: words.join(" ").split(" and ").map((hop) => hopOf(device, hop)) };
+      return {
+        do: "forward",
+        hops: words
+          .join(" ")
+          .split(" and ")
+          .map((hop) => hopOf(device, hop)),
+      };
   }
 }
 

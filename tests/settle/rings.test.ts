@@ -1,0 +1,47 @@
+import fc from "fast-check";
+import { expect, test } from "vitest";
+import { cyclicParts, type Edge, ringEdges } from "../../src/settle/rings.ts";
+
+const SIZE = 6;
+const edges = fc.array(fc.record({ a: fc.nat(SIZE - 1), b: fc.nat(SIZE - 1) }), { maxLength: 10 });
+
+/** Whether there is a way from one vertex to another, each edge taken as its ends say. */
+function leads(list: readonly Edge[], from: number, to: number, directed: boolean): boolean {
+  const seen = new Set([from]);
+  for (const vertex of seen) {
+    for (const { a, b } of list) {
+      if (a === vertex) seen.add(b);
+      if (!directed && b === vertex) seen.add(a);
+    }
+  }
+  return seen.has(to);
+}
+
+test("an edge lies on a ring when its ends stay joined without it", () => {
+  fc.assert(
+    fc.property(edges, (list) => {
+      const naive = list.flatMap(({ a, b }, index) => (leads(list.toSpliced(index, 1), a, b, false) ? [index] : []));
+      expect([...ringEdges(SIZE, list)].sort((a, b) => a - b)).toEqual(naive);
+    }),
+    { seed: 71, numRuns: 400 },
+  );
+});
+
+test("a vertex is on a closed way when a successor leads back to it", () => {
+  fc.assert(
+    fc.property(edges, (list) => {
+      const successors = Array.from({ length: SIZE }, (_, vertex) =>
+        list.filter(({ a }) => a === vertex).map(({ b }) => b),
+      );
+      const naive = successors.flatMap((next, vertex) =>
+        next.some((far) => leads(list, far, vertex, true)) ? [vertex] : [],
+      );
+      expect(
+        cyclicParts(successors)
+          .flat()
+          .sort((a, b) => a - b),
+      ).toEqual(naive);
+    }),
+    { seed: 71, numRuns: 400 },
+  );
+});
