@@ -86,6 +86,7 @@ export {
   treeWakeMs,
 } from "./tree-state.ts";
 export {
+  compareBridges,
   compareVectors,
   decideTree,
   defaultPathCost,

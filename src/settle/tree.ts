@@ -5,6 +5,7 @@
 import type { Origin } from "../diagnose/index.ts";
 import type { Bridge, Choice, Id, Pick, TreeBlock, TreePort, TreeSettings } from "../network/index.ts";
 import {
+  compareBridges,
   compareVectors,
   decideTree,
   defaultPathCost,
@@ -89,14 +90,23 @@ function elect(
   const nodes = new Map(bridges.map((bridge) => [bridge.id, nodeOf(wires, bridge)]));
   const heardFrom = turnRound(heardBy);
   const offers = new Map<Id, TreeVector>();
-  let told = new Set(nodes.keys());
-  // Information travels one bridge a round; the bound only matters where frames pass one way.
-  for (let round = 0; told.size > 0 && round <= 2 * nodes.size + 2; round++) {
-    const hearing = speakAll(wires, nodes, told, offers, heardBy);
-    told = new Set();
-    for (const id of hearing) if (decideAgain(nodes.get(id), heardFrom, offers)) told.add(id);
+  const silent = new Set(nodes.keys());
+  // The best bridge speaks first: its word reaches all others before they ever claim to be the root, so that each of
+  // them decides a few times only. Whoever it does not reach speaks for itself afterwards.
+  for (const id of [...nodes].sort(([, a], [, b]) => compareBridges(a.view.self, b.view.self)).map(([key]) => key)) {
+    if (silent.has(id)) spread(id);
   }
   return nodes;
+
+  function spread(first: Id): void {
+    let told = new Set([first]);
+    // Word travels one bridge a round; the bound only matters where frames pass one way.
+    for (let round = 0; told.size > 0 && round <= 2 * nodes.size + 2; round++) {
+      for (const id of told) silent.delete(id);
+      const hearing = speakAll(wires, nodes, told, offers, heardBy);
+      told = new Set([...hearing].filter((id) => decideAgain(nodes.get(id), heardFrom, offers)));
+    }
+  }
 }
 
 function nodeOf(wires: Wires, bridge: TreeBridge): Node {
