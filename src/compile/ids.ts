@@ -22,7 +22,7 @@ const TAKEN: ReadonlySet<string> = new Set([
 ]);
 
 /** The association of a radio network where an unknown client enters. */
-export const OPEN = "open";
+const OPEN = "open";
 
 /** The bridge's own port. */
 const OWN = "own";

@@ -6,7 +6,7 @@ import { portId } from "../network/index.ts";
 import type { SiteBond, SiteCable, SiteDevice, SitePort } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import { associationId, openAssociationId } from "./ids.ts";
-import { profileOf, ruleOf, type SiteIndex } from "./plant.ts";
+import { profileOf, type SiteIndex } from "./plant.ts";
 
 /** Ports of a device: sockets, radios of a host, and the associations of each radio network that it offers. */
 export function portsOf(device: SiteDevice, index: SiteIndex): readonly Port[] {
@@ -108,9 +108,4 @@ function radioLinks(device: SiteDevice, index: SiteIndex): readonly Link[] {
       return withDigest({ id, origin: client.join.origin, ends, kind: "radio", downWith, onDemand: false });
     }),
   );
-}
-
-/** Why an attachment that is only there for questions exists. */
-export function standInOrigin(device: SiteDevice): Link["origin"] {
-  return ruleOf(device, "a client that was just plugged in, for questions about any client", "dryrack");
 }

@@ -21,7 +21,7 @@ export type Bonds = {
 };
 
 /** Nothing bonded. */
-export const NO_BONDS: Bonds = { byName: new Map(), byMember: new Map() };
+const NO_BONDS: Bonds = { byName: new Map(), byMember: new Map() };
 
 /** Resolves the bonds of a device. */
 export function resolveBonds(rack: Rack, findings: Findings): Bonds {

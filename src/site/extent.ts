@@ -74,7 +74,7 @@ function takesIn(membership: SiteMembership, vlan: number): boolean {
 }
 
 /** How frames of a VLAN leave a port; undefined: they do not. */
-export function leavesOf({ members }: SiteMembership, vlan: number): "tagged" | "untagged" | undefined {
+function leavesOf({ members }: SiteMembership, vlan: number): "tagged" | "untagged" | undefined {
   return members.find(({ first, last }) => first <= vlan && vlan <= last)?.leaves;
 }
 

@@ -7,18 +7,14 @@
  * ranges are gone; their uses stand in `Origin.through`.
  */
 
-export type { GraphDevice, GraphLink, SiteGraph } from "./graph.ts";
 export { derivedHardware } from "./hardware.ts";
-export type { DocumentsOfSite } from "./names.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
 export type { Resolved } from "./resolve.ts";
 export { resolveSite } from "./resolve.ts";
 export type { Setting } from "./setting.ts";
 export type {
-  Extent,
   Site,
   SiteCable,
-  SiteFate,
   SiteNetwork,
   SiteSet,
 } from "./site.ts";
@@ -32,23 +28,15 @@ export type {
   SiteRule,
   SiteRuleList,
   SiteSourceTranslation,
-  SiteState,
   SiteTranslate,
 } from "./site-filter.ts";
 export { siteGraph } from "./site-graph.ts";
 export type {
-  SiteAdmin,
   SiteAdvertise,
   SiteDhcpServer,
   SiteHandsOut,
   SiteListen,
-  SiteName,
-  SiteRecord,
-  SiteRelay,
-  SiteRescue,
-  SiteReservation,
   SiteResolver,
-  SiteServes,
 } from "./site-service.ts";
-export type { SiteAddress, SiteFooting, SiteHop, SiteInterface, SiteRoute } from "./site-stack.ts";
-export type { SiteBridge, SiteBridgePort, SiteMember, SiteMembership, SiteSsid, SiteTree } from "./site-switching.ts";
+export type { SiteFooting, SiteHop, SiteInterface, SiteRoute } from "./site-stack.ts";
+export type { SiteBridge, SiteBridgePort, SiteMembership, SiteSsid } from "./site-switching.ts";

@@ -105,7 +105,7 @@ function relayed(device: Configured, entry: DhcpServer, names: Names, findings: 
 }
 
 /** Host numbers as runs of addresses; those outside the prefix are reported. */
-export function hostRuns(hosts: List<NumberRange> | undefined, subnet: Setting<Prefix>, findings: Findings): Pool {
+function hostRuns(hosts: List<NumberRange> | undefined, subnet: Setting<Prefix>, findings: Findings): Pool {
   return (hosts?.value ?? []).flatMap(({ value, span }) => {
     const first = hostAddress(subnet.value, BigInt(value.first));
     const last = hostAddress(subnet.value, BigInt(value.last));

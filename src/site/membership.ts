@@ -11,7 +11,7 @@ import { absentAt, defaultAt, type Setting, settingOf, settingOr, writtenAt } fr
 import type { SiteMember, SiteMembership } from "./site-switching.ts";
 
 /** VLANs that a word names; undefined when it names none, which is reported. */
-export function resolveVlans(
+function resolveVlans(
   word: Located<NetworkOrVlans>,
   names: Names,
   findings: Findings,

@@ -14,7 +14,7 @@ import { type Setting, writtenAt } from "./setting.ts";
 import type { SiteHop, SiteInterface, SiteRoute } from "./site-stack.ts";
 
 /** The route to everything. */
-export function everywhere(family: 4 | 6): Prefix {
+function everywhere(family: 4 | 6): Prefix {
   return { family, value: 0n, length: 0 };
 }
 

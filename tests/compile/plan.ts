@@ -83,7 +83,7 @@ export function partOf<T extends { readonly id: string }>(parts: readonly T[], i
 }
 
 /** The steps of a sequence, in one line. */
-export function ops(steps: readonly Step[]): string {
+function ops(steps: readonly Step[]): string {
   return steps.map((step) => ("table" in step ? step.table.slice(step.table.indexOf("/") + 1) : step.op)).join(" ");
 }
 
