@@ -1,7 +1,7 @@
 /**
  * From a site's folder to its network: every file read, loaded, resolved and compiled, with all diagnostics at once.
  */
-import { resolve } from "node:path";
+import { dirname, resolve } from "node:path";
 import { compile } from "../compile/index.ts";
 import { type Diagnostic, diagnosticAt, type SourceFile } from "../diagnose/index.ts";
 import {
@@ -39,7 +39,8 @@ type Loaded = ReturnType<typeof loadDocument>["document"];
 
 /** Reads and resolves one site and the assertion files asked for. */
 export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
-  const root = repositoryAround(place.folder);
+  // `topologies/NAME` and `assertions/NAME` lie in one folder.
+  const root = repositoryAround(dirname(dirname(place.folder)));
   const diagnostics: Diagnostic[] = [];
   const incomplete: string[] = [];
   const load = (path: string): Loaded => {
