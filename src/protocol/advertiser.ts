@@ -59,7 +59,11 @@ export type AdvertiserEvent =
   | { readonly kind: "timer" };
 
 /** What an advertiser wants done: a message to all nodes on the link. */
-export type AdvertiserAction = { readonly do: "send"; readonly message: RouterAdvertisement };
+export type AdvertiserAction = {
+  readonly do: "send";
+  /** To be sent to all nodes. */
+  readonly message: RouterAdvertisement;
+};
 
 type Outcome = Transition<AdvertiserState, AdvertiserAction>;
 

@@ -27,6 +27,7 @@ export type AutoconfigurationSettings = {
 
 /** A stateless address. */
 export type FormedAddress = {
+  /** Prefix and interface identifier joined. */
   readonly address: Address;
   /** Length of the prefix it was formed from. */
   readonly length: number;
@@ -42,19 +43,25 @@ export type FormedAddress = {
 export type DefaultRouter = {
   /** Its link-local address. */
   readonly address: Address;
+  /** Router preference (RFC 4191). */
   readonly preference: "low" | "medium" | "high";
+  /** When its lifetime ends. */
   readonly untilMs: number;
 };
 
 /** A prefix whose addresses are neighbours. */
 export type OnLinkPrefix = {
+  /** Addresses in it are asked for on the link. */
   readonly prefix: Prefix;
+  /** When its valid lifetime ends. */
   readonly untilMs: number;
 };
 
 /** A resolver that was advertised. */
 export type AdvertisedResolver = {
+  /** Where to ask for names. */
   readonly address: Address;
+  /** When its lifetime ends. */
   readonly untilMs: number;
 };
 
@@ -77,7 +84,9 @@ export type AutoconfigurationState =
   | ({
       /** Asks for routers. */
       readonly state: "soliciting";
+      /** Solicitations sent since the link came up. */
       readonly sent: number;
+      /** When the next one is due. */
       readonly nextMs: number;
     } & Learned);
 
@@ -98,10 +107,15 @@ export type AutoconfigurationEvent =
       readonly kind: "received";
       /** Link-local source of the advertisement. */
       readonly from: Address;
+      /** What it says. */
       readonly message: RouterAdvertisement;
     }
   /** Somebody else has the address. */
-  | { readonly kind: "duplicate"; readonly address: Address }
+  | {
+      readonly kind: "duplicate";
+      /** The address that was probed. */
+      readonly address: Address;
+    }
   /** The moment of `autoconfigurationWakeMs` has come. */
   | { readonly kind: "timer" };
 
@@ -110,11 +124,25 @@ export type AutoconfigurationAction =
   /** Send a router solicitation to all routers. */
   | { readonly do: "solicit" }
   /** Ask who has the address, from the unspecified address. */
-  | { readonly do: "probe"; readonly address: Address }
+  | {
+      readonly do: "probe";
+      /** The address. */
+      readonly address: Address;
+    }
   /** Use it from now on. */
-  | { readonly do: "add"; readonly address: Address; readonly length: number }
+  | {
+      readonly do: "add";
+      /** The address. */
+      readonly address: Address;
+      /** Length of its on-link prefix. */
+      readonly length: number;
+    }
   /** Stop using it. */
-  | { readonly do: "remove"; readonly address: Address };
+  | {
+      readonly do: "remove";
+      /** The address. */
+      readonly address: Address;
+    };
 
 type Outcome = Transition<AutoconfigurationState, AutoconfigurationAction>;
 type PrefixOption = Extract<NeighbourOption, { readonly kind: "prefix" }>;

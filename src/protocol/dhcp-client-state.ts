@@ -53,6 +53,7 @@ export type DhcpClientState =
   | {
       /** Knows nothing, or is waiting before it asks again. */
       readonly state: "init";
+      /** Transactions begun so far. */
       readonly transactions: number;
       /** When it begins by itself; absent: at `link-up`. */
       readonly resumeAtMs?: number;
@@ -62,6 +63,7 @@ export type DhcpClientState =
   | ({
       /** Sent DHCPDISCOVER, collects offers. */
       readonly state: "selecting";
+      /** Address it had and would like again. */
       readonly wanted?: Address;
       /** Offers so far, in order of arrival. */
       readonly offers: readonly DhcpMessage[];
@@ -71,36 +73,45 @@ export type DhcpClientState =
   | ({
       /** Chose an offer, waits for the acknowledgement, then for the probe. */
       readonly state: "requesting";
+      /** The offer chosen. */
       readonly offer: DhcpMessage;
+      /** `secs` of the discovery, kept in the request. */
       readonly seconds: number;
     } & Asking &
       Checking)
   | {
       /** Remembers a lease and is about to ask whether it still holds. */
       readonly state: "init-reboot";
+      /** Transactions begun so far. */
       readonly transactions: number;
+      /** The lease held. */
       readonly lease: Lease;
     }
   | ({
       /** Asked whether its lease still holds. */
       readonly state: "rebooting";
+      /** The lease held. */
       readonly lease: Lease;
     } & Asking &
       Checking)
   | {
       /** Holds a lease. */
       readonly state: "bound";
+      /** Transactions begun so far. */
       readonly transactions: number;
+      /** The lease held. */
       readonly lease: Lease;
     }
   | ({
       /** Past T1: asks its server for more time. */
       readonly state: "renewing";
+      /** The lease held. */
       readonly lease: Lease;
     } & Asking)
   | ({
       /** Past T2: asks any server for more time. */
       readonly state: "rebinding";
+      /** The lease held. */
       readonly lease: Lease;
     } & Asking);
 
@@ -135,6 +146,7 @@ export type DhcpClientEvent =
 export type DhcpClientAction =
   | {
       readonly do: "send";
+      /** What is sent. */
       readonly message: DhcpMessage;
       /** Source of the packet: 0.0.0.0 until an address is held. */
       readonly from: Address;
@@ -144,16 +156,19 @@ export type DhcpClientAction =
   | {
       /** Ask who has the address, from 0.0.0.0. */
       readonly do: "probe";
+      /** The address in question. */
       readonly address: Address;
     }
   | {
       /** Use the lease from now on; tell the neighbours. */
       readonly do: "configure";
+      /** The lease. */
       readonly lease: Lease;
     }
   | {
       /** Stop using it at once. */
       readonly do: "unconfigure";
+      /** The lease. */
       readonly lease: Lease;
     };
 

@@ -30,6 +30,7 @@ export type DhcpRelayAction =
   | {
       /** To port 67 of each server, from port 67. */
       readonly do: "to-servers";
+      /** As it goes on. */
       readonly message: DhcpMessage;
       /** IPv4 addresses of the servers. */
       readonly servers: readonly Address[];
@@ -37,7 +38,9 @@ export type DhcpRelayAction =
   | {
       /** To port 68 on the clients' interface; `host`: one station, by hardware address; else everyone. */
       readonly do: "to-client";
+      /** As it goes on. */
       readonly message: DhcpMessage;
+      /** The one station it is for; absent: everyone on the link. */
       readonly host?: { readonly address: Address; readonly hardware: Hardware };
     }
   | {

@@ -82,13 +82,29 @@ export const DISABLED_LACP: LacpState = { state: "disabled", partner: NOBODY, se
 
 /** What happens to a port. */
 export type LacpEvent =
-  | { readonly kind: "link"; readonly up: boolean }
-  | { readonly kind: "received"; readonly lacpdu: Lacpdu }
-  | { readonly kind: "select"; readonly selected: boolean }
+  | {
+      readonly kind: "link";
+      /** Whether the link is up now. */
+      readonly up: boolean;
+    }
+  | {
+      readonly kind: "received";
+      /** What came in. */
+      readonly lacpdu: Lacpdu;
+    }
+  | {
+      readonly kind: "select";
+      /** Whether the bond counts the port in. */
+      readonly selected: boolean;
+    }
   | { readonly kind: "timer" };
 
 /** What a port wants done. */
-export type LacpAction = { readonly do: "send"; readonly lacpdu: Lacpdu };
+export type LacpAction = {
+  readonly do: "send";
+  /** What is sent. */
+  readonly lacpdu: Lacpdu;
+};
 
 type Outcome = Transition<LacpState, LacpAction>;
 type Live = Exclude<LacpState, { readonly state: "disabled" }>;

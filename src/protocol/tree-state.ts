@@ -28,6 +28,7 @@ export type TreeMachineSettings = {
 
 /** The last better message heard on a port. */
 export type TreeMemory = {
+  /** What was heard. */
   readonly vector: TreeVector;
   /** When it is forgotten: its age counts. */
   readonly untilMs: number;
@@ -35,6 +36,7 @@ export type TreeMemory = {
 
 /** One port in its phase. */
 export type TreePortState = {
+  /** Id of the port. */
   readonly port: Id;
 } & (
   | {
@@ -44,16 +46,20 @@ export type TreePortState = {
   | {
       /** Neither forwards nor learns. */
       readonly phase: "blocking";
+      /** Absent: nothing heard, or it ran out. */
       readonly heard?: TreeMemory;
     }
   | {
       /** On its way to forwarding; learns addresses in the second half. */
       readonly phase: "listening" | "learning";
+      /** When the next phase begins. */
       readonly untilMs: number;
+      /** Absent: nothing heard, or it ran out. */
       readonly heard?: TreeMemory;
     }
   | {
       readonly phase: "forwarding";
+      /** Absent: nothing heard, or it ran out. */
       readonly heard?: TreeMemory;
     }
 );
@@ -74,20 +80,52 @@ export type TreeMachineState = {
 
 /** What happens to a bridge. */
 export type TreeMachineEvent =
-  | { readonly kind: "link"; readonly port: Id; readonly up: boolean }
-  | { readonly kind: "received"; readonly port: Id; readonly bpdu: Bpdu }
+  | {
+      readonly kind: "link";
+      /** At which port. */
+      readonly port: Id;
+      /** Whether its link is up now. */
+      readonly up: boolean;
+    }
+  | {
+      readonly kind: "received";
+      /** At which port. */
+      readonly port: Id;
+      /** What came in. */
+      readonly bpdu: Bpdu;
+    }
   /** The moment of `treeWakeMs` has come. */
   | { readonly kind: "timer" };
 
 /** What a bridge wants done. */
 export type TreeMachineAction =
-  | { readonly do: "send"; readonly port: Id; readonly bpdu: Bpdu }
+  | {
+      readonly do: "send";
+      /** At which port. */
+      readonly port: Id;
+      /** What is sent. */
+      readonly bpdu: Bpdu;
+    }
   /** The port is in another phase now. */
-  | { readonly do: "phase"; readonly port: Id; readonly phase: TreePortState["phase"] }
+  | {
+      readonly do: "phase";
+      /** At which port. */
+      readonly port: Id;
+      /** Its phase from now on. */
+      readonly phase: TreePortState["phase"];
+    }
   /** The guard shuts the port. */
-  | { readonly do: "shut"; readonly port: Id }
+  | {
+      readonly do: "shut";
+      /** At which port. */
+      readonly port: Id;
+    }
   /** Learned addresses live as long as `forwardDelaySeconds`, or as usual again. */
-  | { readonly do: "age"; readonly fast: boolean };
+  | {
+      readonly do: "age";
+      /** Whether they age fast from now on. */
+      readonly fast: boolean;
+    };
 
 /** A bridge without any link. */
 export function newTree(settings: TreeMachineSettings): TreeMachineState {

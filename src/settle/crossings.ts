@@ -16,6 +16,7 @@ export type DomainEnd =
   | {
       /** A port of a bridge: a domain of it is a VLAN, or for a bridge that ignores tags the tag kept (0: none). */
       readonly kind: "bridge";
+      /** Id of the bridge. */
       readonly bridge: Id;
       /** Id of the `BridgePort`. */
       readonly port: Id;
@@ -23,7 +24,9 @@ export type DomainEnd =
   | {
       /** An interface of a stack: it has one domain, 0. */
       readonly kind: "interface";
+      /** Id of the stack. */
       readonly stack: Id;
+      /** Id of the interface. */
       readonly interface: Id;
     };
 
@@ -43,6 +46,7 @@ export type Passage = {
 export type Barrier = {
   /** Their numbers at the near end. */
   readonly domains: Ranges;
+  /** What becomes of the frame. */
   readonly reason: DropReason;
   /** The line to blame. */
   readonly origin: Origin;
@@ -50,11 +54,15 @@ export type Barrier = {
 
 /** From one end to the other, one direction. */
 export type Crossing = {
+  /** The near end. */
   readonly from: DomainEnd;
+  /** The far end. */
   readonly to: DomainEnd;
   /** Physical ports it leaves by, in the order of joining; empty: inside the device. */
   readonly by: readonly Id[];
+  /** What gets across; together with `stops` each domain at most once. */
   readonly passes: readonly Passage[];
+  /** What does not; domains in neither list are taken by another end. */
   readonly stops: readonly Barrier[];
 };
 

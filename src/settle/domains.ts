@@ -18,7 +18,9 @@ export type Domains = {
 
 /** A domain entered: the place and its number there (0 for an interface or for untagged frames of an unmanaged switch). */
 export type DomainPoint = {
+  /** The bridge port or interface where it came in. */
   readonly at: DomainEnd;
+  /** Its number there. */
   readonly domain: number;
 };
 
@@ -79,6 +81,7 @@ export function domainsOn(wires: Wires, blocked: ReadonlyMap<Id, Origin>): Domai
 export type DomainMap = {
   /** Crossings by the bridge port or interface where they begin. */
   readonly from: ReadonlyMap<Id, readonly Crossing[]>;
+  /** The index that the graph was made from. */
   readonly plant: Plant;
 };
 

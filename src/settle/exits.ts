@@ -8,8 +8,11 @@ import type { Plant } from "./plant.ts";
 
 /** The link layer once bonds are settled. */
 export type Wires = {
+  /** The network. */
   readonly plant: Plant;
+  /** Links and ports that are up. */
   readonly carrier: Carrier;
+  /** Bonds at rest, by id. */
   readonly bonds: ReadonlyMap<Id, SettledBond>;
   /** Members that a bond's flows are held to by a pick. */
   readonly members: ReadonlyMap<Id, Id>;

@@ -18,6 +18,7 @@ export type Carrier = {
 
 /** What settling is told about the day. */
 export type CarrierConditions = {
+  /** What is taken of what stays open. */
   readonly picks: readonly Pick[];
   /** Failed links, ports, devices and shared fates. */
   readonly down: ReadonlySet<Id>;

@@ -9,15 +9,19 @@ import type { BridgePlace, Plant } from "./plant.ts";
 
 /** Why a frame goes no further, and the line that says so. */
 export type Refused = {
+  /** The reason. */
   readonly refused: DropReason;
+  /** The line. */
   readonly origin: Origin;
 };
 
 /** A number (domain or tag) with the lines that made it so. */
 export type Passed = {
+  /** Absent: it passed. */
   readonly refused?: undefined;
   /** The domain entered, or the tag on the wire. */
   readonly as: number;
+  /** The lines, in the order they were met. */
   readonly why: readonly Origin[];
 };
 

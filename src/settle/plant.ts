@@ -6,7 +6,9 @@ import type { Bond, Bridge, BridgePort, Device, Id, Interface, Link, Network, Po
 
 /** A port of a bridge with its bridge. */
 export type BridgePlace = {
+  /** The bridge. */
   readonly bridge: Bridge;
+  /** Its port. */
   readonly port: BridgePort;
   /** Number in the order of joining, from 1. */
   readonly number: number;
@@ -14,7 +16,9 @@ export type BridgePlace = {
 
 /** An interface with its stack. */
 export type Leg = {
+  /** The stack. */
   readonly stack: Stack;
+  /** Its interface. */
   readonly interface: Interface;
 };
 
@@ -34,9 +38,13 @@ export type BridgeHabits = {
 
 /** The index. */
 export type Plant = {
+  /** What the index was made from. */
   readonly network: Network;
+  /** By id. */
   readonly devices: ReadonlyMap<Id, Device>;
+  /** By id. */
   readonly ports: ReadonlyMap<Id, Port>;
+  /** By id. */
   readonly bonds: ReadonlyMap<Id, Bond>;
   /** Links by each of their two ports. */
   readonly linksAt: ReadonlyMap<Id, readonly Link[]>;

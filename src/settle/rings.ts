@@ -5,7 +5,9 @@
 
 /** An undirected edge between two numbered vertices; several between the same two are different edges. */
 export type Edge = {
+  /** One end, from 0. */
   readonly a: number;
+  /** The other. */
   readonly b: number;
 };
 

@@ -7,7 +7,11 @@ import type { BridgePlace, Leg, Plant } from "./plant.ts";
 
 /** Who takes the frame. */
 export type Taker =
-  | { readonly kind: "bond"; readonly bond: Bond }
+  | {
+      readonly kind: "bond";
+      /** The bond whose member the port is. */
+      readonly bond: Bond;
+    }
   | ({ readonly kind: "interface" } & Leg)
   | ({ readonly kind: "bridge" } & BridgePlace)
   | { readonly kind: "nobody" };

@@ -26,6 +26,7 @@ export type SettledTree = {
   readonly blocked: readonly TreeBlock[];
   /** Attachments of ports that their guard has to shut. */
   readonly guarded: readonly { readonly block: TreeBlock; readonly on: Id }[];
+  /** Habits that nobody knows and that matter. */
   readonly choices: readonly Choice[];
 };
 
