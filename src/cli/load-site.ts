@@ -54,7 +54,8 @@ export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
   const topologies = documents.filter(isTopology);
   if (topologies.length === 0 && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
   // A broken plan is resolved too, so that everything wrong with it is told at once.
-  const resolved = resolveSite({ topologies, intents: documents.filter(isIntent), incomplete });
+  const unread = documents.includes(undefined);
+  const resolved = resolveSite({ topologies, intents: documents.filter(isIntent), incomplete, unread });
   diagnostics.push(...resolved.diagnostics);
   const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
   const site = broken ? undefined : resolved.site;

@@ -61,8 +61,9 @@ function addressOfName(
   });
   const [first, second] = having;
   if (first !== undefined && second === undefined) return first.address;
-  if (first === undefined) reportNone(written, legs, family, lookup.findings);
-  else
+  // What would give it an address may have been left out, or may be in what was not read.
+  if (first === undefined && !lookup.directory.isPartial) reportNone(written, legs, family, lookup.findings);
+  else if (first !== undefined)
     reportSeveral(
       written,
       having.map(({ leg }) => leg),
@@ -116,6 +117,7 @@ function reportNone(
   findings.report("no-address", span, `\`${textOf(value)}\` has no fixed${version} address`, {
     also: lease === undefined ? [] : [{ span: lease.span, text: "it comes from a lease" }],
     help: lease === undefined ? undefined : "reserve one, or write the address out",
+    about: "anything",
   });
 }
 
@@ -124,5 +126,6 @@ function reportSeveral({ value, span }: Located<NameReference>, legs: readonly L
   findings.report("ambiguous-leg", span, `\`${textOf(value)}\` has several addresses`, {
     notes: [`they are those of ${names.join(", ")}`],
     help: `name one: \`${names[0]}\``,
+    about: [value.name],
   });
 }

@@ -84,6 +84,7 @@ function byHostNumber({ entry: { host, name }, network, findings }: AddressingCo
       `\`${name.value}\` has a host number, but network \`${network.name.value}\` has no prefix`,
       {
         also: [{ span: network.name.span, text: "the network" }],
+        about: [network.name.value],
       },
     );
   }

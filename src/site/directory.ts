@@ -5,6 +5,7 @@
 import { addressKey, interfaceIdentifier, normalizeRanges, type Prefix, type Ranges } from "../address/index.ts";
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
+import { entriesOf } from "./footing.ts";
 import type { RackInterface } from "./interfaces.ts";
 import type { Lender, Pool } from "./lenders.ts";
 import type { Names } from "./names.ts";
@@ -40,6 +41,8 @@ export type Directory = {
   readonly legs: ReadonlyMap<string, Leg>;
   /** Interfaces of a device, in document order. */
   readonly legsOf: (device: string) => readonly Leg[];
+  /** Whether an interface, server or reservation was left out after a diagnostic, so that an address may be missing. */
+  readonly isPartial: boolean;
 };
 
 /** The key of an interface; a device's name holds no `/`. */
@@ -148,7 +151,16 @@ export function buildDirectory(
     });
     byDevice.set(device.rack.name, own);
   }
-  return { names, wiring, extents, legs, legsOf: (device) => byDevice.get(device) ?? [] };
+  const isPartial = isAnythingLost(wiring, lenders, reservations.length);
+  return { names, wiring, extents, legs, legsOf: (device) => byDevice.get(device) ?? [], isPartial };
+}
+
+function isAnythingLost({ devices }: Wiring, lenders: readonly Lender[], reservations: number): boolean {
+  const all = [...devices.values()];
+  const servers = all.flatMap(({ rack }) => rack.intent?.dhcp?.value ?? []);
+  const kept = servers.reduce((sum, { reservations: own }) => sum + (own?.value.length ?? 0), 0);
+  const lostLegs = all.some(({ rack, interfaces }) => entriesOf(rack).length > interfaces.length);
+  return lostLegs || servers.length > lenders.length || kept > reservations;
 }
 
 function reservedByLeg(reservations: readonly SiteReservation[]): ReadonlyMap<string, readonly bigint[]> {

@@ -126,5 +126,6 @@ function warnUncertain(
         ? "the rule is taken for every address of the pool"
         : "no server lends it any, so the rule matches no address of it",
     ],
+    about: "anything",
   });
 }

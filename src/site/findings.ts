@@ -29,10 +29,21 @@ export type UnknownName = {
   readonly written?: (candidate: string) => string;
 };
 
+/** What a diagnostic of a site may say, and what it may follow from. */
+export type FaultDetails = DiagnosticDetails & {
+  /**
+   * Devices and networks that would not have this fault if they had been read wholly: nothing is reported where one of
+   * them was not. `anything`: it may follow from whatever was not read. Default: it follows from nothing.
+   */
+  readonly about?: readonly string[] | "anything";
+  /** The cause: further reports of the same cause are places of the first one. Default: each is a fault of its own. */
+  readonly cause?: string;
+};
+
 /** Diagnostics as they come up. */
 export type Findings = {
-  /** Notes one. */
-  readonly report: (code: DiagnosticCode, span: Span, message: string, details?: DiagnosticDetails) => void;
+  /** Notes one, unless it follows from what was not read. */
+  readonly report: (code: DiagnosticCode, span: Span, message: string, details?: FaultDetails) => void;
   /** Notes a name that nothing bears. */
   readonly unknown: (unknown: UnknownName) => void;
   /** All so far, by file and offset of their primary places. */
@@ -42,25 +53,68 @@ export type Findings = {
 /** Most names listed in a note. */
 const MOST_LISTED = 12;
 
+/** Kinds whose names share one namespace. */
+const SHARED_KINDS: ReadonlySet<string> = new Set(["network", "device", "network, device or set"]);
+
 /** Most further places shown beside the first use of an unknown name. */
 const MOST_PLACES = 4;
 
-/** An empty collection. Names of and on `incomplete` things are taken to exist. */
-export function collectFindings(incomplete: readonly string[] = []): Findings {
+/** What was not read (see `DocumentsOfSite`). */
+export type Unread = {
+  /** Names whose entries could not be read wholly: they, and whatever is on them, are taken to exist. */
+  readonly incomplete: readonly string[];
+  /** Any name may be declared in a file that could not be read. */
+  readonly unread: boolean;
+};
+
+/** An empty collection. */
+export function collectFindings({ incomplete, unread }: Unread = { incomplete: [], unread: false }): Findings {
   const excused = new Set(incomplete);
+  const follows = (about: FaultDetails["about"]): boolean => {
+    if (about === undefined) return false;
+    return unread || (about === "anything" ? excused.size > 0 : about.some((name) => excused.has(name)));
+  };
+  const causes = new Map<string, { readonly at: number; readonly more: Span[] }>();
   const diagnostics: Diagnostic[] = [];
   const unknowns = new Map<string, { first: UnknownName; more: Span[] }>();
   return {
-    report: (code, span, message, details) => void diagnostics.push(diagnosticAt(code, span, message, details)),
+    report: (code, span, message, { about, cause, ...details } = {}) => {
+      if (follows(about)) return;
+      const known = cause === undefined ? undefined : causes.get(cause);
+      if (known !== undefined) known.more.push(span);
+      else if (cause !== undefined) causes.set(cause, { at: diagnostics.length, more: [] });
+      if (known === undefined) diagnostics.push(diagnosticAt(code, span, message, details));
+    },
     unknown: (unknown) => {
-      if (excused.has(unknown.name) || (unknown.of !== undefined && excused.has(unknown.of))) return;
-      const key = JSON.stringify([unknown.kind, unknown.of, unknown.name]);
+      if (unread || excused.has(unknown.name) || (unknown.of !== undefined && excused.has(unknown.of))) return;
+      // One namespace, one fault: a name may be used where a network is expected and where a device may stand too.
+      const kind = SHARED_KINDS.has(unknown.kind) ? "shared" : unknown.kind;
+      const key = JSON.stringify([kind, unknown.of, unknown.name]);
       const known = unknowns.get(key);
       if (known === undefined) unknowns.set(key, { first: unknown, more: [] });
       else known.more.push(unknown.span);
     },
-    all: () => [...diagnostics, ...[...unknowns.values()].map(unknownDiagnostic)].sort(byPlace),
+    all: () =>
+      [...withPlaces(diagnostics, [...causes.values()]), ...[...unknowns.values()].map(unknownDiagnostic)].sort(
+        byPlace,
+      ),
   };
+}
+
+/** Diagnostics with the further places of their causes. */
+function withPlaces(
+  diagnostics: readonly Diagnostic[],
+  causes: readonly { readonly at: number; readonly more: readonly Span[] }[],
+): readonly Diagnostic[] {
+  const more = new Map(causes.map((cause) => [cause.at, cause.more]));
+  return diagnostics.map((diagnostic, at) => ({
+    ...diagnostic,
+    labels: [...diagnostic.labels, ...usedHereToo(more.get(at) ?? [])],
+  }));
+}
+
+function usedHereToo(places: readonly Span[]): Diagnostic["labels"] {
+  return places.slice(0, MOST_PLACES).map((span) => ({ span, text: "used here too", primary: false }));
 }
 
 function unknownDiagnostic({ first, more }: { first: UnknownName; more: readonly Span[] }): Diagnostic {
@@ -69,7 +123,7 @@ function unknownDiagnostic({ first, more }: { first: UnknownName; more: readonly
   const nearest = nearestWord(name, words);
   const where = of === undefined ? "" : ` on \`${of}\``;
   return diagnosticAt("unknown-name", span, `no ${kind} \`${name}\`${where}`, {
-    also: more.slice(0, MOST_PLACES).map((place) => ({ span: place, text: "used here too" })),
+    also: usedHereToo(more),
     notes: notesOn(first, words, note, more.length),
     help: nearest === undefined ? undefined : `try \`${written(nearest)}\``,
   });

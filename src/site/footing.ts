@@ -85,6 +85,7 @@ function onBridge(entry: InterfaceEntry, context: FootingContext): Footing | und
       {
         notes: [`it names no port, and \`${rack.name}\` does not switch`],
         help: "name the `port` it stands on",
+        about: [rack.name],
       },
     );
     return undefined;

@@ -141,6 +141,7 @@ function resolveRelay(entry: DhcpRelay, device: Configured, lookup: Lookup): Sit
     const message = `\`${device.rack.name}/${one.name}\` has no IPv4 address that a server could answer its relay at`;
     lookup.findings.report("no-address", name.span, message, {
       also: [{ span: one.origin.span, text: "the interface" }],
+      about: [device.rack.name, ...(one.network === undefined ? [] : [one.network.value])],
     });
   }
   if (via !== undefined) {

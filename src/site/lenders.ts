@@ -76,6 +76,7 @@ function onInterface(
     const message = `\`${device.rack.name}/${one.name}\` has no IPv4 address of its own to serve leases from`;
     findings.report("no-address", entry.name.span, message, {
       also: [{ span: one.origin.span, text: "the interface" }],
+      about: [device.rack.name, ...(one.network === undefined ? [] : [one.network.value])],
     });
     return [];
   }
@@ -96,6 +97,7 @@ function relayed(device: Configured, entry: DhcpServer, names: Names, findings: 
   if (prefix === undefined) {
     findings.report("no-address", span, `network \`${name}\` has no IPv4 prefix to lend addresses of`, {
       also: network === undefined ? [] : [{ span: network.name.span, text: "the network" }],
+      about: [name],
     });
     return [];
   }

@@ -31,6 +31,8 @@ function resolveVlans(
 function reportNoVlan(name: string, span: Span, declared: Span, findings: Findings): void {
   findings.report("no-vlan", span, `network \`${name}\` has no VLAN, so no switch can carry it`, {
     also: [{ span: declared, text: "declared without `vlan`" }],
+    about: [name],
+    cause: `no VLAN: ${name}`,
   });
 }
 

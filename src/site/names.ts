@@ -26,6 +26,8 @@ export type DocumentsOfSite = {
    * that somebody refers to. Default: none.
    */
   readonly incomplete?: readonly string[];
+  /** Whether a file of the site could not be read at all, so that any name may be declared in it. Default no. */
+  readonly unread?: boolean;
 };
 
 /** Every declaration, by name, in document order. */
@@ -98,10 +100,10 @@ function declareAll<T extends Declared>(
   for (const entry of entries) {
     const { value, span } = entry.name;
     const earlier = taken.get(value);
-    if (earlier === undefined) {
-      taken.set(value, { kind, span });
-      declared.set(value, entry);
-    } else reportTaken(kind, value, span, earlier, findings);
+    if (earlier === undefined) taken.set(value, { kind, span });
+    else reportTaken(kind, value, span, earlier, findings);
+    // A name of another kind's is kept too, so that its uses are not reported on top.
+    if (!declared.has(value)) declared.set(value, entry);
   }
   return declared;
 }

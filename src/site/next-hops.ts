@@ -9,6 +9,7 @@ import { type Lookup, resolveAddress, resolveAddresses } from "./address-names.t
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
 import type { Directory, Leg } from "./directory.ts";
+import { entriesOf } from "./footing.ts";
 import { isWritten } from "./lenders.ts";
 import { type Setting, writtenAt } from "./setting.ts";
 import type { SiteHop, SiteInterface, SiteRoute } from "./site-stack.ts";
@@ -33,7 +34,7 @@ export function resolveRoutes(
 ): readonly SiteRoute[] {
   const legs = lookup.directory.legsOf(device.rack.name);
   const gateways = interfaces.flatMap((one) =>
-    (one.gateways?.value ?? []).flatMap((gateway) => gatewayRoute(one, gateway, legs, lookup)),
+    (one.gateways?.value ?? []).flatMap((gateway) => gatewayRoute(one, gateway, device, legs, lookup)),
   );
   const kind = device.rack.topology.is.value;
   const written = kind === "upstream" || kind === "unmanaged-switch" ? [] : (device.rack.intent?.routes?.value ?? []);
@@ -43,10 +44,11 @@ export function resolveRoutes(
 function gatewayRoute(
   one: SiteInterface,
   gateway: Setting<Address>,
+  device: Configured,
   legs: readonly Leg[],
   lookup: Lookup,
 ): readonly SiteRoute[] {
-  const hop = hopTo(gateway, one.name, legs, lookup);
+  const hop = hopTo(gateway, one.name, device, legs, lookup);
   if (hop === undefined) return [];
   const to = everywhere(gateway.value.family);
   return [{ origin: gateway.origin, to, metric: 0, action: "forward", hops: [hop] }];
@@ -56,6 +58,7 @@ function gatewayRoute(
 function hopTo(
   { value: via, origin }: Setting<Address>,
   preferred: string | undefined,
+  device: Configured,
   legs: readonly Leg[],
   { directory, findings }: Lookup,
 ): SiteHop | undefined {
@@ -63,7 +66,8 @@ function hopTo(
   const leg = ordered.find((candidate) => isOnLink(via, candidate, preferred, directory));
   const own = legs.some(({ interface: one }) => one.addresses.some((address) => sameAddress(address, via)));
   if (leg !== undefined && !own) return { interface: leg.interface.name, via, origin };
-  const name = legs[0]?.device.rack.name ?? "";
+  if (!own && isPartlyKnown(device, legs)) return undefined;
+  const { name } = device.rack;
   const text = formatAddress(via);
   const message = own ? `\`${text}\` is an address of \`${name}\` itself` : `\`${text}\` is on no link of \`${name}\``;
   findings.report("gateway-off-link", origin.span, message, {
@@ -73,8 +77,18 @@ function hopTo(
         .slice(0, 1)
         .map((address) => ({ span: address.origin.span, text: `\`${one.name}\` is in /${address.length} here` })),
     ),
+    about: [name, ...legs.flatMap(({ networks }) => networks)],
   });
   return undefined;
+}
+
+/** Whether an interface, or its addresses, were left out after a diagnostic: what is off the link then may follow from it. */
+function isPartlyKnown({ rack }: Configured, legs: readonly Leg[]): boolean {
+  const lost = legs.some(({ interface: { entry, addresses } }) => {
+    const written = entry?.host ?? entry?.ipv4?.value.find(({ value }) => value.by === "address");
+    return written !== undefined && addresses.length === 0;
+  });
+  return lost || entriesOf(rack).length > legs.length;
 }
 
 function sameAddress(a: Address, b: Address): boolean {
@@ -114,7 +128,7 @@ function writtenRoutes(
     const metric = entry.metric?.value ?? 0;
     if (entry.action !== undefined) return [{ origin, to, metric, action: entry.action.value, hops: [] }];
     const mine = known.filter((via) => via.value.family === to.family);
-    const hops = mine.flatMap((via) => hopTo(via, entry.out?.value, legs, lookup) ?? []);
+    const hops = mine.flatMap((via) => hopTo(via, entry.out?.value, device, legs, lookup) ?? []);
     const direct = entry.via === undefined && out !== undefined ? [{ interface: out.interface.name, origin }] : [];
     return [...hops, ...direct].length === 0
       ? []
@@ -159,6 +173,7 @@ function prefixesOfName(name: string, span: Span, { directory, findings }: Looku
   if (prefixes.length === 0) {
     findings.report("no-address", span, `network \`${name}\` has no prefix to route to`, {
       also: [{ span: network.name.span, text: "the network" }],
+      about: [name],
     });
   }
   return prefixes;

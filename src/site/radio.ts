@@ -47,6 +47,7 @@ function reportUnbridged(rack: Rack, name: Located<string>, findings: Findings):
   findings.report("no-footing", name.span, `the radio network \`${name.value}\` of \`${rack.name}\` leads nowhere`, {
     notes: [`\`${rack.name}\` does not switch, so its clients would be joined to nothing`],
     help: "add `switching` to the device",
+    about: [rack.name],
   });
 }
 
@@ -67,6 +68,7 @@ export function resolveJoins(rack: Rack, offered: ReadonlySet<string>, findings:
     if (offered.has(value)) continue;
     findings.report("ssid-nowhere", span, `no access point offers \`${value}\``, {
       notes: offered.size === 0 ? ["no SSID is offered at all"] : [`offered are ${[...offered].join(", ")}`],
+      about: "anything",
     });
   }
   checkRadio(rack, joins[0], findings);
@@ -77,6 +79,7 @@ function checkRadio(rack: Rack, join: Located<string> | undefined, findings: Fin
   if (join === undefined || (rack.topology.radios?.value.length ?? 0) > 0) return;
   findings.report("wrong-kind", join.span, `\`${rack.name}\` has no radio to join \`${join.value}\` with`, {
     also: [{ span: rack.topology.name.span, text: "declared without `radios`" }],
+    about: [rack.name],
   });
 }
 

@@ -40,13 +40,15 @@ function resolveReservation(
 
 function reservedAddress(
   { host, address, client }: Reservation,
-  { subnet }: Lender,
+  { subnet, device }: Lender,
   findings: Findings,
 ): Setting<bigint> | undefined {
   const written: Located<Address | undefined> | undefined =
     address ?? (host && { value: hostAddress(subnet.value, BigInt(host.value)), span: host.span });
   if (written === undefined) {
-    findings.report("no-address", client.span, `the reservation of \`${client.value}\` names no address`);
+    findings.report("no-address", client.span, `the reservation of \`${client.value}\` names no address`, {
+      about: [device.rack.name],
+    });
     return undefined;
   }
   const { value, span } = written;
@@ -108,6 +110,7 @@ function legOf(
   findings.report("ambiguous-leg", client.span, `\`${name}\` has several legs that this reservation may mean`, {
     notes: [`they are ${legs.join(", ")}`],
     help: "name its `leg`",
+    about: [name],
   });
   return undefined;
 }
@@ -117,6 +120,7 @@ function reportElsewhere(client: Located<string>, name: string, network: string,
     "reservation-unmatched",
     client.span,
     `\`${name}\` is on no leg in \`${network}\`, so it never asks for this address`,
+    { about: "anything" },
   );
 }
 

@@ -40,7 +40,7 @@ export type Resolved = {
 
 /** Resolves a site. */
 export function resolveSite(documents: DocumentsOfSite): Resolved {
-  const findings = collectFindings(documents.incomplete);
+  const findings = collectFindings({ incomplete: documents.incomplete ?? [], unread: documents.unread ?? false });
   const names = declareNames(documents, findings);
   const racks = rackDevices(names);
   const written = documents.topologies.flatMap((document) => document.cables);

@@ -61,17 +61,18 @@ export function resolveServes(device: Configured, lookup: Lookup): Setting<reado
 export function resolveAdvertise(device: Configured, lookup: Lookup): readonly SiteAdvertise[] {
   return (device.rack.intent?.advertise?.value ?? []).flatMap((entry) => {
     const one = device.interfaces.find(({ name }) => name === entry.name.value);
-    if (one !== undefined) return [advertiseOn(one, entry, lookup)];
+    if (one !== undefined) return [advertiseOn(device.rack.name, one, entry, lookup)];
     reportInterface(entry.name, device, lookup.findings);
     return [];
   });
 }
 
-function advertiseOn(one: RackInterface, entry: Advertise, lookup: Lookup): SiteAdvertise {
+function advertiseOn(device: string, one: RackInterface, entry: Advertise, lookup: Lookup): SiteAdvertise {
   const { span } = entry.name;
   if (!one.speaks6.value) {
     lookup.findings.report("no-address", span, `\`${one.name}\` speaks no IPv6, so it has nothing to advertise from`, {
       also: [{ span: one.speaks6.origin.span, text: "neither the interface nor its network has `ipv6`" }],
+      about: [device, ...(one.network === undefined ? [] : [one.network.value])],
     });
   }
   const rfc = (rule: string) => defaultAt(span, rule, "RFC 4861 section 6.2.1");

@@ -24,7 +24,7 @@ export function resolvedOf(...texts: readonly string[]): ResolvedTexts {
   const topologies = documents.filter((document): document is TopologyDocument => document.kind === "topology");
   const intents = documents.filter((document): document is IntentDocument => document.kind === "intent");
   const incomplete = loaded.flatMap((file) => file.incomplete);
-  const resolved = resolveSite({ topologies, intents, incomplete });
+  const resolved = resolveSite({ topologies, intents, incomplete, unread: documents.length < files.length });
   return {
     ...resolved,
     diagnostics: [...loaded.flatMap((file) => file.diagnostics), ...resolved.diagnostics],
@@ -56,5 +56,7 @@ export function networkOf(...texts: readonly string[]): Network {
 
 function describe({ code, severity, message, labels, notes, help }: Diagnostic): string {
   const span = labels[0]?.span;
-  return [`${severity} ${code}: ${message} (file ${span?.file}, offset ${span?.start})`, ...notes, help ?? ""].join("\n  ");
+  return [`${severity} ${code}: ${message} (file ${span?.file}, offset ${span?.start})`, ...notes, help ?? ""].join(
+    "\n  ",
+  );
 }
