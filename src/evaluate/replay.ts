@@ -68,8 +68,14 @@ function send(
 ): Injection {
   const quoted = quotedFor(packetOfWitness(witness).destination, forms);
   return network.stacks.some((stack) => stack.id === sentAt)
-    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted))
+    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), boundTo(witness))
     : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted) });
+}
+
+/** The interface that a program names, for packets that stay on one link. */
+function boundTo({ names }: FateClass["witness"]): { readonly egress?: Id } {
+  const egress = names.find(([field]) => field === "egress")?.[1];
+  return egress === undefined ? {} : { egress };
 }
 
 /** An address that nobody owns yet is taken to exist: the proof must outlive the next host. */
@@ -94,8 +100,14 @@ type Aim = { readonly target: Target; readonly own: ReadonlySet<bigint>; readonl
 function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection, aim: Aim): boolean {
   const reached = reaches(injection, aim);
   const { fate } = claimed;
-  if (fate.end === "delivered" || fate.end === "on-segment") return reached;
+  if (fate.end === "on-segment") return reached || isPut(injection, fate.at);
+  if (fate.end === "delivered") return reached;
   return !reached && seen.some((each) => sameEnd(each, fate));
+}
+
+/** The packet was put on the link where an address that nobody has yet would live. */
+function isPut({ segments }: Injection, at: Id): boolean {
+  return segments.some((crossing) => crossing.descent === "sent" && crossing.point.at === at);
 }
 
 /** The packet was delivered at the target, put on a segment of it, or handed to an upstream of it. */

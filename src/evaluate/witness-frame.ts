@@ -38,10 +38,11 @@ export function packetOfWitness(witness: Witness, quoted?: IpPacket): IpPacket {
 export function frameOfWitness(witness: Witness, quoted?: IpPacket): Frame {
   const numbers: Numbers = new Map(witness.numbers);
   const vlan = numberOf(numbers, "vlan", 0);
+  const vlans = witness.tags ?? (vlan < TAGGED ? [] : [vlan - TAGGED]);
   return {
     destination: numbers.get("destinationHardware") ?? BROADCAST_HARDWARE,
     source: numbers.get("sourceHardware") ?? SOME_HARDWARE,
-    tags: vlan < TAGGED ? [] : [{ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan: vlan - TAGGED }],
+    tags: vlans.map((each) => ({ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan: each })),
     payload: { kind: "ip", packet: packetOfWitness(witness, quoted) },
   };
 }

@@ -1,17 +1,30 @@
 /**
  * The target of a question, ready to be asked: which addresses belong to it, which interfaces and segments.
  */
-import { EMPTY_RANGES, FAMILY_KEYS, type Ranges, unionRanges } from "../address/index.ts";
+import {
+  EMPTY_RANGES,
+  FAMILY_KEYS,
+  intersectRanges,
+  type Ranges,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
 import type { Id, SegmentPoint } from "../network/index.ts";
-import type { Atlas } from "./atlas.ts";
+import type { Atlas, Node } from "./atlas.ts";
 import type { Target } from "./question.ts";
+import { LINK_LOCAL } from "./reaches.ts";
 
 /** What counts as arriving. */
 export type Aim = {
   /** Address keys whose owner, or whose place on a link, is the target. */
   readonly addresses: Ranges;
+  /** Those that somebody could have tomorrow where packets to them are sent today. */
+  readonly claimable: Ranges;
+  /** Addresses of the target's own interfaces. */
+  readonly owned: Ranges;
   /** Stacks where delivery counts; empty: any. */
   readonly stacks: ReadonlySet<Id>;
+  /** Segments of the target. */
   readonly segments: readonly SegmentPoint[];
   /** Interfaces of upstreams. */
   readonly upstreams: ReadonlySet<Id>;
@@ -28,13 +41,19 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
   );
   return {
     addresses: target.anyAddress === true ? ALL_ADDRESSES : unionRanges(target.addresses, owned),
+    claimable: subtractRanges(target.anyAddress === true ? ALL_ADDRESSES : target.addresses, LINK_LOCAL),
+    owned,
     stacks: new Set(target.stacks),
     segments: target.segments,
     upstreams: new Set(target.upstreams),
   };
 }
 
-/** Addresses whose delivery at a stack counts. */
-export function countingAt(aim: Aim, stack: Id): Ranges {
-  return aim.stacks.size === 0 || aim.stacks.has(stack) ? aim.addresses : EMPTY_RANGES;
+/**
+ * Addresses whose delivery at a stack counts: all of them at the target's stacks, its own ones at any other. What lies
+ * beyond an upstream is owned by nobody here: that a router has an address out there does not make it the internet.
+ */
+export function countingAt(aim: Aim, { stack, own }: Node): Ranges {
+  if (aim.stacks.size === 0 || aim.stacks.has(stack.id)) return aim.addresses;
+  return intersectRanges(aim.upstreams.size === 0 ? aim.addresses : aim.owned, own);
 }

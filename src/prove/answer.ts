@@ -44,7 +44,7 @@ function tellClass({ fate, picks, shown, packets }: Class, choosing: Choosing): 
   };
 }
 
-/** Past most stacks, then most steps, then needing fewest earlier packets, then first found. */
+/** Needing fewest earlier packets, then past most stacks, then most steps, then first found. */
 function nearestOf(classes: readonly Class[]): Class | undefined {
   let best: Class | undefined;
   for (const each of classes) if (best === undefined || isNearer(each, best)) best = each;
@@ -52,7 +52,7 @@ function nearestOf(classes: readonly Class[]): Class | undefined {
 }
 
 function isNearer({ shown: a }: Class, { shown: b }: Class): boolean {
-  if (a.depth !== b.depth) return a.depth > b.depth;
-  if (a.trail.length !== b.trail.length) return a.trail.length > b.trail.length;
-  return countOf(a.uses) < countOf(b.uses);
+  const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
+  if (usesA !== usesB) return usesA < usesB;
+  return a.depth === b.depth ? a.trail.length > b.trail.length : a.depth > b.depth;
 }

@@ -28,12 +28,20 @@ import { RuleList } from "./rules.ts";
 import { numbersWhere, type Stretch } from "./stretches.ts";
 
 /** A bridge port with its bridge. */
-export type BridgePlace = { readonly bridge: Bridge; readonly port: BridgePort };
+export type BridgePlace = {
+  /** The bridge. */
+  readonly bridge: Bridge;
+  /** The port of it. */
+  readonly port: BridgePort;
+};
 
 /** An interface at rest. */
 export type Leg = {
+  /** As described. */
   readonly interface: Interface;
+  /** What it became. */
   readonly settled: SettledInterface;
+  /** The stack it belongs to. */
   readonly node: Node;
   /** Keys of its own addresses. */
   readonly own: Ranges;
@@ -41,6 +49,7 @@ export type Leg = {
 
 /** A stack at rest. */
 export type Node = {
+  /** As described. */
   readonly stack: Stack;
   /** In the stack's order. */
   readonly legs: Leg[];
@@ -58,12 +67,19 @@ export type Node = {
 
 /** A table of translations with its slices. */
 export type TranslateList = {
+  /** As described. */
   readonly table: TranslateTable;
+  /** Its rules, ready to be asked. */
   readonly rules: RuleList<TranslateTable["rules"][number]>;
 };
 
 /** A table of filter rules with its slices. */
-export type FilterList = { readonly table: FilterTable; readonly rules: RuleList<FilterTable["rules"][number]> };
+export type FilterList = {
+  /** As described. */
+  readonly table: FilterTable;
+  /** Its rules, ready to be asked. */
+  readonly rules: RuleList<FilterTable["rules"][number]>;
+};
 
 /** Everything at hand. */
 export class Atlas {

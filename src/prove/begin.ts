@@ -31,6 +31,7 @@ import type { Entering, Walk } from "./walk.ts";
 
 /** Packets of one kind of purpose. */
 export type Supply = {
+  /** The packets. */
   readonly flow: Flow;
   /** Somebody asked about them. */
   readonly counts: boolean;
@@ -127,9 +128,9 @@ export function enterAll(
 ): readonly Passage[] {
   for (const part of reach.looked) walk.looked.add(part);
   const there = arriveByLink(walk, reach, asked);
-  for (const stop of reach.stops) if (!stop.idle && !there.has(frameKey(stop))) endByLink(walk, stop, supplies);
+  for (const stop of reach.stops) if (!stop.idle && !isThere(there, stop)) endByLink(walk, stop, supplies);
   const taking = reach.touches.filter((touch) => !isIdle(touch.leg, walk.ground.aim));
-  return taking.flatMap((touch) => enterBy(walk, touch, supplies, there.has(frameKey(touch))));
+  return taking.flatMap((touch) => enterBy(walk, touch, supplies, isThere(there, touch)));
 }
 
 /** Where nothing else is to be told: the first station there, or the first copy that found nobody. */
@@ -146,22 +147,32 @@ function frameKey({ sentAt, tags }: Framed): string {
   return `${sentAt} ${tags.join(".")}`;
 }
 
+function anyKey({ sentAt }: Pick<LinkStop, "sentAt">): string {
+  return `${sentAt} any`;
+}
+
+function isThere(there: ReadonlySet<string>, framed: Framed): boolean {
+  return there.has(frameKey(framed)) || there.has(anyKey(framed));
+}
+
+/** An address that no station has: a frame to it goes everywhere and is taken nowhere. */
+const NOBODY = 0x0200000000fdn;
+
 /** Frames of which the target's own segments are part; answers which frames those are. */
 function arriveByLink(walk: Walk, reach: LinkReach, asked: readonly Flow[]): ReadonlySet<string> {
   const there = new Set<string>();
-  const { segments } = walk.ground.aim;
   for (const point of reach.points) {
-    if (!segments.some((segment) => lies(point, segment))) continue;
-    const trail = point.trail ?? stepped(undefined, point.at, "enter", originAt(reach, point.at));
-    const sent: Sent = { at: point.sentAt, tags: point.tags };
-    for (const flow of asked) {
-      walk.arrive(beginningAt(flow, trail, sent, true, true), {
-        at: point.at,
-        origin: trail.step.origin,
-        end: "on-segment",
-      });
+    for (const segment of walk.ground.aim.segments) {
+      if (!lies(point, segment)) continue;
+      const tags = point.chosen && segment.vlan !== undefined ? [...point.taken, segment.vlan] : point.taken;
+      const trail = point.trail ?? stepped(undefined, point.at, "enter", originAt(reach, point.at));
+      const sent: Sent = { at: point.sentAt, tags, towards: NOBODY };
+      const fate = { at: point.at, origin: trail.step.origin, end: "on-segment" } as const;
+      for (const flow of asked) walk.arrive(beginningAt(flow, trail, sent, true, true), fate);
+      there.add(frameKey({ sentAt: point.sentAt, tags }));
+      // Where tags are ignored, frames with any are there.
+      if (segment.vlan === undefined) there.add(anyKey(point));
     }
-    there.add(frameKey(point));
   }
   return there;
 }
@@ -182,7 +193,7 @@ function endByLink(
   supplies: readonly Supply[],
 ): void {
   for (const { flow, counts, aimed } of supplies) {
-    const ending = beginningAt(flow, trail, { at: sentAt, tags }, counts, aimed);
+    const ending = beginningAt(flow, trail, { at: sentAt, tags, towards: NOBODY }, counts, aimed);
     walk.end(ending, { at, origin, end: "dropped", reason });
   }
 }
@@ -199,11 +210,11 @@ function enterBy(
   walk: Walk,
   { leg, trail, sentAt, tags }: Touch,
   supplies: readonly Supply[],
-  isThere: boolean,
+  arrived: boolean,
 ): readonly Passage[] {
   const sent: Sent = { at: sentAt, tags, towards: leg.interface.hardware };
   return supplies.flatMap(({ flow, counts, aimed }) => {
-    const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived: isThere };
+    const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived };
     const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
     return walk.enter(leg, isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering);
   });

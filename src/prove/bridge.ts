@@ -51,7 +51,9 @@ export type Domain = {
 export type BridgeStop = {
   /** Bridge port where they end. */
   readonly port: Id;
+  /** Why. */
   readonly reason: DropReason;
+  /** The line that decided. */
   readonly origin: Origin;
   /** The frames: as they came in, or their VLANs inside. */
   readonly tags: TagSet;
@@ -59,7 +61,9 @@ export type BridgeStop = {
 
 /** Frames that come out of a port. */
 export type BridgeExit = {
+  /** Where they come out. */
   readonly port: BridgePort;
+  /** As they come out. */
   readonly tags: TagSet;
   /** VLANs inside that leave so; empty where tags are ignored. */
   readonly inside: Ranges;

@@ -30,26 +30,42 @@ export const NUMBER_FIELDS: readonly NumberField[] = [
 /** Name fields by their place in `Box.names`. */
 export const NAME_FIELDS: readonly NameField[] = ["ingress", "egress", "state", "translated"];
 
-/** Places of number fields. */
+/** Place of the family. */
 export const FAMILY = 0;
+/** Place of the source. */
 export const SOURCE = 1;
+/** Place of the destination. */
 export const DESTINATION = 2;
+/** Place of the protocol number. */
 export const PROTOCOL = 3;
+/** Place of the source port. */
 export const SOURCE_PORT = 4;
+/** Place of the destination port. */
 export const DESTINATION_PORT = 5;
+/** Place of the ICMP type. */
 export const ICMP_TYPE = 6;
+/** Place of the ICMP code. */
 export const ICMP_CODE = 7;
+/** Place of the TCP flags. */
 export const TCP_FLAGS = 8;
+/** Place of the hop limit. */
 export const HOP_LIMIT = 9;
+/** Place of the length. */
 export const LENGTH = 10;
+/** Place of the outer tag. */
 export const VLAN = 12;
+/** Place of the source hardware address. */
 export const SOURCE_HARDWARE = 13;
+/** Place of the destination hardware address. */
 export const DESTINATION_HARDWARE = 14;
 
-/** Places of name fields. */
+/** Place of the ingress interface. */
 export const INGRESS = 0;
+/** Place of the egress interface. */
 export const EGRESS = 1;
+/** Place of the state of the connection. */
 export const STATE = 2;
+/** Place of the rewritten ends. */
 export const TRANSLATED = 3;
 
 /** A name field that holds nothing: no interface yet, not tracked. */

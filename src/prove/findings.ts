@@ -9,17 +9,23 @@ import type { Trail } from "./trail.ts";
 
 /** A set of packets with its end. */
 export type Ended = {
+  /** As they stood when they ended. */
   readonly flow: Flow;
+  /** How they were sent. */
   readonly sent: Sent;
+  /** Their way. */
   readonly trail: Trail;
   /** How many stacks they passed. */
   readonly depth: number;
+  /** Connections they rest on. */
   readonly uses?: Use;
 };
 
 /** Everything that ended alike. */
 export type Class = {
+  /** How they ended. */
   readonly fate: Fate;
+  /** Options that had to be taken. */
   readonly picks: readonly Pick[];
   /** The piece that is shown: the plainest, then the first found. */
   shown: Ended;

@@ -41,8 +41,20 @@ export function flowOf(sets: readonly Ranges[], names: Flow["names"] = NO_NAMES)
 
 /** One condition, ready to be asked. */
 export type Test =
-  | { readonly kind: "number"; readonly field: number; readonly within: Ranges }
-  | { readonly kind: "name"; readonly field: number; readonly oneOf: readonly string[] };
+  | {
+      readonly kind: "number";
+      /** Place of the field. */
+      readonly field: number;
+      /** Values that pass. */
+      readonly within: Ranges;
+    }
+  | {
+      readonly kind: "name";
+      /** Place of the field. */
+      readonly field: number;
+      /** Names that pass. */
+      readonly oneOf: readonly string[];
+    };
 
 /** The tests of a match, all of which must hold. */
 export function testsOf(match: Match): readonly Test[] {

@@ -9,7 +9,7 @@ import type { Bridge, DropReason, Id, Pick as Option } from "../network/index.ts
 import { type Atlas, type BridgePlace, type Leg, need } from "./atlas.ts";
 import { ANY_TAGS, type BridgeStop, type Domain, enter, isEmptyTags, leave, type TagSet } from "./bridge.ts";
 import { stepped, type Trail } from "./trail.ts";
-import { sentTags, tagsOf, type Wave } from "./wave.ts";
+import { sentTags, tagsInside, tagsOf, type Wave } from "./wave.ts";
 import { distinctMembers, originOf, peersOf, wouldTake } from "./wiring.ts";
 
 /** How a frame was sent. */
@@ -21,23 +21,38 @@ type Framed = {
 };
 
 /** An interface that frames get to. */
-export type Touch = Framed & { readonly leg: Leg; readonly trail: Trail };
+export type Touch = Framed & {
+  /** The interface. */
+  readonly leg: Leg;
+  /** The way there. */
+  readonly trail: Trail;
+};
 
 /** A part of a broadcast domain that frames get to. */
-export type Point = Framed & {
+export type Point = {
   /** Bridge or attachment. */
   readonly at: Id;
   /** VLANs inside a bridge, tags at an attachment; empty: untagged, or all of a bridge that ignores tags. */
   readonly vlans: Ranges;
+  /** Attachment where they entered; of an interface's frames, its own. */
+  readonly sentAt: Id;
+  /** Tags that the sender put on, outermost first, before the one that says the VLAN. */
+  readonly taken: readonly number[];
+  /** The sender put that one on too. */
+  readonly chosen: boolean;
   /** Absent: they begin here. */
   readonly trail?: Trail;
 };
 
 /** Frames that go no further. */
 export type LinkStop = Framed & {
+  /** Attachment, interface or bridge. */
   readonly at: Id;
+  /** Why. */
   readonly reason: DropReason;
+  /** The line that decided. */
   readonly origin: Origin;
+  /** The way there. */
   readonly trail: Trail;
   /** Copies of a flood that find nobody: worth telling only where there is nothing else to tell. */
   readonly idle: boolean;
@@ -47,7 +62,9 @@ export type LinkStop = Framed & {
 export type LinkReach = {
   /** Each interface once, nearest first. */
   readonly touches: readonly Touch[];
+  /** Parts of broadcast domains. */
   readonly points: readonly Point[];
+  /** Where they go no further. */
   readonly stops: readonly LinkStop[];
   /** Parts that were looked at. */
   readonly looked: readonly Id[];
@@ -100,7 +117,7 @@ class Spread {
   /** An interface sends frames. */
   sendFrom(at: Id, wave: Wave): void {
     const isOwn = this.#atlas.bridgePortAt.get(at)?.port.own === true;
-    if (!isOwn) this.#notePoint(at, wave.tags.vlans, wave);
+    if (!isOwn) this.#notePoint(at, wave.tags.vlans, wave, wave);
     this.#depart(at, wave);
   }
 
@@ -180,16 +197,16 @@ class Spread {
   #handTo(leg: Leg, vlans: Ranges, wave: Moved): void {
     const { id, on, origin } = leg.interface;
     this.#looked.add(leg.node.stack.id);
-    this.#notePoint(on, vlans, wave);
+    this.#notePoint(on, vlans, wave, wave);
     const { trail, sentAt } = wave;
     const touch: Touch = { leg, trail, sentAt, tags: tagsOf(wave, vlans) };
     if (!leg.settled.up) this.#stop(id, "interface-down", origin, { ...wave, tags: { ...wave.tags, vlans } });
     else if (!this.#touches.has(id)) this.#touches.set(id, touch);
   }
 
-  #notePoint(at: Id, vlans: Ranges, wave: Wave): void {
-    const { trail, sentAt } = wave;
-    this.#points.push({ at, vlans, sentAt, tags: tagsOf(wave, vlans), ...(trail === undefined ? {} : { trail }) });
+  #notePoint(at: Id, vlans: Ranges, { trail, sentAt }: Wave, { taken, given }: Pick<Wave, "taken" | "given">): void {
+    const chosen = !given && vlans.length > 0;
+    this.#points.push({ at, vlans, sentAt, taken, chosen, ...(trail === undefined ? {} : { trail }) });
   }
 
   // -- bridges -----------------------------------------------------------------------------------------------------
@@ -210,7 +227,7 @@ class Spread {
     const detail = vlans === undefined ? `from ${ingress}` : `VLAN ${namesOf(vlans)}`;
     const trail = stepped(wave.trail, bridge.id, vlans === undefined ? "ignore-tags" : "classify", origin, detail);
     const inside = { ...wave, trail, tags: came };
-    this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside);
+    this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside, tagsInside(wave, domain));
     const { exits, kept } = leave(bridge, ingress, domain, this.#atlas.blocks.get(bridge.id) ?? NO_BLOCKS);
     for (const stop of kept) if (this.#isTelling(bridge, stop)) this.#stopAtPort(bridge, stop, inside);
     for (const exit of exits) {
@@ -281,8 +298,9 @@ class Spread {
     const port = need(this.#atlas.ports, at, "port");
     const links = this.#atlas.linksAt.get(at) ?? [];
     for (const link of links) this.#looked.add(link.id);
+    const plugged = links.filter((link) => !link.onDemand || !this.#atlas.down.has(link.id));
     const peers = peersOf(this.#atlas, at);
-    const [first] = links;
+    const [first] = plugged;
     const trail = stepped(wave.trail, at, "leave", port.origin, "", pick);
     if (!port.enabled) this.#stop(at, "link-down", port.origin, wave);
     else if (first === undefined) this.#stop(at, "nobody-connected", port.origin, wave);

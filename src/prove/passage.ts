@@ -14,12 +14,15 @@ export type Sent = {
   readonly at: Id;
   /** Tags on the frame, outermost first. */
   readonly tags: readonly number[];
-  /** Hardware address of the first interface that took the frame; absent: none did. */
+  /** Hardware address that the frame goes to: of the first interface that took it; absent: a stack began the packets. */
   readonly towards?: bigint;
+  /** Interface that a stack sends them by whatever its routes say; absent: by its routes. */
+  readonly egress?: Id;
 };
 
 /** A connection that its sender can begin at a stack: sets of tuples, as the first packet came and as it went on. */
 export type Entry = {
+  /** Where it is tracked. */
   readonly node: Node;
   /** The packets that begin it. */
   readonly flow: Flow;
@@ -29,6 +32,7 @@ export type Entry = {
   readonly after: View;
   /** Ends that were rewritten, as `translated` says it. */
   readonly translated: string;
+  /** How these packets were sent. */
   readonly sent: Sent;
   /** Connections that these packets rest on themselves. */
   readonly uses?: Use;
@@ -36,17 +40,25 @@ export type Entry = {
 
 /** That packets pass as part of a connection begun before: which of its variables equal which of theirs. */
 export type Use = {
+  /** The connection. */
   readonly entry: Entry;
+  /** What they have in common. */
   readonly links: readonly Link[];
   /** The next one they rest on. */
   readonly next?: Use;
 };
 
 /** A variable of a connection that has the value of one of the packet's. */
-export type Link = { readonly theirs: Sight; readonly ours: Sight };
+export type Link = {
+  /** In the packets that begin the connection. */
+  readonly theirs: Sight;
+  /** In the packet that belongs to it. */
+  readonly ours: Sight;
+};
 
 /** A rewriting that a connection still owes to a packet. */
 export type Change = {
+  /** Place of the field. */
   readonly field: number;
   /** Added to the field. */
   readonly plus?: bigint;
@@ -67,19 +79,25 @@ export type Connection =
   | {
       /** These packets belong to one begun before. */
       readonly kind: "followed";
-      /** Rewritings by the end that they belong to. */
+      /** Rewritings of the source that are still owed. */
       readonly source: readonly Change[];
+      /** Rewritings of the destination that are still owed. */
       readonly destination: readonly Change[];
     };
 
 /** A set of packets at a step of a stack. */
 export type Passage = {
+  /** The stack. */
   readonly node: Node;
+  /** The sequence of steps they are in. */
   readonly steps: readonly Step[];
   /** Place of the next step. */
   readonly next: number;
+  /** The packets. */
   readonly flow: Flow;
+  /** Their way. */
   readonly trail: Trail;
+  /** How they were sent. */
   readonly sent: Sent;
   /** Where they came in; absent: begun here, or turned round. */
   readonly ingress?: Leg;
@@ -91,7 +109,9 @@ export type Passage = {
   readonly heirs?: readonly Leg[] | "unowned";
   /** To the stack itself: turns round when it is transmitted. */
   readonly turns?: true;
+  /** Set by `track`. */
   readonly connection?: Connection;
+  /** Connections they rest on. */
   readonly uses?: Use;
   /** Stacks passed on the way here, latest first. */
   readonly visits?: Visit;
@@ -108,7 +128,14 @@ export type Passage = {
 };
 
 /** One stack on the way. */
-export type Visit = { readonly leg: Leg; readonly flow: Flow; readonly before?: Visit };
+export type Visit = {
+  /** Where they came in. */
+  readonly leg: Leg;
+  /** As they came in. */
+  readonly flow: Flow;
+  /** The one before. */
+  readonly before?: Visit;
+};
 
 /** The same packets at the next step. */
 export function onward(passage: Passage, flow: Flow = passage.flow): Passage {

@@ -11,7 +11,7 @@ import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
-import { relevantTo } from "./relevant.ts";
+import { type Relevant, relevantTo } from "./relevant.ts";
 import { type Conditional, RuleList } from "./rules.ts";
 import { takeStep } from "./steps.ts";
 import { Walk } from "./walk.ts";
@@ -36,18 +36,21 @@ export class Prover {
   /** Moves every packet of the question at once and says what becomes of all of them. */
   prove(question: Question): Proof {
     const aim = aimAt(question.target, this.#atlas);
-    const walk = this.#walkFor(question, aim);
-    this.#begin(walk, question, aim);
+    const senders = new Set<Id>(question.senders.map((party) => party.stack));
+    const relevant = relevantTo(aim, this.#atlas, this.#reaches, senders);
+    const walk = this.#walkFor(question, aim, relevant);
+    this.#begin(walk, question, relevant);
     return answerOf(walk, question, { atlas: this.#atlas, reaches: this.#reaches, aim });
   }
 
-  #walkFor(question: Question, aim: Aim): Walk {
+  #walkFor(question: Question, aim: Aim, { destinations }: Relevant): Walk {
     const asksFlags = question.packets.some((match) => match.some(({ field }) => field === "tcpFlags"));
     const ground = {
       atlas: this.#atlas,
       reaches: this.#reaches,
       meter: new Meter(question.limitSteps ?? STEP_LIMIT),
       aim,
+      destinations,
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
@@ -56,9 +59,7 @@ export class Prover {
     return new Walk(ground, takeStep);
   }
 
-  #begin(walk: Walk, question: Question, aim: Aim): void {
-    const senders = new Set<Id>(question.senders.map((party) => party.stack));
-    const relevant = relevantTo(aim, this.#atlas, this.#reaches, senders);
+  #begin(walk: Walk, question: Question, relevant: Relevant): void {
     const supplies = suppliesOf(question, relevant, this.#isStateful);
     const reach = this.#reaches.ofEntrances(question.entrances);
     const asked = flowsOf(question.packets);

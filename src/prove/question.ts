@@ -26,7 +26,10 @@ export type Target = {
   readonly addresses: Ranges;
   /** Interfaces whose settled addresses count as if listed in `addresses`, link-local ones too. */
   readonly interfaces: readonly Id[];
-  /** Stacks where delivery to one of the addresses counts; empty: any. */
+  /**
+   * Stacks where delivery to any of the addresses counts; empty: all. Elsewhere it counts at the address's owner: of
+   * `interfaces`, and, where nothing upstream is meant, of `addresses`.
+   */
   readonly stacks: readonly Id[];
   /** Segments: an IP packet put on one counts, whatever its destination. */
   readonly segments: readonly SegmentPoint[];
@@ -42,7 +45,7 @@ export type Proof = {
   readonly reached: readonly FateClass[];
   /** What became of the other packets that were on their way to the target, merged by what decided. */
   readonly stopped: readonly FateClass[];
-  /** The stopped class that got furthest: past most stacks, then most steps, then first found. */
+  /** The stopped class that got furthest: needing fewest earlier packets, then past most stacks, then most steps, then first found. */
   readonly nearest?: FateClass;
   /** Set when the answer would need more steps than the limit, or rests on something nobody knows. */
   readonly undecided?: {

@@ -14,7 +14,10 @@ const IPV4: Ranges = [[0n, 0xffffffffn]];
 export const LINK_LOCAL: Ranges = [[(1n << 128n) | (0xfe80n << 112n), (1n << 128n) | ((0xfec0n << 112n) - 1n)]];
 
 /** Reach of one interface, with its touches at hand. */
-export type LegReach = LinkReach & { readonly touchOf: ReadonlyMap<Id, Touch> };
+export type LegReach = LinkReach & {
+  /** Touches by interface. */
+  readonly touchOf: ReadonlyMap<Id, Touch>;
+};
 
 /** Everything known of links. */
 export class Reaches {

@@ -17,8 +17,8 @@ import {
 import type { Id, Match, Route, Stack, TranslateTable } from "../network/index.ts";
 import { type Aim, ALL_ADDRESSES } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
+import { groupsOf } from "./groups.ts";
 import { LINK_LOCAL, pointIn, type Reaches } from "./reaches.ts";
-import { groupsOf, takenAt } from "./step-route.ts";
 import { numbersWhere } from "./stretches.ts";
 
 /** Packets that can matter. */
@@ -89,7 +89,8 @@ function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id
   return all;
 }
 
-function leadsTo(leg: Leg, aim: Aim, reaches: Reaches): boolean {
+/** Whether the link of an interface is the target, or an upstream of it is there. */
+export function leadsTo(leg: Leg, aim: Aim, reaches: Reaches): boolean {
   if (aim.upstreams.has(leg.interface.id)) return true;
   const reach = reaches.of(leg);
   return (
@@ -145,7 +146,7 @@ function rewritingsIn({ rules, otherwise }: TranslateTable, end: Rewriting["end"
   const lines = [...rules, { when: [[]] as readonly Match[], action: otherwise.action }];
   return lines.flatMap(({ when, action }) => {
     if (action.do !== "rewrite" || action.to === "same") return [];
-    const to = action.to === "egress-address" ? takenAt(node) : action.to;
+    const to = action.to === "egress-address" ? node.own : action.to;
     return when.map((match): Rewriting => ({ end, from: addressesIn(match, end), to }));
   });
 }

@@ -20,6 +20,7 @@ export type Decided<Rule> = {
   readonly rule: Rule;
   /** The match of it that fits. */
   readonly match: readonly Test[];
+  /** The packets. */
   readonly flow: Flow;
 };
 

@@ -14,7 +14,9 @@ import { cutBy } from "./stretches.ts";
 
 /** Packets that one line of a filter decides. */
 export type FilterPiece = {
+  /** The packets. */
   readonly box: Box;
+  /** What becomes of them. */
   readonly action: FilterAction;
   /** The rule, or the table's otherwise. */
   readonly origin: Origin;
@@ -33,6 +35,7 @@ export function splitFilter(table: FilterTable, box: Box): readonly FilterPiece[
 
 /** Packets that one route decides. */
 export type RoutePiece = {
+  /** The packets. */
   readonly box: Box;
   /** Absent: no route. */
   readonly route?: Route;

@@ -2,79 +2,22 @@
  * The step `route` over sets: to the stack itself, to groups it hears, on by the longest prefix, or nowhere. Equal hops
  * are all taken, each with its pick.
  */
-import {
-  addressKey,
-  EMPTY_RANGES,
-  isBroadcast,
-  lastAddress,
-  prefixOf,
-  type Ranges,
-  ranges,
-  solicitedNode,
-  unionRanges,
-} from "../address/index.ts";
+import { addressKey, EMPTY_RANGES, type Ranges, rangesOverlap, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Pick, Route, RouteAction } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
 import { DESTINATION, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, withName, without } from "./flow.ts";
+import { groupsOf, groupsOn } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL, legsUp } from "./reaches.ts";
+import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
-
-const V6 = 1n << 128n;
-const LIMITED_BROADCAST: Ranges = [[0xffffffffn, 0xffffffffn]];
-/** 224.0.0.0/4 and ff00::/8. */
-const MULTICAST: Ranges = ranges([0xe0000000n, 0xefffffffn], [V6 | (0xffn << 120n), V6 | ((1n << 128n) - 1n)]);
-/** Groups that every stack hears: all hosts, all nodes, all routers (RFC 1112 section 4, from memory; RFC 4291 section 2.7.1). */
-const EVERYONE: Ranges = ranges([0xe0000001n, 0xe0000001n], [V6 | (0xff02n << 112n) | 1n, V6 | (0xff02n << 112n) | 2n]);
-
-/** Broadcast addresses that are heard on some legs: those of their networks, and the limited one. */
-function broadcastsOf(legs: readonly Leg[]): Ranges {
-  const lasts = legs.flatMap((leg) =>
-    leg.settled.addresses.flatMap((address) => {
-      const prefix = prefixOf(address, address.prefixLength);
-      const last = lastAddress(prefix);
-      return isBroadcast(last, prefix) ? [[addressKey(last), addressKey(last)] as const] : [];
-    }),
-  );
-  return unionRanges(ranges(...lasts), LIMITED_BROADCAST);
-}
-
-/** Groups that a stack hears on a leg: broadcasts, and the multicast groups that it joined. */
-function heardOn(legs: readonly Leg[]): Ranges {
-  const joined = legs.flatMap((leg) =>
-    leg.settled.addresses.flatMap((address) => {
-      if (address.family === 4) return [];
-      const key = addressKey(solicitedNode(address));
-      return [[key, key] as const];
-    }),
-  );
-  return unionRanges(ranges(...joined), EVERYONE);
-}
-
-type Groups = { readonly all: Ranges; readonly broadcasts: Ranges };
-const groups = new WeakMap<Node, Groups>();
-
-/** Addresses that stand for many stations at a stack. */
-export function groupsOf(node: Node): Groups {
-  const known = groups.get(node);
-  if (known !== undefined) return known;
-  const broadcasts = broadcastsOf(node.legs);
-  const found = { broadcasts, all: unionRanges(broadcasts, MULTICAST) };
-  groups.set(node, found);
-  return found;
-}
-
-/** Destinations that a stack takes as its own, whichever leg they come in by. */
-export function takenAt(node: Node): Ranges {
-  return unionRanges(unionRanges(node.own, groupsOf(node).broadcasts), heardOn(node.legs));
-}
 
 /** Decides where packets go. */
 export function takeRoute(walk: Walk, passage: Passage, step: StepOf<"route">): readonly Passage[] {
@@ -92,23 +35,29 @@ function split(flow: Flow | undefined, within: Ranges): readonly [inside: Flow |
 
 function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">): readonly Passage[] {
   const { node, ingress, flow } = passage;
-  const legs = ingress === undefined ? node.legs : [ingress];
-  const near = legs.reduce((keys, leg) => unionRanges(keys, leg.own), EMPTY_RANGES);
-  const { all, broadcasts } = groupsOf(node);
-  const [toLink, rest] = split(flow, LINK_LOCAL);
+  const { near, heard } = hearing(node, ingress);
+  const [toLink, wide] = split(flow, LINK_LOCAL);
   const [toUs, toOthers] = split(toLink, near);
-  const [toGroups, single] = split(rest, all);
-  const strong = node.stack.answersFor === "this-leg";
-  const [heard, unheard] = split(toGroups, unionRanges(strong ? broadcastsOf(legs) : broadcasts, heardOn(legs)));
-  const [far, strange] = split(unheard, broadcasts);
+  const [toGroups, single] = split(wide, groupsOf(node).all);
+  const [toOurs, unheard] = split(toGroups, heard);
+  const [far, strange] = split(unheard, groupsOf(node).broadcasts);
   const [own, through] = split(single, node.own);
-  const [here, elsewhere] = strong ? split(own, near) : [own, undefined];
+  const [here, elsewhere] = node.stack.answersFor === "this-leg" ? split(own, near) : [own, undefined];
   drop(walk, passage, toOthers, "not-forwardable", origin);
   drop(walk, passage, far, "wrong-leg", origin);
   drop(walk, passage, strange, "not-forwardable", origin);
   drop(walk, passage, elsewhere, "wrong-leg", origin);
-  const taken = [here, toUs, heard].flatMap((piece) => (piece === undefined ? [] : [toItself(passage, piece, origin)]));
+  const taken = [here, toUs, toOurs].flatMap((piece) =>
+    piece === undefined ? [] : [toItself(passage, piece, origin)],
+  );
   return [...taken, ...(through === undefined ? [] : routeOnward(walk, { ...passage, flow: through }, origin))];
+}
+
+/** Addresses of the leg that packets came in by, and groups heard there; of all legs for what turned round. */
+function hearing(node: Node, ingress: Leg | undefined): { readonly near: Ranges; readonly heard: Ranges } {
+  if (ingress !== undefined) return { near: ingress.own, heard: groupsOn(ingress).heard };
+  const heard = node.legs.reduce((groups, leg) => unionRanges(groups, groupsOn(leg).heard), EMPTY_RANGES);
+  return { near: node.own, heard };
 }
 
 function toItself(passage: Passage, flow: Flow, origin: Origin): Passage {
@@ -138,16 +87,19 @@ export function reroute(walk: Walk, before: Passage, origin: Origin): readonly P
   const [toGroups, single] = split(flow, groupsOf(node).all);
   const [own, rest] = split(single, node.own);
   const [toLink, routed] = split(rest, LINK_LOCAL);
-  const everywhere = legsUp(node).flatMap((leg) =>
-    [toGroups, leg.interface.speaks6 ? toLink : undefined].flatMap((piece) =>
-      piece === undefined ? [] : [onLink(passage, piece, leg, origin)],
-    ),
-  );
+  const bound = legsUp(node)
+    .filter((leg) => mattersBy(walk, leg))
+    .flatMap((leg) =>
+      [
+        toGroups && narrowed(toGroups, DESTINATION, groupsOn(leg).spoken),
+        leg.interface.speaks6 ? toLink : undefined,
+      ].flatMap((piece) => (piece === undefined ? [] : [onLink(passage, piece, leg, origin)])),
+    );
   const turned = own === undefined ? [] : [turning(passage, own, origin)];
   const followed = routed === undefined ? [] : followRoutes(walk, { ...passage, flow: routed }, origin);
   return [
     ...turned,
-    ...everywhere,
+    ...bound,
     ...followed.map((piece) => (piece.egress === undefined ? turning(piece, piece.flow, origin) : piece)),
   ].map((piece) => onward(piece));
 }
@@ -158,10 +110,17 @@ function turning(passage: Passage, flow: Flow, origin: Origin): Passage {
   return { ...passage, flow: withName(flow, EGRESS, [NO_NAME]), trail, turns: true };
 }
 
+/** Whether packets that stay on the link of an interface can be for the target. */
+function mattersBy(walk: Walk, leg: Leg): boolean {
+  const { aim, reaches } = walk.ground;
+  if (leadsTo(leg, aim, reaches)) return true;
+  return reaches.of(leg).touches.some((touch) => rangesOverlap(touch.leg.node.own, aim.addresses));
+}
+
 function onLink(passage: Passage, flow: Flow, leg: Leg, origin: Origin): Passage {
   const { id } = leg.interface;
   const trail = stepped(passage.trail, passage.node.stack.id, "route", origin, id);
-  return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress: leg };
+  return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress: leg, sent: { ...passage.sent, egress: id } };
 }
 
 // -- by route ------------------------------------------------------------------------------------------------------

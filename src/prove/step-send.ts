@@ -8,11 +8,11 @@ import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
+import { groupsOf } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
-import { groupsOf } from "./step-route.ts";
 import { cutBy } from "./stretches.ts";
 import { changed } from "./tracking.ts";
 import { joined, stepped, type Trail } from "./trail.ts";
@@ -65,7 +65,7 @@ function canAnswer(walk: Walk, egress: Leg, leg: Leg): boolean {
 
 /** An address of the target that nobody has yet could be had tomorrow: its packets count as put on the link. */
 function askInVain(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
-  const counting = passage.via === undefined ? walk.ground.aim.addresses : [];
+  const counting = passage.via === undefined ? walk.ground.aim.claimable : [];
   const [taken, lost] = divide(passage.flow, counting);
   refuse(walk, passage, lost, { reason: "no-neighbour", origin, with: NO_NEIGHBOUR });
   return taken === undefined ? [] : [onward({ ...passage, heirs: "unowned" }, taken)];
@@ -147,7 +147,7 @@ export function atUpstream(leg: Leg): Parameters<Walk["arrive"]>[1] {
 /** Packets have come to a stack: the target's, or somebody else's, which is no concern of the question. */
 export function takeDeliver(walk: Walk, passage: Passage, step: { readonly origin: Origin }): readonly Passage[] {
   const { node, flow, trail } = passage;
-  const [taken] = divide(flow, countingAt(walk.ground.aim, node.stack.id));
+  const [taken] = divide(flow, countingAt(walk.ground.aim, node));
   if (taken === undefined) return [];
   const there = stepped(trail, node.stack.id, "deliver", step.origin);
   walk.arrive({ ...passage, flow: taken, trail: there }, { at: node.stack.id, origin: step.origin, end: "delivered" });

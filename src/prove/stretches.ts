@@ -6,7 +6,9 @@ import { normalizeRanges, type Ranges } from "../address/index.ts";
 
 /** A stretch of numbers with what holds there. */
 export type Stretch<Value> = {
+  /** First number. */
   readonly low: bigint;
+  /** Last number. */
   readonly high: bigint;
   /** Absent: nothing holds there. */
   readonly value?: Value;
@@ -14,7 +16,9 @@ export type Stretch<Value> = {
 
 /** Numbers of a set with one value. */
 export type Piece<Value> = {
+  /** The value; absent: none. */
   readonly value?: Value;
+  /** The numbers. */
   readonly numbers: Ranges;
 };
 

@@ -32,6 +32,7 @@ import {
   sightOf,
   valuesOf,
   withName,
+  withSet,
 } from "./flow.ts";
 import type { Change, Connection, Entry, Link, Passage, Use } from "./passage.ts";
 
@@ -286,6 +287,28 @@ export function changed(passage: Passage, end: "source" | "destination"): Passag
   if (owed.length === 0) return passage;
   const done = owed.reduce(changeOne, passage);
   return { ...done, connection: { ...connection, [end]: [] } };
+}
+
+/** Packets of a connection whose destination, once changed, is one of these; the others are of no interest. */
+export function leadingTo(passage: Passage, destinations: Ranges): Passage | undefined {
+  const { connection, uses, flow } = passage;
+  if (connection?.kind !== "followed" || uses === undefined) return passage;
+  const change = connection.destination.find(({ field }) => field === DESTINATION);
+  if (change === undefined) return within(passage, narrowed(flow, DESTINATION, destinations));
+  if (change.plus !== undefined) return within(passage, narrowed(flow, DESTINATION, shift(destinations, -change.plus)));
+  const { entry } = uses;
+  const wanted = narrowedAt(entry, change.from, destinations);
+  return wanted && { ...passage, uses: { ...uses, entry: wanted } };
+}
+
+function within(passage: Passage, flow: Flow | undefined): Passage | undefined {
+  return flow && { ...passage, flow };
+}
+
+/** A connection with fewer values of one variable. */
+function narrowedAt(entry: Entry, { variable, plus }: Sight, values: Ranges): Entry | undefined {
+  const set = intersectRanges(setOf(entry.flow, variable), shift(values, -plus));
+  return set.length === 0 ? undefined : { ...entry, flow: withSet(entry.flow, variable, set) };
 }
 
 function changeOne(passage: Passage, { field, plus, from }: Change): Passage {

@@ -6,6 +6,7 @@ import type { Id, PathStep, Pick } from "../network/index.ts";
 
 /** One step and what came before it. */
 export type Trail = {
+  /** The last step. */
   readonly step: PathStep;
   /** Absent: it began here. */
   readonly before?: Trail;

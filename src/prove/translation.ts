@@ -26,6 +26,7 @@ type Rewrite = Extract<TranslateAction, { readonly do: "rewrite" }>;
 
 /** What a rewriting needs to know besides the packets. */
 export type Around = {
+  /** The end that is rewritten. */
   readonly end: End;
   /** Tests of the rule's match: the nth address matched is counted in them. */
   readonly match: readonly Test[];

@@ -6,7 +6,7 @@
  * Connections that the sender can begin are gathered at each stack as they are confirmed. Each meets every set of packets
  * that came to tracking there, before and after, until nothing new appears.
  */
-import { rangesWithin } from "../address/index.ts";
+import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Fate, Field, Id, Stack, Step } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
@@ -18,15 +18,21 @@ import type { Meter } from "./meter.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
-import { changed, followers, sameShape, tuplesOf } from "./tracking.ts";
+import { changed, followers, leadingTo, sameShape, tuplesOf } from "./tracking.ts";
 import type { Trail } from "./trail.ts";
 
 /** What a walk goes through. */
 export type Ground = {
+  /** The network at rest. */
   readonly atlas: Atlas;
+  /** Its links. */
   readonly reaches: Reaches;
+  /** Counts the work. */
   readonly meter: Meter;
+  /** The target. */
   readonly aim: Aim;
+  /** Destinations of packets that can come to the target; a connection that leads elsewhere is not followed. */
+  readonly destinations: Ranges;
   /** Fields that anything looks at. */
   readonly looks: ReadonlySet<Field>;
   /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
@@ -168,15 +174,20 @@ export class Walk {
     const found = followers(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
     // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
     const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
-    return isTranslatedLater ? found : found.map((each) => changed(each, "destination"));
+    const leading = found.flatMap((each) => leadingTo(each, this.ground.destinations) ?? []);
+    return isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
   }
 }
 
 /** What a set of packets brings along when it comes in somewhere. */
 export type Entering = {
+  /** The packets. */
   readonly flow: Flow;
+  /** Their way there. */
   readonly trail: Trail;
+  /** How they were sent. */
   readonly sent: Sent;
+  /** How many stacks they passed. */
   readonly depth: number;
 } & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "visits" | "doubt">;
 

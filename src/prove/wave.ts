@@ -9,6 +9,7 @@ import type { Trail } from "./trail.ts";
 
 /** Frames on their way. */
 export type Wave = {
+  /** The frames. */
   readonly tags: TagSet;
   /** Absent: they have not moved yet. */
   readonly trail: Trail | undefined;
@@ -28,6 +29,13 @@ export function sentTags(wave: Wave, { vlans, came }: Domain, exit: BridgeExit):
   if (!exit.bare) return isPlain ? { taken: [...taken, ...priority(came)], given: true } : { taken, given };
   const put = isPlain ? priority(came) : given ? [] : [lowestOf(exit.inside)];
   return { taken: [...taken, ...put], given: false };
+}
+
+/** What the sender had to put on a frame that is in a domain of a bridge. */
+export function tagsInside({ taken, given }: Wave, { vlans, came }: Domain): Pick<Wave, "taken" | "given"> {
+  const isPlain = came.untagged || rangesContain(came.vlans, 0n);
+  if (vlans === undefined || !isPlain) return { taken, given };
+  return { taken: [...taken, ...priority(came)], given: true };
 }
 
 /** The priority tag, where there was one. */

@@ -31,9 +31,17 @@ import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
 import type { Entry, Sent, Use } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
+import { familyOf } from "./tracking.ts";
 
 /** What is needed to choose well. */
-export type Choosing = { readonly atlas: Atlas; readonly reaches: Reaches; readonly aim: Aim };
+export type Choosing = {
+  /** The network at rest. */
+  readonly atlas: Atlas;
+  /** Its links. */
+  readonly reaches: Reaches;
+  /** The target. */
+  readonly aim: Aim;
+};
 
 /** A packet with those that must be sent before it. */
 export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
@@ -73,7 +81,7 @@ function valuesOfVariables(flow: Flow, sent: Sent, choosing: Choosing): readonly
   return flow.sets.map((set, variable) => {
     const field =
       variable < NUMBER_FIELDS.length ? variable : flow.view.findIndex((sight) => sight.variable === variable);
-    return chosen(set, field, sent, choosing);
+    return chosen(set, { field, family: familyOf(flow), sent }, choosing);
   });
 }
 
@@ -82,17 +90,25 @@ const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
   [SOURCE_PORT, [40_000n]],
   // The web, a shell, names, shares, leases, the time (IANA's registry of service names, from memory).
   [DESTINATION_PORT, [443n, 22n, 80n, 53n, 445n, 67n, 123n, 161n, 40_000n]],
-  [ICMP_TYPE, [8n, 128n, 3n, 1n]],
   [ICMP_CODE, [0n]],
   [TCP_FLAGS, [0x02n, 0x12n, 0x10n]],
   [HOP_LIMIT, [64n, 255n]],
   [VLAN, [0n]],
 ]);
 
-function chosen(set: Ranges, field: number, sent: Sent, choosing: Choosing): bigint {
+/** Echo requests first, then the errors that say that a destination cannot be reached. */
+const ICMP_PLAIN = { 4: [8n, 3n, 0n], 6: [128n, 1n, 129n] } as const;
+
+function plainOf(field: number, family: 4 | 6): readonly bigint[] {
+  return field === ICMP_TYPE ? ICMP_PLAIN[family] : (PLAIN.get(field) ?? []);
+}
+
+type Place = { readonly field: number; readonly family: 4 | 6; readonly sent: Sent };
+
+function chosen(set: Ranges, { field, family, sent }: Place, choosing: Choosing): bigint {
   if (field === SOURCE) return chosenSource(set, sent, choosing);
   if (field === DESTINATION) return chosenDestination(set, choosing);
-  for (const value of PLAIN.get(field) ?? []) if (rangesContain(set, value)) return value;
+  for (const value of plainOf(field, family)) if (rangesContain(set, value)) return value;
   return lowest(set);
 }
 
@@ -172,7 +188,8 @@ function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
     const told = isOpen ? framed(index, value, sent) : value;
     return told === undefined ? [] : [[field, told]];
   });
-  return { numbers, names: [], ...(sent.tags.length > 1 ? { tags: sent.tags } : {}) };
+  const names: Witness["names"] = sent.egress === undefined ? [] : [["egress", sent.egress]];
+  return { numbers, names, ...(sent.tags.length > 1 ? { tags: sent.tags } : {}) };
 }
 
 /** Fields of the frame follow from how the packet is sent. */
