@@ -202,7 +202,10 @@ function reportHanded({ ipv4, router, hosts, pppoe, delegates }: HandsOut, { fin
   if (delegates !== undefined) says(delegates.span, "prefixes that an uplink delegates are not modelled");
   const needs = [router, hosts].find((written) => written !== undefined);
   if (ipv4 === undefined && needs !== undefined)
-    findings.report("missing-key", needs.span, "an IPv4 prefix is needed for this", { help: "write `ipv4` beside it" });
+    findings.report("missing-key", needs.span, "an IPv4 prefix is needed for this", {
+      help: "write `ipv4` beside it",
+      about: "anything",
+    });
   if (ipv4 !== undefined && router !== undefined && !prefixContains(ipv4.value, router.value)) {
     reportOutside(`\`${formatAddress(router.value)}\``, router.span, settingOf(ipv4), findings);
   }

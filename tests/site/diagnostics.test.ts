@@ -389,6 +389,49 @@ describe("what a device accepts is simulated, with a warning", () => {
   });
 });
 
+describe("what follows from a first cause is not told", () => {
+  const broken = (intent: string) =>
+    resolvedOf(TOPOLOGY, NETWORKS + intent).diagnostics.map(({ code, message }) => `${code}: ${message}`);
+
+  it("names in a file that could not be read", () => {
+    const { diagnostics } = resolvedOf(`${TOPOLOGY}cables: [[`, NETWORKS + told("edge", "{ mtu: 1400 }"));
+    expect(diagnostics.map(({ code }) => code)).toEqual(["syntax"]);
+  });
+
+  it("a network that lost its VLAN", () => {
+    const { diagnostics } = resolvedOf(
+      TOPOLOGY,
+      "networks: { crew: { vlan: 4095 } }\n",
+      told("core", "{ switching: { ports: { p1: { untagged: crew } } } }"),
+    );
+    expect(diagnostics.map(({ code }) => code)).toEqual(["bad-vlan"]);
+  });
+
+  it("a gateway of a leg that lost its address", () => {
+    expect(broken(told("laptop", "{ legs: { nic: { network: visitors, host: 300, gateway: 10.71.40.1 } } }"))).toEqual([
+      "address-outside: host number 300 does not fit in `10.71.40.0/24`",
+    ]);
+  });
+
+  it("a forward to a host whose reservation is lost", () => {
+    const edge =
+      "{ interfaces: { v: { network: visitors, port: lan1, host: 1 } }, dhcp: { v: { hosts: 100-199, reservations: { lapdog: { host: 20 } } } }, translate: { dest: [{ name: web, service: tcp/443, to: laptop }] } }";
+    expect(broken(`${told("edge", edge)}  laptop: { legs: { nic: { network: visitors, ipv4: lease } } }\n`)).toEqual([
+      "unknown-name: no device `lapdog`",
+    ]);
+  });
+
+  it("uses of a network that bears a device's name", () => {
+    const more = "networks: { laptop: { vlan: 77 } }\n";
+    expect(
+      resolvedOf(
+        TOPOLOGY,
+        more + told("core", "{ switching: { ports: { p1: { untagged: laptop } } } }"),
+      ).diagnostics.map(({ message }) => message),
+    ).toEqual(["the network `laptop` bears the name of a device"]);
+  });
+});
+
 describe("all at once", () => {
   it("in the order of their places, and no site", () => {
     const { site, diagnostics } = resolvedOf(

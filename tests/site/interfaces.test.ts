@@ -141,6 +141,27 @@ describe("an interface", () => {
   });
 });
 
+describe("an uplink", () => {
+  const wan = (text: string) => siteOf(TOPOLOGY, PLAN.replace("wan: { port: wan, ipv4: lease }", `wan: ${text}`));
+
+  it("may be tagged, static and smaller", () => {
+    const site = wan("{ port: wan, tag: 7, ipv4: 203.0.113.9/24, gateway: 203.0.113.1, mtu: 1492 }");
+    const one = interfaceOf(site, "edge", "wan");
+    expect([one.vlan?.value, addresses(one), one.mtu.value, one.lease]).toEqual([
+      7,
+      ["203.0.113.9/24"],
+      1492,
+      undefined,
+    ]);
+    expect(site.devices[1]?.routes.map(({ hops }) => hops.map((hop) => hop.interface))).toEqual([["wan"]]);
+  });
+
+  it("takes the size of its port, and says when it does not", () => {
+    const one = interfaceOf(wan("{ port: wan, ipv4: lease }"), "edge", "wan");
+    expect(one.mtu).toMatchObject({ value: 1500, origin: { by: "default", source: "RFC 894" } });
+  });
+});
+
 describe("routes", () => {
   /** `0.0.0.0/0 nic 10.71.30.1`, one a hop. */
   function routes(device: string, plan: string): readonly string[] {
