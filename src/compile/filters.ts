@@ -73,6 +73,6 @@ function actionOf(action: SiteAction, list: FilterList): FilterAction {
 
 /** An error for a packet addressed to the device carries the address it was sent to (kernel fact 5). */
 function refusalOf(answer: Extract<SiteAction, { readonly do: "reject" }>["with"], list: FilterList): Refusal {
-  if (answer === "tcp-reset") return resetRefusal();
-  return icmpRefusal(answer, list === "to" ? "addressed" : "towards-sender");
+  const from = list === "to" ? "addressed" : "towards-sender";
+  return answer === "tcp-reset" ? resetRefusal(from) : icmpRefusal(answer, from);
 }

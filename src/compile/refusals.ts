@@ -25,7 +25,7 @@ export function icmpRefusal(error: keyof typeof ERRORS, from: Refusal["from"]): 
   return { answer: { kind: "icmp", error: ERRORS[error] }, from };
 }
 
-/** A TCP reset comes from the target's address (kernel fact 14); other protocols get port unreachable. */
-export function resetRefusal(): Refusal {
-  return { answer: { kind: "tcp-reset", others: ERRORS["port-unreachable"] }, from: "addressed" };
+/** A TCP reset; other protocols get port unreachable. */
+export function resetRefusal(from: Refusal["from"]): Refusal {
+  return { answer: { kind: "tcp-reset", others: ERRORS["port-unreachable"] }, from };
 }

@@ -14,13 +14,13 @@
  * Guarantees: reads the site alone, never the description; acts only inside namespaces that it made, all of which hang
  * off one helper process; nothing outlives that process.
  */
+export type { Refused } from "./build.ts";
 export {
   buildKernelSite,
   type KernelArrival,
   type KernelOutcome,
   type KernelProbe,
   KernelSite,
-  type Refused,
 } from "./kernel-site.ts";
 export type {
   CableEnd,

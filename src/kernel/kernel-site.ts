@@ -1,13 +1,13 @@
 /**
- * A site built on the kernel: namespaces cabled, addressed, filtered and listening. Probes of one site run one after the
- * other, those of different sites at the same time.
+ * A site that stands on the kernel: it can be asked. Probes of one site run one after the other, those of different
+ * sites at the same time.
  */
 import type { Address } from "../address/index.ts";
 import { formatAddress, parseAddress } from "../address/index.ts";
 import type { Arrival, ProbeOutcome } from "../network/index.ts";
-import type { DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
+import { type Built, build, type Refused } from "./build.ts";
+import type { KernelPlan, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
-import { cableLine, DRAWER } from "./show.ts";
 
 /** One exchange on the kernel. */
 export type KernelProbe = {
@@ -45,36 +45,21 @@ export type KernelArrival = Arrival & {
   readonly icmp?: readonly [type: number, code: number];
 };
 
-/** A line that the kernel refused while it took the others. */
-export type Refused = {
-  /** Name of the device. */
-  readonly device: string;
-  /** The line. */
-  readonly line: string;
-  /** What was said of it. */
-  readonly said: string;
-};
-
-type Step = {
-  readonly device: string;
-  readonly settings?: readonly string[];
-  readonly command?: readonly string[];
-  readonly text?: string;
-};
-type Done = { readonly status: number; readonly said: string };
-
-let built = 0;
+/** Builds a planned site. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
+export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
+  return new KernelSite(rack, plan, await build(rack, plan));
+}
 
 /** A site that stands. */
 export class KernelSite {
-  /** Routes and rulesets that the kernel refused; the device then is as if they were not written. */
+  /** Routes that the kernel refused; the device is as if they were not written. */
   readonly refused: readonly Refused[];
   readonly #rack: Rack;
   readonly #id: string;
   readonly #plan: KernelPlan;
 
   /** Use `buildKernelSite`. */
-  constructor(rack: Rack, id: string, plan: KernelPlan, refused: readonly Refused[]) {
+  constructor(rack: Rack, plan: KernelPlan, { id, refused }: Built) {
     this.#rack = rack;
     this.#id = id;
     this.#plan = plan;
@@ -124,88 +109,6 @@ export class KernelSite {
     const name = egress === undefined ? undefined : names?.get(egress);
     return name === undefined ? {} : { egress: name, scope: name };
   }
-}
-
-/** Builds a planned site. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
-export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
-  const [first] = plan.unsupported;
-  if (first !== undefined) throw new Error(`cannot be built of namespaces: ${first.what}`);
-  built++;
-  const id = `site${built}`;
-  const devices = [...plan.devices.map(({ device }) => device), DRAWER];
-  // The helper answers with a path for each device it was given.
-  const paths = new Map(Object.entries((await rack.ask("open", { site: id, devices })) as Record<string, string>));
-  const steps = async (list: readonly Step[]): Promise<readonly Done[]> =>
-    list.length === 0 ? [] : ((await rack.ask("run", { site: id, steps: list })) as readonly Done[]); // the helper's own shape
-  await strict(
-    steps,
-    plan.devices.map(({ device, settings }) => ({ device, settings })),
-  );
-  await strict(steps, [
-    ipStep(
-      DRAWER,
-      plan.cables.map((cable, index) => cableLine(cable, index, (device) => paths.get(device) ?? device)),
-    ),
-  ]);
-  await strict(
-    steps,
-    plan.devices.map(({ device, links }) => ipStep(device, links)),
-  );
-  await strict(
-    steps,
-    plan.devices.map(({ device, linkSettings }) => ({ device, settings: linkSettings })),
-  );
-  await strict(
-    steps,
-    plan.devices.map(({ device, addresses }) => ipStep(device, addresses)),
-  );
-  const refusedRoutes = await lenient(steps, plan.devices);
-  await strict(
-    steps,
-    plan.devices
-      .filter(({ ruleset }) => ruleset !== "")
-      .map(({ device, ruleset }) => ({ device, command: ["nft", "-f", "-"], text: ruleset })),
-  );
-  await rack.ask("ready", { site: id });
-  return new KernelSite(rack, id, plan, refusedRoutes);
-}
-
-type Runner = (list: readonly Step[]) => Promise<readonly Done[]>;
-
-function ipStep(device: string, lines: readonly string[]): Step {
-  return { device, command: ["ip", "-batch", "-"], text: `${lines.join("\n")}\n` };
-}
-
-/** Runs steps of which none may fail: a failure is a fault of the translation. */
-async function strict(run: Runner, steps: readonly Step[]): Promise<void> {
-  for (const [index, { status, said }] of (await run(steps)).entries()) {
-    if (status === 0) continue;
-    const step = steps[index];
-    throw new Error(`${step?.device}: ${step?.command?.join(" ")} ended with ${status}: ${said}\n${step?.text ?? ""}`);
-  }
-}
-
-/** Routes: what the kernel refuses of them is told, not fatal. */
-async function lenient(run: Runner, plans: readonly DevicePlan[]): Promise<readonly Refused[]> {
-  const routed = plans.filter(({ routes }) => routes.length > 0);
-  const done = await run(
-    routed.map(({ device, routes }) => ({
-      device,
-      command: ["ip", "-force", "-batch", "-"],
-      text: `${routes.join("\n")}\n`,
-    })),
-  );
-  return done.flatMap(({ said }, index) => refusedLines(routed[index], said));
-}
-
-/** `ip` says what is wrong, then `Command failed -:LINE`. */
-function refusedLines(plan: DevicePlan | undefined, said: string): readonly Refused[] {
-  if (plan === undefined) return [];
-  return [...said.matchAll(/([^\n]*)\nCommand failed -:(\d+)/g)].map(([, reason = "", line]) => ({
-    device: plan.device,
-    line: plan.routes[Number(line) - 1] ?? "",
-    said: reason,
-  }));
 }
 
 type ListenerRequest = {

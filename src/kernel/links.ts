@@ -10,10 +10,19 @@ import type { DeviceNames } from "./names.ts";
 /** Bridges and links, for `ip -batch`; `present`: names of the ports that have a cable, a loose one included. */
 export function linkLines(device: SiteDevice, names: DeviceNames, present: ReadonlySet<string>): readonly string[] {
   const bridges = [...names.domains].flatMap(([domain, name]) => bridgeLines(domain, name, names, present));
-  const up = device.ports
+  const up = [...upPorts(device, names, present)].map((name) => `link set dev ${name} up`);
+  return ["link set dev lo up", ...bridges, ...up];
+}
+
+/** Names of the kernel's interfaces that are switched on. */
+export function upNames(device: SiteDevice, names: DeviceNames, present: ReadonlySet<string>): ReadonlySet<string> {
+  return new Set([...names.domains.values(), ...upPorts(device, names, present)]);
+}
+
+function upPorts(device: SiteDevice, names: DeviceNames, present: ReadonlySet<string>): readonly string[] {
+  return device.ports
     .filter((port) => port.enabled.value && present.has(port.name))
-    .map((port) => `link set ${names.ports.get(port.name)} up`);
-  return ["link set lo up", ...bridges, ...up];
+    .flatMap((port) => names.ports.get(port.name) ?? []);
 }
 
 function bridgeLines(
@@ -24,11 +33,11 @@ function bridgeLines(
 ): readonly string[] {
   const ports = domain.ports.filter((port) => present.has(port.name));
   return [
-    `link add ${name} address ${formatHardware(domain.hardware)} type bridge stp_state 0 mcast_snooping 0`,
-    ...ports.map((port) => `link set ${names.ports.get(port.name)} master ${name}`),
+    `link add name ${name} address ${formatHardware(domain.hardware)} type bridge stp_state 0 mcast_snooping 0`,
+    ...ports.map((port) => `link set dev ${names.ports.get(port.name)} master ${name}`),
     ...ports
       .filter((port) => port.membership.isolated.value)
-      .map((port) => `link set ${names.ports.get(port.name)} type bridge_slave isolated on`),
-    `link set ${name} up`,
+      .map((port) => `link set dev ${names.ports.get(port.name)} type bridge_slave isolated on`),
+    `link set dev ${name} up`,
   ];
 }

@@ -4,7 +4,7 @@
  */
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
 import { type Domain, domainsOf, unsupportedBridging } from "./bridging.ts";
-import { linkLines } from "./links.ts";
+import { linkLines, upNames } from "./links.ts";
 import { loopsOf } from "./loops.ts";
 import { type DeviceNames, nameDevice } from "./names.ts";
 import { unsupportedActions } from "./nft-filter.ts";
@@ -12,7 +12,7 @@ import type { CableEnd, CablePlan, DevicePlan, KernelPlan, Unsupported } from ".
 import { addressLines, routeLines } from "./routing.ts";
 import { rulesetOf } from "./ruleset.ts";
 import { listenersOf } from "./serving.ts";
-import { deviceSettings, interfaceSettings } from "./settings.ts";
+import { COMMON_SETTINGS, deviceSettings, interfaceSettings } from "./settings.ts";
 
 /** A device with everything that its lines are made of. */
 type Prepared = {
@@ -28,6 +28,7 @@ export function planKernel(site: Site): KernelPlan {
   );
   const cables = cablesOf(site, prepared);
   return {
+    settings: COMMON_SETTINGS,
     devices: prepared.map((one) => planDevice(one, cables)),
     cables,
     unsupported: unsupportedOf(site, domains),
@@ -42,6 +43,7 @@ function planDevice({ device, names }: Prepared, cables: readonly CablePlan[]): 
     device: device.name,
     settings: deviceSettings(device),
     links: linkLines(device, names, present),
+    up: upNames(device, names, present),
     linkSettings: interfaceSettings(device, names),
     addresses: addressLines(device, names),
     routes: routeLines(device, names),

@@ -7,6 +7,8 @@ import type { Origin } from "../diagnose/index.ts";
 
 /** A whole site, or why it cannot be built here. */
 export type KernelPlan = {
+  /** Settings of every device, after those of its own: see `DevicePlan.settings`. */
+  readonly settings: readonly string[];
   /** One namespace each, in document order. */
   readonly devices: readonly DevicePlan[];
   /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
@@ -49,6 +51,8 @@ export type DevicePlan = {
   readonly settings: readonly string[];
   /** `ip -batch` once the cables are there: bridges, and every link that is up. */
   readonly links: readonly string[];
+  /** Names of the kernel's interfaces that are switched on. */
+  readonly up: ReadonlySet<string>;
   /** Settings of single interfaces. */
   readonly linkSettings: readonly string[];
   /** `ip -batch`: addresses. */

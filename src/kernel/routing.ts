@@ -16,12 +16,12 @@ export function addressLines(device: SiteDevice, names: DeviceNames): readonly s
 }
 
 /** An upstream stands for the internet: it takes every address it has no better route for as its own. */
-const EVERYTHING_BEYOND = ["route add local 0.0.0.0/0 dev lo", "-6 route add local ::/0 dev lo"];
+const EVERYTHING_BEYOND = ["route add local 0.0.0.0/0 dev lo", "route add local ::/0 dev lo"];
 
 function addressesOf({ addresses, mtu }: SiteInterface, name: string | undefined): readonly string[] {
   if (name === undefined) return [];
   return [
-    `link set ${name} mtu ${mtu.value}`,
+    `link set dev ${name} mtu ${mtu.value}`,
     ...addresses.map(({ family, value, length }) => {
       const text = `addr add ${formatAddress({ family, value })}/${length} dev ${name}`;
       return family === 6 ? `${text} nodad` : text;
@@ -35,9 +35,8 @@ export function routeLines(device: SiteDevice, names: DeviceNames): readonly str
 }
 
 function routeLine({ to, metric, action, hops }: SiteRoute, names: DeviceNames): string {
-  const ip = to.family === 6 ? "-6 route add" : "route add";
   const rank = to.family === 6 ? IPV6_METRIC_BASE + metric : metric;
-  const head = `${ip} ${action === "forward" ? "" : `${action} `}${formatPrefix(to)}`;
+  const head = `route add ${action === "forward" ? "" : `${action} `}${formatPrefix(to)}`;
   const [only] = hops;
   if (only === undefined) return `${head} metric ${rank}`;
   if (hops.length === 1) return `${head} ${hopText(only, names)} metric ${rank}`;

@@ -12,7 +12,7 @@ const REVERSE_PATH = { none: 0, strict: 1, loose: 2 } as const;
 const NEIGHBOUR_RETRY_MS = 70;
 const NEIGHBOUR_TRIES = 3;
 
-/** Settings before any cable is there. Forwarding goes first: it resets others to their defaults. */
+/** Settings of one device before any cable is there. */
 export function deviceSettings(device: SiteDevice): readonly string[] {
   const forwarding = device.forwarding.value ? 1 : 0;
   const reversePath = REVERSE_PATH[device.reversePath.value];
@@ -21,7 +21,6 @@ export function deviceSettings(device: SiteDevice): readonly string[] {
     `net/ipv4/ip_forward = ${forwarding}`,
     `net/ipv6/conf/all/forwarding = ${forwarding}`,
     `net/ipv6/conf/default/forwarding = ${forwarding}`,
-    ...QUIET,
     // The kernel takes the larger of `all` and the interface's own; a new interface copies `default`.
     `net/ipv4/conf/all/rp_filter = ${reversePath}`,
     `net/ipv4/conf/default/rp_filter = ${reversePath}`,
@@ -30,7 +29,8 @@ export function deviceSettings(device: SiteDevice): readonly string[] {
   ];
 }
 
-const QUIET: readonly string[] = [
+/** Settings of every device, after its own: switching forwarding gives others their defaults for a router or a host. */
+export const COMMON_SETTINGS: readonly string[] = [
   "net/ipv4/icmp_ratelimit = 0",
   "-net/ipv4/icmp_msgs_per_sec = 1000000",
   "-net/ipv4/icmp_msgs_burst = 1000000",

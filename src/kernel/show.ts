@@ -16,6 +16,7 @@ export function showKernel(plan: KernelPlan): string {
     ...unsupported,
     ...plan.devices.map(({ device }) => `ip netns add ${device}`),
     ...plan.devices.flatMap(({ device, settings }) => section(`${device}: settings`, settings)),
+    ...section("every device: settings", plan.settings),
     ...section("cables: ip -batch", cables),
     ...plan.devices.flatMap(showDevice),
     "",
@@ -55,10 +56,18 @@ function runText(first: number, last: number): string {
 /** The line that makes a cable; `pathOf` turns a device's name into what `ip` finds its namespace by. */
 export function cableLine({ ends }: CablePlan, index: number, pathOf: (device: string) => string): string {
   const [one, other] = ends;
-  const peer = other === undefined ? `name loose${index} netns ${pathOf(DRAWER)}` : endText(other, pathOf);
-  return `link add ${endText(one, pathOf)} type veth peer ${peer}`;
+  const [first, second] = [FIRST_INDEX + 2 * index, FIRST_INDEX + 2 * index + 1];
+  const loose = `name loose${index} index ${second} netns ${pathOf(DRAWER)}`;
+  const peer = other === undefined ? loose : endText(other, second, pathOf);
+  return `link add ${endText(one, first, pathOf)} type veth peer ${peer}`;
 }
 
-function endText({ device, name, hardware, mtu }: CableEnd, pathOf: (device: string) => string): string {
-  return `name ${name} netns ${pathOf(device)} address ${formatHardware(hardware)} mtu ${mtu}`;
+/**
+ * The kernel delays news of a carrier for up to a second unless the two ends of a cable have different indexes, which
+ * they would not have by themselves in two namespaces.
+ */
+const FIRST_INDEX = 100;
+
+function endText({ device, name, hardware, mtu }: CableEnd, index: number, pathOf: (device: string) => string): string {
+  return `name ${name} index ${index} netns ${pathOf(device)} address ${formatHardware(hardware)} mtu ${mtu}`;
 }

@@ -114,7 +114,10 @@ export type Refusal = {
     | { readonly kind: "silent" }
     | { readonly kind: "tcp-reset"; readonly others: IcmpPair }
     | { readonly kind: "icmp"; readonly error: IcmpPair };
-  /** Source address of the answer: facing the sender (kernel fact 5), or the address the packet was sent to. */
+  /**
+   * Source address of an ICMP error: facing the sender (kernel fact 5), or the address the packet was sent to. A TCP reset
+   * always comes from the latter (kernel fact 14).
+   */
   readonly from: "towards-sender" | "addressed";
 };
 

@@ -6,11 +6,11 @@
 import { type Address, isMulticast, isUnspecified } from "../address/index.ts";
 import type { Refusal } from "../network/index.ts";
 import {
+  ICMP_REDIRECT,
+  ICMPV6_TOO_BIG,
   type IcmpBody,
   type IpBody,
   type IpPacket,
-  ICMP_REDIRECT,
-  ICMPV6_TOO_BIG,
   isIcmpError,
   isIcmpv6Error,
   TCP_ACK,
@@ -40,7 +40,7 @@ export function refusePacket(world: World, passage: Passage, refusal: Refusal, m
   const isReset = answer.kind === "tcp-reset" && packet.body.kind === "tcp";
   const body = isReset ? resetFor(packet.body) : errorFor(passage, refusal, mtu);
   if (body === undefined || !mayAnswer(passage, body)) return undefined;
-  const from = answerSource(world, passage, refusal);
+  const from = isReset ? packet.destination : answerSource(world, passage, refusal);
   if (from === undefined) return undefined;
   send(world, passage, from, body);
   return body.kind === "icmp" ? { icmp: { type: body.type, code: body.code }, from } : { from };

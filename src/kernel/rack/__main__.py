@@ -63,14 +63,15 @@ async def op_run(request):
 
 
 async def op_ready(request):
-    """Waits until no address is tentative any more, then opens the eyes."""
+    """Waits until the links are up and no address is tentative any more, then opens the eyes."""
     site = SITES[request["site"]]
-    for _ in range(200):
-        if all(namespaces.addresses_ready(namespace) for namespace in site.namespaces.values()):
+    running = request["running"]
+    for _ in range(250):
+        if all(namespaces.ready(namespace, running.get(device, [])) for device, namespace in site.namespaces.items()):
             break
         await asyncio.sleep(0.02)
     else:
-        raise TimeoutError("an address is still tentative after 4 s")
+        raise TimeoutError("a link or an address is still not ready after 5 s")
     site.observer = Observer(site.namespaces)
     site.listeners = Listeners(site.namespaces)
     return True

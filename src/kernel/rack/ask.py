@@ -1,6 +1,7 @@
 """
 Probes: a whole exchange over TCP, UDP or ICMP echo, told as how it ended. Error queues are read before socket errors,
-because they alone tell which ICMP message came and from whom.
+because they alone tell which ICMP message came and from whom. A connection that opened was answered, whatever comes
+later; whether data flows is told apart.
 """
 
 import asyncio
@@ -13,7 +14,7 @@ import struct
 
 from namespaces import inside
 from observe import unpack_error
-from packets import ECHO_REPLY, ICMP, ICMPV6, TCP, UDP, any_address, echo_request, socket_family, split_ipv4
+from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, socket_family, split_ipv4
 
 RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
 MSG_ERRQUEUE = 0x2000
@@ -71,8 +72,8 @@ class Asker:
         if trouble:
             return trouble
         self.socket.send(b"ask:" + self.token)
-        answered = await self._receive(lambda data, _sender: b"answer:" + self.token in data)
-        return answered if answered["end"] != "answered" else {"end": "answered", "dataFlowed": True}
+        answer = await self._receive(lambda data, _sender: b"answer:" + self.token in data)
+        return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
 
     async def _udp(self):
         self.socket.connect(self._place(self.request["destination"], self.request["port"]))
@@ -93,22 +94,21 @@ class Asker:
     async def _receive(self, is_answer):
         """Waits for the answer; an error of the network that comes first ends it."""
         deadline = self._loop.time() + self.patience
-        opened = {"dataFlowed": False} if self.request["protocol"] == TCP else {}
         while await self._readable(deadline - self._loop.time()):
             trouble = self._refusal()
             if trouble:
-                return {**trouble, **opened}
+                return trouble
             try:
                 data, _ancillary, _flags, sender = self.socket.recvmsg(65535, 256)
             except BlockingIOError:
                 continue
             except OSError as error:
-                return {**(self._refusal() or _ended_by(error.errno)), **opened}
+                return self._refusal() or _ended_by(error.errno)
             if not data and self.request["protocol"] == TCP:
                 break
             if is_answer(data, sender):
                 return {"end": "answered"}
-        return {"end": "silent", **opened}
+        return {"end": "silent"}
 
     def _refusal(self):
         """The first ICMP error in the queue."""
@@ -151,6 +151,3 @@ def _ended_by(number):
     if number in (errno.ECONNREFUSED, errno.ECONNRESET, errno.EPIPE):
         return {"end": "reset", "errno": name}
     return {"end": "local-error", "errno": name}
-
-
-__all__ = ["Asker", "ICMP", "ICMPV6"]

@@ -73,25 +73,28 @@ def run(namespace, command, text):
     return done.returncode, done.stderr + done.stdout
 
 
-def addresses_ready(namespace):
-    """Whether every interface that speaks IPv6 and has a carrier has its link-local address, and none is tentative."""
+def ready(namespace, running):
+    """
+    Whether these interfaces have a carrier, every one of those and of the bridges that speaks IPv6 has its link-local
+    address, and no address is tentative.
+    """
     with inside(namespace):
         with open("/proc/thread-self/net/if_inet6") as file:
             rows = [line.split() for line in file]
-        speaking = {name for name in _interfaces() if _speaks6(name)}
+        carried = all(_is_running(name) for name in running)
+        speaking = {name for name in os.listdir("/proc/sys/net/ipv6/conf") if _speaks6(name)}
     linked = {row[5] for row in rows if row[0].startswith("fe80")}
-    return speaking <= linked and not any(int(row[4], 16) & 0x40 for row in rows)
+    return carried and speaking <= linked and not any(int(row[4], 16) & TENTATIVE for row in rows)
 
 
 SIOCGIFFLAGS = 0x8913
 UP_AND_RUNNING = 0x41
-
-
-def _interfaces():
-    return [name for name in os.listdir("/proc/sys/net/ipv6/conf") if name not in ("all", "default", "lo")]
+TENTATIVE = 0x40
 
 
 def _speaks6(name):
+    if name in ("all", "default", "lo"):
+        return False
     with open(f"/proc/sys/net/ipv6/conf/{name}/disable_ipv6") as file:
         # A link without carrier gets its link-local address only once the cable is plugged.
         return file.read().strip() == "0" and _is_running(name)

@@ -1,5 +1,6 @@
 """Packets made by hand: sent through the device's own stack, so past its output rules, whatever their source says."""
 
+import contextlib
 import socket
 
 from namespaces import inside
@@ -10,7 +11,9 @@ def send_packet(namespace, packet, egress=None):
     six = packet[0] >> 4 == 6
     with inside(namespace):
         out = socket.socket(socket.AF_INET6 if six else socket.AF_INET, socket.SOCK_RAW, socket.IPPROTO_RAW)
-    with out:
+    out.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
+    # What the stack refuses at once did not leave; that nothing arrives tells it.
+    with out, contextlib.suppress(OSError):
         if egress:
             out.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, egress.encode())
         if six:

@@ -1,0 +1,197 @@
+/**
+ * Two opinions on one site: the machine's kernel, and our own description and simulator. Every question is put to both,
+ * told in one short line each, and must be answered alike; `ask` and `send` then return that line, so that a case can say
+ * what the fact is.
+ *
+ *     const site = await judged(rack, TOPOLOGY_AND_INTENT);
+ *     expect(await site.ask("desk", "tcp/80", "10.20.2.9")).toBe("refused 3/0 from 10.20.1.1");
+ */
+import { expect } from "vitest";
+import { type Address, formatAddress, parseAddress, parseService } from "../../src/address/index.ts";
+import { Evaluation } from "../../src/evaluate/index.ts";
+import { buildKernelSite, type KernelOutcome, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
+import { deviceOf, type Network, type ProbeOutcome } from "../../src/network/index.ts";
+import { createSimulation, type ProbeRequest, type Simulation, type StackArrival } from "../../src/simulate/index.ts";
+import { emitIp, type IpPacket } from "../../src/wire/index.ts";
+import { networkOf, siteOf } from "../support/site.ts";
+
+/** How a question is put, beside who, what and whom. */
+export type Manner = {
+  /** Address it is bound to. */
+  readonly source?: string;
+  /** Interface it is bound to. */
+  readonly egress?: string;
+  /** Source port; default: 41000 and up, the same for both. */
+  readonly sourcePort?: number;
+};
+
+/** A site with both opinions. */
+export class Judged {
+  /** What programs on the kernel were told by their last call: names of error numbers, empty for none. */
+  errno = "";
+  readonly #kernel: KernelSite;
+  readonly #simulation: Simulation;
+  readonly #network: Network;
+  readonly #listening = new Set<number>();
+  #port = 41_000;
+
+  constructor(kernel: KernelSite, network: Network, simulation: Simulation) {
+    this.#kernel = kernel;
+    this.#network = network;
+    this.#simulation = simulation;
+  }
+
+  /** Lines that the kernel refused. */
+  get refused(): readonly string[] {
+    return this.#kernel.refused.map(({ device, said }) => `${device}: ${said}`);
+  }
+
+  /** Has everybody listen who listens on this port; `ask` does so for the port it asks. */
+  async listen(port: number): Promise<void> {
+    if (this.#listening.has(port)) return;
+    this.#listening.add(port);
+    await this.#kernel.listen([port]);
+  }
+
+  /** A whole exchange, asked of both. */
+  async ask(from: string, service: string, to: string, manner: Manner = {}): Promise<string> {
+    const { protocol, port, icmp } = readService(service);
+    const common = {
+      destination: address(to),
+      ...(manner.source === undefined ? {} : { source: address(manner.source) }),
+      ...(port === undefined ? {} : { sourcePort: manner.sourcePort ?? this.#port++ }),
+    };
+    const asked = { device: from, protocol, ...common, ...(port === undefined ? {} : { port }) };
+    if (port !== undefined) await this.listen(port);
+    const seen = await this.#kernel.probe({ ...asked, ...(manner.egress ? { egress: manner.egress } : {}) });
+    this.errno = seen.errno ?? "";
+    const request: ProbeRequest = {
+      ...common,
+      from: this.#stackOf(from),
+      service: { protocol, ...(port === undefined ? {} : { port }), ...(icmp === undefined ? {} : { icmp }) },
+      ...(manner.egress ? { egress: this.#interfaceOf(from, manner.egress) } : {}),
+    };
+    const { outcome } = this.#simulation.probe(request);
+    return this.#agree(outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
+  }
+
+  /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
+  async send(from: string, packet: IpPacket, patience?: number): Promise<string> {
+    if ("destinationPort" in packet.body) await this.listen(packet.body.destinationPort);
+    const seen = await this.#kernel.send(from, emitIp(packet), patience);
+    const { arrivals } = this.#simulation.sendFrom(this.#stackOf(from), packet);
+    const told = seen.map(({ device, source, destination, protocol, ports, flags, icmp }) =>
+      packetText(
+        device,
+        source,
+        destination,
+        icmp === undefined ? transportText(protocol, ports, flags) : icmpText(icmp),
+      ),
+    );
+    return this.#agree(listText(told), listText(arrivals.flatMap(arrivalText)));
+  }
+
+  /** Takes the kernel's half down. */
+  async close(): Promise<void> {
+    await this.#kernel.close();
+  }
+
+  #agree(kernel: string, model: string): string {
+    if (process.env.KERNEL_ALONE !== "1") expect(`model: ${model}`).toBe(`model: ${kernel}`);
+    return kernel;
+  }
+
+  #stackOf(device: string): string {
+    const stack = this.#network.stacks.find((each) => each.device === device);
+    if (stack === undefined) throw new Error(`${device} has no stack`);
+    return stack.id;
+  }
+
+  #interfaceOf(device: string, name: string): string {
+    const stack = this.#network.stacks.find((each) => each.device === device);
+    const found = stack?.interfaces.find(({ id }) => id.endsWith(`/${name}`));
+    if (found === undefined) throw new Error(`${device} has no interface ${name}`);
+    return found.id;
+  }
+}
+
+/** Builds a site for both. */
+export async function judged(rack: Rack, ...texts: readonly string[]): Promise<Judged> {
+  const kernel = await buildKernelSite(rack, planKernel(siteOf(...texts)));
+  const network = networkOf(...texts);
+  const [world] = new Evaluation(network).worlds().worlds;
+  if (world === undefined) throw new Error("the site has no world");
+  return new Judged(kernel, network, createSimulation(network, world.settled, { picks: world.picks }));
+}
+
+/** An address that a test wrote. */
+export function address(text: string): Address {
+  const found = parseAddress(text);
+  if (found === undefined) throw new Error(`${text} is no address`);
+  return found;
+}
+
+function readService(text: string): ProbeRequest["service"] {
+  if (text === "ping") return { protocol: 1 };
+  if (text === "ping6") return { protocol: 58 };
+  const service = parseService(text);
+  const port = "protocol" in service ? service.ports?.[0]?.[0] : undefined;
+  if (!("protocol" in service) || service.protocol === undefined || port === undefined)
+    throw new Error(`${text} is no service of one port`);
+  return { protocol: service.protocol, port: Number(port) };
+}
+
+/** `answered`, `opens, then stalls`, `reset`, `silent`, `local error` or `refused 3/1 from A`, then where it arrived. */
+function outcomeText(
+  { end, refusal, dataFlowed, arrivals }: ProbeOutcome | KernelOutcome,
+  sourcePort?: number,
+): string {
+  const word = dataFlowed === false ? "opens, then stalls" : end.replace("-", " ");
+  const icmp = refusal === undefined ? "" : ` ${refusal.type}/${refusal.code} from ${formatAddress(refusal.from)}`;
+  const places = arrivals.map(({ device, source, destination, ports }) => {
+    const [from, to] = ports ?? [];
+    const sender = from === undefined || from === sourcePort ? "" : `:${portClass(from)}`;
+    return `${deviceOf(device)} sees ${formatAddress(source)}${sender} to ${formatAddress(destination)}${to === undefined ? "" : `:${to}`}`;
+  });
+  return [`${word}${icmp}`, ...new Set(places)].join("; ");
+}
+
+/** A port that translation drew at random is told by its class (kernel fact 21). */
+function portClass(port: number): string {
+  if (port < 512) return "below 512";
+  return port < 1024 ? "below 1024" : "from 1024";
+}
+
+function arrivalText({ stack, packet }: StackArrival): readonly string[] {
+  const { body } = packet;
+  const text = (what: string): readonly string[] => [packetText(stack, packet.source, packet.destination, what)];
+  switch (body.kind) {
+    case "tcp":
+      return text(transportText(6, [body.sourcePort, body.destinationPort], body.flags));
+    case "udp":
+      return text(transportText(17, [body.sourcePort, body.destinationPort]));
+    case "icmp":
+      return text(icmpText([body.type, body.code]));
+    default:
+      return [];
+  }
+}
+
+function packetText(device: string, source: Address, destination: Address, what: string): string {
+  return `${deviceOf(device)} gets ${what} ${formatAddress(source)} to ${formatAddress(destination)}`;
+}
+
+const FLAGS = ["FIN", "SYN", "RST", "PSH", "ACK"];
+
+function transportText(protocol: number, ports: readonly [number, number] | undefined, flags = 0): string {
+  const names = FLAGS.filter((_, bit) => (flags >> bit) & 1).join("+");
+  return `${protocol === 6 ? `TCP ${names}` : "UDP"} ${ports?.join(">")}`;
+}
+
+function icmpText([type, code]: readonly [number, number]): string {
+  return `ICMP ${type}/${code}`;
+}
+
+function listText(lines: readonly string[]): string {
+  return [...new Set(lines)].toSorted().join("; ") || "nothing arrives";
+}
