@@ -2,6 +2,7 @@
  * The connections that one stack tracks, found by the tuple of a packet of either direction. A connection is found
  * only after it was confirmed; until then it belongs to its first packet alone.
  */
+import { addressKey } from "../address/index.ts";
 import { type Connection, type Direction, type Tuple, tupleKey } from "../protocol/index.ts";
 
 /** A connection and what translation has decided about it. */
@@ -35,6 +36,8 @@ export function newTracked(connection: Connection): Tracked {
 /** All connections of a stack. */
 export class ConnectionTable {
   readonly #byTuple = new Map<string, Found>();
+  /** By what their first packets came from, the latest last. */
+  readonly #bySource = new Map<string, readonly Tracked[]>();
 
   /** The connection that a packet with this tuple belongs to. */
   find(tuple: Tuple, nowMs: number): Found | undefined {
@@ -44,6 +47,12 @@ export class ConnectionTable {
     return undefined;
   }
 
+  /** Connections whose first packet came from the same end, the latest first. */
+  fromSameEnd(tuple: Tuple, nowMs: number): readonly Tracked[] {
+    const known = this.#bySource.get(sourceKey(tuple)) ?? [];
+    return known.filter(({ connection }) => connection.untilMs >= nowMs).reverse();
+  }
+
   /** Takes a connection in; false when an answer to it could be taken for another's. */
   confirm(tracked: Tracked, nowMs: number): boolean {
     const { original, reply } = tracked.connection;
@@ -51,11 +60,23 @@ export class ConnectionTable {
     tracked.isConfirmed = true;
     this.#byTuple.set(tupleKey(original), { tracked, direction: "original" });
     this.#byTuple.set(tupleKey(reply), { tracked, direction: "reply" });
+    const key = sourceKey(original);
+    this.#bySource.set(key, [...(this.#bySource.get(key) ?? []), tracked]);
     return true;
   }
 
-  #forget({ connection }: Tracked): void {
-    this.#byTuple.delete(tupleKey(connection.original));
-    this.#byTuple.delete(tupleKey(connection.reply));
+  #forget(tracked: Tracked): void {
+    const { original, reply } = tracked.connection;
+    this.#byTuple.delete(tupleKey(original));
+    this.#byTuple.delete(tupleKey(reply));
+    const key = sourceKey(original);
+    this.#bySource.set(
+      key,
+      (this.#bySource.get(key) ?? []).filter((each) => each !== tracked),
+    );
   }
+}
+
+function sourceKey({ protocol, source, sourcePort }: Tuple): string {
+  return `${protocol} ${addressKey(source)} ${sourcePort}`;
 }

@@ -16,9 +16,7 @@ import { placeInMatch, type TranslateVerdict, valueAt } from "./translate-table.
 import type { Passage, World } from "./world.ts";
 
 /** A new end, or why there is none. */
-export type Chosen =
-  | { readonly endpoint: Endpoint }
-  | { readonly reason: DropReason; readonly origin: Origin };
+export type Chosen = { readonly endpoint: Endpoint } | { readonly reason: DropReason; readonly origin: Origin };
 
 type Rewrite = Extract<TranslateAction, { readonly do: "rewrite" }>;
 
@@ -45,7 +43,26 @@ export function chooseSource(
   if (earlier !== undefined) return { endpoint: earlier };
   const addresses = sourceAddresses(turn, action);
   if (addresses.length === 0) return { reason: "no-address-to-translate-to", origin };
-  return freeEndpoint(turn, addresses, action) ?? { reason: "no-free-port", origin };
+  return (
+    sharedEndpoint(turn, addresses, action) ??
+    freeEndpoint(turn, addresses, action) ?? { reason: "no-free-port", origin }
+  );
+}
+
+/**
+ * What another connection from the same end was translated to, where it is of the rule and answers to it stay apart: so
+ * a port that was drawn for one destination is used for others too (seen of the kernel with fact 21).
+ */
+function sharedEndpoint(turn: Turn, addresses: readonly Address[], { ports }: Rewrite): Chosen | undefined {
+  const { world, passage, tuple } = turn;
+  const keys = new Set(addresses.map(addressKey));
+  if (keys.has(addressKey(tuple.source))) return undefined;
+  const earlier = memoryOf(world, passage.stack).connections.fromSameEnd(tuple, nowMs(world));
+  const endpoint = earlier
+    .map(({ connection: { reply } }) => ({ address: reply.destination, port: reply.destinationPort }))
+    .filter(({ address, port }) => keys.has(addressKey(address)) && (!ports || rangesContain(ports, BigInt(port))))
+    .find((each) => isFree(turn, each));
+  return endpoint && { endpoint };
 }
 
 /** The outside endpoint that this inside endpoint has already. */
@@ -105,7 +122,13 @@ function fromRanges(to: Ranges, oneToOne: boolean, place: bigint): readonly Addr
 }
 
 const PROTOCOL_SCTP = 132;
-const WITH_PORTS: ReadonlySet<number> = new Set([PROTOCOL_TCP, PROTOCOL_UDP, PROTOCOL_SCTP, PROTOCOL_ICMP, PROTOCOL_ICMPV6]);
+const WITH_PORTS: ReadonlySet<number> = new Set([
+  PROTOCOL_TCP,
+  PROTOCOL_UDP,
+  PROTOCOL_SCTP,
+  PROTOCOL_ICMP,
+  PROTOCOL_ICMPV6,
+]);
 
 function freeEndpoint(turn: Turn, addresses: readonly Address[], action: Rewrite | undefined): Chosen | undefined {
   const { tuple, passage, world, tracked } = turn;
@@ -153,7 +176,8 @@ function* portsToTry({ tuple, verdict }: Turn, action: Rewrite | undefined): Gen
 
 /** The port itself, then the others of its class, upwards and round: below 512, below 1024, above; any identifier. */
 function* classOf({ sourcePort, icmpType }: Tuple): Generator<number> {
-  const [low, high] = icmpType >= 0 ? [0, 65535] : sourcePort < 512 ? [1, 511] : sourcePort < 1024 ? [512, 1023] : [1024, 65535];
+  const [low, high] =
+    icmpType >= 0 ? [0, 65535] : sourcePort < 512 ? [1, 511] : sourcePort < 1024 ? [512, 1023] : [1024, 65535];
   yield sourcePort;
   for (let port = sourcePort + 1; port <= high; port++) yield port;
   for (let port = low; port < sourcePort; port++) yield port;

@@ -90,12 +90,16 @@ describe.concurrent("fact 21: masquerade", () => {
     expect(await site.ask("desk", "udp/53", "10.31.7.9", { sourcePort })).toBe(
       "answered; shelf sees 10.31.6.2 to 10.31.7.9:53",
     );
-    expect(await site.ask("lamp", "udp/53", "10.31.7.9", { sourcePort })).toBe(
-      `answered; shelf sees 10.31.6.2:${drawn} to 10.31.7.9:53`,
-    );
     // To another port there is no clash.
     expect(await site.ask("lamp", "udp/5353", "10.31.7.9", { sourcePort })).toBe(
       "answered; shelf sees 10.31.6.2 to 10.31.7.9:5353",
+    );
+    expect(await site.ask("lamp", "udp/53", "10.31.7.9", { sourcePort })).toBe(
+      `answered; shelf sees 10.31.6.2:${drawn} to 10.31.7.9:53`,
+    );
+    // What was drawn last for the same end is used again, clash or not.
+    expect(await site.ask("lamp", "udp/5000", "10.31.7.9", { sourcePort })).toBe(
+      `answered; shelf sees 10.31.6.2:${drawn} to 10.31.7.9:5000`,
     );
   });
 });
