@@ -99,6 +99,14 @@ export class KernelSite {
     return (seen as readonly RawArrival[]).map(arrivalOf); // the helper's own shape
   }
 
+  /** Gives a device more rules; answers with what `nft` said of them, empty when it took them all. */
+  async addRules(device: string, ruleset: string): Promise<string> {
+    const steps = [{ device, command: ["nft", "-f", "-"], text: ruleset }];
+    const reports = await this.#rack.ask("run", { site: this.#id, steps });
+    const [report] = reports as readonly { readonly said: string }[]; // the helper's own shape
+    return report?.said ?? "";
+  }
+
   /** Takes the site down. */
   async close(): Promise<void> {
     await this.#rack.ask("close", { site: this.#id });

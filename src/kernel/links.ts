@@ -38,6 +38,7 @@ function bridgeLines(
     ...ports
       .filter((port) => port.membership.isolated.value)
       .map((port) => `link set dev ${names.ports.get(port.name)} type bridge_slave isolated on`),
-    `link set dev ${name} up`,
+    // A device that is no member of its own bridge there hears nothing of it: see also `ruleset.ts`.
+    `link set dev ${name} arp ${domain.interfaces.length > 0 ? "on" : "off"} up`,
   ];
 }

@@ -103,7 +103,7 @@ function unsupportedDevice(device: SiteDevice, site: Site): readonly Unsupported
       ...(footing.on === "port" && vlan !== undefined
         ? [{ origin: vlan.origin, what: `tagged frames on \`${name}/${own}\`` }]
         : []),
-      ...[lease, advertised].flatMap((origin) =>
+      ...[lease ?? advertised].flatMap((origin) =>
         origin === undefined ? [] : [{ origin, what: `an address that \`${name}/${own}\` must ask for` }],
       ),
     ]),

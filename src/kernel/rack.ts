@@ -22,6 +22,7 @@ export class Rack {
   readonly #waiting = new Map<number, Waiting>();
   #last = 0;
   #said = "";
+  #over: string | undefined;
 
   /** Starts the helper. */
   constructor() {
@@ -39,8 +40,15 @@ export class Rack {
     this.#process.stdin.on("error", () => undefined);
   }
 
+  /** Process id of the helper. Throws when it did not start. */
+  get pid(): number {
+    if (this.#process.pid === undefined) throw new Error("the helper did not start");
+    return this.#process.pid;
+  }
+
   /** Asks for one operation; rejects with what went wrong there. */
   async ask(op: string, request: Readonly<Record<string, unknown>>): Promise<unknown> {
+    if (this.#over !== undefined) throw new Error(this.#over);
     this.#last++;
     const id = this.#last;
     const answered = new Promise<unknown>((resolve, reject) => this.#waiting.set(id, { resolve, reject }));
@@ -50,7 +58,7 @@ export class Rack {
 
   /** Ends the helper and everything built. */
   async stop(): Promise<void> {
-    if (this.#process.exitCode !== null) return;
+    if (this.#over !== undefined) return;
     const ended = new Promise<void>((resolve) => this.#process.once("close", () => resolve()));
     this.#process.stdin.end();
     await ended;
@@ -66,6 +74,7 @@ export class Rack {
   }
 
   #failAll(reason: string): void {
+    this.#over ??= reason;
     for (const { reject } of this.#waiting.values()) reject(new Error(reason));
     this.#waiting.clear();
   }

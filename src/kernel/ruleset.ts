@@ -9,18 +9,23 @@ import { translationChains } from "./nft-translate.ts";
 /** The ruleset; empty: the device has no rules. */
 export function rulesetOf(device: SiteDevice, names: DeviceNames): string {
   const chains = [
-    ...stackChains(device),
+    ...stackChains(device, names),
     ...(device.translate === undefined ? [] : translationChains(device.translate, names)),
     ...(device.filter === undefined ? [] : filterChains(device.filter, names)),
   ];
   return chains.length === 0 ? "" : ["table inet site {", ...chains, "}", ""].join("\n");
 }
 
-/** What the kernel has no setting for: a strong host, and for IPv6 the check of a packet's source against the routes. */
-function stackChains({ hostModel, reversePath }: SiteDevice): readonly string[] {
+/**
+ * What the kernel has no setting for: bridges that the device itself is no member of, a strong host, and for IPv6 the
+ * check of a packet's source against the routes.
+ */
+function stackChains({ hostModel, reversePath, interfaces }: SiteDevice, names: DeviceNames): readonly string[] {
   const strong = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
   const check = { none: [], strict: [reversePath6("saddr . iif")], loose: [reversePath6("saddr")] };
-  const rules = [...(hostModel.value === "strong" ? [strong] : []), ...check[reversePath.value]];
+  const foreign = [...names.domains].filter(([domain]) => domain.interfaces.length === 0);
+  const deaf = interfaces.length === 0 ? [] : foreign.map(([, name]) => `    iifname "${name}" drop`);
+  const rules = [...deaf, ...(hostModel.value === "strong" ? [strong] : []), ...check[reversePath.value]];
   if (rules.length === 0) return [];
   return ["  chain stack {", "    type filter hook prerouting priority -150; policy accept;", ...rules, "  }"];
 }
