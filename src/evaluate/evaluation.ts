@@ -3,7 +3,7 @@
  * Answers are pure functions of the network and the question; the caches only save work.
  */
 import type { FateClass, Id, Network } from "../network/index.ts";
-import { createProver, type Proof, type Prover, type Question } from "../prove/index.ts";
+import { type AtRest, createProver, type Proof, type Prover, pluggedIn, type Question } from "../prove/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Disagreement, replay } from "./replay.ts";
@@ -35,11 +35,37 @@ function tellBriefly(fate: FateClass["fate"]): string {
   return `${fate.end} at ${fate.at}${"reason" in fate ? ` (${fate.reason})` : ""}`;
 }
 
+type Plugged = AtRest & { readonly prover: Prover };
+
+/** A proof whose witnesses were all replayed. @throws EnginesDisagree */
+function confirm(network: Network, world: World, prover: Prover, question: Question): ConfirmedProof {
+  const proof = prover.prove(question);
+  const { disagreements, replayed } = replay(network, world, proof, question.target);
+  if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
+  return { ...proof, replayed };
+}
+
+/** Both proofs as one: what reaches in either reaches; the second got further, if any did. */
+function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
+  const nearest = second.nearest ?? first.nearest;
+  const undecided = first.undecided ?? second.undecided;
+  return {
+    reached: [...first.reached, ...second.reached],
+    stopped: [...first.stopped, ...second.stopped],
+    ...(nearest === undefined ? {} : { nearest }),
+    ...(undecided === undefined ? {} : { undecided }),
+    looked: [...new Set([...first.looked, ...second.looked])].sort(),
+    steps: first.steps + second.steps,
+    replayed: first.replayed + second.replayed,
+  };
+}
+
 /** Questions to one network. */
 export class Evaluation {
   readonly network: Network;
   readonly #worlds = new Map<string, Worlds>();
   readonly #provers = new Map<World, Prover>();
+  readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
   constructor(network: Network) {
     this.network = network;
@@ -62,9 +88,24 @@ export class Evaluation {
   prove(world: World, question: Question): ConfirmedProof {
     const prover = this.#provers.get(world) ?? createProver(this.network, world.settled);
     this.#provers.set(world, prover);
-    const proof = prover.prove(question);
-    const { disagreements, replayed } = replay(this.network, world, proof, question.target);
-    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
-    return { ...proof, replayed };
+    const confirmed = confirm(this.network, world, prover, question);
+    const plugged = this.#pluggedIn(world, question);
+    if (plugged === undefined) return confirmed;
+    return joined(
+      confirmed,
+      confirm(plugged.network, { ...world, settled: plugged.settled }, plugged.prover, question),
+    );
+  }
+
+  /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */
+  #pluggedIn(world: World, { entrances }: Question): Plugged | undefined {
+    const known = this.#plugged.get(world) ?? new Map<string, Plugged | undefined>();
+    this.#plugged.set(world, known);
+    const key = entrances.join(" ");
+    if (known.has(key)) return known.get(key);
+    const found = pluggedIn(this.network, world.settled, entrances);
+    const plugged = found && { ...found, prover: createProver(found.network, found.settled) };
+    known.set(key, plugged);
+    return plugged;
   }
 }

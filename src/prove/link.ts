@@ -195,13 +195,13 @@ class Spread {
   }
 
   #handTo(leg: Leg, vlans: Ranges, wave: Moved): void {
-    const { id, on, origin } = leg.interface;
+    const { id, on } = leg.interface;
     this.#looked.add(leg.node.stack.id);
     this.#notePoint(on, vlans, wave, wave);
     const { trail, sentAt } = wave;
     const touch: Touch = { leg, trail, sentAt, tags: tagsOf(wave, vlans) };
-    if (!leg.settled.up) this.#stop(id, "interface-down", origin, { ...wave, tags: { ...wave.tags, vlans } });
-    else if (!this.#touches.has(id)) this.#touches.set(id, touch);
+    // A frame that gets here shows that there is carrier, be it the cable that it was plugged in with.
+    if (!this.#touches.has(id)) this.#touches.set(id, touch);
   }
 
   #notePoint(at: Id, vlans: Ranges, { trail, sentAt }: Wave, { taken, given }: Pick<Wave, "taken" | "given">): void {

@@ -12,7 +12,7 @@ import { groupsOf } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
-import { drop, refuse, type StepOf } from "./step-checks.ts";
+import { refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { changed } from "./tracking.ts";
 import { joined, stepped, type Trail } from "./trail.ts";
@@ -25,10 +25,7 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   const { egress, flow, turns, node } = passage;
   if (turns === true) return [onward(passage)];
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` asks for a neighbour before it routes`);
-  if (!egress.settled.up) {
-    drop(walk, passage, flow, "interface-down", step.origin);
-    return [];
-  }
+  if (!egress.settled.up) return askInVain(walk, passage, "interface-down", step.origin);
   const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
   const toOne = without(flow, DESTINATION, groupsOf(node).all);
   const everyone = walk.ground.reaches.of(egress).touches.map((touch) => touch.leg);
@@ -48,7 +45,9 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     if (flow === undefined) return [];
     const heirs = (value ?? []).filter((leg) => canAnswer(walk, egress, leg));
     const here = { ...passage, flow };
-    return heirs.length === 0 ? askInVain(walk, here, origin) : heirs.map((leg) => found(here, leg, origin));
+    return heirs.length === 0
+      ? askInVain(walk, here, "no-neighbour", origin)
+      : heirs.map((leg) => found(here, leg, origin));
   });
 }
 
@@ -63,11 +62,19 @@ function canAnswer(walk: Walk, egress: Leg, leg: Leg): boolean {
   return walk.ground.reaches.leads(leg, egress);
 }
 
-/** An address of the target that nobody has yet could be had tomorrow: its packets count as put on the link. */
-function askInVain(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
+/**
+ * An address of the target that nobody has yet could be had tomorrow, cable and all: its packets count as put on the
+ * link. The rest is answered by nobody, on a dead link as on a living one (seen on Linux 6.18).
+ */
+function askInVain(
+  walk: Walk,
+  passage: Passage,
+  reason: "no-neighbour" | "interface-down",
+  origin: Origin,
+): readonly Passage[] {
   const counting = passage.via === undefined ? walk.ground.aim.claimable : [];
   const [taken, lost] = divide(passage.flow, counting);
-  refuse(walk, passage, lost, { reason: "no-neighbour", origin, with: NO_NEIGHBOUR });
+  refuse(walk, passage, lost, { reason, origin, with: NO_NEIGHBOUR });
   return taken === undefined ? [] : [onward({ ...passage, heirs: "unowned" }, taken)];
 }
 
@@ -104,7 +111,8 @@ function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): 
   const point = pointIn(reach.points, aim.segments);
   if (point !== undefined) {
     const trail = point.trail === undefined ? passage.trail : joined(passage.trail, point.trail);
-    return arrived(walk, passage, trail, { at: point.at, origin: trail.step.origin, end: "on-segment" });
+    const why = point.trail?.step.origin ?? origin;
+    return arrived(walk, passage, trail, { at: point.at, origin: why, end: "on-segment" });
   }
   if (aim.upstreams.has(id)) return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
   if (passage.heirs !== "unowned") return passage;

@@ -32,6 +32,7 @@ import type { Flow } from "./flow.ts";
 import type { Entry, Sent, Use } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
+import { peersOf } from "./wiring.ts";
 
 /** What is needed to choose well. */
 export type Choosing = {
@@ -121,7 +122,8 @@ function lowest(set: Ranges): bigint {
 /** The lowest that is not the first address of a network, where there is a choice. */
 function lowestHost(set: Ranges): bigint {
   const low = lowest(set);
-  return (low & 0xffn) === 0n && rangesContain(set, low + 1n) ? low + 1n : low;
+  const [next] = (low & 0xffn) === 0n ? subtractRanges(set, single(low)) : set;
+  return next === undefined || next[0] >> 8n !== low >> 8n ? low : next[0];
 }
 
 function firstIn(set: Ranges, keys: Iterable<bigint>): bigint | undefined {
@@ -133,10 +135,14 @@ function* keysOf(legs: Iterable<Leg>): Iterable<bigint> {
   for (const leg of legs) for (const address of leg.settled.addresses) yield addressKey(address);
 }
 
-function* onLinkAt(sent: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
-  const node = atlas.nodes.get(sent.at);
+/** Interfaces that can be where a packet is sent: those beyond the attachment where it enters, then those it gets to. */
+function* onLinkAt({ at }: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
+  const node = atlas.nodes.get(at);
   if (node !== undefined) yield* node.legs;
-  else for (const touch of reaches.ofEntrances([sent.at]).touches) yield touch.leg;
+  else {
+    for (const peer of peersOf(atlas, at)) yield* atlas.legsOn.get(atlas.bondOf.get(peer) ?? peer) ?? [];
+    for (const touch of reaches.ofEntrances([at]).touches) yield touch.leg;
+  }
 }
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {

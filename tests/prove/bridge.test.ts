@@ -11,27 +11,32 @@ const origin = { by: "written", span: { file: 0, start: 0, end: 1 } } as const;
 const VLANS = [1, 10, 20, 4094];
 
 const portOf = (id: number): fc.Arbitrary<BridgePort> =>
-  fc.record({
-    untagged: fc.constantFrom<number | "refused">("refused", 1, 10, 20),
-    kinds: fc.constantFrom("all" as const, "tagged" as const, "untagged" as const),
-    ingressFilter: fc.boolean(),
-    isolation: fc.option(fc.constant("kept"), { nil: undefined }),
-    leaves: fc.array(fc.constantFrom("tagged" as const, "untagged" as const, "none" as const), { minLength: 4, maxLength: 4 }),
-  }).map(({ untagged, kinds, ingressFilter, isolation, leaves }) => ({
-    id: `b/${id}`,
-    origin,
-    on: `b:${id}`,
-    own: false,
-    untagged: { vlan: untagged, origin },
-    admit: { kinds, origin },
-    ingressFilter,
-    ...(isolation === undefined ? {} : { isolation }),
-    members: VLANS.flatMap((vlan, index) => {
-      const leave = leaves[index] ?? "none";
-      return leave === "none" ? [] : [{ vlans: single(BigInt(vlan)), leaves: leave, origin }];
-    }),
-    otherwise: origin,
-  }));
+  fc
+    .record({
+      untagged: fc.constantFrom<number | "refused">("refused", 1, 10, 20),
+      kinds: fc.constantFrom("all" as const, "tagged" as const, "untagged" as const),
+      ingressFilter: fc.boolean(),
+      isolation: fc.option(fc.constant("kept"), { nil: undefined }),
+      leaves: fc.array(fc.constantFrom("tagged" as const, "untagged" as const, "none" as const), {
+        minLength: 4,
+        maxLength: 4,
+      }),
+    })
+    .map(({ untagged, kinds, ingressFilter, isolation, leaves }) => ({
+      id: `b/${id}`,
+      origin,
+      on: `b:${id}`,
+      own: false,
+      untagged: { vlan: untagged, origin },
+      admit: { kinds, origin },
+      ingressFilter,
+      ...(isolation === undefined ? {} : { isolation }),
+      members: VLANS.flatMap((vlan, index) => {
+        const leave = leaves[index] ?? "none";
+        return leave === "none" ? [] : [{ vlans: single(BigInt(vlan)), leaves: leave, origin }];
+      }),
+      otherwise: origin,
+    }));
 
 function bridgeWith(ports: readonly BridgePort[], ops: readonly string[]): Bridge {
   return {
@@ -49,7 +54,8 @@ function bridgeWith(ports: readonly BridgePort[], ops: readonly string[]): Bridg
 const STEPS = ["admit", "classify", "ingress-member", "learn", "lookup", "isolation", "egress-member", "tag"];
 const bridges = fc.tuple(portOf(1), portOf(2), portOf(3)).map((ports) => bridgeWith(ports, STEPS));
 
-const memberAt = (port: BridgePort, vlan: number) => port.members.find(({ vlans }) => rangesContain(vlans, BigInt(vlan)));
+const memberAt = (port: BridgePort, vlan: number) =>
+  port.members.find(({ vlans }) => rangesContain(vlans, BigInt(vlan)));
 
 /** One frame, outer tag or none: its VLAN, or why it is refused. */
 function classified(port: BridgePort, tag: number | undefined): number | string {
@@ -87,7 +93,10 @@ describe("bridgeReach", () => {
           const expected = classified(ingress, tag);
           const into = domains.filter(({ came }) => holds(came, tag));
           const kept = refused.filter(({ tags, reason }) => reason !== "not-member" && holds(tags, tag));
-          if (typeof expected === "number") expect(into.map(({ vlans }) => vlans !== undefined && rangesContain(vlans, BigInt(expected)))).toEqual([true]);
+          if (typeof expected === "number")
+            expect(into.map(({ vlans }) => vlans !== undefined && rangesContain(vlans, BigInt(expected)))).toEqual([
+              true,
+            ]);
           else {
             expect(into).toEqual([]);
             if (expected !== "not-member") expect(kept.map(({ reason }) => reason)).toEqual([expected]);
@@ -103,7 +112,10 @@ describe("bridgeReach", () => {
         const [ingress] = bridge.ports;
         if (ingress === undefined) throw new Error("no port");
         for (const tag of TAGS) {
-          const only: TagSet = tag === undefined ? { untagged: true, vlans: [], inner: false } : { untagged: false, vlans: single(BigInt(tag)), inner: false };
+          const only: TagSet =
+            tag === undefined
+              ? { untagged: true, vlans: [], inner: false }
+              : { untagged: false, vlans: single(BigInt(tag)), inner: false };
           const { exits } = bridgeReach(bridge, ingress.id, only);
           const vlan = classified(ingress, tag);
           const seen = exits.flat().map(({ port, tags, bare }) => `${port.id} ${bare ? "bare" : tags.vlans[0]?.[0]}`);
@@ -128,8 +140,16 @@ describe("bridgeReach", () => {
   it("shows a second tag where the first was taken off (kernel fact 34)", () => {
     const bridge = bridgeWith([access(1, 10), access(2, 10)], STEPS);
     const tagged: TagSet = { untagged: false, vlans: single(10n), inner: true };
-    expect(bridgeReach(bridge, "b/1", tagged).exits.flat().map(({ tags }) => tags)).toEqual([ANY_TAGS]);
-    expect(bridgeReach(bridge, "b/1", { ...tagged, inner: false }).exits.flat().map(({ tags }) => tags.vlans)).toEqual([[]]);
+    expect(
+      bridgeReach(bridge, "b/1", tagged)
+        .exits.flat()
+        .map(({ tags }) => tags),
+    ).toEqual([ANY_TAGS]);
+    expect(
+      bridgeReach(bridge, "b/1", { ...tagged, inner: false })
+        .exits.flat()
+        .map(({ tags }) => tags.vlans),
+    ).toEqual([[]]);
   });
 
   it("passes frames unchanged where tags are ignored", () => {
@@ -143,7 +163,11 @@ describe("bridgeReach", () => {
     const bridge = bridgeWith([access(1, 10), access(2, 10)], ["tree", ...STEPS]);
     const untagged: TagSet = { untagged: true, vlans: [], inner: false };
     const blocked = new Map([["b/2", origin]]);
-    expect(bridgeReach(bridge, "b/1", untagged, blocked).kept.flat().map(({ reason }) => reason)).toEqual(["tree-blocked"]);
+    expect(
+      bridgeReach(bridge, "b/1", untagged, blocked)
+        .kept.flat()
+        .map(({ reason }) => reason),
+    ).toEqual(["tree-blocked"]);
     expect(bridgeReach(bridge, "b/2", untagged, blocked).refused.map(({ reason }) => reason)).toEqual(["tree-blocked"]);
   });
 });

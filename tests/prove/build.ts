@@ -106,7 +106,7 @@ export function tinyUniverse(addresses: readonly string[], ports: readonly bigin
   const frame = { hopLimit: 64n, length: 60n, vlan: 0n, sourceHardware: 1n, destinationHardware: 2n };
   return ends.flatMap(([source, destination]) => {
     const family = source >= 1n << 128n ? 6n : 4n;
-    if (family === 6n !== destination >= 1n << 128n) return [];
+    if ((family === 6n) !== destination >= 1n << 128n) return [];
     const base = { ...frame, family, source, destination, etherType: family === 4n ? 0x0800n : 0x86ddn };
     const icmp = { protocol: family === 4n ? 1n : 58n, icmpCode: 0n };
     return [
@@ -122,4 +122,9 @@ export function tinyUniverse(addresses: readonly string[], ports: readonly bigin
       packet({ ...base, protocol: 47n }),
     ];
   });
+}
+
+/** The steps of a class's path: what happened, and where. */
+export function pathsOf(found: FateClass | undefined): readonly string[] {
+  return (found?.path ?? []).map(({ did, at }) => `${did} ${at}`);
 }

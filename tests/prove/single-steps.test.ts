@@ -3,7 +3,7 @@
  */
 import * as fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { prefixContains, type Ranges, ranges, rangesContain, keyAddress } from "../../src/address/index.ts";
+import { keyAddress, prefixContains, type Ranges, ranges, rangesContain } from "../../src/address/index.ts";
 import type { Condition, FilterTable, Match, Route, Witness } from "../../src/network/index.ts";
 import { type Box, boxesOf, boxHolds, splitFilter, splitRoutes } from "../../src/prove/index.ts";
 import { keysOf, packet, tinyUniverse } from "./build.ts";
@@ -31,9 +31,17 @@ const portRanges: fc.Arbitrary<Ranges> = fc
   .uniqueArray(fc.tuple(fc.constantFrom(...PORTS), fc.constantFrom(0n, 30n, 70_000n)), { minLength: 1, maxLength: 2 })
   .map((pairs) => ranges(...pairs.map(([low, more]) => [low, low + more] as const)));
 const condition: fc.Arbitrary<Condition> = fc.oneof(
-  fc.tuple(fc.constantFrom("source" as const, "destination" as const), keyRanges).map(([field, within]) => ({ field, within, origin })),
-  fc.tuple(fc.constantFrom("sourcePort" as const, "destinationPort" as const), portRanges).map(([field, within]) => ({ field, within, origin })),
-  fc.subarray([1n, 6n, 17n, 47n, 58n], { minLength: 1 }).map((list) => ({ field: "protocol" as const, within: ranges(...list.map((each) => [each, each] as const)), origin })),
+  fc
+    .tuple(fc.constantFrom("source" as const, "destination" as const), keyRanges)
+    .map(([field, within]) => ({ field, within, origin })),
+  fc
+    .tuple(fc.constantFrom("sourcePort" as const, "destinationPort" as const), portRanges)
+    .map(([field, within]) => ({ field, within, origin })),
+  fc.subarray([1n, 6n, 17n, 47n, 58n], { minLength: 1 }).map((list) => ({
+    field: "protocol" as const,
+    within: ranges(...list.map((each) => [each, each] as const)),
+    origin,
+  })),
   fc.constantFrom(0n, 8n).map((type) => ({ field: "icmpType" as const, within: ranges([type, type]), origin })),
   fc.constantFrom(2n, 16n).map((flags) => ({ field: "tcpFlags" as const, within: ranges([flags, flags]), origin })),
   fc.constantFrom(["new"], ["established", "related"]).map((oneOf) => ({ field: "state" as const, oneOf, origin })),
@@ -74,7 +82,14 @@ describe("splitFilter", () => {
   });
 
   it("leaves out nothing of the box", () => {
-    const filter: FilterTable = { id: "t", origin, digest: "", kind: "filter", rules: [], otherwise: { action: { do: "drop" }, origin } };
+    const filter: FilterTable = {
+      id: "t",
+      origin,
+      digest: "",
+      kind: "filter",
+      rules: [],
+      otherwise: { action: { do: "drop" }, origin },
+    };
     const [box] = boxesOf([[]]);
     if (box === undefined) throw new Error("no box");
     expect(splitFilter(filter, box)).toEqual([{ box, ...filter.otherwise }]);
@@ -98,13 +113,20 @@ describe("boxesOf", () => {
 
   it("fails a condition on a field that the packet does not have", () => {
     const ports = boxesOf([[{ field: "destinationPort", within: ranges([0n, 65_535n]), origin }]]);
-    const protocols = new Set(UNIVERSE.filter((each) => ports.some((box) => boxHolds(box, { ...each, names: [] }))).map(({ numbers }) => new Map(numbers).get("protocol")));
+    const protocols = new Set(
+      UNIVERSE.filter((each) => ports.some((box) => boxHolds(box, { ...each, names: [] }))).map(({ numbers }) =>
+        new Map(numbers).get("protocol"),
+      ),
+    );
     expect([...protocols].sort()).toEqual([17n, 6n]);
   });
 });
 
 const route: fc.Arbitrary<Route> = fc
-  .tuple(fc.constantFrom("0.0.0.0/0", "10.0.0.0/8", "10.0.0.0/24", "10.0.0.2/32", "10.0.1.0/24", "2001:db8::/32"), fc.nat({ max: 2 }))
+  .tuple(
+    fc.constantFrom("0.0.0.0/0", "10.0.0.0/8", "10.0.0.0/24", "10.0.0.2/32", "10.0.1.0/24", "2001:db8::/32"),
+    fc.nat({ max: 2 }),
+  )
   .map(([prefix, metric]) => {
     const low = keysOf(prefix)[0]?.[0] ?? 0n;
     const { family, value } = keyAddress(low);
@@ -118,7 +140,8 @@ function naive(routes: readonly Route[], key: bigint): Route | undefined {
   for (const each of routes) {
     const prefix = { family: each.family, value: each.prefix, length: each.length };
     if (!prefixContains(prefix, keyAddress(key))) continue;
-    const isBetter = best === undefined || each.length > best.length || (each.length === best.length && each.metric < best.metric);
+    const isBetter =
+      best === undefined || each.length > best.length || (each.length === best.length && each.metric < best.metric);
     if (isBetter) best = each;
   }
   return best;
