@@ -38,7 +38,9 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
 function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): readonly Passage[] {
   const owners = walk.ground.reaches.ownersOf(egress);
   const wanted = passage.via === undefined ? valuesOf(passage.flow, DESTINATION) : single(passage.via);
-  const pieces = cutBy(owners, wanted);
+  const all = cutBy(owners, wanted);
+  // Stations that exist first: they make the better examples.
+  const pieces = [...all.filter(({ value }) => value !== undefined), ...all.filter(({ value }) => value === undefined)];
   walk.ground.meter.take(pieces.length);
   return pieces.flatMap(({ value, numbers }): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
