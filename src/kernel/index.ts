@@ -14,23 +14,7 @@
  * Guarantees: reads the site alone, never the description; acts only inside namespaces that it made, all of which hang
  * off one helper process; nothing outlives that process.
  */
-export type { Refused } from "./build.ts";
-export {
-  buildKernelSite,
-  type KernelArrival,
-  type KernelOutcome,
-  type KernelProbe,
-  KernelSite,
-} from "./kernel-site.ts";
-export type {
-  CableEnd,
-  CablePlan,
-  DevicePlan,
-  KernelPlan,
-  ListenerAddress,
-  ListenerPlan,
-  Unsupported,
-} from "./plan.ts";
+export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.ts";
 export { planKernel } from "./plan-site.ts";
 export { Rack } from "./rack.ts";
 export { showKernel } from "./show.ts";

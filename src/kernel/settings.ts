@@ -32,6 +32,7 @@ export function deviceSettings(device: SiteDevice): readonly string[] {
 /** Settings of every device, after its own: switching forwarding gives others their defaults for a router or a host. */
 export const COMMON_SETTINGS: readonly string[] = [
   "net/ipv4/icmp_ratelimit = 0",
+  "net/ipv4/icmp_ratemask = 0",
   "-net/ipv4/icmp_msgs_per_sec = 1000000",
   "-net/ipv4/icmp_msgs_burst = 1000000",
   "net/ipv6/icmp/ratelimit = 0",

@@ -4,11 +4,13 @@ each with one line. Ends when its input closes; nothing of what it built outlive
 """
 
 import asyncio
+import collections
 import concurrent.futures
 import itertools
 import json
 import os
 import sys
+import time
 
 import namespaces
 from ask import Asker
@@ -20,6 +22,23 @@ WORKERS = concurrent.futures.ThreadPoolExecutor(6)
 _tokens = itertools.count(1)
 
 
+class Refusals:
+    """
+    When a device was refused lately. A router without a route tells each sender so five times at once, then once a
+    second; that limit belongs to the whole machine, so probes keep below it instead: four in any four seconds.
+    """
+
+    def __init__(self):
+        self._times = collections.deque(maxlen=4)
+
+    async def wait(self):
+        if len(self._times) == 4:
+            await asyncio.sleep(max(0, self._times[0] + 4.2 - time.monotonic()))
+
+    def note(self):
+        self._times.append(time.monotonic())
+
+
 class Site:
     """Namespaces by device, with their eyes and listeners. The probes of one site run one after the other."""
 
@@ -28,6 +47,7 @@ class Site:
         self.observer = None
         self.listeners = None
         self.turn = asyncio.Lock()
+        self.refusals = {name: Refusals() for name in devices}
 
     def close(self):
         if self.listeners:
@@ -86,9 +106,13 @@ async def op_listen(request):
 async def op_probe(request):
     site = SITES[request["site"]]
     token = b"%08d" % next(_tokens)
+    refusals = site.refusals[request["device"]]
     async with site.turn:
+        await refusals.wait()
         site.observer.forget()
         outcome = await Asker(site.namespaces[request["device"]], request, token).run()
+        if outcome["end"] == "refused":
+            refusals.note()
         site.observer.drain()
         seen = [packet for packet in site.observer.seen if is_request(packet, request["protocol"], token)]
     return {**outcome, "arrivals": _distinct(arrival(packet) for packet in seen)}
