@@ -8,7 +8,6 @@ import {
   type Interface,
   type InterfaceAddress,
   idOf,
-  type Refusal,
   type Route,
   type RouteAction,
   type RouteTable,
@@ -100,14 +99,14 @@ function actionOf({ action, hops }: SiteRoute, device: SiteDevice): RouteAction 
   }
 }
 
-/** Who does not forward sends no error for what it will not forward (kernel fact 3). */
+/** Who does not forward sends no error for what it will not forward (kernel fact 3); in IPv6 it does, without a route. */
 function refusedRoute(
   reason: "no-route" | "unreachable" | "prohibited",
   error: Parameters<typeof icmpRefusal>[0],
   device: SiteDevice,
 ): RouteAction {
-  const answer: Refusal = device.forwarding.value ? icmpRefusal(error, "towards-sender") : SILENT;
-  return { do: "refuse", reason, with: answer };
+  const answer = icmpRefusal(error, "towards-sender");
+  return { do: "refuse", reason, with: device.forwarding.value ? answer : { ...answer, silentFor: 4 } };
 }
 
 /** An upstream is itself all that lies beyond it. */

@@ -21,13 +21,21 @@ export function rulesetOf(device: SiteDevice, names: DeviceNames): string {
  * check of a packet's source against the routes.
  */
 function stackChains({ hostModel, reversePath, interfaces }: SiteDevice, names: DeviceNames): readonly string[] {
-  const strong = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
   const check = { none: [], strict: [reversePath6("saddr . iif")], loose: [reversePath6("saddr")] };
   const foreign = [...names.domains].filter(([domain]) => domain.interfaces.length === 0);
   const deaf = interfaces.length === 0 ? [] : foreign.map(([, name]) => `    iifname "${name}" drop`);
-  const rules = [...deaf, ...(hostModel.value === "strong" ? [strong] : []), ...check[reversePath.value]];
+  return [
+    ...chain("stack", "prerouting priority -150", [...deaf, ...check[reversePath.value]]),
+    // After destination translation, like every decision about who a packet is for, and before the list `to`.
+    ...chain("strong_host", "input priority -10", hostModel.value === "strong" ? [STRONG] : []),
+  ];
+}
+
+const STRONG = '    iifname != "lo" fib daddr . iif type != local drop';
+
+function chain(name: string, hook: string, rules: readonly string[]): readonly string[] {
   if (rules.length === 0) return [];
-  return ["  chain stack {", "    type filter hook prerouting priority -150; policy accept;", ...rules, "  }"];
+  return [`  chain ${name} {`, `    type filter hook ${hook}; policy accept;`, ...rules, "  }"];
 }
 
 function reversePath6(question: string): string {

@@ -119,6 +119,8 @@ export type Refusal = {
    * always comes from the latter (kernel fact 14).
    */
   readonly from: "towards-sender" | "addressed";
+  /** Packets of this version end in silence all the same: no route while forwarding is off, in IPv4 only (fact 3). */
+  readonly silentFor?: 4 | 6;
 };
 
 /** An ICMP error in both families. */
@@ -193,8 +195,13 @@ export type Step = {
       readonly op: "hop-limit";
     }
   | {
-      /** Larger than the egress MTU: fragments where it may, else answers 3/4 or too big 2/0. */
+      /**
+       * Larger than the egress MTU: what may not be cut is answered 3/4 or too big 2/0. The kernel looks at that with the
+       * hop limit, before the filter, and cuts last of all.
+       */
       readonly op: "fit";
+      /** Whether what may be cut is cut here; else it goes on whole. */
+      readonly cuts: boolean;
     }
   | {
       /** Asks for the next hop's hardware address; no answer: host unreachable 3/1 or address unreachable 1/3. */

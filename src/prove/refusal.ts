@@ -21,8 +21,8 @@ function icmp([type4, code4]: readonly [number, number], [type6, code6]: readonl
 
 /** The end of packets that are turned away at a place. */
 export function turnedAway(at: Id, origin: Origin, reason: DropReason, refusal: Refusal, flow: Flow): Fate {
-  const { answer } = refusal;
-  if (answer.kind === "silent") return { at, origin, end: "dropped", reason };
+  const { answer, silentFor } = refusal;
+  if (answer.kind === "silent" || silentFor === familyOf(flow)) return { at, origin, end: "dropped", reason };
   if (answer.kind === "tcp-reset" && has(flow, TCP_FLAGS)) return { at, origin, end: "refused", reason };
   const pair = answer.kind === "tcp-reset" ? answer.others : answer.error;
   return { at, origin, end: "refused", reason, icmp: familyOf(flow) === 4 ? pair.v4 : pair.v6 };

@@ -36,7 +36,7 @@ const NO_BYTES = new Uint8Array(0);
 export function refusePacket(world: World, passage: Passage, refusal: Refusal, mtu?: number): Answered | undefined {
   const { answer } = refusal;
   const { packet } = passage;
-  if (answer.kind === "silent") return undefined;
+  if (answer.kind === "silent" || refusal.silentFor === packet.source.family) return undefined;
   const isReset = answer.kind === "tcp-reset" && packet.body.kind === "tcp";
   const body = isReset ? resetFor(packet.body) : errorFor(passage, refusal, mtu);
   if (body === undefined || !mayAnswer(passage, body)) return undefined;

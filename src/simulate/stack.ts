@@ -7,10 +7,10 @@ import type { DropReason, Fate, PathStep, Step } from "../network/index.ts";
 import { type IpPacket, isFragment } from "../wire/index.ts";
 import { deliver } from "./deliver.ts";
 import type { AskedNote, Journey, Trail } from "./journal.ts";
-import { note, sentPassage, type StepResult, turnedPassage } from "./passage.ts";
+import { note, type StepResult, sentPassage, turnedPassage } from "./passage.ts";
 import { assemble } from "./reassembly.ts";
-import { type Answered, refusePacket } from "./refuse.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
+import { type Answered, refusePacket } from "./refuse.ts";
 import { stepFilter, stepNoTransit, stepOwnSource, stepRequire, stepReversePath } from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
 import { stepRoute } from "./step-route.ts";
@@ -138,11 +138,11 @@ function refuse(
 /** The fate that a refusal means, whether or not its answer could be sent. */
 function turnedAway(
   { stack, packet }: Passage,
-  { reason, origin, with: { answer } }: Extract<StepResult, { readonly do: "refuse" }>,
+  { reason, origin, with: { answer, silentFor } }: Extract<StepResult, { readonly do: "refuse" }>,
   answered: Answered | undefined,
 ): Fate {
   const at = stack.stack.id;
-  if (answer.kind === "silent") return { at, origin, end: "dropped", reason };
+  if (answer.kind === "silent" || silentFor === packet.source.family) return { at, origin, end: "dropped", reason };
   const from = answered === undefined ? {} : { from: answered.from };
   if (answer.kind === "tcp-reset" && packet.body.kind === "tcp") return { at, origin, end: "refused", reason, ...from };
   const pair = answer.kind === "icmp" ? answer.error : answer.others;

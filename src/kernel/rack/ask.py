@@ -19,6 +19,7 @@ from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, socket_fami
 RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
 MSG_ERRQUEUE = 0x2000
 ORIGINS = (2, 3)
+ESTABLISHED = b"\1"
 _identifiers = itertools.count(os.getpid() % 20000 + 1000)
 
 
@@ -68,11 +69,15 @@ class Asker:
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
         if not await self._writable():
             return self._refusal() or {"end": "silent"}
-        trouble = self._refusal() or self._socket_error()
-        if trouble:
-            return trouble
-        self.socket.send(b"ask:" + self.token)
-        answer = await self._receive(lambda data, _sender: b"answer:" + self.token in data)
+        if self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, 1) != ESTABLISHED:
+            return self._refusal() or self._socket_error()
+        try:
+            # An error may have met the handshake's last segment already; data is tried all the same.
+            self.socket.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
+            self.socket.send(b"ask:" + self.token)
+            answer = await self._receive(lambda data, _sender: b"answer:" + self.token in data)
+        except OSError:
+            answer = {"end": "silent"}
         return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
 
     async def _udp(self):
