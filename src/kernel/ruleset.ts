@@ -31,7 +31,7 @@ function stackChains({ hostModel, reversePath, interfaces }: SiteDevice, names: 
   ];
 }
 
-const STRONG = '    iifname != "lo" fib daddr . iif type != local drop';
+const STRONG = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
 
 function chain(name: string, hook: string, rules: readonly string[]): readonly string[] {
   if (rules.length === 0) return [];
