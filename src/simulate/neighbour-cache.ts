@@ -3,7 +3,7 @@
  * while the segment is asked. ARP and neighbour discovery share the machine; they differ in how they ask.
  */
 import type { Address, Hardware } from "../address/index.ts";
-import { BROADCAST_HARDWARE, formatAddress, multicastHardware, solicitedNode } from "../address/index.ts";
+import { BROADCAST_HARDWARE, formatAddress, isLinkLocal, multicastHardware, solicitedNode } from "../address/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourEvent, stepNeighbour } from "../protocol/index.ts";
 import { ARP_REQUEST, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
@@ -16,7 +16,12 @@ import { addressFacing } from "./source-address.ts";
 import type { NeighbourEntry, Passage, World } from "./world.ts";
 
 /** The hardware address of a neighbour; undefined: the passage waits and will be resumed or given up. */
-export function needNeighbour(world: World, leg: InterfacePlan, address: Address, passage: Passage): Hardware | undefined {
+export function needNeighbour(
+  world: World,
+  leg: InterfacePlan,
+  address: Address,
+  passage: Passage,
+): Hardware | undefined {
   const entry = neighbourEntry(world, leg, address);
   const { state, actions } = stepNeighbour(NEIGHBOUR_SETTINGS, entry.state, { kind: "needed" }, nowMs(world));
   entry.state = state;
@@ -102,7 +107,10 @@ function askByArp(
   emitToAudience(world, leg, frame, flight, ownersHeard(world.plan, address));
 }
 
-/** RFC 4861 section 7.2.2: from the address of the packet that waits, if it is of this interface. */
+/**
+ * RFC 4861 section 7.2.2: from the address of the packet that waits, if it is of this interface, else from any; the kernel
+ * takes the link-local one.
+ */
 function solicit(
   world: World,
   leg: InterfacePlan,
@@ -123,8 +131,14 @@ function solicit(
 }
 
 function solicitingSource(leg: InterfacePlan, target: Address, packet: IpPacket | undefined): Address | undefined {
-  const isHere = packet !== undefined && leg.addresses.some(({ family, value }) => {
-    return family === 6 && packet.source.family === 6 && value === packet.source.value;
-  });
-  return isHere ? packet.source : addressFacing(leg.stack, leg, target);
+  const isHere =
+    packet !== undefined &&
+    leg.addresses.some(({ family, value }) => {
+      return family === 6 && packet.source.family === 6 && value === packet.source.value;
+    });
+  if (isHere) return packet.source;
+  const linkLocal = leg.addresses.find((address) => isLinkLocal(address));
+  return linkLocal === undefined
+    ? addressFacing(leg.stack, leg, target)
+    : { family: linkLocal.family, value: linkLocal.value };
 }

@@ -135,6 +135,20 @@ describe.concurrent("fact 18: neighbour discovery is untracked, and ARP is no IP
     },
   );
 
+  it("a router that forwards asks from its link-local address, a sender from that of the waiting packet", async () => {
+    const from = (source: string) =>
+      row({
+        shelf: `filter: { to: { otherwise: drop, rules: [
+          { name: asked, source: "${source}", service: icmp6/neighbour-solicitation, action: accept },
+          { name: told, service: [icmp6/neighbour-advertisement, icmp6/echo-request], action: accept }] } }`,
+      });
+    const linkLocal = await judged(rack, ...from("fe80::/10"));
+    expect(await linkLocal.ask("desk", "ping6", "fd31:2::9")).toMatch(/^answered/);
+    const other = await judged(rack, ...from("fd31:2::1"));
+    expect(await other.ask("desk", "ping6", "fd31:2::9")).toBe("refused 1/3 from fd31:1::1");
+    expect(await other.ask("edge", "ping6", "fd31:2::9")).toMatch(/^answered/);
+  });
+
   it("rules that drop everything do not hide a device from ARP", async () => {
     const filter = "filter: { to: { otherwise: drop }, from: { otherwise: drop } }";
     const site = await judged(rack, ...row({ shelf: filter }));
