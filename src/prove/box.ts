@@ -6,7 +6,7 @@ import type { Ranges } from "../address/index.ts";
 import { rangesContain, rangesEqual } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Condition, Match, Witness } from "../network/index.ts";
-import { FAMILY, NAME_FIELDS, NO_NAME, NUMBER_FIELDS, UNIVERSES, universeOf } from "./fields.ts";
+import { FAMILY, NAME_FIELDS, NO_NAME, NUMBER_FIELDS, PROTOCOL, UNIVERSES, universeOf } from "./fields.ts";
 import { cut, type Flow, flowOf, NO_NAMES, testsOf } from "./flow.ts";
 
 /** A product of sets, never empty. */
@@ -52,12 +52,13 @@ export function boxHolds(box: Box, packet: Witness): boolean {
   );
 }
 
-/** The packets of products as they were sent, as a condition for each field that does not hold every value. */
+/** The packets of products as they were sent: family, protocol, and each further field that does not hold every value. */
 export function matchOf(numbers: readonly Ranges[], origin: Origin): Match {
   const universe = universeOf(numbers);
   return NUMBER_FIELDS.flatMap((field, index): Condition[] => {
     const within = numbers[index] ?? [];
-    if (index !== FAMILY && rangesEqual(within, universe[index] ?? [])) return [];
+    const isStated = index === FAMILY || index === PROTOCOL;
+    if (!isStated && rangesEqual(within, universe[index] ?? [])) return [];
     return [{ field, within, origin }];
   });
 }

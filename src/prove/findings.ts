@@ -40,7 +40,8 @@ export class Classes {
   /** Adds a piece. */
   add(fate: Fate, ended: Ended, fields: number): void {
     const { picks } = ended.trail;
-    const key = keyOf(fate, picks);
+    // What needs earlier packets is a class of its own, so that the others are known to need none.
+    const key = `${countOf(ended.uses) > 0} ${keyOf(fate, picks)}`;
     const known = this.#byKey.get(key);
     const packets = ended.flow.sets.slice(0, fields);
     if (known === undefined) {

@@ -113,6 +113,7 @@ describe("forged state", () => {
         routes: ["0.0.0.0/0 via 10.9.0.1 out out"],
         through: [ANSWERS, { in: "inner/g", out: "inner/out", do: "accept" }],
         throughElse: "drop",
+        toElse: "drop",
         reversePath: "strict",
       })
       .host("guest", "10.0.1.10/24")

@@ -1,0 +1,203 @@
+/**
+ * The prover against the simulator on random small sites: each packet of a tiny universe is sent by itself, and reaches
+ * the target exactly when the proof says that it does without any earlier packet.
+ */
+import { describe, expect, it } from "vitest";
+import { addressKey, keyAddress, rangesContain } from "../../src/address/index.ts";
+import { frameOfWitness } from "../../src/evaluate/witness-frame.ts";
+import type { Match, Network, Settled, Witness } from "../../src/network/index.ts";
+import { createProver, type Proof, type Question } from "../../src/prove/index.ts";
+import { settle } from "../../src/settle/index.ts";
+import { createSimulation, type Injection, type SimulationOptions, type StandIn } from "../../src/simulate/index.ts";
+import type { FilterLine, TranslateLine } from "../simulate/build.ts";
+import { keysOf, packet, questionOf, Sketch, tinyUniverse } from "./build.ts";
+
+/** A stream of numbers, the same for each seed (Numerical Recipes' constants, from memory). */
+function stream(seed: number): (below: number) => number {
+  let state = seed >>> 0;
+  return (below) => {
+    state = (Math.imul(state, 1_664_525) + 1_013_904_223) >>> 0;
+    return Math.floor((state / 2 ** 32) * below);
+  };
+}
+
+const ADDRESSES = ["10.0.1.10", "10.0.2.10", "10.0.2.77", "10.0.3.10", "10.0.9.2", "203.0.113.2", "198.51.100.7"];
+const SERVICES = ["tcp/80", "tcp", "udp/80", "icmp/8", "icmp", "udp"];
+
+function pick<Value>(next: (below: number) => number, values: readonly Value[]): Value {
+  const value = values[next(values.length)];
+  if (value === undefined) throw new Error("nothing to pick from");
+  return value;
+}
+
+function ruleFor(next: (below: number) => number, device: string, legs: readonly string[]): FilterLine {
+  const maybe = <Fields extends object>(chance: number, fields: () => Fields): Partial<Fields> =>
+    next(100) < chance ? fields() : {};
+  return {
+    do: pick(next, ["accept", "accept", "drop", "reject"] as const),
+    ...maybe(40, () => ({ in: `${device}/${pick(next, legs)}` })),
+    ...maybe(30, () => ({ out: `${device}/${pick(next, legs)}` })),
+    ...maybe(40, () => ({ service: pick(next, SERVICES) })),
+    ...maybe(30, () => ({ source: pick(next, ["10.0.1.0/24", "10.0.2.0/24", "10.0.1.10"]) })),
+    ...maybe(40, () => ({ dest: pick(next, ["10.0.2.0/24", "10.0.3.0/24", "10.0.2.10", "10.0.2.77"]) })),
+    ...maybe(20, () => ({ state: pick(next, [["new"], ["established", "related"], ["invalid"]] as const) })),
+  };
+}
+
+function translations(next: (below: number) => number): { source?: TranslateLine[]; destination?: TranslateLine[] } {
+  const source: TranslateLine[] = next(3) === 0 ? [{ out: "one/c", to: "egress-address" }] : [];
+  const destination: TranslateLine[] =
+    next(3) === 0 ? [{ dest: pick(next, ["198.51.100.7", "203.0.113.2"]), service: "tcp/80", to: "10.0.2.10" }] : [];
+  return { ...(source.length > 0 ? { source } : {}), ...(destination.length > 0 ? { destination } : {}) };
+}
+
+/** Two routers in a row, a switch with two networks before them, hosts at every leg. */
+function siteOf(seed: number): Sketch {
+  const next = stream(seed);
+  const rules = (device: string, legs: readonly string[]): FilterLine[] =>
+    Array.from({ length: next(5) }, () => ruleFor(next, device, legs));
+  const reversePath = pick(next, ["none", "strict", "loose"] as const);
+  const trunk = { tagged: pick(next, [[10, 20], [10], [20]]), ...(next(2) === 0 ? { untagged: 1 } : {}) };
+  return new Sketch()
+    .switch("sw", {
+      a: { untagged: 10, admit: pick(next, ["all", "untagged"] as const), filter: next(3) > 0 },
+      b: { untagged: 20 },
+      up: trunk,
+    })
+    .device("one", "router", ["t", "c", "w"])
+    .router("one", {
+      legs: { "a@10": "10.0.1.1/24", "b@20": "10.0.2.1/24", c: "10.0.9.1/24", w: "203.0.113.2/24" },
+      on: { "a@10": "one:t", "b@20": "one:t" },
+      routes: ["10.0.3.0/24 via 10.0.9.2 out c", ...(next(2) === 0 ? ["198.51.100.0/24 via 10.0.9.2 out c"] : [])],
+      through: rules("one", ["a", "b", "c", "w"]),
+      throughElse: pick(next, ["accept", "drop"] as const),
+      to: rules("one", ["a", "b", "c", "w"]),
+      toElse: pick(next, ["accept", "drop"] as const),
+      untracked: next(4) === 0,
+      midStream: pick(next, ["new", "invalid"] as const),
+      ...(reversePath === "none" ? {} : { reversePath }),
+      ...translations(next),
+    })
+    .router("two", {
+      legs: { c: "10.0.9.2/24", d: "10.0.3.1/24" },
+      routes: [pick(next, ["0.0.0.0/0 via 10.0.9.1 out c", "10.0.0.0/16 via 10.0.9.1 out c", "10.0.1.0/24 blackhole"])],
+      through: rules("two", ["c", "d"]),
+      throughElse: pick(next, ["accept", "drop"] as const),
+    })
+    .host("left", "10.0.1.10/24", { routes: ["0.0.0.0/0 via 10.0.1.1 out nic"], serves: ["tcp/80"] })
+    .host("right", "10.0.2.10/24", { routes: ["0.0.0.0/0 via 10.0.2.1 out nic"], serves: ["udp/80"] })
+    .host("far", "10.0.3.10/24", { routes: ["0.0.0.0/0 via 10.0.3.1 out nic"] })
+    .host("outside", "203.0.113.9/24")
+    .cable("sw:up", "one:t")
+    .cable("sw:b", "right:nic")
+    .cable("sw:a", "left:nic")
+    .cable("one:c", "two:c")
+    .cable("one:w", "outside:nic")
+    .cable("two:d", "far:nic");
+}
+
+function fits(match: Match, { numbers }: Witness): boolean {
+  const values = new Map<string, bigint>(numbers);
+  return match.every((each) => "within" in each && rangesContain(each.within, values.get(each.field) ?? -1n));
+}
+
+/** Tags that a frame may bear where it enters the switch. */
+const TAGS: readonly (readonly number[])[] = [[], [10], [20], [1], [0, 20], [1, 20], [10, 20], [20, 10]];
+
+/** Every packet of the tiny universe to every station, with every choice of tags. */
+function framesAt(network: Network, entrance: string): readonly Witness[] {
+  const legs = network.stacks.flatMap((stack) => stack.interfaces);
+  const stations = legs.filter(({ id }) => ["one/a", "one/b", "one/w", "right/nic", "left/nic"].includes(id));
+  const all = tinyUniverse(ADDRESSES, [80n, 40_000n]);
+  return stations.flatMap(({ hardware }) =>
+    (entrance === "sw:a" ? TAGS : [[]]).flatMap((tags) =>
+      all.map(({ numbers }) => {
+        const frame = { destinationHardware: hardware, sourceHardware: 0x0200000000fen };
+        return { ...packet({ ...Object.fromEntries(numbers), ...frame }), tags };
+      }),
+    ),
+  );
+}
+
+/** Addresses of the target are taken to exist where nobody has them: the proof must outlive the next host. */
+function standInsFor(network: Network, { target }: Question): readonly StandIn[] {
+  const legs = network.stacks.flatMap((stack) => stack.interfaces);
+  const keys = ADDRESSES.flatMap((text) => keysOf(text).map(([low]) => low));
+  return keys
+    .filter((key) => rangesContain(target.addresses, key))
+    .flatMap((key) => legs.map(({ id }) => ({ interface: id, address: keyAddress(key) })));
+}
+
+function reaches(injection: Injection, { target }: Question): boolean {
+  const arrived = injection.arrivals.some(
+    (arrival) =>
+      arrival.descent === "sent" &&
+      target.stacks.includes(arrival.stack) &&
+      rangesContain(target.addresses, addressKey(arrival.packet.destination)),
+  );
+  const crossed = injection.segments.some(
+    ({ descent, point }) =>
+      descent === "sent" && target.segments.some((each) => each.at === point.at && each.vlan === point.vlan),
+  );
+  return arrived || crossed;
+}
+
+function findsNobody({ endings }: Injection): boolean {
+  return endings.some(({ descent, fate }) => descent === "sent" && "reason" in fate && fate.reason === "no-neighbour");
+}
+
+/** Put by a router where an address of the target would live that nobody has. */
+function isPut({ segments }: Injection, { target }: Question): boolean {
+  return segments.some(
+    ({ descent, point, path, packet: { destination } }) =>
+      descent === "sent" &&
+      path.some(({ did }) => did === "transmit") &&
+      (point.at === "two:d" || (point.at === "one:t" && point.vlan === 20)) &&
+      rangesContain(target.addresses, addressKey(destination)),
+  );
+}
+
+/** Packets that reach in the simulator but not in the proof, and the other way round; the proof leaves stations and tags open. */
+function differences(network: Network, settled: Settled, question: Question, proof: Proof): readonly string[] {
+  const at = question.entrances[0] ?? "";
+  const proved = proof.reached.filter(({ before }) => before.length === 0);
+  const claims = (sent: Witness): boolean => proved.some(({ packets }) => packets.some((match) => fits(match, sent)));
+  const standIns = standInsFor(network, question);
+  const seen = new Map<string, { readonly claimed: boolean; reached: boolean }>();
+  for (const sent of framesAt(network, at)) {
+    const plain = packet({ ...Object.fromEntries(sent.numbers), sourceHardware: 1n, destinationHardware: 2n });
+    const key = JSON.stringify(plain.numbers.map(([field, value]) => `${field}=${value}`));
+    const known = seen.get(key) ?? { claimed: claims(plain), reached: false };
+    seen.set(key, known);
+    if (known.reached) continue;
+    const send = (options: SimulationOptions): Injection =>
+      createSimulation(network, settled, options).inject({ at, frame: frameOfWitness(sent) });
+    const alone = send({});
+    known.reached = reaches(alone, question) || (findsNobody(alone) && isPut(send({ standIns }), question));
+  }
+  return [...seen].flatMap(([key, { claimed, reached }]) =>
+    claimed === reached ? [] : [`${reached ? "missed" : "made up"}: ${key}`],
+  );
+}
+
+const TARGETS = [
+  { to: "10.0.2.0/24", stacks: ["right", "one"], legs: ["one/b", "right/nic"] },
+  { to: "10.0.3.10", stacks: ["far"] },
+  { to: "10.0.2.10", stacks: ["right"], segments: ["one:t 20"] },
+  { to: "10.0.2.1", stacks: ["one"] },
+] as const;
+
+describe("prover and simulator", () => {
+  for (let seed = 1; seed <= 24; seed++) {
+    it(`agree on every packet of a tiny universe at site ${seed}`, () => {
+      const sketch = siteOf(seed);
+      const network = sketch.network();
+      const settled = settle(network);
+      const target = TARGETS[seed % TARGETS.length] ?? TARGETS[0];
+      const from = seed % 3 === 0 ? "one:w" : "sw:a";
+      const question = questionOf(sketch, network, { from, ...target });
+      const proof = createProver(network, settled).prove(question);
+      expect(differences(network, settled, question, proof).slice(0, 5)).toEqual([]);
+    });
+  }
+});
