@@ -222,9 +222,14 @@ function enterBy(
 
 // -- from senders --------------------------------------------------------------------------------------------------
 
-/** Stacks begin packets, from their own addresses. */
-export function beginAll(walk: Walk, senders: readonly Party[], supplies: readonly Supply[]): readonly Passage[] {
-  return senders.flatMap((party) => beginAt(walk, party, supplies));
+/** Stacks begin packets, from their own addresses; connections of theirs count only where somebody can claim to belong to them. */
+export function beginAll(
+  walk: Walk,
+  { senders, entrances }: Question,
+  supplies: readonly Supply[],
+): readonly Passage[] {
+  const useful = entrances.length > 0 ? supplies : supplies.filter(({ counts, aimed }) => counts && aimed);
+  return senders.flatMap((party) => beginAt(walk, party, useful));
 }
 
 function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonly Passage[] {
@@ -238,7 +243,7 @@ function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonl
   const trail = stepped(undefined, party.stack, "enter", node.stack.origin);
   return supplies.flatMap(({ flow, counts, aimed }) => {
     const begun = narrowed(flow, SOURCE, own);
-    if (begun === undefined || !counts || !aimed) return [];
+    if (begun === undefined) return [];
     const sent: Sent = { at: party.stack, tags: [] };
     const { trail: _trail, ...rest } = beginningAt({ ...begun, names: namesAt(undefined) }, trail, sent, counts, aimed);
     return [{ ...rest, trail, node, steps: node.stack.sent, next: 0 }];

@@ -63,7 +63,7 @@ export class Prover {
     const supplies = suppliesOf(question, relevant, this.#isStateful);
     const reach = this.#reaches.ofEntrances(question.entrances);
     const asked = flowsOf(question.packets);
-    walk.addAll([...enterAll(walk, reach, asked, supplies), ...beginAll(walk, question.senders, supplies)]);
+    walk.addAll([...enterAll(walk, reach, asked, supplies), ...beginAll(walk, question, supplies)]);
     walk.run();
     if (walk.reached.all().length > 0 || walk.stopped.all().length > 0) return;
     walk.addAll(enterIdle(walk, reach, supplies));

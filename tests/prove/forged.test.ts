@@ -116,15 +116,15 @@ describe("forged state", () => {
         toElse: "drop",
         reversePath: "strict",
       })
-      .host("guest", "10.0.1.10/24")
+      .host("guest", "10.0.1.10/24", { routes: ["0.0.0.0/0 via 10.0.1.1 out nic"] })
       .cable("isp:drop", "outer:wan")
       .cable("outer:in", "inner:out")
       .cable("inner:g", "guest:nic");
     // A connection is begun from inside; what is forged at the uplink then comes all the way back.
-    const proof = ask(sketch, { from: ["outer:wan", "inner:g"], to: "10.0.1.10", when: { service: "tcp" } });
-    const [forged] = proof.reached;
+    const proof = ask(sketch, { from: ["outer:wan", "guest"], to: "10.0.1.10", when: { service: "tcp" } });
+    const forged = proof.reached.find(({ before }) => before.length > 0);
     expect(forged?.sentAt).toBe("outer:wan");
-    expect(forged?.before.map(({ sentAt }) => sentAt)).toEqual(["inner:g", "inner:g"]);
+    expect(forged?.before.map(({ sentAt }) => sentAt)).toEqual(["guest", "guest"]);
     expect(numberIn(forged, "destination")).toBe(keysOf("203.0.113.2")[0]?.[0]);
     expect(ask(sketch, { from: "outer:wan", to: "10.0.1.10" }).reached).toEqual([]);
   });
@@ -142,8 +142,8 @@ describe("destination translation", () => {
 
   it("opens the one port that it names, told as it was sent", () => {
     const proof = ask(forward(), { from: "edge:wan", ...STAFF });
-    const [found] = proof.reached;
-    expect(proof.reached).toHaveLength(1);
+    const [found, ...more] = proof.reached.filter(({ before }) => before.length === 0);
+    expect(more).toEqual([]);
     expect([numberIn(found, "destination"), numberIn(found, "destinationPort")]).toEqual([
       keysOf("203.0.113.2")[0]?.[0],
       8000n,
@@ -178,9 +178,11 @@ describe("destination translation", () => {
       through: [{ dest: "10.0.2.21", service: "udp/6001", do: "accept" }],
     });
     const proof = ask(sketch, { from: "edge:wan", ...STAFF });
-    expect(proof.reached.map((each) => [numberIn(each, "destination"), numberIn(each, "destinationPort")])).toEqual([
-      [keysOf("203.0.113.9")[0]?.[0], 5001n],
-    ]);
+    expect(
+      proof.reached
+        .filter(({ before }) => before.length === 0)
+        .map((each) => [numberIn(each, "destination"), numberIn(each, "destinationPort")]),
+    ).toEqual([[keysOf("203.0.113.9")[0]?.[0], 5001n]]);
   });
 
   it("drops what has nothing to be translated to", () => {
