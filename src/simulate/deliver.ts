@@ -111,15 +111,20 @@ function takeUdp(world: World, passage: Passage, { origin }: Step): StepResult {
       ? { do: "drop", reason: "no-listener", origin }
       : { do: "refuse", with: NO_LISTENER, reason: "no-listener", origin };
   }
-  answerUdp(world, passage);
+  if (isAsked(passage)) answerUdp(world, passage);
   return delivered(world, passage, listener);
 }
 
 function takeRaw(world: World, passage: Passage, { origin }: Step): StepResult {
   const listener = listenerOf(passage);
   if (listener === undefined) return { do: "refuse", with: NO_PROTOCOL, reason: "no-listener", origin };
-  answerRaw(world, passage);
+  if (isAsked(passage)) answerRaw(world, passage);
   return delivered(world, passage, listener);
+}
+
+/** Nobody answers an answer: two stacks that listen on everything would never stop. */
+function isAsked({ journey }: Passage): boolean {
+  return journey.descent !== "answer";
 }
 
 function isForGroup({ packet, stack, isGroupFrame }: Passage): boolean {

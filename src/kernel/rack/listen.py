@@ -78,6 +78,8 @@ class Listeners:
                 question, ancillary, _flags, sender = ear.recvmsg(65535, 256)
             except OSError:
                 return
+            if question.startswith(b"answer:"):
+                continue  # two listeners would never stop
             told = [own for level, kind, value in ancillary for own in _own_address(level, kind, value)]
             with contextlib.suppress(OSError):
                 ear.sendmsg([answer_to(question)], told, 0, sender)
