@@ -61,6 +61,7 @@ function onwardSteps(device: SiteDevice): readonly Step[] {
   return [
     step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1"),
     ...forwardableStep(device),
+    fitStep(device, false),
     ...filterStep(device, "through"),
     ...translateStep(device, "source"),
     ...confirmStep(device),
@@ -70,25 +71,23 @@ function onwardSteps(device: SiteDevice): readonly Step[] {
 
 function outSteps(device: SiteDevice): readonly Step[] {
   return [
-    step(device, "fit", "what exceeds the interface's size is cut or refused", "RFC 1812 section 4.2.2.7"),
+    fitStep(device, true),
     step(device, "neighbour", "the next hop is asked for its hardware address", "RFC 826, RFC 4861"),
     step(device, "transmit", "out of the interface", "RFC 1812 section 5.2"),
   ];
 }
 
-type PlainOp =
-  | "own-source"
-  | "no-transit"
-  | "hop-limit"
-  | "fit"
-  | "neighbour"
-  | "transmit"
-  | "deliver"
-  | "confirm"
-  | "route";
+type PlainOp = "own-source" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm" | "route";
 
 function step(device: SiteDevice, op: PlainOp, rule: string, source: string): Step {
   return { op, origin: ruleOf(device, rule, source) };
+}
+
+function fitStep(device: SiteDevice, cuts: boolean): Step {
+  const rule = cuts
+    ? "what exceeds the interface's size is cut"
+    : "what exceeds the interface's size and may not be cut";
+  return { op: "fit", cuts, origin: ruleOf(device, rule, "RFC 1812 section 4.2.2.7, RFC 1191") };
 }
 
 function routeStep(device: SiteDevice): Step {

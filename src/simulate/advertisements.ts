@@ -34,10 +34,15 @@ export function advertisedBindings(
   const watch = new AdvertisementWatch(world);
   for (const service of network.services) if (service.kind === "advertise") watch.advertise(service);
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
-  const results = watch.waiting.map((waiting) => ({ waiting, bindings: bindingsOf(world, waiting.leg, watch.heardBy(waiting.leg)) }));
+  const results = watch.waiting.map((waiting) => ({
+    waiting,
+    bindings: bindingsOf(world, waiting.leg, watch.heardBy(waiting.leg)),
+  }));
   return {
     bindings: results.flatMap(({ bindings }) => bindings),
-    failures: results.flatMap(({ waiting, bindings }) => (bindings.length > 0 ? [] : [failureOf(world, watch, waiting)])),
+    failures: results.flatMap(({ waiting, bindings }) =>
+      bindings.length > 0 ? [] : [failureOf(world, watch, waiting)],
+    ),
   };
 }
 
@@ -103,19 +108,21 @@ function bindingsOf(world: World, leg: InterfacePlan, heard: readonly Heard[]): 
     const event = { kind: "received", from, message } as const;
     const { state } = stepAutoconfiguration(leg.interface, NEW_AUTOCONFIGURATION, event, nowMs(world));
     const routes = state.routers.map(({ address }) => ({ prefix: 0n, length: 0, via: address.value }));
-    return state.addresses.map(({ address, length }): Binding => ({
-      interface: leg.interface.id,
-      family: 6,
-      value: address.value,
-      // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
-      prefixLength: state.prefixes.some(({ prefix }) => isIn(prefix, address)) ? length : 128,
-      server: server.id,
-      offered: [server.id],
-      routes,
-      resolvers: state.resolvers.map((resolver) => resolver.address.value),
-      seconds: secondsOf(message),
-      origin: learned(server.origin),
-    }));
+    return state.addresses.map(
+      ({ address, length }): Binding => ({
+        interface: leg.interface.id,
+        family: 6,
+        value: address.value,
+        // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
+        prefixLength: state.prefixes.some(({ prefix }) => isIn(prefix, address)) ? length : 128,
+        server: server.id,
+        offered: [server.id],
+        routes,
+        resolvers: state.resolvers.map((resolver) => resolver.address.value),
+        seconds: secondsOf(message),
+        origin: learned(server.origin),
+      }),
+    );
   });
 }
 
@@ -126,7 +133,10 @@ function isIn({ value, length }: { readonly value: bigint; readonly length: numb
 
 /** The shortest time that a prefix of it stays valid. */
 function secondsOf({ options }: RouterAdvertisement): number {
-  return options.reduce((least, option) => (option.kind === "prefix" ? Math.min(least, option.validSeconds) : least), 0xffffffff);
+  return options.reduce(
+    (least, option) => (option.kind === "prefix" ? Math.min(least, option.validSeconds) : least),
+    0xffffffff,
+  );
 }
 
 function learned({ span, through }: Origin): Origin {
@@ -139,7 +149,9 @@ function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, a
     return { interface: leg.interface.id, because: [...because, awaits.origin], text };
   };
   if (!leg.up) return fail([leg.attachment.idle.origin], "its link is down");
-  const dropped = journal.endings.find(({ fate }) => fate.at === leg.stack.stack.id && rankOf(fate) >= 2 && fate.end !== "delivered");
+  const dropped = journal.endings.find(
+    ({ fate }) => fate.at === leg.stack.stack.id && rankOf(fate) >= 2 && fate.end !== "delivered",
+  );
   if (dropped !== undefined) return fail([dropped.fate.origin], "it drops the advertisement");
   const { network } = leg.interface;
   const services = [...watch.services.values()].filter((service) => {
@@ -150,5 +162,8 @@ function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, a
     return advertiser === undefined ? [] : gapBetween(plan, leg, advertiser);
   });
   if (gaps.length > 0) return fail(gaps, "no advertisement gets there");
-  return fail(services.map(({ origin }) => origin), "no address is advertised to it");
+  return fail(
+    services.map(({ origin }) => origin),
+    "no address is advertised to it",
+  );
 }

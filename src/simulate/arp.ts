@@ -4,8 +4,8 @@
  */
 import { type Address, formatAddress, isUnspecified } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import { ARP_REPLY, ARP_REQUEST, type ArpPacket, type Frame } from "../wire/index.ts";
 import type { DropReason } from "../network/index.ts";
+import { ARP_REPLY, ARP_REQUEST, type ArpPacket, type Frame } from "../wire/index.ts";
 import { after, type Flight } from "./journal.ts";
 import { neighbourOf } from "./memory.ts";
 import { hearNeighbour } from "./neighbour-cache.ts";

@@ -159,7 +159,12 @@ function walk(plan: Plan, start: BridgePlan, domain: number): Reach {
       else addPlace(crossing.to, next, branch, passed);
     }
   };
-  const addPlace = (to: { readonly bridge: Id; readonly port: Id }, at: number, branch: BridgePortPlan, links: number) => {
+  const addPlace = (
+    to: { readonly bridge: Id; readonly port: Id },
+    at: number,
+    branch: BridgePortPlan,
+    links: number,
+  ) => {
     const ingress = need(need(plan.bridges, to.bridge, "bridge").byId, to.port, "bridge port");
     const key = `${to.port} ${at}`;
     if (seen.has(key)) return;

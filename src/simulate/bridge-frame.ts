@@ -85,7 +85,8 @@ export function bridgeFrame(ingress: BridgePortPlan, frame: Frame, questions: Br
   };
   for (const step of bridge.bridge.steps) {
     const stop = perform(working, step);
-    if (stop !== undefined) return { ...known(working), learns: working.learns, floods: working.floods, stop, exits: [] };
+    if (stop !== undefined)
+      return { ...known(working), learns: working.learns, floods: working.floods, stop, exits: [] };
   }
   return { ...known(working), learns: working.learns, floods: working.floods, exits: working.exits };
 }

@@ -200,4 +200,3 @@ function ownersOf(stacks: readonly StackPlan[]): Map<bigint, StackPlan[]> {
   }
   return owners;
 }
-

@@ -2,13 +2,13 @@
  * DHCP servers and relays while a client asks: they hear its messages as frames or, behind their own rules, on a socket
  * (kernel fact 26), and their answers are packets like any other. What one has lent it remembers for the next client.
  */
-import { type Address, addressKey, type Hardware, type Ranges, ranges } from "../address/index.ts";
+import { type Address, addressKey, BROADCAST_HARDWARE, type Hardware, type Ranges, ranges } from "../address/index.ts";
 import type { DhcpRelay, DhcpServer, Id, Service } from "../network/index.ts";
 import {
-  dhcpServes,
   type DhcpDelivery,
   type DhcpServerAction,
   type DhcpServerState,
+  dhcpServes,
   EMPTY_DHCP_SERVER,
   relayDhcp,
   stepDhcpServer,
@@ -21,7 +21,6 @@ import {
   type IpPacket,
   type UdpBody,
 } from "../wire/index.ts";
-import { BROADCAST_HARDWARE } from "../address/index.ts";
 import type { Journey } from "./journal.ts";
 import { nowMs } from "./memory.ts";
 import { plainPacket } from "./packets.ts";
@@ -44,7 +43,10 @@ export type Heard = {
 };
 
 /** Why a server sent nothing, or a refusal. */
-export type ServerLog = { readonly server: Id; readonly what: Extract<DhcpServerAction, { readonly do: "log" }>["what"] };
+export type ServerLog = {
+  readonly server: Id;
+  readonly what: Extract<DhcpServerAction, { readonly do: "log" }>["what"];
+};
 
 const EVERYONE: Address = { family: 4, value: 0xffffffffn };
 
@@ -139,7 +141,13 @@ export class DhcpPlayers {
     if (action.do === "to-client") this.#handDown(clients, heard, address, action);
   }
 
-  #forward(service: RelayService, { stack, journey }: Heard, gateway: Address, server: Address, message: DhcpMessage): void {
+  #forward(
+    service: RelayService,
+    { stack, journey }: Heard,
+    gateway: Address,
+    server: Address,
+    message: DhcpMessage,
+  ): void {
     const picked = service.source === "gateway-address" ? gateway : selectSource(stack, server, this.#world.picks);
     const packet = datagram(picked ?? gateway, server, [DHCP_SERVER_PORT, DHCP_SERVER_PORT], message);
     this.#world.send({ stack, packet, journey: { descent: "sent", parent: journey }, begun: "answer" });
@@ -164,7 +172,11 @@ export class DhcpPlayers {
   }
 }
 
-function serverAddress(stack: StackPlan, { interface: id }: ServerService, { destination }: IpPacket): Address | undefined {
+function serverAddress(
+  stack: StackPlan,
+  { interface: id }: ServerService,
+  { destination }: IpPacket,
+): Address | undefined {
   const leg = id === undefined ? undefined : stack.byId.get(id);
   const own = leg?.addresses.find(({ family }) => family === 4);
   if (own !== undefined) return { family: 4, value: own.value };
@@ -188,7 +200,13 @@ export function datagram(
 }
 
 /** Puts a packet out as a frame, past the stack. */
-export function emitRaw(world: World, leg: InterfacePlan, hardware: Hardware, packet: IpPacket, journey: Journey): void {
+export function emitRaw(
+  world: World,
+  leg: InterfacePlan,
+  hardware: Hardware,
+  packet: IpPacket,
+  journey: Journey,
+): void {
   const source = leg.interface.hardware;
   const frame = { destination: hardware, source, tags: [], payload: { kind: "ip", packet } } as const;
   world.emit(leg, frame, { journey, trail: undefined });

@@ -4,11 +4,11 @@
  */
 import { type Address, formatAddress, isUnspecified } from "../address/index.ts";
 import { type IpPacket, linkAddress, type NeighbourAdvertisement, type NeighbourSolicitation } from "../wire/index.ts";
-import { hearNeighbour } from "./neighbour-cache.ts";
 import { neighbourOf } from "./memory.ts";
+import { hearNeighbour } from "./neighbour-cache.ts";
 import { answersFor } from "./owners.ts";
-import { note } from "./passage.ts";
 import { discoveryPacket } from "./packets.ts";
+import { note } from "./passage.ts";
 import type { InterfacePlan } from "./plan.ts";
 import type { Passage, World } from "./world.ts";
 

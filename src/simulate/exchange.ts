@@ -3,13 +3,13 @@
  * handshake's end and one data segment each way. It notes whose turn it was when nothing more came.
  */
 import { type Address, addressKey } from "../address/index.ts";
-import { tupleKey, tupleOf, type Tuple, turned } from "../protocol/index.ts";
+import { type Tuple, tupleKey, tupleOf, turned } from "../protocol/index.ts";
 import {
   headersLength,
-  type IpBody,
-  type IpPacket,
   ICMP_ECHO_REQUEST,
   ICMPV6_ECHO_REQUEST,
+  type IpBody,
+  type IpPacket,
   lengthOfIp,
   PROTOCOL_ICMP,
   PROTOCOL_ICMPV6,
@@ -196,7 +196,12 @@ function requestBody({ family }: Address, { service, sourcePort }: Asked): IpBod
     case PROTOCOL_ICMPV6: {
       const { type, code } = icmp ?? { type: family === 4 ? ICMP_ECHO_REQUEST : ICMPV6_ECHO_REQUEST, code: 0 };
       const data = new Uint8Array(DEFAULT_DATA);
-      return { kind: "icmp", type, code, content: { kind: "echo", identifier: sourcePort & 0xffff, sequence: 1, data } };
+      return {
+        kind: "icmp",
+        type,
+        code,
+        content: { kind: "echo", identifier: sourcePort & 0xffff, sequence: 1, data },
+      };
     }
     default:
       return { kind: "raw", protocol, bytes: rawBytes(ports) };
@@ -204,7 +209,13 @@ function requestBody({ family }: Address, { service, sourcePort }: Asked): IpBod
 }
 
 /** Ports stand first in every protocol that has some. */
-function rawBytes({ sourcePort, destinationPort }: { readonly sourcePort: number; readonly destinationPort: number }): Uint8Array {
+function rawBytes({
+  sourcePort,
+  destinationPort,
+}: {
+  readonly sourcePort: number;
+  readonly destinationPort: number;
+}): Uint8Array {
   const bytes = new Uint8Array(DEFAULT_DATA);
   if (destinationPort > 0) bytes.set([sourcePort >> 8, sourcePort & 255, destinationPort >> 8, destinationPort & 255]);
   return bytes;

@@ -6,16 +6,7 @@
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id } from "../network/index.ts";
-import {
-  type Crossing,
-  crossedAs,
-  type DomainMap,
-  domainsOf,
-  endId,
-  mapOf,
-  reachOf,
-  settle,
-} from "../settle/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf, reachOf, settle } from "../settle/index.ts";
 import type { InterfacePlan, Plan } from "./plan.ts";
 
 /** Lines that keep an asker from an owner of an address, the primary one first; none where they hear one another. */

@@ -9,19 +9,23 @@ import type { World } from "./world.ts";
 /** Everything in the journal. */
 export function injectionOf({ journal, picks }: World): Injection {
   return {
-    endings: journal.endings.map(({ journey, fate, trail, packet }): Ending => ({
-      descent: journey.descent,
-      fate,
-      path: stepsOf(trail),
-      ...(packet === undefined ? {} : { packet }),
-    })),
+    endings: journal.endings.map(
+      ({ journey, fate, trail, packet }): Ending => ({
+        descent: journey.descent,
+        fate,
+        path: stepsOf(trail),
+        ...(packet === undefined ? {} : { packet }),
+      }),
+    ),
     arrivals: arrivalsOf(journal),
-    segments: journal.crossings.map(({ journey, point, packet, trail }): SegmentCrossing => ({
-      descent: journey.descent,
-      point,
-      packet,
-      path: stepsOf(trail),
-    })),
+    segments: journal.crossings.map(
+      ({ journey, point, packet, trail }): SegmentCrossing => ({
+        descent: journey.descent,
+        point,
+        packet,
+        path: stepsOf(trail),
+      }),
+    ),
     picksUsed: picks.used,
   };
 }

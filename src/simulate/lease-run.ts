@@ -8,7 +8,7 @@ import type { Awaits, Binding, Choice, Id, Reservation } from "../network/index.
 import { type DhcpClientAction, type Lease, NEW_DHCP_CLIENT, stepDhcpClient } from "../protocol/index.ts";
 import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, type DhcpMessage, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
-import { datagram, DhcpPlayers } from "./dhcp-players.ts";
+import { DhcpPlayers, datagram } from "./dhcp-players.ts";
 import { explain } from "./explain.ts";
 import { gapBetween } from "./gap.ts";
 import { type Flight, type Journey, newJournal, rankOf } from "./journal.ts";
@@ -170,8 +170,7 @@ export class LeaseRun implements Watcher {
   #giverOf(server: Id, leg: InterfacePlan, { address }: Lease): Origin {
     const service = this.#world.plan.network.services.find(({ id }) => id === server);
     const reserved = service?.kind === "dhcp-server" ? service.reservations : [];
-    const isOurs = ({ hardware, value }: Reservation) =>
-      hardware === leg.interface.hardware && value === address.value;
+    const isOurs = ({ hardware, value }: Reservation) => hardware === leg.interface.hardware && value === address.value;
     return reserved.find(isOurs)?.origin ?? service?.origin ?? leg.interface.origin;
   }
 
@@ -184,10 +183,15 @@ export class LeaseRun implements Watcher {
     });
     const [first] = lost;
     if (first !== undefined) {
-      const text = first.journey.parent === undefined || first.journey === sent ? "its request was dropped" : `the ${wanted} was lost`;
+      const text =
+        first.journey.parent === undefined || first.journey === sent
+          ? "its request was dropped"
+          : `the ${wanted} was lost`;
       return failure(leg, [...explain(plan, journal, first), awaits.origin], text);
     }
-    const answer = journal.endings.find(({ journey, fate }) => journey.descent === "answer" && fate.end !== "delivered");
+    const answer = journal.endings.find(
+      ({ journey, fate }) => journey.descent === "answer" && fate.end !== "delivered",
+    );
     if (answer !== undefined) {
       return failure(leg, [answer.fate.origin, awaits.origin], `the ${wanted} was lost on its way`);
     }
@@ -210,7 +214,9 @@ export class LeaseRun implements Watcher {
       return server === undefined || server.stack === leg.stack ? [] : [server];
     });
     const near = servers.filter(({ interface: { network: id } }) => network !== undefined && id === network);
-    const gaps = (near.length > 0 ? near : network === undefined ? servers : []).flatMap((server) => gapBetween(plan, leg, server));
+    const gaps = (near.length > 0 ? near : network === undefined ? servers : []).flatMap((server) =>
+      gapBetween(plan, leg, server),
+    );
     if (gaps.length > 0) return failure(leg, [...gaps, awaits.origin], "no server hears it");
     return failure(leg, [...routersWithout(this.#world, leg), awaits.origin], "nobody serves its network");
   }

@@ -31,7 +31,12 @@ type Round = {
 };
 
 /** One round: all clients, or those that failed in an earlier one, against the servers' memory of it. */
-function leasesUnder(network: Network, settled: Settled, options: SimulationOptions, earlier: Round | undefined): Round {
+function leasesUnder(
+  network: Network,
+  settled: Settled,
+  options: SimulationOptions,
+  earlier: Round | undefined,
+): Round {
   const world = newWorld(network, settled, options);
   const run = new LeaseRun(world, options.limitEvents ?? LIMIT_EVENTS);
   if (earlier !== undefined) run.players.adopt(earlier.run.players);

@@ -35,7 +35,9 @@ function tagOf(vlan: number): Frame["tags"][number] {
 
 /** Puts a frame on the medium of a port or a bond's member. */
 function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Flight): void {
-  const leaving = leave(attachment, frame, (bond, members, usual) => world.picks.take("bond-member", bond, members, usual));
+  const leaving = leave(attachment, frame, (bond, members, usual) =>
+    world.picks.take("bond-member", bond, members, usual),
+  );
   if ("stop" in leaving) return end(world, attachment.id, leaving.stop, frame, flight);
   const { port } = leaving;
   const { medium } = port;
@@ -67,8 +69,6 @@ function noteArrival(world: World, leg: InterfacePlan, frame: Frame, flight: Fli
 /** To the interface that takes a frame, or to its end. */
 function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }>, frame: Frame, flight: Flight): void {
   if (taker.kind === "nobody") return end(world, at, taker.stop, frame, flight);
-  const { up, interface: leg } = taker.interface;
-  if (!up) return end(world, leg.id, { reason: "interface-down", origin: leg.origin }, frame, flight);
   world.takeIn(taker.interface, taker.frame, flight);
 }
 
@@ -96,7 +96,12 @@ function vlanOf({ vlan }: BridgeCrossing): { readonly vlan?: number } {
   return vlan === undefined || vlan < 0 ? {} : { vlan };
 }
 
-function noteVlan(bridge: BridgePlan, ingress: BridgePortPlan, crossing: BridgeCrossing, { trail }: Flight): Flight["trail"] {
+function noteVlan(
+  bridge: BridgePlan,
+  ingress: BridgePortPlan,
+  crossing: BridgeCrossing,
+  { trail }: Flight,
+): Flight["trail"] {
   const { vlan, because } = crossing;
   if (vlan === undefined || because === undefined) return trail;
   const did = vlan < 0 ? "ignore-tags" : "classify";
@@ -131,7 +136,12 @@ function habitOf(world: World, { bridge }: BridgePlan): "pass" | "eat" | undefin
   return given === "pass" || given === "eat" ? given : undefined;
 }
 
-function noteCrossing(world: World, point: { readonly at: Id; readonly vlan?: number }, frame: Frame, flight: Flight): void {
+function noteCrossing(
+  world: World,
+  point: { readonly at: Id; readonly vlan?: number },
+  frame: Frame,
+  flight: Flight,
+): void {
   if (frame.payload.kind !== "ip") return;
   world.journal.crossings.push({ ...flight, point, packet: frame.payload.packet });
 }

@@ -42,12 +42,7 @@ export class MappingTable {
   }
 
   /** The inside endpoint that a packet from a peer to an outside endpoint is for, if the filtering lets it in. */
-  insideOf(
-    protocol: number,
-    outside: Endpoint,
-    peer: Endpoint,
-    filtering: Mapping["filtering"],
-  ): Endpoint | undefined {
+  insideOf(protocol: number, outside: Endpoint, peer: Endpoint, filtering: Mapping["filtering"]): Endpoint | undefined {
     const entry = this.#byOutside.get(keyOf(protocol, outside));
     if (entry === undefined) return undefined;
     return isLetIn(entry.contacted, peer, filtering) ? entry.inside : undefined;
@@ -59,7 +54,11 @@ function peerKey(address: Address, port?: number): string {
 }
 
 /** RFC 4787 section 5. */
-function isLetIn(contacted: ReadonlySet<string>, { address, port }: Endpoint, filtering: Mapping["filtering"]): boolean {
+function isLetIn(
+  contacted: ReadonlySet<string>,
+  { address, port }: Endpoint,
+  filtering: Mapping["filtering"],
+): boolean {
   switch (filtering) {
     case "endpoint-independent":
       return true;

@@ -120,7 +120,10 @@ export function look(passage: Passage): PacketView {
 
 const NOBODY: readonly string[] = [];
 
-function rewrittenEnds({ isSourceRewritten, isDestinationRewritten }: NonNullable<Passage["tracked"]>): readonly string[] {
+function rewrittenEnds({
+  isSourceRewritten,
+  isDestinationRewritten,
+}: NonNullable<Passage["tracked"]>): readonly string[] {
   if (!isSourceRewritten && !isDestinationRewritten) return NOBODY;
   return [...(isSourceRewritten ? ["source"] : []), ...(isDestinationRewritten ? ["destination"] : [])];
 }

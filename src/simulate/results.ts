@@ -3,16 +3,7 @@
  */
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type {
-  Binding,
-  Choice,
-  Fate,
-  Id,
-  PathStep,
-  Pick,
-  ProbeOutcome,
-  SegmentPoint,
-} from "../network/index.ts";
+import type { Binding, Choice, Fate, Id, PathStep, Pick, ProbeOutcome, SegmentPoint } from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
 
 /** A neighbour that is taken to exist on the segment of an interface: asking for it succeeds at once. */

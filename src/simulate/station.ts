@@ -32,4 +32,3 @@ export function takeIn(world: World, leg: InterfacePlan, frame: Frame, flight: F
 function notForUs(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
   end(world, leg.interface.id, { reason: "not-for-this-station", origin: leg.interface.origin }, frame, flight);
 }
-

@@ -17,7 +17,7 @@ import { needNeighbour } from "./neighbour-cache.ts";
 import { ownersHeard } from "./owners.ts";
 import { note, type StepResult } from "./passage.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
-import { TIME_EXCEEDED, TOO_BIG } from "./refusals.ts";
+import { NO_NEIGHBOUR, TIME_EXCEEDED, TOO_BIG } from "./refusals.ts";
 import { isGroupDestination } from "./step-route.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
@@ -41,6 +41,7 @@ export function stepFit(world: World, passage: Passage, step: StepOf<"fit">): Fi
   if (lengthOfIp(packet) <= mtu) return undefined;
   const mayCut = begun !== undefined || (packet.source.family === 4 && !packet.dontFragment);
   if (!mayCut) return { do: "refuse", with: TOO_BIG, reason: "too-big", origin: step.origin, mtu };
+  if (!step.cuts) return undefined;
   note(passage, "fit", step.origin, `in pieces of at most ${mtu} bytes`);
   const identification = packet.identification || ++world.identification;
   const whole = { ...packet, identification, dontFragment: packet.source.family === 6 };
@@ -56,9 +57,12 @@ export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neig
     passage.hardware = groupHardware(packet.destination);
     return undefined;
   }
-  if (!egress.up) return { do: "drop", reason: "interface-down", origin: step.origin };
   const address = passage.nextHop ?? packet.destination;
   const standIn = standInFor(world, egress, address);
+  // Nobody answers on a dead link (seen on Linux 6.18); a neighbour taken to exist brings its cable along.
+  if (!egress.up && standIn === undefined) {
+    return { do: "refuse", with: NO_NEIGHBOUR, reason: "interface-down", origin: step.origin };
+  }
   const hardware = standIn ?? needNeighbour(world, egress, address, passage);
   if (hardware === undefined) return { do: "wait" };
   passage.hardware = hardware;

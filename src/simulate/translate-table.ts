@@ -66,4 +66,3 @@ export function valueAt(set: Ranges, place: bigint): bigint | undefined {
   }
   return undefined;
 }
-

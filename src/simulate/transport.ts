@@ -17,7 +17,8 @@ export type Leaving = { readonly port: Attachment } | { readonly stop: Stop };
 /** The port that a frame leaves a port or bond by. */
 export function leave(attachment: Attachment, frame: Frame, choose: MemberChoice): Leaving {
   const port = attachment.bond === undefined ? attachment : memberFor(attachment.bond, frame, choose);
-  if (port === undefined) return { stop: { reason: "link-down", origin: attachment.bond?.origin ?? attachment.origin } };
+  if (port === undefined)
+    return { stop: { reason: "link-down", origin: attachment.bond?.origin ?? attachment.origin } };
   return port.medium === undefined ? { stop: port.idle } : { port };
 }
 

@@ -39,7 +39,7 @@ describe("the order of hooks", () => {
     expect(sequences(partOf(station().stacks, "edge/stack"))).toEqual([
       "require own-source route",
       "deliver",
-      "hop-limit require fit neighbour transmit",
+      "hop-limit require fit fit neighbour transmit",
       "route fit neighbour transmit",
     ]);
   });
@@ -48,7 +48,7 @@ describe("the order of hooks", () => {
     expect(sequences(partOf(station(FILTER + TRANSLATE).stacks, "edge/stack"))).toEqual([
       "track translate/dest require own-source route",
       "filter/to confirm deliver",
-      "hop-limit require filter/through translate/source confirm fit neighbour transmit",
+      "hop-limit require fit filter/through translate/source confirm fit neighbour transmit",
       "route track filter/from translate/source confirm fit neighbour transmit",
     ]);
   });
@@ -58,14 +58,14 @@ describe("the order of hooks", () => {
     expect(received.map(({ op }) => op).join(" ")).toBe("require track translate own-source route");
   });
 
-  it("of who does not forward ends transit silently (kernel fact 3)", () => {
+  it("of who does not forward ends transit silently in IPv4 (kernel fact 3)", () => {
     const stack = partOf(station().stacks, "laptop/stack");
     expect(stack.onward.map(({ op }) => op)).toEqual(["no-transit"]);
     const table = partOf(station().tables, "laptop/routes");
     expect(table.otherwise.action).toMatchObject({
       do: "refuse",
       reason: "no-route",
-      with: { answer: { kind: "silent" } },
+      with: { silentFor: 4 },
     });
   });
 
