@@ -3,7 +3,7 @@
  * everything, and addresses of the internet answer every service.
  */
 import { rangesContain } from "../address/index.ts";
-import { deviceOf, type Id, type Network } from "../network/index.ts";
+import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 
@@ -26,22 +26,27 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
   return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
 }
 
-/** True when a listener of a stack would take this protocol and port, wherever it is bound. */
-export function listensOn(
-  network: Network,
-  stack: Id,
-  service: { readonly protocol: number; readonly port?: number },
-): boolean {
-  return network.services.some(
-    (each) =>
-      each.kind === "listen" &&
-      each.stack === stack &&
-      each.when.some((match) =>
-        match.every((condition) => {
-          if (condition.field === "protocol") return rangesContain(condition.within, BigInt(service.protocol));
-          if (condition.field !== "destinationPort" || service.port === undefined) return true;
-          return rangesContain(condition.within, BigInt(service.port));
-        }),
-      ),
-  );
+/** What is asked for: a protocol, and a port where it has ports. */
+export type Wanted = { readonly protocol: number; readonly port?: number };
+
+/** True when something on a stack would take this protocol and port, wherever it is bound. */
+export function listensOn(network: Network, stack: Id, wanted: Wanted): boolean {
+  return network.services.some((service) => service.stack === stack && takes(service, wanted));
+}
+
+const UDP = 17;
+const TCP = 6;
+
+/** Resolvers listen on port 53 (RFC 1035, from memory), DHCP servers on 67 (RFC 2131). */
+function takes(service: Service, wanted: Wanted): boolean {
+  const { protocol, port } = wanted;
+  if (service.kind === "resolve") return (protocol === UDP || protocol === TCP) && port === 53;
+  if (service.kind === "dhcp-server") return protocol === UDP && port === 67;
+  return service.kind === "listen" && service.when.some((match) => match.every((condition) => fits(condition, wanted)));
+}
+
+function fits(condition: Condition, { protocol, port }: Wanted): boolean {
+  if (condition.field === "protocol") return rangesContain(condition.within, BigInt(protocol));
+  if (condition.field !== "destinationPort" || port === undefined) return true;
+  return rangesContain(condition.within, BigInt(port));
 }

@@ -64,12 +64,15 @@ export function isFolder(path: string): boolean {
   return existsSync(path) && statSync(path).isDirectory();
 }
 
-/** Writes a file, making its folders; an existing file is left alone and answered with false. */
-export function writeNew(path: string, text: string): boolean {
-  if (existsSync(path)) return false;
-  mkdirSync(dirname(path), { recursive: true });
-  writeFileSync(path, text, { flag: "wx" });
-  return true;
+/** Writes files, making their folders; when one of them exists nothing is written and its path is the answer. */
+export function writeAllNew(files: readonly { readonly path: string; readonly text: string }[]): string | undefined {
+  const inTheWay = files.find(({ path }) => existsSync(path));
+  if (inTheWay !== undefined) return inTheWay.path;
+  for (const { path, text } of files) {
+    mkdirSync(dirname(path), { recursive: true });
+    writeFileSync(path, text, { flag: "wx" });
+  }
+  return undefined;
 }
 
 /** Writes a file, replacing what was there. */

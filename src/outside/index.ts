@@ -9,7 +9,7 @@ export {
   readInside,
   repositoryAround,
   shownPath,
-  writeNew,
+  writeAllNew,
   writeOver,
   yamlFilesIn,
 } from "./files.ts";
