@@ -2,7 +2,7 @@
  * Builds the simulator's index of a site at rest, kept by the identity of the pair.
  */
 import { addressKey, isBroadcast, lastAddress, prefixOf } from "../address/index.ts";
-import type { Bond, Bridge, Id, Network, Port, Settled, SettledStack, Stack } from "../network/index.ts";
+import type { Bond, Bridge, Id, Network, Settled, SettledStack, Stack } from "../network/index.ts";
 import { listensOf } from "./listeners.ts";
 import { mediaOf } from "./media.ts";
 import {
@@ -12,6 +12,7 @@ import {
   type BridgePortPlan,
   type InterfacePlan,
   need,
+  newAttachment,
   type Plan,
   type StackPlan,
 } from "./plan.ts";
@@ -30,8 +31,8 @@ export function planOf(network: Network, settled: Settled): Plan {
 function buildPlan(network: Network, settled: Settled): Plan {
   const down = new Set(settled.down);
   const attachments = new Map<Id, Attachment>();
-  for (const port of network.ports) attachments.set(port.id, attachmentOf(port, "port"));
-  for (const bond of network.bonds) attachments.set(bond.id, attachmentOf({ ...bond, enabled: true }, "bond"));
+  for (const port of network.ports) attachments.set(port.id, newAttachment(port, "port"));
+  for (const bond of network.bonds) attachments.set(bond.id, newAttachment({ ...bond, enabled: true }, "bond"));
   mediaOf(network, down, attachments);
   for (const bond of network.bonds) planBond(bond, settled, attachments);
   const bridges = new Map(network.bridges.map((bridge) => [bridge.id, planBridge(bridge, settled, attachments)]));
@@ -50,25 +51,6 @@ function buildPlan(network: Network, settled: Settled): Plan {
     owners: ownersOf(all),
     everywhere: all.filter(({ stack }) => stack.answersFor === "everywhere"),
     choices: settled.choices,
-  };
-}
-
-type Part = Pick<Port, "id" | "origin" | "mtu" | "enabled">;
-
-function attachmentOf({ id, origin, mtu, enabled }: Part, kind: Attachment["kind"]): Attachment {
-  return {
-    id,
-    kind,
-    origin,
-    mtu,
-    enabled,
-    idle: { reason: "nobody-connected", origin },
-    medium: undefined,
-    memberOf: undefined,
-    bond: undefined,
-    tagged: new Map(),
-    untagged: undefined,
-    bridgePort: undefined,
   };
 }
 
@@ -104,7 +86,7 @@ function planBridge(bridge: Bridge, settled: Settled, attachments: Map<Id, Attac
     storms: new Map(storms),
   };
   for (const port of bridge.ports) {
-    if (port.own) attachments.set(port.id, attachmentOf({ ...port, mtu: Infinity, enabled: true }, "own"));
+    if (port.own) attachments.set(port.id, newAttachment({ ...port, mtu: Infinity, enabled: true }, "own"));
     const attachment = need(attachments, port.on, "attachment");
     const blocked = settled.blocked.find((block) => block.bridge === bridge.id && block.port === port.id);
     const portPlan: BridgePortPlan = { port, bridge: plan, attachment, blocked, members: new Map() };

@@ -55,7 +55,7 @@ export class DhcpPlayers {
   /** What servers wrote down while the present client asked. */
   logs: ServerLog[] = [];
   /** Which server began a journey. */
-  readonly sentBy = new Map<Journey, Id>();
+  readonly sentBy: Map<Journey, Id> = new Map();
   /** Stacks that have a server or relay. */
   readonly stacks: readonly StackPlan[];
   readonly #world: World;

@@ -14,6 +14,7 @@ import type {
   InterfaceAddress,
   Member,
   Network,
+  Port,
   Route,
   RouteTable,
   Settled,
@@ -141,6 +142,26 @@ export type Plan = {
   readonly everywhere: readonly StackPlan[];
   readonly choices: readonly Choice[];
 };
+
+type Part = Pick<Port, "id" | "origin" | "mtu" | "enabled">;
+
+/** An attachment that nothing stands on yet. */
+export function newAttachment({ id, origin, mtu, enabled }: Part, kind: Attachment["kind"]): Attachment {
+  return {
+    id,
+    kind,
+    origin,
+    mtu,
+    enabled,
+    idle: { reason: "nobody-connected", origin },
+    medium: undefined,
+    memberOf: undefined,
+    bond: undefined,
+    tagged: new Map(),
+    untagged: undefined,
+    bridgePort: undefined,
+  };
+}
 
 /** Whether a bridge port is a member of a VLAN, and how the VLAN leaves there. */
 export function memberOf(port: BridgePortPlan, vlan: number): Member | undefined {

@@ -6,9 +6,9 @@ import { type Address, addressKey } from "../address/index.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
 import { lookUpRoute } from "./route-table.ts";
 
-/** Whether an address is one of the stack's own. */
+/** Whether an address is one of the stack's own, as far as the kernel looks: it does so in IPv4 only. */
 export function isOwnSource(stack: StackPlan, source: Address): boolean {
-  return stack.own.has(addressKey(source));
+  return source.family === 4 && stack.own.has(addressKey(source));
 }
 
 /**

@@ -1,0 +1,29 @@
+/**
+ * Frames for a capture file: each link, and each place where a frame was let in by hand, is an interface of the file, in
+ * the order in which they are first seen. The caller writes the bytes wherever it wants.
+ */
+import type { Id } from "../network/index.ts";
+import { type CapturedFrame, emitCapture, emitFrame } from "../wire/index.ts";
+import type { CaptureSink } from "./results.ts";
+
+/** A capture that grows while a simulation runs. */
+export type CapturedSite = {
+  /** To be given to a simulation. */
+  readonly sink: CaptureSink;
+  /** The file so far, in pcapng. */
+  readonly file: () => Uint8Array;
+};
+
+/** An empty capture. */
+export function captureTo(): CapturedSite {
+  const points = new Map<Id, number>();
+  const frames: CapturedFrame[] = [];
+  const sink: CaptureSink = {
+    frame: (point, atUs, frame) => {
+      const known = points.get(point) ?? points.size;
+      points.set(point, known);
+      frames.push({ interface: known, atNs: BigInt(atUs) * 1000n, bytes: emitFrame(frame) });
+    },
+  };
+  return { sink, file: () => emitCapture({ interfaces: [...points.keys()], frames }) };
+}
