@@ -8,20 +8,22 @@ function pair(v4: readonly [type: number, code: number], v6: readonly [type: num
 }
 
 /** RFC 792 and RFC 4443 section 3.1; the IPv6 codes of unreachable and prohibited as in kernel facts 2 and 14. */
-const ERRORS = {
+type ErrorWord = "network-unreachable" | "host-unreachable" | "port-unreachable" | "prohibited" | "route-unreachable";
+
+const ERRORS: { readonly [word in ErrorWord]: IcmpPair } = {
   "network-unreachable": pair([3, 0], [1, 0]),
   "host-unreachable": pair([3, 1], [1, 3]),
   "port-unreachable": pair([3, 3], [1, 4]),
   prohibited: pair([3, 13], [1, 1]),
   /** A route that says unreachable: IPv6 has no code of its own for it. */
   "route-unreachable": pair([3, 1], [1, 0]),
-} as const;
+};
 
 /** Nothing is answered. */
 export const SILENT: Refusal = { answer: { kind: "silent" }, from: "towards-sender" };
 
 /** An ICMP error. */
-export function icmpRefusal(error: keyof typeof ERRORS, from: Refusal["from"]): Refusal {
+export function icmpRefusal(error: ErrorWord, from: Refusal["from"]): Refusal {
   return { answer: { kind: "icmp", error: ERRORS[error] }, from };
 }
 

@@ -4,7 +4,7 @@
  */
 
 /** The most a file may hold, in UTF-16 code units. */
-export const LARGEST_FILE = 2 * 1024 * 1024;
+export const LARGEST_FILE: number = 2 * 1024 * 1024;
 
 /** The deepest nesting of lists and mappings; the kinds need 9. */
 export const DEEPEST = 32;

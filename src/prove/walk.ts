@@ -52,11 +52,11 @@ type Seen = { readonly flow: Flow; readonly counts: boolean; readonly isSure: bo
 export class Walk {
   readonly ground: Ground;
   /** Packets that reach the target. */
-  readonly reached = new Classes();
+  readonly reached: Classes = new Classes();
   /** Packets that end elsewhere. */
-  readonly stopped = new Classes();
+  readonly stopped: Classes = new Classes();
   /** Parts that were looked at. */
-  readonly looked = new Set<Id>();
+  readonly looked: Set<Id> = new Set();
   /** The first thing that nobody knows and that would let packets reach the target. */
   doubt: { readonly note: string; readonly origin: Origin } | undefined;
   readonly #take: Stepping;
@@ -92,9 +92,9 @@ export class Walk {
     if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
     this.looked.add(leg.node.stack.id);
     this.#doubtForwards(leg, from);
-    const { trail, sent, depth, counts, aimed, arrived, uses, doubt } = from;
+    const { trail, sent, depth, counts, aimed, arrived, uses, lapsed, doubt } = from;
     const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
-    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, doubt }) };
+    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, lapsed, doubt }) };
     return [{ ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 }];
   }
 
@@ -135,9 +135,9 @@ export class Walk {
 
   // -- ends --------------------------------------------------------------------------------------------------------
 
-  /** Packets end. */
+  /** Packets end. What is part of a connection at one stack and not at the next ends there for want of it: nothing to tell. */
   end(passage: Ending, fate: Fate): void {
-    const isAsked = passage.aimed || passage.uses !== undefined;
+    const isAsked = passage.uses === undefined ? passage.aimed : passage.lapsed === undefined;
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
   }
 
@@ -189,13 +189,13 @@ export type Entering = {
   readonly sent: Sent;
   /** How many stacks they passed. */
   readonly depth: number;
-} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "visits" | "doubt">;
+} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "lapsed" | "visits" | "doubt">;
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
 
-function endedOf({ flow, sent, trail, depth, uses }: Ended): Ended {
-  return { flow, sent, trail, depth, ...(uses === undefined ? {} : { uses }) };
+function endedOf({ flow, sent, trail, depth, uses, lapsed }: Ended): Ended {
+  return { flow, sent, trail, depth, ...optional({ uses, lapsed }) };
 }
 
 /** Without the fields that hold nothing. */

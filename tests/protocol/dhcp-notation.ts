@@ -35,7 +35,7 @@ export function ip(text: string): bigint {
 }
 
 /** Address of a text. */
-export const at = (text: string) => ({ family: 4, value: ip(text) }) as const;
+export const at = (text: string): { readonly family: 4; readonly value: bigint } => ({ family: 4, value: ip(text) });
 
 /** A server of 10.71.40.0/24 at .1 that lends .100 to .102 for an hour. */
 export const SERVICE: DhcpServer = {
@@ -124,12 +124,18 @@ export class TestServer {
 }
 
 /** DHCPDISCOVER. */
-export const discover = (hardware: bigint, fields: Partial<DhcpFields> = {}, more: Partial<DhcpMessage> = {}) =>
-  message(hardware, { kind: "discover", ...fields }, more);
+export const discover = (
+  hardware: bigint,
+  fields: Partial<DhcpFields> = {},
+  more: Partial<DhcpMessage> = {},
+): DhcpMessage => message(hardware, { kind: "discover", ...fields }, more);
 
 /** DHCPREQUEST. */
-export const request = (hardware: bigint, fields: Partial<DhcpFields> = {}, more: Partial<DhcpMessage> = {}) =>
-  message(hardware, { kind: "request", ...fields }, more);
+export const request = (
+  hardware: bigint,
+  fields: Partial<DhcpFields> = {},
+  more: Partial<DhcpMessage> = {},
+): DhcpMessage => message(hardware, { kind: "request", ...fields }, more);
 
 /** A client told events at times in seconds. */
 export class TestClient {
