@@ -147,7 +147,7 @@ export type Step = {
       readonly otherwise: Refusal;
     }
   | {
-      /** A packet from outside whose source is an own address of the stack ends here, silently (kernel fact 7). */
+      /** An IPv4 packet from outside whose source is an own address of the stack ends here, silently (kernel fact 7). */
       readonly op: "own-source";
     }
   | {

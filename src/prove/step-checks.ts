@@ -2,7 +2,7 @@
  * Steps that let some packets go on and end the others: `require`, `own-source`, `reverse-path`, `filter`, `no-transit`,
  * `hop-limit`, `fit`.
  */
-import { type Ranges, unionRanges } from "../address/index.ts";
+import { FAMILY_KEYS, intersectRanges, type Ranges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, FilterAction, Refusal, Step } from "../network/index.ts";
 import { type Leg, need } from "./atlas.ts";
@@ -15,6 +15,8 @@ import { numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
 import type { Walk } from "./walk.ts";
+
+const IPV4: Ranges = [FAMILY_KEYS[4]];
 
 /** A step of one kind. */
 export type StepOf<Op extends Step["op"]> = Extract<Step, { readonly op: Op }>;
@@ -47,10 +49,10 @@ export function takeRequire(walk: Walk, passage: Passage, step: StepOf<"require"
   return decided.map(({ flow }) => onward(passage, flow));
 }
 
-/** A packet from outside with an own address as its source ends (kernel fact 7). */
+/** A packet from outside with an own address as its source ends (kernel fact 7); in IPv6 nobody looks. */
 export function takeOwnSource(walk: Walk, passage: Passage, step: StepOf<"own-source">): readonly Passage[] {
   if (passage.ingress === undefined) return [onward(passage)];
-  const { own } = passage.node;
+  const own = intersectRanges(passage.node.own, IPV4);
   drop(walk, passage, narrowed(passage.flow, SOURCE, own), "own-source", step.origin);
   const others = without(passage.flow, SOURCE, own);
   return others === undefined ? [] : [onward(passage, others)];

@@ -181,4 +181,11 @@ describe.concurrent("fact 7: a packet whose source is one of the receiver's own 
       "shelf gets ICMP 3/1 10.31.2.9 to 10.31.2.9; shelf gets UDP 5000>53 10.31.2.77 to 10.31.2.9",
     );
   });
+
+  it("in IPv6 nobody looks: the forged one is sent on", async () => {
+    const site = await judged(rack, ...row());
+    expect(await site.send("desk", packet("fd31:2::1", "fd31:2::9", udp(5000, 53)))).toContain(
+      "shelf gets UDP 5000>53 fd31:2::1 to fd31:2::9",
+    );
+  });
 });

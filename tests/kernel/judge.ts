@@ -6,13 +6,12 @@
  *     const site = await judged(rack, TOPOLOGY_AND_INTENT);
  *     expect(await site.ask("desk", "tcp/80", "10.20.2.9")).toBe("refused 3/0 from 10.20.1.1");
  */
-import { expect } from "vitest";
 import { type Address, formatAddress, parseAddress, parseService } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { buildKernelSite, type KernelOutcome, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import { deviceOf, type Network, type ProbeOutcome } from "../../src/network/index.ts";
 import { createSimulation, type ProbeRequest, type Simulation, type StackArrival } from "../../src/simulate/index.ts";
-import { emitIp, type IpPacket } from "../../src/wire/index.ts";
+import { describeIp, emitIp, type IpPacket } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 
 /** How a question is put, beside who, what and whom. */
@@ -72,12 +71,17 @@ export class Judged {
       ...(manner.egress ? { egress: this.#interfaceOf(from, manner.egress) } : {}),
     };
     const { outcome } = this.#simulation.probe(request);
-    return this.#agree(outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
+    const question = `${from} asks ${to} for ${service}`;
+    return agree(question, outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
   }
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
   async send(from: string, packet: IpPacket, patience?: number): Promise<string> {
-    if ("destinationPort" in packet.body) await this.listen(packet.body.destinationPort);
+    // Answers to the packet meet listeners at its source port, on hosts that listen on everything.
+    if ("destinationPort" in packet.body) {
+      await this.listen(packet.body.destinationPort);
+      await this.listen(packet.body.sourcePort);
+    }
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
     const { arrivals } = this.#simulation.sendFrom(this.#stackOf(from), packet);
     const told = seen.map(({ device, source, destination, protocol, ports, flags, icmp }) =>
@@ -88,17 +92,12 @@ export class Judged {
         icmp === undefined ? transportText(protocol, ports, flags) : icmpText(icmp),
       ),
     );
-    return this.#agree(listText(told), listText(arrivals.flatMap(arrivalText)));
+    return agree(`${from} sends ${describeIp(packet)}`, listText(told), listText(arrivals.flatMap(arrivalText)));
   }
 
   /** Takes the kernel's half down. */
   async close(): Promise<void> {
     await this.#kernel.close();
-  }
-
-  #agree(kernel: string, model: string): string {
-    expect(`model: ${model}`).toBe(`model: ${kernel}`);
-    return kernel;
   }
 
   #stackOf(device: string): string {
@@ -113,6 +112,12 @@ export class Judged {
     if (found === undefined) throw new Error(`${device} has no interface ${name}`);
     return found.id;
   }
+}
+
+/** The answer of both; throws where they differ. */
+function agree(question: string, kernel: string, model: string): string {
+  if (kernel !== model) throw new Error(`${question}\nkernel: ${kernel}\nmodel: ${model}`);
+  return kernel;
 }
 
 /** Builds a site for both. */

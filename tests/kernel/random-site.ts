@@ -3,12 +3,16 @@
  * are mostly right, filters that mostly let answers back, translation, and the settings of single stacks. Whatever the
  * seed, the documents are valid; what works in them is left to chance, about half of it does.
  */
+import type { IpBody, IpPacket } from "../../src/wire/index.ts";
 import { Dice } from "./dice.ts";
+import { echo, packet, tcp, udp } from "./packets.ts";
 
 /** A site and what is asked of it. */
 export type RandomSite = {
   readonly texts: readonly [topology: string, intent: string];
   readonly probes: readonly { readonly from: string; readonly service: string; readonly to: string }[];
+  /** Packets made by hand, sent before the probes: foreign sources, odd flags, small hop limits. */
+  readonly packets: readonly { readonly from: string; readonly packet: IpPacket }[];
   /** Ports that translation may lead to. */
   readonly ports: readonly number[];
 };
@@ -32,7 +36,8 @@ export function randomSite(seed: number): RandomSite {
   for (let index = 0; index < routers; index++) addRouter(draft, index);
   for (let index = 0; index < routers; index++) addStubs(draft, index);
   const probes = Array.from({ length: 10 }, () => randomProbe(draft));
-  return { texts: [topologyOf(draft), intentOf(draft)], probes, ports: PORTS };
+  const packets = Array.from({ length: 3 }, () => randomPacket(draft));
+  return { texts: [topologyOf(draft), intentOf(draft)], probes, packets, ports: PORTS };
 }
 
 function addSegment({ segments, dice }: Draft): Segment {
@@ -350,4 +355,28 @@ function randomProbe({ dice, boxes, segments }: Draft): RandomSite["probes"][num
   if (dice.chance(0.06)) return { from: from.name, service, to: sixes ? "fd77::5" : "10.77.0.5" };
   const host = dice.chance(0.06) ? 240 : member.host;
   return { from: from.name, service, to: sixes ? address6(segment.id, host) : address4(segment.id, host) };
+}
+
+/** From a host, as somebody, to somebody; most often with a hop limit that suffices. */
+function randomPacket({ dice, boxes, segments }: Draft): RandomSite["packets"][number] {
+  const from = dice.pick(boxes.filter(({ router }) => !router));
+  const own = dice.pick(from.legs);
+  const [claimed, wanted] = [dice.pick(segments), dice.pick(segments)];
+  const six = own.segment.six && claimed.six && wanted.six && dice.chance(0.4);
+  const write = six ? address6 : address4;
+  const source = dice.chance(0.5)
+    ? write(own.segment.id, own.host)
+    : write(claimed.id, dice.pick([1, 2, 10, 11, 12, 77]));
+  const destination = write(wanted.id, dice.chance(0.1) ? 240 : dice.pick(wanted.members).host);
+  const hopLimit = dice.chance(0.4) ? 1 + dice.below(4) : 64;
+  return { from: from.name, packet: packet(source, destination, randomBody(dice, six), hopLimit) };
+}
+
+/** SYN, ACK, SYN with ACK, RST, FIN with ACK; datagrams; echo requests. */
+const FLAGS = [2, 16, 18, 4, 17];
+
+function randomBody(dice: Dice, six: boolean): IpBody {
+  const [sourcePort, destinationPort] = [dice.pick([80, 53, 4000, 50_000]), dice.pick([80, 443, 53, 5000])];
+  if (dice.chance(0.3)) return echo(six ? 6 : 4);
+  return dice.chance(0.5) ? udp(sourcePort, destinationPort) : tcp(sourcePort, destinationPort, dice.pick(FLAGS));
 }

@@ -19,22 +19,23 @@ afterAll(() => {
   if (process.env.DRYRACK_SEEDS !== undefined) console.log([...ends]);
 });
 
+function count(end: string): void {
+  ends.set(end, (ends.get(end) ?? 0) + 1);
+}
+
 /** Runs all probes of a seed's site; answers with the first difference. */
 async function run(seed: number): Promise<string | undefined> {
-  const { texts, probes, ports } = randomSite(seed);
+  const { texts, probes, packets, ports } = randomSite(seed);
   const site = await judged(rack, ...texts);
   try {
     for (const port of ports) await site.listen(port);
-    for (const { from, service, to } of probes) {
-      try {
-        const told = await site.ask(from, service, to);
-        const end = told.split(/[ ;]/)[0] ?? "";
-        ends.set(end, (ends.get(end) ?? 0) + 1);
-      } catch (error) {
-        return `seed ${seed}: ${from} asks ${to} for ${service}: ${error instanceof Error ? error.message : error}`;
-      }
+    for (const { from, packet } of packets) {
+      count((await site.send(from, packet)) === "nothing arrives" ? "sent in vain" : "sent");
     }
+    for (const { from, service, to } of probes) count((await site.ask(from, service, to)).split(/[ ;]/)[0] ?? "");
     return undefined;
+  } catch (error) {
+    return `seed ${seed}: ${error instanceof Error ? error.message : error}`;
   } finally {
     await site.close();
   }
