@@ -5,6 +5,7 @@
  */
 import { addressKey } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import type { Fate } from "../network/index.ts";
 import { gapBetween } from "./gap.ts";
 import { type AskedNote, type EndingNote, type Journal, type Journey, rankOf } from "./journal.ts";
 import type { Plan } from "./plan.ts";
@@ -17,12 +18,17 @@ export function explain(plan: Plan, journal: Journal, { fate, asked }: EndingNot
   return [...missing(plan, asked), fate.origin];
 }
 
-/** The question was heard and turned away, or its answer was lost on the way back. */
+/** The answer was lost on the way back, or the question was turned away, or lost in a loop or at an idle member. */
 function lostQuestion(journal: Journal, asked: Journey): Origin | undefined {
   const ends = journal.endings.filter(({ fate }) => fate.end !== "delivered");
   const answer = ends.find(({ journey, fate }) => journey.parent === asked && rankOf(fate) > 0);
-  const refused = ends.find(({ journey, fate }) => journey === asked && rankOf(fate) >= 2);
-  return (answer ?? refused)?.fate.origin;
+  const question = ends.find(({ journey, fate }) => journey === asked && (rankOf(fate) >= 2 || isLoss(fate)));
+  return (answer ?? question)?.fate.origin;
+}
+
+/** Ends that are no edge of a flood. */
+function isLoss(fate: Fate): boolean {
+  return fate.end === "dropped" && (fate.reason === "storm" || fate.reason === "member-idle");
 }
 
 /** Lines that keep the asker and the owners of the address apart; none where nobody owns it. */

@@ -87,12 +87,22 @@ function walk(map: DomainMap, leg: InterfacePlan, way: readonly Crossing[]): Wal
 }
 
 function barrierOf(map: DomainMap, { stops, from, to }: Crossing, domain: number): Origin {
-  const stop = stops.find(({ domains }) => rangesContain(domains, BigInt(domain))) ?? stops[0];
-  if (stop === undefined) throw new Error(`nothing stops VLAN ${domain} between ${endId(from)} and ${endId(to)}`);
+  const stop = stops.find(({ domains }) => rangesContain(domains, BigInt(domain)));
+  if (stop === undefined) return takerElsewhere(map, from, to, domain);
   const port = to.kind === "bridge" ? map.plant.places.get(to.port)?.port : undefined;
   const isOwnVlan = stop.origin === port?.otherwise && wireTag(map, from, domain) === undefined;
   // Untagged, and the port is no member of its own port VLAN: that VLAN is the odd line, not the list.
   return isOwnVlan ? port.untagged.origin : stop.origin;
+}
+
+/** Somebody else at the far attachment takes it: an interface with that tag, before the bridge sees it (kernel fact 36). */
+function takerElsewhere(map: DomainMap, from: Crossing["from"], to: Crossing["to"], domain: number): Origin {
+  const others = map.from.get(endId(from)) ?? [];
+  const taken = others.find((crossing) => crossedAs(crossing, domain) !== undefined)?.to;
+  const end = taken ?? to;
+  const part = end.kind === "bridge" ? map.plant.places.get(end.port)?.port : map.plant.legs.get(end.interface)?.interface;
+  if (part === undefined) throw new Error(`no \`${endId(end)}\` on the way of VLAN ${domain}`);
+  return part.origin;
 }
 
 /** The tag with which a frame leaves an end; undefined: none. */
