@@ -13,13 +13,15 @@ export function formsOf(sent: IpPacket, injection: Injection): IpPacket[] {
   return [sent, ...crossed, ...arrived];
 }
 
-/** The form, or the answer to it, that an error sent to this address is about; the latest one that fits. */
+/**
+ * The form, or the answer to it, that an error sent to this address is about. An error that goes back quotes what was
+ * seen last; one that goes the same way as the packet quotes an answer as it comes back to the sender, so the first.
+ */
 export function quotedFor(destination: Address, forms: readonly IpPacket[]): IpPacket | undefined {
   const key = addressKey(destination);
-  const candidates = forms.toReversed();
-  const same = candidates.find((form) => addressKey(form.source) === key);
+  const same = forms.findLast((form) => addressKey(form.source) === key);
   if (same !== undefined) return same;
-  const answered = candidates.find((form) => addressKey(form.destination) === key);
+  const answered = forms.find((form) => addressKey(form.destination) === key);
   return answered === undefined ? undefined : reversed(answered);
 }
 

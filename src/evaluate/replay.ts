@@ -5,7 +5,7 @@
  * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  */
-import { addressKey, rangesContain } from "../address/index.ts";
+import { addressKey, keyAddress, rangesContain } from "../address/index.ts";
 import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
@@ -78,16 +78,24 @@ function boundTo({ names }: FateClass["witness"]): { readonly egress?: Id } {
   return egress === undefined ? {} : { egress };
 }
 
-/** An address that nobody owns yet is taken to exist: the proof must outlive the next host. */
+/** Addresses that nobody owns yet, as sent or as translated, are taken to exist: the proof must outlive the next host. */
 function standInsFor(network: Network, claimed: FateClass, target: Target): readonly StandIn[] {
-  const destination = claimed.witness.numbers.find(([field]) => field === "destination")?.[1];
-  if (claimed.fate.end !== "on-segment" || destination === undefined) return [];
-  const address = {
-    family: destination >> 128n === 0n ? (4 as const) : (6 as const),
-    value: destination & ((1n << 128n) - 1n),
-  };
+  if (claimed.fate.end !== "on-segment") return [];
+  const sent = claimed.witness.numbers.flatMap(([field, value]) => (field === "destination" ? [value] : []));
+  const keys = new Set([...sent, ...newDestinations(network)].filter((key) => rangesContain(target.addresses, key)));
   const legs = network.stacks.flatMap((stack) => stack.interfaces.map((leg) => leg.id));
-  return rangesContain(target.addresses, destination) ? legs.map((leg) => ({ interface: leg, address })) : [];
+  return [...keys].flatMap((key) => legs.map((leg) => ({ interface: leg, address: keyAddress(key) })));
+}
+
+/** First addresses that translations write. */
+function newDestinations(network: Network): readonly bigint[] {
+  return network.tables.flatMap((table) =>
+    table.kind !== "translate"
+      ? []
+      : table.rules.flatMap(({ action }) =>
+          action.do === "rewrite" && typeof action.to !== "string" ? action.to.map(([low]) => low) : [],
+        ),
+  );
 }
 
 function fatesOf(injection: Injection): Fate[] {

@@ -20,13 +20,18 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
   const near = nearest && classes.get(nearest);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
-    reached: walk.reached.all().map(told),
+    reached: plainFirst(walk.reached.all()).map(told),
     stopped: [...classes.values()],
     ...(near === undefined ? {} : { nearest: near }),
     ...(undecided === undefined ? {} : { undecided }),
     looked: [...walk.looked, ...question.entrances].sort(byCodePoint),
     steps: meter.spent,
   };
+}
+
+/** What needs no earlier packets, then the rest. */
+function plainFirst(classes: readonly Class[]): readonly Class[] {
+  return [...classes].sort((a, b) => Number(a.shown.uses !== undefined) - Number(b.shown.uses !== undefined));
 }
 
 function byCodePoint(a: string, b: string): number {

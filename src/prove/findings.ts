@@ -19,6 +19,8 @@ export type Ended = {
   readonly depth: number;
   /** Connections they rest on. */
   readonly uses?: Use;
+  /** Some stack on the way tracked them, and knew no connection that they belong to. */
+  readonly unknown?: true;
 };
 
 /** Everything that ended alike. */
@@ -33,6 +35,9 @@ export type Class = {
   readonly packets: (readonly Ranges[])[];
 };
 
+const PLAIN = "plain ";
+const FORGED = "forged ";
+
 /** Classes in the order in which they were first found. */
 export class Classes {
   readonly #byKey = new Map<string, Class>();
@@ -41,7 +46,7 @@ export class Classes {
   add(fate: Fate, ended: Ended, fields: number): void {
     const { picks } = ended.trail;
     // What needs earlier packets is a class of its own, so that the others are known to need none.
-    const key = `${countOf(ended.uses) > 0} ${keyOf(fate, picks)}`;
+    const key = `${ended.uses === undefined ? PLAIN : FORGED}${keyOf(fate, picks)}`;
     const known = this.#byKey.get(key);
     const packets = ended.flow.sets.slice(0, fields);
     if (known === undefined) {
@@ -52,9 +57,15 @@ export class Classes {
     if (isPlainer(ended, known.shown)) known.shown = ended;
   }
 
-  /** All classes. */
+  /**
+   * All classes. What ends like others without earlier packets is left out where a tracker on the way knows nothing of
+   * them: it goes as those do.
+   */
   all(): readonly Class[] {
-    return [...this.#byKey.values()];
+    return [...this.#byKey].flatMap(([key, found]) => {
+      const isLike = found.shown.unknown === true && found.shown.uses !== undefined;
+      return isLike && this.#byKey.has(key.replace(FORGED, PLAIN)) ? [] : [found];
+    });
   }
 }
 
@@ -66,8 +77,9 @@ function keyOf(fate: Fate, picks: readonly Pick[]): string {
   return [fate.end, fate.at, reason, answer, file, start, end, taken].join("|");
 }
 
-/** Needs fewer earlier packets, fewer tags; then it got further. */
+/** Known to every tracker on the way, where it rests on earlier packets; then needs fewer of those, then fewer tags. */
 function isPlainer(a: Ended, b: Ended): boolean {
+  if (a.uses !== undefined && b.uses !== undefined && a.unknown !== b.unknown) return a.unknown === undefined;
   const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
   if (usesA !== usesB) return usesA < usesB;
   if (a.sent.tags.length !== b.sent.tags.length) return a.sent.tags.length < b.sent.tags.length;

@@ -10,7 +10,7 @@ import { type Atlas, type BridgePlace, type Leg, need } from "./atlas.ts";
 import { ANY_TAGS, type BridgeStop, type Domain, enter, isEmptyTags, leave, type TagSet } from "./bridge.ts";
 import { stepped, type Trail } from "./trail.ts";
 import { sentTags, tagsInside, tagsOf, type Wave } from "./wave.ts";
-import { distinctMembers, originOf, peersOf, wouldTake } from "./wiring.ts";
+import { distinctMembers, originOf, peersOf, takenBeyond } from "./wiring.ts";
 
 /** How a frame was sent. */
 type Framed = {
@@ -229,7 +229,8 @@ class Spread {
     const inside = { ...wave, trail, tags: came };
     this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside, tagsInside(wave, domain));
     const { exits, kept } = leave(bridge, ingress, domain, this.#atlas.blocks.get(bridge.id) ?? NO_BLOCKS);
-    for (const stop of kept) if (this.#isTelling(bridge, stop)) this.#stopAtPort(bridge, stop, inside);
+    const put = { ...inside, ...tagsInside(wave, domain) };
+    for (const stop of kept) this.#stopOnTheWayOut(bridge, stop, put);
     for (const exit of exits) {
       const { port, tags } = exit;
       const out = stepped(trail, bridge.id, "lookup", exit.origin, port.on);
@@ -240,8 +241,12 @@ class Spread {
   }
 
   /** Where a network ends by design there is nothing to tell; where the far side would take it, there is a gap. */
-  #isTelling(bridge: Bridge, { reason, port, tags }: BridgeStop): boolean {
-    return reason !== "not-member" || wouldTake(this.#atlas, attachmentOf(bridge, port), tags.vlans);
+  #stopOnTheWayOut(bridge: Bridge, stop: BridgeStop, wave: Wave): void {
+    const at = attachmentOf(bridge, stop.port);
+    const isEdge = stop.reason === "not-member";
+    const vlans = isEdge ? takenBeyond(this.#atlas, at, stop.tags.vlans) : stop.tags.vlans;
+    if (isEdge && vlans.length === 0) return;
+    this.#stopAtPort(bridge, stop, { ...wave, tags: { ...stop.tags, vlans } });
   }
 
   #outsideStorms(bridge: Bridge, domain: Domain, wave: Wave): Domain | undefined {

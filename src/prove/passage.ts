@@ -115,6 +115,8 @@ export type Passage = {
   readonly uses?: Use;
   /** Stacks passed on the way here, latest first. */
   readonly visits?: Visit;
+  /** Some stack on the way tracked them, and knew no connection that they belong to. */
+  readonly unknown?: true;
   /** How many stacks were passed. */
   readonly depth: number;
   /** False for packets that only begin connections: nobody asked about them. */

@@ -131,7 +131,7 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
   if (touch === undefined)
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
   const trail = joined(passage.trail, touch.trail);
-  const { flow, sent, depth, counts, aimed, arrived, uses, visits, doubt } = passage;
+  const { flow, sent, depth, counts, aimed, arrived, uses, unknown, visits, doubt } = passage;
   const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
   const entering = {
     flow,
@@ -141,7 +141,7 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
     counts,
     aimed,
     arrived,
-    ...optional({ uses, visits, doubt }),
+    ...optional({ uses, unknown, visits, doubt }),
   };
   const there = isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering;
   return walk.enter(leg, there);

@@ -19,7 +19,7 @@ export function takeTrack(walk: Walk, passage: Passage, step: StepOf<"track">): 
   const { decided, left } = walk.ground.alternativesOf(step, step.except).split(passage.flow, walk.ground.meter);
   const tell = (flow: Flow): Passage => {
     const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, stateOf(flow));
-    return onward({ ...passage, trail }, flow);
+    return onward({ ...passage, trail, ...(stateOf(flow) === "untracked" ? {} : { unknown: true }) }, flow);
   };
   return [
     ...decided.map(({ flow }) => tell(withName(flow, STATE, ["untracked"]))),

@@ -92,9 +92,9 @@ export class Walk {
     if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
     this.looked.add(leg.node.stack.id);
     this.#doubtForwards(leg, from);
-    const { trail, sent, depth, counts, aimed, arrived, uses, lapsed, doubt } = from;
+    const { trail, sent, depth, counts, aimed, arrived, uses, unknown, doubt } = from;
     const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
-    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, lapsed, doubt }) };
+    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, unknown, doubt }) };
     return [{ ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 }];
   }
 
@@ -135,9 +135,10 @@ export class Walk {
 
   // -- ends --------------------------------------------------------------------------------------------------------
 
-  /** Packets end. What is part of a connection at one stack and not at the next ends there for want of it: nothing to tell. */
+  /** Packets end. Of those that rest on earlier packets only what one tracker knows, and no other sees, is told. */
   end(passage: Ending, fate: Fate): void {
-    const isAsked = passage.uses === undefined ? passage.aimed : passage.lapsed === undefined;
+    const isAsked =
+      passage.uses === undefined ? passage.aimed : passage.unknown === undefined && countOf(passage.uses) === 1;
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
   }
 
@@ -189,13 +190,13 @@ export type Entering = {
   readonly sent: Sent;
   /** How many stacks they passed. */
   readonly depth: number;
-} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "lapsed" | "visits" | "doubt">;
+} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "unknown" | "visits" | "doubt">;
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
 
-function endedOf({ flow, sent, trail, depth, uses, lapsed }: Ended): Ended {
-  return { flow, sent, trail, depth, ...optional({ uses, lapsed }) };
+function endedOf({ flow, sent, trail, depth, uses, unknown }: Ended): Ended {
+  return { flow, sent, trail, depth, ...optional({ uses, unknown }) };
 }
 
 /** Without the fields that hold nothing. */

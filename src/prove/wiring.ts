@@ -1,8 +1,8 @@
 /**
- * What hangs on an attachment: which ports hear it, whether members of a bond lead to one place, whether the far side
- * would take a VLAN. Questions to the atlas, nothing kept.
+ * What hangs on an attachment: which ports hear it, whether members of a bond lead to one place, which VLANs the far
+ * side takes. Questions to the atlas, nothing kept.
  */
-import { intersectRanges, type Ranges, rangesContain } from "../address/index.ts";
+import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id } from "../network/index.ts";
 import type { Atlas } from "./atlas.ts";
@@ -51,18 +51,20 @@ function farSideOf(atlas: Atlas, member: Id): string {
     .join(" ");
 }
 
-/** Whether one side or the other of an attachment carries one of these VLANs. */
-export function wouldTake(atlas: Atlas, at: Id, vlans: Ranges): boolean {
-  if (standsThere(atlas, at, vlans)) return true;
-  return peersOf(atlas, at).some((peer) => {
+/** Of these VLANs, those that one side or the other of an attachment carries all the same. */
+export function takenBeyond(atlas: Atlas, at: Id, vlans: Ranges): Ranges {
+  const beyond = peersOf(atlas, at).flatMap((peer) => {
     const into = atlas.bondOf.get(peer) ?? peer;
     const there = atlas.bridgePortAt.get(into);
-    const isMember = there !== undefined && intersectRanges(membersOf(there.port), vlans).length > 0;
-    return isMember || standsThere(atlas, into, vlans);
+    return [there === undefined ? EMPTY_RANGES : membersOf(there.port), standingAt(atlas, into)];
   });
+  return intersectRanges(vlans, [standingAt(atlas, at), ...beyond].reduce(unionRanges, EMPTY_RANGES));
 }
 
-function standsThere(atlas: Atlas, at: Id, vlans: Ranges): boolean {
-  const legs = atlas.legsOn.get(at) ?? [];
-  return legs.some(({ interface: leg }) => leg.vlan !== undefined && rangesContain(vlans, BigInt(leg.vlan)));
+/** VLANs of the interfaces that stand on an attachment with a tag. */
+function standingAt(atlas: Atlas, at: Id): Ranges {
+  const tags = (atlas.legsOn.get(at) ?? []).flatMap(({ interface: leg }) =>
+    leg.vlan === undefined ? [] : [BigInt(leg.vlan)],
+  );
+  return ranges(...tags.map((tag) => [tag, tag] as const));
 }

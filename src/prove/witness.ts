@@ -47,15 +47,39 @@ export type Choosing = {
 /** A packet with those that must be sent before it. */
 export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
 
+type Shown = Pick<Ended, "flow" | "sent" | "uses">;
+
 /** Chooses a packet of a set. */
-export function exampleOf(ended: Pick<Ended, "flow" | "sent" | "uses">, choosing: Choosing): Example {
+export function exampleOf(ended: Shown, choosing: Choosing): Example {
+  return choose(ended, [], choosing).example;
+}
+
+type Chosen = { readonly example: Example; readonly values: readonly bigint[] };
+
+/** `like`: values to take where they may be taken, variable by variable. */
+function choose(ended: Shown, like: readonly bigint[], choosing: Choosing): Chosen {
   const { flow, sent } = ended;
-  const values = valuesOfVariables(flow, sent, choosing);
-  const before = usesOf(ended.uses).flatMap((use) => {
-    const earlier = exampleOf({ ...use.entry, flow: bound(use, values) }, choosing);
-    return [...earlier.before, { sentAt: earlier.sentAt, witness: earlier.witness }];
-  });
-  return { witness: witnessOf(values, flow, sent), sentAt: sent.at, before };
+  const values = valuesOfVariables(ended, like, choosing);
+  const before: Example["before"][number][] = [];
+  let earlier: readonly bigint[] = [];
+  for (const use of usesOf(ended.uses)) {
+    // Several stacks that know a connection mostly know it by the same packet.
+    const begun = choose({ ...use.entry, flow: bound(use, values) }, earlier, choosing);
+    const { sentAt, witness } = begun.example;
+    for (const each of [...begun.example.before, { sentAt, witness }])
+      if (!before.some((known) => isSame(known, each))) before.push(each);
+    earlier = begun.values.slice(0, NUMBER_FIELDS.length);
+  }
+  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before }, values };
+}
+
+function isSame(a: Example["before"][number], b: Example["before"][number]): boolean {
+  const values = new Map(b.witness.numbers);
+  return (
+    a.sentAt === b.sentAt &&
+    a.witness.numbers.length === b.witness.numbers.length &&
+    a.witness.numbers.every(([field, value]) => values.get(field) === value)
+  );
 }
 
 /** The connections in the order in which the packet met them. */
@@ -78,13 +102,24 @@ function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] 
 // -- values --------------------------------------------------------------------------------------------------------
 
 /** A value for each variable, those as sent first. */
-function valuesOfVariables(flow: Flow, sent: Sent, choosing: Choosing): readonly bigint[] {
+function valuesOfVariables(
+  { flow, sent, uses }: Shown,
+  like: readonly bigint[],
+  choosing: Choosing,
+): readonly bigint[] {
+  const isAnswer = uses !== undefined;
   return flow.sets.map((set, variable) => {
+    const wanted = like[variable];
+    if (wanted !== undefined && rangesContain(set, wanted)) return wanted;
     const field =
       variable < NUMBER_FIELDS.length ? variable : flow.view.findIndex((sight) => sight.variable === variable);
-    return chosen(set, { field, family: familyOf(flow), sent }, choosing);
+    return chosen(set, { field, family: familyOf(flow), isAnswer, sent }, choosing);
   });
 }
+
+const SYN = 0x02n;
+const SYN_ACK = 0x12n;
+const ACK = 0x10n;
 
 const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
   [PROTOCOL, [6n, 17n, 1n, 58n]],
@@ -92,7 +127,7 @@ const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
   // The web, a shell, names, shares, leases, the time (IANA's registry of service names, from memory).
   [DESTINATION_PORT, [443n, 22n, 80n, 53n, 445n, 67n, 123n, 161n, 40_000n]],
   [ICMP_CODE, [0n]],
-  [TCP_FLAGS, [0x02n, 0x12n, 0x10n]],
+  [TCP_FLAGS, [SYN, SYN_ACK, ACK]],
   [HOP_LIMIT, [64n, 255n]],
   [VLAN, [0n]],
 ]);
@@ -100,16 +135,20 @@ const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
 /** Echo requests first, then the errors that say that a destination cannot be reached. */
 const ICMP_PLAIN = { 4: [8n, 3n, 0n], 6: [128n, 1n, 129n] } as const;
 
-function plainOf(field: number, family: 4 | 6): readonly bigint[] {
-  return field === ICMP_TYPE ? ICMP_PLAIN[family] : (PLAIN.get(field) ?? []);
+function plainOf({ field, family, isAnswer }: Place): readonly bigint[] {
+  if (field === ICMP_TYPE) return ICMP_PLAIN[family];
+  // Whatever became of the connection meanwhile, an answer to its first packet still belongs to it.
+  if (field === TCP_FLAGS && isAnswer) return [SYN_ACK, ACK, SYN];
+  return PLAIN.get(field) ?? [];
 }
 
-type Place = { readonly field: number; readonly family: 4 | 6; readonly sent: Sent };
+type Place = { readonly field: number; readonly family: 4 | 6; readonly isAnswer: boolean; readonly sent: Sent };
 
-function chosen(set: Ranges, { field, family, sent }: Place, choosing: Choosing): bigint {
+function chosen(set: Ranges, place: Place, choosing: Choosing): bigint {
+  const { field, sent } = place;
   if (field === SOURCE) return chosenSource(set, sent, choosing);
   if (field === DESTINATION) return chosenDestination(set, choosing);
-  for (const value of plainOf(field, family)) if (rangesContain(set, value)) return value;
+  for (const value of plainOf(place)) if (rangesContain(set, value)) return value;
   return lowest(set);
 }
 

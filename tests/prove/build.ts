@@ -128,3 +128,8 @@ export function tinyUniverse(addresses: readonly string[], ports: readonly bigin
 export function pathsOf(found: FateClass | undefined): readonly string[] {
   return (found?.path ?? []).map(({ did, at }) => `${did} ${at}`);
 }
+
+/** The classes that reach without any earlier packet. */
+export function direct({ reached }: Proof): readonly FateClass[] {
+  return reached.filter(({ before }) => before.length === 0);
+}

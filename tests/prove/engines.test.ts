@@ -4,13 +4,14 @@
  */
 import { describe, expect, it } from "vitest";
 import { addressKey, keyAddress, rangesContain } from "../../src/address/index.ts";
+import { replay } from "../../src/evaluate/replay.ts";
 import { frameOfWitness } from "../../src/evaluate/witness-frame.ts";
 import type { Match, Network, Settled, Witness } from "../../src/network/index.ts";
 import { createProver, type Proof, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { createSimulation, type Injection, type SimulationOptions, type StandIn } from "../../src/simulate/index.ts";
 import type { FilterLine, TranslateLine } from "../simulate/build.ts";
-import { keysOf, packet, questionOf, Sketch, tinyUniverse } from "./build.ts";
+import { keysOf, packet, questionOf, Sketch, tinyUniverse, told } from "./build.ts";
 
 /** A stream of numbers, the same for each seed (Numerical Recipes' constants, from memory). */
 function stream(seed: number): (below: number) => number {
@@ -198,6 +199,25 @@ describe("prover and simulator", () => {
       const question = questionOf(sketch, network, { from, ...target });
       const proof = createProver(network, settled).prove(question);
       expect(differences(network, settled, question, proof).slice(0, 5)).toEqual([]);
+    });
+  }
+
+  for (let seed = 1; seed <= 40; seed++) {
+    it(`agree on the witness of every class at site ${seed}`, () => {
+      const sketch = siteOf(seed);
+      const network = sketch.network();
+      const settled = settle(network);
+      const world = { settled, picks: [], failures: [] };
+      const prover = createProver(network, settled);
+      for (const target of TARGETS) {
+        for (const from of ["sw:a", "one:w", "left", "two"]) {
+          const question = questionOf(sketch, network, { from, ...target });
+          const { disagreements } = replay(network, world, prover.prove(question), question.target);
+          expect(disagreements.map(({ claimed, seen }) => [told(sketch, claimed), seen.map(({ end }) => end)])).toEqual(
+            [],
+          );
+        }
+      }
     });
   }
 });
