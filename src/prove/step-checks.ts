@@ -2,7 +2,7 @@
  * Steps that let some packets go on and end the others: `require`, `own-source`, `reverse-path`, `filter`, `no-transit`,
  * `hop-limit`, `fit`.
  */
-import { FAMILY_KEYS, intersectRanges, type Ranges, unionRanges } from "../address/index.ts";
+import { FAMILY_KEYS, intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, FilterAction, Refusal, Step } from "../network/index.ts";
 import { type Leg, need } from "./atlas.ts";
@@ -78,6 +78,12 @@ export function sourcesBy(leg: Leg, mode: "strict" | "loose"): Ranges {
 }
 
 function routedSources(leg: Leg, mode: "strict" | "loose"): Ranges {
+  const routed = sourcesByRoute(leg, mode);
+  // The best way to an own address leaves by no interface.
+  return mode === "strict" ? subtractRanges(routed, leg.node.own) : routed;
+}
+
+function sourcesByRoute(leg: Leg, mode: "strict" | "loose"): Ranges {
   return numbersWhere(leg.node.stretches, ({ action }) => {
     if (action.do === "local") return true;
     if (action.do === "refuse") return false;
