@@ -8,22 +8,28 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Fate } from "../network/index.ts";
 import { gapBetween } from "./gap.ts";
 import { type AskedNote, type EndingNote, type Journal, type Journey, rankOf } from "./journal.ts";
+import { ownersHeard } from "./owners.ts";
 import type { Plan } from "./plan.ts";
 
 /** The lines behind an ending, the primary one first. */
 export function explain(plan: Plan, journal: Journal, { fate, asked }: EndingNote): readonly Origin[] {
   if (asked === undefined) return [fate.origin];
-  const lost = asked.journey && lostQuestion(journal, asked.journey);
-  if (lost !== undefined) return [lost, fate.origin];
-  return [...missing(plan, asked), fate.origin];
+  const lost = asked.journey && lostQuestion(plan, journal, asked, asked.journey);
+  if (lost === undefined) return [...missing(plan, asked), fate.origin];
+  // Where an answer is lost between bridges, the ways of both sides tell more than the place where it ended.
+  const apart = rankOf(lost) < 2 && !isLoss(lost) ? missing(plan, asked) : [];
+  return [...apart, lost.origin, fate.origin];
 }
 
-/** The answer was lost on the way back, or the question was turned away, or lost in a loop or at an idle member. */
-function lostQuestion(journal: Journal, asked: Journey): Origin | undefined {
+/** The answer was lost on the way back, or an owner turned the question away, or it was lost in a loop or at an idle member. */
+function lostQuestion(plan: Plan, journal: Journal, { address }: AskedNote, asked: Journey): Fate | undefined {
+  const owners = new Set(ownersHeard(plan, address).map(({ stack }) => stack.id));
   const ends = journal.endings.filter(({ fate }) => fate.end !== "delivered");
   const answer = ends.find(({ journey, fate }) => journey.parent === asked && rankOf(fate) > 0);
-  const question = ends.find(({ journey, fate }) => journey === asked && (rankOf(fate) >= 2 || isLoss(fate)));
-  return (answer ?? question)?.fate.origin;
+  const question = ends.find(({ journey, fate }) => {
+    return journey === asked && (isLoss(fate) || (rankOf(fate) >= 2 && owners.has(fate.at)));
+  });
+  return (answer ?? question)?.fate;
 }
 
 /** Ends that are no edge of a flood. */

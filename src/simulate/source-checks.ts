@@ -12,11 +12,11 @@ export function isOwnSource(stack: StackPlan, source: Address): boolean {
 }
 
 /**
- * Whether a source may come in by an interface. `strict`: the best route to it leaves there (one of its hops does), so
- * it is no own address, to which no route leaves; `loose`: there is a route that forwards.
+ * Whether a source may come in by an interface. `strict`: the best route to it leaves there (one of its hops does);
+ * `loose`: there is a route that forwards. Neither way leads out to an own address (IPv6: both seen on Linux 6.18).
  */
 export function checkReversePath(leg: InterfacePlan, source: Address, mode: "strict" | "loose"): boolean {
-  if (mode === "strict" && leg.stack.own.has(addressKey(source))) return false;
+  if (leg.stack.own.has(addressKey(source))) return false;
   const route = lookUpRoute(leg.stack.routes, source);
   if (route === undefined) return leg.stack.stack.answersFor === "everywhere";
   const { action } = route;

@@ -65,7 +65,7 @@ export function stackSteps(
   { profile = "linux", forwards = true, reversePath, midStream = "new", untracked }: StackOptions,
   origin: (what: string) => Origin,
 ): { readonly received: Step[]; readonly local: Step[]; readonly onward: Step[]; readonly sent: Step[] } {
-  const step = (op: "own-source" | "route" | "no-transit" | "hop-limit" | "fit" | "neighbour" | "transmit" | "deliver" | "confirm") =>
+  const step = (op: "own-source" | "route" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm") =>
     ({ op, origin: origin(op) }) as Step;
   const track: Step[] = untracked
     ? []
@@ -80,7 +80,14 @@ export function stackSteps(
     return { op: "require", that, reason: "martian", otherwise: SILENT, origin: origin("martian") };
   });
   const reverse: Step[] = reversePath ? [{ op: "reverse-path", mode: reversePath, origin: origin("reverse-path") }] : [];
-  const out = [...translate("source", tables.source), ...confirm, step("neighbour"), step("transmit")];
+  const fit = (cuts: boolean): Step => ({ op: "fit", cuts, origin: origin("fit") });
+  const out = [
+    ...translate("source", tables.source),
+    ...confirm,
+    fit(true),
+    step("neighbour"),
+    step("transmit"),
+  ];
   return {
     received: [
       ...(profile === "rfc" ? martian : []),
@@ -91,13 +98,12 @@ export function stackSteps(
       step("route"),
     ],
     local: [...filter(tables.to), ...confirm, step("deliver")],
-    onward: [...(forwards ? [] : [step("no-transit")]), step("hop-limit"), step("fit"), ...filter(tables.through), ...out],
+    onward: [...(forwards ? [] : [step("no-transit")]), step("hop-limit"), fit(false), ...filter(tables.through), ...out],
     sent: [
       step("route"),
       ...track,
       ...translate("destination", tables.ownDestination),
       ...filter(tables.from),
-      step("fit"),
       ...out,
     ],
   };
