@@ -126,7 +126,10 @@ function reaches(injection: Injection, { target, own, owners }: Aim): boolean {
   };
   const atTarget = (arrival: StackArrival): boolean => {
     if (arrival.ingress !== undefined && target.upstreams.includes(arrival.ingress)) return true;
-    const here = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || owners.has(arrival.stack);
+    if (own.has(addressKey(arrival.packet.destination))) return true;
+    // That a router has an address out there does not make it the internet.
+    const isOwner = target.upstreams.length === 0 && owners.has(arrival.stack);
+    const here = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || isOwner;
     return here && belongs(arrival.packet);
   };
   const onTarget = ({ point }: SegmentCrossing): boolean =>

@@ -11,6 +11,7 @@ import {
 } from "../address/index.ts";
 import type { Id, SegmentPoint } from "../network/index.ts";
 import type { Atlas, Node } from "./atlas.ts";
+import { groupsOf } from "./groups.ts";
 import type { Target } from "./question.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 
@@ -50,10 +51,12 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
 }
 
 /**
- * Addresses whose delivery at a stack counts: all of them at the target's stacks, its own ones at any other. What lies
- * beyond an upstream is owned by nobody here: that a router has an address out there does not make it the internet.
+ * Addresses whose delivery at a stack counts: all of them at the target's stacks, at any other its own ones and the
+ * broadcasts of its networks. What lies beyond an upstream is owned by nobody here: that a router has an address out there
+ * does not make it the internet.
  */
-export function countingAt(aim: Aim, { stack, own }: Node): Ranges {
-  if (aim.stacks.size === 0 || aim.stacks.has(stack.id)) return aim.addresses;
-  return intersectRanges(aim.upstreams.size === 0 ? aim.addresses : aim.owned, own);
+export function countingAt(aim: Aim, node: Node): Ranges {
+  if (aim.stacks.size === 0 || aim.stacks.has(node.stack.id)) return aim.addresses;
+  if (aim.upstreams.size > 0) return intersectRanges(aim.owned, node.own);
+  return intersectRanges(aim.addresses, unionRanges(node.own, groupsOf(node).broadcasts));
 }
