@@ -227,7 +227,9 @@ export function followConnection(
   const answered = !reopened && (connection.answered || direction === "reply");
   const state = answered ? "established" : "new";
   const phase = move === "pass" ? connection.phase : move;
-  const untilMs = nowMs + lifetimeMs(connection.original.protocol, phase, answered, tracking);
+  // A reset that is the first answer, or comes before any, ends the connection at once (seen of the kernel).
+  const isOver = !connection.answered && packet.body.kind === "tcp" && flagWord(packet.body.flags) === "rst";
+  const untilMs = isOver ? nowMs - 1 : nowMs + lifetimeMs(connection.original.protocol, phase, answered, tracking);
   return { connection: { ...connection, phase, answered, untilMs }, state };
 }
 

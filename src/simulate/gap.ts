@@ -100,7 +100,8 @@ function takerElsewhere(map: DomainMap, from: Crossing["from"], to: Crossing["to
   const others = map.from.get(endId(from)) ?? [];
   const taken = others.find((crossing) => crossedAs(crossing, domain) !== undefined)?.to;
   const end = taken ?? to;
-  const part = end.kind === "bridge" ? map.plant.places.get(end.port)?.port : map.plant.legs.get(end.interface)?.interface;
+  const part =
+    end.kind === "bridge" ? map.plant.places.get(end.port)?.port : map.plant.legs.get(end.interface)?.interface;
   if (part === undefined) throw new Error(`no \`${endId(end)}\` on the way of VLAN ${domain}`);
   return part.origin;
 }

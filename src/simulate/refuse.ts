@@ -106,6 +106,8 @@ function errorFor({ packet }: Passage, { answer }: Refusal, mtu: number | undefi
 function answerSource(world: World, { stack, packet, ingress }: Passage, { from }: Refusal): Address | undefined {
   if (from === "addressed" && !isGroup(stack, packet.destination)) return packet.destination;
   const { source } = packet;
-  if (isLinkScope(source) && ingress !== undefined) return addressFacing(stack, ingress, source);
+  // In IPv6 the kernel prefers an address of the interface that the packet came in by.
+  if ((source.family === 6 || isLinkScope(source)) && ingress !== undefined)
+    return addressFacing(stack, ingress, source);
   return selectSource(stack, source, world.picks) ?? (ingress && addressFacing(stack, ingress, source));
 }

@@ -3,9 +3,15 @@
  */
 import { describe, expect, it } from "vitest";
 import { ask, told } from "./ask.ts";
-import { type PortSketch, type Sketch, sketch, type StackSketch } from "./build.ts";
+import { type PortSketch, type Sketch, type StackSketch, sketch } from "./build.ts";
 
-type Change = { readonly a?: PortSketch; readonly b?: PortSketch; readonly s?: PortSketch; readonly t?: PortSketch; readonly others?: Partial<StackSketch> };
+type Change = {
+  readonly a?: PortSketch;
+  readonly b?: PortSketch;
+  readonly s?: PortSketch;
+  readonly t?: PortSketch;
+  readonly others?: Partial<StackSketch>;
+};
 
 /** a, c --- s === t --- b, d: all of one network, VLAN 10 over a trunk. */
 function office({ a, b, s, t }: Change = {}): Sketch {
@@ -40,7 +46,11 @@ describe("the line that is blamed", () => {
     ["the far end of a trunk that lacks the network", { t: { tagged: [20] } }, "networks of t:x"],
     ["a far end that lacks it and does not filter", { t: { tagged: [20], filter: false } }, "networks of t:x"],
     ["the asker's port with the port VLAN left at 1", { a: { untagged: 10, portVlan: 1 } }, "port VLAN of s:p1"],
-    ["the same where the port does not filter", { a: { untagged: 10, portVlan: 1, filter: false } }, "port VLAN of s:p1"],
+    [
+      "the same where the port does not filter",
+      { a: { untagged: 10, portVlan: 1, filter: false } },
+      "port VLAN of s:p1",
+    ],
     ["the owner's port with the port VLAN left at 1", { b: { untagged: 10, portVlan: 1 } }, "port VLAN of t:p1"],
     ["the asker's port in another network", { a: { untagged: 20 } }, "port VLAN of s:p1"],
     ["the owner's port in another network", { b: { untagged: 20 } }, "port VLAN of t:p1"],
@@ -80,7 +90,10 @@ describe("the line that is blamed", () => {
   });
 
   it("is what an interface waits for, where a stack has no address", () => {
-    const net = sketch().host("a", "", { awaits: { nic: "lease" } }).host("b", "10.0.0.2/24").cable("a:nic", "b:nic");
+    const net = sketch()
+      .host("a", "", { awaits: { nic: "lease" } })
+      .host("b", "10.0.0.2/24")
+      .cable("a:nic", "b:nic");
     const result = ask(net.simulate(), "a", "10.0.0.2");
     expect([told(result), net.says(result.decidedBy[0])]).toEqual(["local-error", "a/nic awaits"]);
   });

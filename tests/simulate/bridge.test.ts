@@ -28,12 +28,7 @@ function frame(destination: bigint, ...tags: readonly Tag[]): Frame {
 }
 
 /** Where a frame leaves: "p2", "p3 tagged 10", in order; or why it ends. */
-function pass(
-  on: Bridge,
-  ingress: string,
-  sent: Frame,
-  situation: Parameters<typeof bridgeFrame>[3] = {},
-): string {
+function pass(on: Bridge, ingress: string, sent: Frame, situation: Parameters<typeof bridgeFrame>[3] = {}): string {
   const { stop, exits } = bridgeFrame(on, `sw/bridge/${ingress}`, sent, situation);
   if (stop !== undefined) return "reason" in stop ? stop.reason : "unknown";
   return exits
@@ -89,7 +84,10 @@ describe("a bridge that obeys tags", () => {
   });
 
   it("admits only the kinds that a port admits (RFC 4363 dot1qPortAcceptableFrameTypes)", () => {
-    const strict = bridge({ p1: { untagged: 10, tagged: [20], admit: "tagged" }, p2: { untagged: 10, tagged: [20], admit: "untagged" } });
+    const strict = bridge({
+      p1: { untagged: 10, tagged: [20], admit: "tagged" },
+      p2: { untagged: 10, tagged: [20], admit: "untagged" },
+    });
     expect(pass(strict, "p1", frame(BROADCAST_HARDWARE))).toBe("kind-not-admitted");
     expect(pass(strict, "p1", frame(BROADCAST_HARDWARE, tag(0)))).toBe("kind-not-admitted");
     expect(pass(strict, "p1", frame(BROADCAST_HARDWARE, tag(20)))).toBe("p2 20");
@@ -103,7 +101,11 @@ describe("a bridge that obeys tags", () => {
   });
 
   it("keeps isolated ports from one another, not from others (fact 38)", () => {
-    const guests = bridge({ p1: { untagged: 1, isolation: "g" }, p2: { untagged: 1, isolation: "g" }, p3: { untagged: 1 } });
+    const guests = bridge({
+      p1: { untagged: 1, isolation: "g" },
+      p2: { untagged: 1, isolation: "g" },
+      p3: { untagged: 1 },
+    });
     expect(pass(guests, "p1", frame(BROADCAST_HARDWARE))).toBe("p3");
     expect(pass(guests, "p3", frame(BROADCAST_HARDWARE))).toBe("p1, p2");
   });
@@ -114,7 +116,12 @@ describe("a bridge that obeys tags", () => {
       const body = { kind: "udp", sourcePort: 1, destinationPort: 2, data } as const;
       return { ...frame(OTHER, ...tags), payload: { kind: "ip", packet: packet("10.0.0.1", "10.0.0.2", body) } };
     };
-    const small = { mtus: new Map([["sw/bridge/p2", 1400], ["sw/bridge/p3", 1400]]) };
+    const small = {
+      mtus: new Map([
+        ["sw/bridge/p2", 1400],
+        ["sw/bridge/p3", 1400],
+      ]),
+    };
     expect(pass(plain, "p1", full(1400), small)).toBe("p2, p3 10");
     expect(pass(plain, "p1", full(1401), small)).toBe("");
   });

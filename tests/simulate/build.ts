@@ -189,7 +189,6 @@ export class Sketch {
       readonly mtu?: number;
       readonly spanningTree?: "pass" | "eat" | "unknown";
       readonly slow?: "pass" | "eat" | "unknown";
-      readonly isRouter?: boolean;
     } = {},
   ): this {
     const plain = Object.keys(ports).filter((name) => !more.bonds?.includes(name));

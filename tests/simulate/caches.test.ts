@@ -3,7 +3,15 @@
  */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { type Address, addressKey, FAMILY_KEYS, prefixContains, prefixOf, type Ranges, rangesContain } from "../../src/address/index.ts";
+import {
+  type Address,
+  addressKey,
+  FAMILY_KEYS,
+  prefixContains,
+  prefixOf,
+  type Ranges,
+  rangesContain,
+} from "../../src/address/index.ts";
 import type { Origin } from "../../src/diagnose/index.ts";
 import type { Alternatives, Condition, Route } from "../../src/network/index.ts";
 import { captureTo, filterPacket, fits, lookUpRoute, type PacketFields } from "../../src/simulate/index.ts";
@@ -17,25 +25,47 @@ const seeded = { seed: 20, numRuns: 400 };
 
 /** Few bits vary, so that prefixes nest and meet. */
 const address = fc
-  .record({ family: fc.constantFrom(4 as const, 6 as const), low: fc.integer({ min: 0, max: 15 }), high: fc.integer({ min: 0, max: 3 }) })
+  .record({
+    family: fc.constantFrom(4 as const, 6 as const),
+    low: fc.integer({ min: 0, max: 15 }),
+    high: fc.integer({ min: 0, max: 3 }),
+  })
   .map(({ family, low, high }): Address => {
     const width = family === 4 ? 32n : 128n;
     return { family, value: (BigInt(high) << (width - 2n)) | BigInt(low) };
   });
 const route = fc
-  .record({ address, length: fc.integer({ min: 0, max: 32 }), metric: fc.integer({ min: 0, max: 2 }), egress: fc.constantFrom("x", "y") })
+  .record({
+    address,
+    length: fc.integer({ min: 0, max: 32 }),
+    metric: fc.integer({ min: 0, max: 2 }),
+    egress: fc.constantFrom("x", "y"),
+  })
   .map(({ address: at, length, metric, egress }): Route => {
     const bits = at.family === 4 ? length : length * 4;
     const { value: prefix } = prefixOf(at, bits);
-    return { id: `${prefix}/${bits}`, origin, family: at.family, prefix, length: bits, metric, action: { do: "forward", hops: [{ egress }] } };
+    return {
+      id: `${prefix}/${bits}`,
+      origin,
+      family: at.family,
+      prefix,
+      length: bits,
+      metric,
+      action: { do: "forward", hops: [{ egress }] },
+    };
   });
 
 function naiveRoute(routes: readonly Route[], destination: Address, egress?: string): Route | undefined {
   let best: Route | undefined;
   for (const each of routes) {
     if (!prefixContains({ family: each.family, value: each.prefix, length: each.length }, destination)) continue;
-    if (egress !== undefined && !(each.action.do === "forward" && each.action.hops.some((hop) => hop.egress === egress))) continue;
-    if (best === undefined || each.length > best.length || (each.length === best.length && each.metric < best.metric)) best = each;
+    if (
+      egress !== undefined &&
+      !(each.action.do === "forward" && each.action.hops.some((hop) => hop.egress === egress))
+    )
+      continue;
+    if (best === undefined || each.length > best.length || (each.length === best.length && each.metric < best.metric))
+      best = each;
   }
   return best;
 }
@@ -43,9 +73,14 @@ function naiveRoute(routes: readonly Route[], destination: Address, egress?: str
 describe("the index of routes", () => {
   it("finds what a scan finds, with and without a bound egress", () => {
     fc.assert(
-      fc.property(fc.array(route, { maxLength: 12 }), address, fc.constantFrom(undefined, "x", "y"), (routes, destination, egress) => {
-        expect(lookUpRoute(routes, destination, egress)).toBe(naiveRoute(routes, destination, egress));
-      }),
+      fc.property(
+        fc.array(route, { maxLength: 12 }),
+        address,
+        fc.constantFrom(undefined, "x", "y"),
+        (routes, destination, egress) => {
+          expect(lookUpRoute(routes, destination, egress)).toBe(naiveRoute(routes, destination, egress));
+        },
+      ),
       seeded,
     );
   });
@@ -53,7 +88,17 @@ describe("the index of routes", () => {
 
 // -- conditions --------------------------------------------------------------------------------------------------
 
-const NUMBERS = ["family", "source", "destination", "protocol", "sourcePort", "tcpFlags", "hopLimit", "vlan", "sourceHardware"] as const;
+const NUMBERS = [
+  "family",
+  "source",
+  "destination",
+  "protocol",
+  "sourcePort",
+  "tcpFlags",
+  "hopLimit",
+  "vlan",
+  "sourceHardware",
+] as const;
 const NAMES = ["ingress", "egress", "state", "translated"] as const;
 const WORDS = ["one", "two", "new", "source"] as const;
 
@@ -64,21 +109,27 @@ function valueOf(field: (typeof NUMBERS)[number]): fc.Arbitrary<bigint> {
 }
 
 const numberCondition = fc.constantFrom(...NUMBERS).chain((field) =>
-  fc.array(fc.tuple(valueOf(field), fc.bigInt({ min: 0n, max: 3n })), { minLength: 1, maxLength: 3 }).map((pairs): Condition => {
-    const ends = pairs.map(([low, more]) => [low, low + more] as const).sort((a, b) => (a[0] < b[0] ? -1 : 1));
-    const within: (readonly [bigint, bigint])[] = [];
-    for (const pair of ends) {
-      const last = within.at(-1);
-      if (last !== undefined && pair[0] <= last[1] + 1n) within[within.length - 1] = [last[0], pair[1] > last[1] ? pair[1] : last[1]];
-      else within.push(pair);
-    }
-    return { field, within, origin };
-  }),
+  fc
+    .array(fc.tuple(valueOf(field), fc.bigInt({ min: 0n, max: 3n })), { minLength: 1, maxLength: 3 })
+    .map((pairs): Condition => {
+      const ends = pairs.map(([low, more]) => [low, low + more] as const).sort((a, b) => (a[0] < b[0] ? -1 : 1));
+      const within: (readonly [bigint, bigint])[] = [];
+      for (const pair of ends) {
+        const last = within.at(-1);
+        if (last !== undefined && pair[0] <= last[1] + 1n)
+          within[within.length - 1] = [last[0], pair[1] > last[1] ? pair[1] : last[1]];
+        else within.push(pair);
+      }
+      return { field, within, origin };
+    }),
 );
 const nameCondition = fc
   .record({ field: fc.constantFrom(...NAMES), oneOf: fc.subarray([...WORDS], { minLength: 1 }) })
   .map((parts): Condition => ({ ...parts, origin }));
-const alternatives: fc.Arbitrary<Alternatives> = fc.array(fc.array(fc.oneof(numberCondition, nameCondition), { maxLength: 4 }), { maxLength: 3 });
+const alternatives: fc.Arbitrary<Alternatives> = fc.array(
+  fc.array(fc.oneof(numberCondition, nameCondition), { maxLength: 4 }),
+  { maxLength: 3 },
+);
 const fields: fc.Arbitrary<PacketFields> = fc
   .tuple(
     ...NUMBERS.map((field) => fc.option(valueOf(field).map((value) => [field, value] as const))),
@@ -89,7 +140,8 @@ const fields: fc.Arbitrary<PacketFields> = fc
 function naiveFits(list: Alternatives, packetFields: PacketFields): boolean {
   return list.some((match) =>
     match.every((condition) => {
-      if ("oneOf" in condition) return (packetFields[condition.field] ?? []).some((name) => condition.oneOf.includes(name));
+      if ("oneOf" in condition)
+        return (packetFields[condition.field] ?? []).some((name) => condition.oneOf.includes(name));
       const value = packetFields[condition.field];
       return value !== undefined && rangesContain(condition.within as Ranges, value);
     }),
@@ -122,7 +174,9 @@ describe("compiled conditions", () => {
   it("tell the keys of both families apart", () => {
     const within = [[addressKey({ family: 4, value: 1n }), addressKey({ family: 6, value: 1n })]] as const;
     const list = [[{ field: "source", within, origin } as const]];
-    expect([0n, 1n, 9n, FAMILY_KEYS[6][0] + 1n, FAMILY_KEYS[6][0] + 2n].map((source) => fits(list, { source }))).toEqual([false, true, true, true, false]);
+    expect(
+      [0n, 1n, 9n, FAMILY_KEYS[6][0] + 1n, FAMILY_KEYS[6][0] + 2n].map((source) => fits(list, { source })),
+    ).toEqual([false, true, true, true, false]);
   });
 });
 
@@ -138,12 +192,22 @@ function site(): Sketch {
     .host("c", both(12), { routes })
     .host("g", both(13), { routes })
     .host("h", both(14), { routes })
-    .host("z", "10.0.2.20/24 fd00:2::20/64 fe80::20/64", { routes: ["0.0.0.0/0 via 10.0.2.1 out nic", "::/0 via fd00:2::1 out nic"] })
-    .switch("s", { p1: { untagged: 10 }, p2: { untagged: 10, isolation: "i" }, p3: { untagged: 10, isolation: "i" }, x: { tagged: [10, 20] } })
+    .host("z", "10.0.2.20/24 fd00:2::20/64 fe80::20/64", {
+      routes: ["0.0.0.0/0 via 10.0.2.1 out nic", "::/0 via fd00:2::1 out nic"],
+    })
+    .switch("s", {
+      p1: { untagged: 10 },
+      p2: { untagged: 10, isolation: "i" },
+      p3: { untagged: 10, isolation: "i" },
+      x: { tagged: [10, 20] },
+    })
     .switch("d", { p1: {}, p2: {}, p3: {} }, { unmanaged: true })
     .switch("t", { p1: { untagged: 20 }, x: { tagged: [10, 20] }, y: { tagged: [10, 20] } })
     .device("r", "router", ["lan"])
-    .router("r", { legs: { "one@10": both(1), "two@20": "10.0.2.1/24 fd00:2::1/64 fe80::21/64" }, on: { "one@10": "r:lan", "two@20": "r:lan" } })
+    .router("r", {
+      legs: { "one@10": both(1), "two@20": "10.0.2.1/24 fd00:2::1/64 fe80::21/64" },
+      on: { "one@10": "r:lan", "two@20": "r:lan" },
+    })
     .cable("a:nic", "d:p1")
     .cable("b:nic", "d:p2")
     .cable("d:p3", "s:p1")
@@ -160,12 +224,33 @@ describe("questions sent only to those whom they concern", () => {
     const net = site();
     const short = net.simulate();
     const whole = net.simulate({ capture: { frame: () => {} } });
-    const targets = ["10.0.1.10", "10.0.1.11", "10.0.1.12", "10.0.1.13", "10.0.1.14", "10.0.1.1", "10.0.2.20", "10.0.2.1", "10.0.1.99", "fd00:1::13", "fd00:1::12", "fd00:2::20", "fd00:1::99"];
+    const targets = [
+      "10.0.1.10",
+      "10.0.1.11",
+      "10.0.1.12",
+      "10.0.1.13",
+      "10.0.1.14",
+      "10.0.1.1",
+      "10.0.2.20",
+      "10.0.2.1",
+      "10.0.1.99",
+      "fd00:1::13",
+      "fd00:1::12",
+      "fd00:2::20",
+      "fd00:1::99",
+    ];
     for (const from of ["a", "b", "c", "g", "h", "z", "r"]) {
       for (const target of targets) {
         const service = target.includes(":") ? "icmp6/128" : "tcp/80";
         const [one, other] = [ask(short, from, target, service), ask(whole, from, target, service)];
-        expect([from, target, told(one), one.fate, one.path, one.decidedBy]).toEqual([from, target, told(other), other.fate, other.path, other.decidedBy]);
+        expect([from, target, told(one), one.fate, one.path, one.decidedBy]).toEqual([
+          from,
+          target,
+          told(other),
+          other.fate,
+          other.path,
+          other.decidedBy,
+        ]);
       }
     }
   });
@@ -176,8 +261,16 @@ describe("questions sent only to those whom they concern", () => {
       const simulation = net.simulate(options);
       ask(simulation, "b", "10.0.2.20");
       const hardware = net.network().stacks.find(({ id }) => id === "b")?.interfaces[0]?.hardware ?? 0n;
-      const frame = { destination: hardware, source: 0x0600n, tags: [], payload: { kind: "ip", packet: packet("10.0.1.99", "10.0.1.11", udp(1, 2)) } } as const;
-      return simulation.inject({ at: "s:p2", frame }).endings.filter(({ descent }) => descent === "sent").map(({ fate }) => [fate.at, fate.end]);
+      const frame = {
+        destination: hardware,
+        source: 0x0600n,
+        tags: [],
+        payload: { kind: "ip", packet: packet("10.0.1.99", "10.0.1.11", udp(1, 2)) },
+      } as const;
+      return simulation
+        .inject({ at: "s:p2", frame })
+        .endings.filter(({ descent }) => descent === "sent")
+        .map(({ fate }) => [fate.at, fate.end]);
     };
     expect(ends({})).toEqual(ends({ capture: { frame: () => {} } }));
   });

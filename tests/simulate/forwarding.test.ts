@@ -4,7 +4,7 @@
 import { describe, expect, it } from "vitest";
 import { formatAddress } from "../../src/address/index.ts";
 import { ask, at, packet, told, udp } from "./ask.ts";
-import { type Sketch, sketch, type StackSketch } from "./build.ts";
+import { type Sketch, type StackSketch, sketch } from "./build.ts";
 
 /** a --- r --- b; a has its default route to r. */
 function chain(r: Partial<StackSketch> = {}, a: Partial<StackSketch> = {}, b: Partial<StackSketch> = {}): Sketch {
@@ -16,7 +16,8 @@ function chain(r: Partial<StackSketch> = {}, a: Partial<StackSketch> = {}, b: Pa
     .cable("r:two", "b:nic");
 }
 
-const ask1 = (net: Sketch, destination: string, service?: string) => told(ask(net.simulate(), "a", destination, service));
+const ask1 = (net: Sketch, destination: string, service?: string) =>
+  told(ask(net.simulate(), "a", destination, service));
 
 describe("order of hooks (fact 1)", () => {
   const closed: Partial<StackSketch> = { throughElse: "drop" };
@@ -50,7 +51,10 @@ describe("order of hooks (fact 1)", () => {
   it("IPv6 has 1/0 for no route, 1/1 for prohibit and 1/3 for a neighbour that does not answer (fact 2)", () => {
     const net = sketch()
       .host("a", "fd00:1::10/64 fe80::a/64", { routes: ["::/0 via fd00:1::1 out nic"] })
-      .router("r", { legs: { one: "fd00:1::1/64 fe80::1/64", two: "fd00:2::1/64 fe80::2/64" }, routes: ["fd00:7::/64 prohibit"] })
+      .router("r", {
+        legs: { one: "fd00:1::1/64 fe80::1/64", two: "fd00:2::1/64 fe80::2/64" },
+        routes: ["fd00:7::/64 prohibit"],
+      })
       .host("b", "fd00:2::20/64", { routes: ["::/0 via fd00:2::1 out nic"] })
       .cable("a:nic", "r:one")
       .cable("r:two", "b:nic");
@@ -114,7 +118,10 @@ describe("own addresses (facts 3, 4, 7)", () => {
     const net = chain({ routes: ["10.9.0.0/16 via 10.0.2.20 out two"] }, {}, { forwards: true });
     const result = ask(net.simulate(), "a", "10.9.0.1");
     expect(told(result)).toBe("refused 11/0");
-    expect([result.fate.end, net.says(result.fate.origin)]).toEqual(["looped", "b route 0.0.0.0/0 via 10.0.2.1 out nic"]);
+    expect([result.fate.end, net.says(result.fate.origin)]).toEqual([
+      "looped",
+      "b route 0.0.0.0/0 via 10.0.2.1 out nic",
+    ]);
   });
 
   it("a masquerading loop ends silently (fact 7)", () => {
@@ -172,7 +179,9 @@ describe("where errors come from (facts 5 and 6)", () => {
   it("nothing is said about errors, broadcasts and multicasts (RFC 1122 section 3.2.2)", () => {
     const simulation = chain().simulate();
     const ends = (source: string, destination: string) =>
-      simulation.sendFrom("a", packet(source, destination, udp(1, 2))).endings.filter(({ descent }) => descent === "error");
+      simulation
+        .sendFrom("a", packet(source, destination, udp(1, 2)))
+        .endings.filter(({ descent }) => descent === "error");
     expect(ends("10.0.1.10", "10.0.1.255")).toEqual([]);
     expect(ends("0.0.0.0", "10.9.0.1")).toEqual([]);
     expect(ends("10.0.1.10", "10.9.0.1")).toHaveLength(1);
@@ -194,7 +203,9 @@ describe("sources (fact 8)", () => {
 
   it("strict drops what would not go back that way, loose only what has no way at all", () => {
     const send = (reversePath: "strict" | "loose", source: string) => {
-      const { endings } = chain({ reversePath }).simulate().sendFrom("a", packet(source, "10.0.2.20", udp(9, 53)));
+      const { endings } = chain({ reversePath })
+        .simulate()
+        .sendFrom("a", packet(source, "10.0.2.20", udp(9, 53)));
       const { fate } = endings.find(({ descent }) => descent === "sent") ?? {};
       return fate && "reason" in fate ? fate.reason : fate?.end;
     };
@@ -211,12 +222,18 @@ describe("odd destinations (fact 9)", () => {
   });
 
   it("a directed broadcast is not forwarded", () => {
-    const { arrivals } = chain().simulate().sendFrom("a", packet("10.0.1.10", "10.0.2.255", udp(1, 53)));
+    const { arrivals } = chain()
+      .simulate()
+      .sendFrom("a", packet("10.0.1.10", "10.0.2.255", udp(1, 53)));
     expect(arrivals.map(({ stack }) => stack)).toEqual(["r"]);
   });
 
   it("240/4 and 0/8 follow the routes", () => {
-    const net = chain({ routes: ["240.0.0.0/4 via 10.0.2.20 out two", "0.0.0.0/8 via 10.0.2.20 out two"] }, {}, { legs: { nic: ["10.0.2.20/24", "240.1.1.1/32", "0.1.1.1/32"] } });
+    const net = chain(
+      { routes: ["240.0.0.0/4 via 10.0.2.20 out two", "0.0.0.0/8 via 10.0.2.20 out two"] },
+      {},
+      { legs: { nic: ["10.0.2.20/24", "240.1.1.1/32", "0.1.1.1/32"] } },
+    );
     expect(ask1(net, "240.1.1.1")).toBe("answered");
     expect(ask1(net, "0.1.1.1")).toBe("answered");
   });
@@ -279,7 +296,13 @@ describe("one-sided ways (facts 11 and 12)", () => {
   it("a neighbour that drops discovery is still found by those it asked earlier (fact 12)", () => {
     const net = sketch()
       .host("a", "fd00::a/64 fe80::a/64")
-      .host("b", "fd00::b/64 fe80::b/64", { to: [{ service: "icmp6/136", do: "accept" }, { service: "icmp6/128-129", do: "accept" }], toElse: "drop" })
+      .host("b", "fd00::b/64 fe80::b/64", {
+        to: [
+          { service: "icmp6/136", do: "accept" },
+          { service: "icmp6/128-129", do: "accept" },
+        ],
+        toElse: "drop",
+      })
       .cable("a:nic", "b:nic");
     const simulation = net.simulate();
     expect(told(ask(simulation, "a", "fd00::b", "icmp6/128"))).toBe("refused 1/3");

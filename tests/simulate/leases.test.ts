@@ -4,12 +4,17 @@ import type { DhcpRelay, DhcpServer, Network, Pick, Service } from "../../src/ne
 import { settle, withBindings } from "../../src/settle/index.ts";
 import { acquireBindings, type Bindings, createSimulation } from "../../src/simulate/index.ts";
 import { ask, told } from "./ask.ts";
-import { type PortSketch, type Sketch, sketch, type StackSketch } from "./build.ts";
+import { type PortSketch, type Sketch, type StackSketch, sketch } from "./build.ts";
 
 const value = (text: string) => parseAddress(text)?.value ?? 0n;
 
 /** A server for 10.0.10.0/24 that lends .100 to .(100 + size - 1). */
-function server(net: Sketch, stack: string, leg: string | undefined, more: Partial<DhcpServer> & { readonly size?: number } = {}): Service {
+function server(
+  net: Sketch,
+  stack: string,
+  leg: string | undefined,
+  more: Partial<DhcpServer> & { readonly size?: number } = {},
+): Service {
   const { size = 10, ...rest } = more;
   const dhcp: DhcpServer = {
     kind: "dhcp-server",
@@ -26,11 +31,22 @@ function server(net: Sketch, stack: string, leg: string | undefined, more: Parti
     routes: [],
     ...rest,
   };
-  return { id: `${stack}/dhcp/${leg ?? "relayed"}`, stack, origin: net.origin(`pool of ${stack}`), digest: "", ...dhcp };
+  return {
+    id: `${stack}/dhcp/${leg ?? "relayed"}`,
+    stack,
+    origin: net.origin(`pool of ${stack}`),
+    digest: "",
+    ...dhcp,
+  };
 }
 
 function relay(net: Sketch, stack: string, leg: string, to: string): Service {
-  const service: DhcpRelay = { kind: "dhcp-relay", interface: `${stack}/${leg}`, servers: [value(to)], source: "gateway-address" };
+  const service: DhcpRelay = {
+    kind: "dhcp-relay",
+    interface: `${stack}/${leg}`,
+    servers: [value(to)],
+    source: "gateway-address",
+  };
   return { id: `${stack}/relay`, stack, origin: net.origin(`relay of ${stack}`), digest: "", ...service };
 }
 
@@ -43,7 +59,9 @@ function addresses({ bindings }: Bindings): string[] {
 }
 
 /** phone --- sw --- r, all in VLAN 10 */
-function office(more: { readonly p1?: PortSketch; readonly p2?: PortSketch; readonly r?: Partial<StackSketch> } = {}): Sketch {
+function office(
+  more: { readonly p1?: PortSketch; readonly p2?: PortSketch; readonly r?: Partial<StackSketch> } = {},
+): Sketch {
   return sketch()
     .host("phone", "", { awaits: { nic: "lease" }, network: "crew" })
     .switch("sw", { p1: more.p1 ?? { untagged: 10 }, p2: more.p2 ?? { tagged: [10] } })
@@ -51,7 +69,6 @@ function office(more: { readonly p1?: PortSketch; readonly p2?: PortSketch; read
     .cable("phone:nic", "sw:p1")
     .cable("sw:p2", "r:lan");
 }
-
 
 describe("a lease", () => {
   const plain = (more: Parameters<typeof office>[0] = {}, dhcp: Parameters<typeof server>[3] = {}) => {
@@ -111,7 +128,10 @@ describe("a lease", () => {
     const net = plain();
     const hardware = net.network().stacks.find(({ id }) => id === "phone")?.interfaces[0]?.hardware ?? 0n;
     const origin = net.origin("reservation");
-    const again = plain({}, { reservations: [{ id: "r/dhcp/lan/phone", origin, hardware, value: value("10.0.10.50") }] });
+    const again = plain(
+      {},
+      { reservations: [{ id: "r/dhcp/lan/phone", origin, hardware, value: value("10.0.10.50") }] },
+    );
     expect(addresses(leased(again.network()))).toEqual(["10.0.10.50"]);
   });
 });
@@ -170,7 +190,9 @@ describe("two servers", () => {
       .cable("phone:nic", "sw:p1")
       .cable("x:nic", "sw:p2")
       .cable("y:nic", "sw:p3");
-    return net.service(server(net, "x", "nic")).service(server(net, "y", "nic", { pool: ranges([value("10.0.10.200"), value("10.0.10.209")]) }));
+    return net
+      .service(server(net, "x", "nic"))
+      .service(server(net, "y", "nic", { pool: ranges([value("10.0.10.200"), value("10.0.10.209")]) }));
   };
 
   it("both offer, and the first wins (kernel fact 27)", () => {
@@ -194,7 +216,14 @@ describe("an advertisement", () => {
       .host("h", "fe80::2/64", { awaits: { nic: "advertisement" }, ...more })
       .router("r", { legs: { lan: "fe80::1/64 fd00:1::1/64" } })
       .cable("h:nic", "r:lan");
-    const prefix = { value: value("fd00:1::"), length: 64, onLink: true, autonomous: true, validSeconds: 86400, preferredSeconds: 14400 };
+    const prefix = {
+      value: value("fd00:1::"),
+      length: 64,
+      onLink: true,
+      autonomous: true,
+      validSeconds: 86400,
+      preferredSeconds: 14400,
+    };
     return net.service({
       id: "r/advertise",
       stack: "r",

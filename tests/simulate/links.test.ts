@@ -9,7 +9,8 @@ import { TPID_CUSTOMER } from "../../src/wire/index.ts";
 import { ask, packet, tcp, told, udp } from "./ask.ts";
 import { type Sketch, sketch } from "./build.ts";
 
-const ask1 = (net: Sketch, destination: string, service?: string) => told(ask(net.simulate(), "a", destination, service));
+const ask1 = (net: Sketch, destination: string, service?: string) =>
+  told(ask(net.simulate(), "a", destination, service));
 
 /** a --- s === t --- b, two cables between the switches. */
 function bonded(hash: Bond["hash"], far: Partial<Bond> = {}): Sketch {
@@ -55,7 +56,9 @@ describe("a bond", () => {
 
   it("layer2: last octets of both hardware addresses and the Ethernet type (fact 45)", () => {
     const net = bonded("layer2");
-    const [a, b] = ["a", "b"].map((id) => net.network().stacks.find((stack) => stack.id === id)?.interfaces[0]?.hardware ?? 0n);
+    const [a, b] = ["a", "b"].map(
+      (id) => net.network().stacks.find((stack) => stack.id === id)?.interfaces[0]?.hardware ?? 0n,
+    );
     const hash = Number(((a ?? 0n) ^ (b ?? 0n)) & 0xffn) ^ 0x0800;
     expect(member(net, 5000)).toBe(["s:x1", "s:x2"][hash % 2]);
   });
@@ -80,7 +83,11 @@ describe("a bond", () => {
         .cable("s:x2", "t:x2");
     const outcomes = [5000, 5001, 5256, 5512].map((sourcePort) => {
       const result = ask(net().simulate(), "a", "10.0.0.2", "udp/53", { sourcePort });
-      return result.fate.end === "delivered" ? "through" : "reason" in result.fate ? result.fate.reason : result.fate.end;
+      return result.fate.end === "delivered"
+        ? "through"
+        : "reason" in result.fate
+          ? result.fate.reason
+          : result.fate.end;
     });
     expect([...new Set(outcomes)].sort()).toEqual(["member-idle", "through"]);
   });
@@ -113,7 +120,12 @@ describe("links", () => {
   });
 
   it("that are down carry nothing, and the cable is to blame", () => {
-    const net = sketch().host("a", "10.0.0.1/24").host("b", "10.0.0.2/24").switch("sw", { p1: { untagged: 1 }, p2: { untagged: 1 } }).cable("a:nic", "sw:p1").cable("b:nic", "sw:p2");
+    const net = sketch()
+      .host("a", "10.0.0.1/24")
+      .host("b", "10.0.0.2/24")
+      .switch("sw", { p1: { untagged: 1 }, p2: { untagged: 1 } })
+      .cable("a:nic", "sw:p1")
+      .cable("b:nic", "sw:p2");
     const network = net.network();
     const simulation = createSimulation(network, settle(network, { down: ["b:nic--sw:p2"] }));
     const result = ask(simulation, "a", "10.0.0.2");
@@ -152,7 +164,12 @@ describe("a switch over time", () => {
     ask(simulation, "a", "10.0.0.2");
     const b = net.network().stacks.find(({ id }) => id === "b")?.interfaces[0]?.hardware ?? 0n;
     simulation.wait(seconds);
-    const frame = { destination: b, source: 0x0600n, tags: [], payload: { kind: "ip", packet: packet("10.0.0.1", "10.0.0.2", udp(1, 2)) } } as const;
+    const frame = {
+      destination: b,
+      source: 0x0600n,
+      tags: [],
+      payload: { kind: "ip", packet: packet("10.0.0.1", "10.0.0.2", udp(1, 2)) },
+    } as const;
     const { endings } = simulation.inject({ at: "sw:p1", frame });
     return endings.filter(({ fate }) => "reason" in fate && fate.reason === "not-for-this-station").length;
   };
@@ -165,9 +182,18 @@ describe("a switch over time", () => {
     const net = three();
     const simulation = net.simulate();
     ask(simulation, "a", "10.0.0.2");
-    const hardware = (id: string) => net.network().stacks.find((stack) => stack.id === id)?.interfaces[0]?.hardware ?? 0n;
+    const hardware = (id: string) =>
+      net.network().stacks.find((stack) => stack.id === id)?.interfaces[0]?.hardware ?? 0n;
     const speak = (at: string, source: bigint, destination: bigint) =>
-      simulation.inject({ at, frame: { destination, source, tags: [], payload: { kind: "ip", packet: packet("10.0.0.9", "10.0.0.8", tcp(1, 2, 2)) } } });
+      simulation.inject({
+        at,
+        frame: {
+          destination,
+          source,
+          tags: [],
+          payload: { kind: "ip", packet: packet("10.0.0.9", "10.0.0.8", tcp(1, 2, 2)) },
+        },
+      });
     speak("sw:p3", hardware("b"), hardware("a"));
     const { endings } = speak("sw:p1", 0x0600n, hardware("b"));
     expect(endings.filter(({ descent }) => descent === "sent").map(({ fate }) => fate.at)).toEqual(["c/nic"]);
@@ -176,7 +202,10 @@ describe("a switch over time", () => {
   it("loses everything in a storm's domain, and the storm's line is to blame", () => {
     const net = three();
     const storm = net.origin("loop");
-    const change = (settled: Settled): Settled => ({ ...settled, storms: [{ ports: [], domains: [{ bridge: "sw/bridge", vlan: 1 }], origin: storm }] });
+    const change = (settled: Settled): Settled => ({
+      ...settled,
+      storms: [{ ports: [], domains: [{ bridge: "sw/bridge", vlan: 1 }], origin: storm }],
+    });
     const result = ask(net.simulate({}, change), "a", "10.0.0.2");
     expect(told(result)).toBe("refused 3/1");
     expect(net.says(result.decidedBy[0])).toBe("loop");
@@ -195,24 +224,46 @@ describe("segments", () => {
       .cable("b:nic", "sw:p2")
       .cable("r:lan", "sw:p3");
     const { segments } = net.simulate().sendFrom("a", packet("10.0.1.1", "10.0.2.2", udp(1, 2)));
-    const points = segments.filter(({ descent }) => descent === "sent").map(({ point }) => `${point.at} ${point.vlan ?? "-"}`);
+    const points = segments
+      .filter(({ descent }) => descent === "sent")
+      .map(({ point }) => `${point.at} ${point.vlan ?? "-"}`);
     expect(points).toEqual(["a:nic -", "sw/bridge 10", "r:lan 10", "r:lan 20", "sw/bridge 20", "b:nic -"]);
   });
 
   it("take a packet to a neighbour that is assumed to exist", () => {
-    const net = sketch().host("a", "10.0.0.1/24").switch("sw", { p1: { untagged: 1 }, p2: { untagged: 1 } }).cable("a:nic", "sw:p1");
+    const net = sketch()
+      .host("a", "10.0.0.1/24")
+      .switch("sw", { p1: { untagged: 1 }, p2: { untagged: 1 } })
+      .cable("a:nic", "sw:p1");
     const ghost = { interface: "a/nic", address: { family: 4, value: 0x0a000063n } } as const;
     const crossings = (standIns: readonly (typeof ghost)[]) =>
-      net.simulate({ standIns }).sendFrom("a", packet("10.0.0.1", "10.0.0.99", udp(1, 2))).segments.map(({ point }) => point.at);
+      net
+        .simulate({ standIns })
+        .sendFrom("a", packet("10.0.0.1", "10.0.0.99", udp(1, 2)))
+        .segments.map(({ point }) => point.at);
     expect(crossings([])).toEqual([]);
     expect(crossings([ghost])).toEqual(["a:nic", "sw/bridge"]);
   });
 
   it("a tagged frame let in at a port enters the VLAN of its tag", () => {
-    const net = sketch().host("b", "", { legs: { "nic@20": "10.0.0.2/24" }, on: { "nic@20": "b:nic" } }).device("b", "host", ["nic"]).switch("sw", { p1: { untagged: 10, tagged: [20] }, p2: { tagged: [20] } }).cable("b:nic", "sw:p2");
+    const net = sketch()
+      .host("b", "", { legs: { "nic@20": "10.0.0.2/24" }, on: { "nic@20": "b:nic" } })
+      .device("b", "host", ["nic"])
+      .switch("sw", { p1: { untagged: 10, tagged: [20] }, p2: { tagged: [20] } })
+      .cable("b:nic", "sw:p2");
     const hardware = net.network().stacks[0]?.interfaces[0]?.hardware ?? 0n;
     const tags = [{ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan: 20 }];
-    const frame = { destination: hardware, source: 0x0600n, tags, payload: { kind: "ip", packet: packet("10.0.0.9", "10.0.0.2", udp(1, 2)) } } as const;
-    expect(net.simulate().inject({ at: "sw:p1", frame }).arrivals.map(({ stack, ingress }) => [stack, ingress])).toEqual([["b", "b/nic"]]);
+    const frame = {
+      destination: hardware,
+      source: 0x0600n,
+      tags,
+      payload: { kind: "ip", packet: packet("10.0.0.9", "10.0.0.2", udp(1, 2)) },
+    } as const;
+    expect(
+      net
+        .simulate()
+        .inject({ at: "sw:p1", frame })
+        .arrivals.map(({ stack, ingress }) => [stack, ingress]),
+    ).toEqual([["b", "b/nic"]]);
   });
 });

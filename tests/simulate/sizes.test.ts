@@ -2,16 +2,31 @@
  * Packets that are too large: fragments, "fragmentation needed", segments (kernel fact 49; RFC 1191; RFC 8200).
  */
 import { describe, expect, it } from "vitest";
-import { at, ask, packet, told } from "./ask.ts";
-import { type Sketch, sketch, type StackSketch } from "./build.ts";
+import { ask, at, packet, told } from "./ask.ts";
+import { type Sketch, type StackSketch, sketch } from "./build.ts";
 
 /** a --- r --- s --- b, with a narrow link between r and s. */
 function narrow(mtu: number, r: Partial<StackSketch> = {}, s: Partial<StackSketch> = {}): Sketch {
   return sketch()
-    .host("a", "10.0.1.10/24 fd00:1::10/64 fe80::a/64", { routes: ["0.0.0.0/0 via 10.0.1.1 out nic", "::/0 via fd00:1::1 out nic"] })
-    .router("r", { legs: { one: "10.0.1.1/24 fd00:1::1/64 fe80::1/64", two: "10.0.2.1/24 fd00:2::1/64 fe80::2/64" }, routes: ["10.0.3.0/24 via 10.0.2.2 out two", "fd00:3::/64 via fd00:2::2 out two"], mtu: { two: mtu }, ...r })
-    .router("s", { legs: { one: "10.0.2.2/24 fd00:2::2/64 fe80::3/64", two: "10.0.3.1/24 fd00:3::1/64 fe80::4/64" }, routes: ["10.0.1.0/24 via 10.0.2.1 out one", "fd00:1::/64 via fd00:2::1 out one"], mtu: { one: mtu }, ...s })
-    .host("b", "10.0.3.20/24 fd00:3::20/64 fe80::b/64", { routes: ["0.0.0.0/0 via 10.0.3.1 out nic", "::/0 via fd00:3::1 out nic"], serves: ["tcp/80", "udp/53"] })
+    .host("a", "10.0.1.10/24 fd00:1::10/64 fe80::a/64", {
+      routes: ["0.0.0.0/0 via 10.0.1.1 out nic", "::/0 via fd00:1::1 out nic"],
+    })
+    .router("r", {
+      legs: { one: "10.0.1.1/24 fd00:1::1/64 fe80::1/64", two: "10.0.2.1/24 fd00:2::1/64 fe80::2/64" },
+      routes: ["10.0.3.0/24 via 10.0.2.2 out two", "fd00:3::/64 via fd00:2::2 out two"],
+      mtu: { two: mtu },
+      ...r,
+    })
+    .router("s", {
+      legs: { one: "10.0.2.2/24 fd00:2::2/64 fe80::3/64", two: "10.0.3.1/24 fd00:3::1/64 fe80::4/64" },
+      routes: ["10.0.1.0/24 via 10.0.2.1 out one", "fd00:1::/64 via fd00:2::1 out one"],
+      mtu: { one: mtu },
+      ...s,
+    })
+    .host("b", "10.0.3.20/24 fd00:3::20/64 fe80::b/64", {
+      routes: ["0.0.0.0/0 via 10.0.3.1 out nic", "::/0 via fd00:3::1 out nic"],
+      serves: ["tcp/80", "udp/53"],
+    })
     .cable("a:nic", "r:one")
     .cable("r:two", "s:one")
     .cable("s:two", "b:nic");
@@ -34,19 +49,35 @@ describe("a packet that is too large", () => {
     const body = { kind: "udp", sourcePort: 9, destinationPort: 53, data } as const;
     const big = packet("10.0.1.10", "10.0.3.20", body, { dontFragment: false, identification: 7 });
     const { segments, arrivals } = narrow(700).simulate().sendFrom("a", big);
-    const pieces = segments.filter(({ point, packet: { source } }) => point.at === "r:two" && source.value === big.source.value);
+    const pieces = segments.filter(
+      ({ point, packet: { source } }) => point.at === "r:two" && source.value === big.source.value,
+    );
     expect(pieces.map(({ packet: { fragmentOffset, moreFragments } }) => [fragmentOffset, moreFragments])).toEqual([
       [0, true],
       [85, false],
     ]);
-    expect(arrivals.filter(({ descent }) => descent === "sent").map(({ packet: { body: whole } }) => whole)).toEqual([body]);
+    expect(arrivals.filter(({ descent }) => descent === "sent").map(({ packet: { body: whole } }) => whole)).toEqual([
+      body,
+    ]);
   });
 
   it("is put together by a router that tracks connections, so that its rules see the ports", () => {
-    const net = narrow(700, {}, { through: [{ service: "udp/53", do: "accept" }, { state: ["established"], do: "accept" }], throughElse: "drop" });
+    const net = narrow(
+      700,
+      {},
+      {
+        through: [
+          { service: "udp/53", do: "accept" },
+          { state: ["established"], do: "accept" },
+        ],
+        throughElse: "drop",
+      },
+    );
     const data = { kind: "bytes", bytes: new Uint8Array(1300) } as const;
     const body = { kind: "udp", sourcePort: 9, destinationPort: 53, data } as const;
-    const { arrivals } = net.simulate().sendFrom("a", packet("10.0.1.10", "10.0.3.20", body, { dontFragment: false, identification: 7 }));
+    const { arrivals } = net
+      .simulate()
+      .sendFrom("a", packet("10.0.1.10", "10.0.3.20", body, { dontFragment: false, identification: 7 }));
     expect(arrivals.some(({ stack }) => stack === "b")).toBe(true);
   });
 

@@ -4,7 +4,7 @@
 import { describe, expect, it } from "vitest";
 import { TCP_ACK, TCP_RST, TCP_SYN } from "../../src/wire/index.ts";
 import { ask, packet, tcp, told, udp } from "./ask.ts";
-import { type Sketch, sketch, type StackSketch } from "./build.ts";
+import { type Sketch, type StackSketch, sketch } from "./build.ts";
 
 function chain(r: Partial<StackSketch> = {}, a: Partial<StackSketch> = {}, b: Partial<StackSketch> = {}): Sketch {
   return sketch()
@@ -15,7 +15,8 @@ function chain(r: Partial<StackSketch> = {}, a: Partial<StackSketch> = {}, b: Pa
     .cable("r:two", "b:nic");
 }
 
-const ask1 = (net: Sketch, destination: string, service?: string) => told(ask(net.simulate(), "a", destination, service));
+const ask1 = (net: Sketch, destination: string, service?: string) =>
+  told(ask(net.simulate(), "a", destination, service));
 
 describe("rules (facts 13 to 15)", () => {
   it("the first match is final", () => {
@@ -61,8 +62,13 @@ describe("rules (facts 13 to 15)", () => {
   });
 
   it("a TCP reset comes from the address of the target (fact 14)", () => {
-    const { endings } = chain({ throughElse: "reset" }).simulate().sendFrom("a", packet("10.0.1.10", "10.0.2.20", tcp(9, 80, TCP_SYN)));
-    expect(endings.map(({ fate }) => fate)[0]).toMatchObject({ end: "refused", from: { family: 4, value: 0x0a000214n } });
+    const { endings } = chain({ throughElse: "reset" })
+      .simulate()
+      .sendFrom("a", packet("10.0.1.10", "10.0.2.20", tcp(9, 80, TCP_SYN)));
+    expect(endings.map(({ fate }) => fate)[0]).toMatchObject({
+      end: "refused",
+      from: { family: 4, value: 0x0a000214n },
+    });
   });
 
   it.each([
@@ -83,7 +89,9 @@ describe("rules (facts 13 to 15)", () => {
 
   it("a local neighbour failure comes back to the host itself: dropping its own traffic makes a time-out of it (fact 15)", () => {
     expect(ask1(chain(), "10.0.1.99", "tcp/80")).toBe("refused 3/1");
-    expect(ask1(chain({}, { to: [{ in: "a/nic", do: "accept" }], toElse: "drop" }), "10.0.1.99", "tcp/80")).toBe("silent");
+    expect(ask1(chain({}, { to: [{ in: "a/nic", do: "accept" }], toElse: "drop" }), "10.0.1.99", "tcp/80")).toBe(
+      "silent",
+    );
   });
 });
 
@@ -97,7 +105,12 @@ describe("state (facts 16 to 18)", () => {
     return net.says(endings[0]?.fate.origin).replace("r/through ", "");
   };
   const echo = (type: number) =>
-    ({ kind: "icmp", type, code: 0, content: { kind: "echo", identifier: 1, sequence: 1, data: new Uint8Array(8) } }) as const;
+    ({
+      kind: "icmp",
+      type,
+      code: 0,
+      content: { kind: "echo", identifier: 1, sequence: 1, data: new Uint8Array(8) },
+    }) as const;
 
   it.each([
     ["SYN", tcp(9, 80, TCP_SYN), "new"],
@@ -126,14 +139,27 @@ describe("state (facts 16 to 18)", () => {
   });
 
   it("a UDP answer and a TCP reset to a tracked request are established (fact 17)", () => {
-    const net = () => chain({ through: [{ state: ["established"], do: "accept" }, { in: "r/one", do: "accept" }], throughElse: "drop" });
+    const net = () =>
+      chain({
+        through: [
+          { state: ["established"], do: "accept" },
+          { in: "r/one", do: "accept" },
+        ],
+        throughElse: "drop",
+      });
     expect(ask1(net(), "10.0.2.20", "udp/53")).toBe("answered");
     expect(ask1(net(), "10.0.2.20", "tcp/81")).toBe("reset");
   });
 
   it("ICMP errors need related (fact 17)", () => {
     const net = (state: readonly ("established" | "related")[]) =>
-      chain({ through: [{ state, do: "accept" }, { in: "r/one", do: "accept" }], throughElse: "drop" });
+      chain({
+        through: [
+          { state, do: "accept" },
+          { in: "r/one", do: "accept" },
+        ],
+        throughElse: "drop",
+      });
     expect(ask1(net(["established"]), "10.0.2.20", "udp/54")).toBe("silent");
     expect(ask1(net(["established", "related"]), "10.0.2.20", "udp/54")).toBe("refused 3/3");
   });
@@ -159,7 +185,14 @@ describe("state (facts 16 to 18)", () => {
 });
 
 describe("lifetimes (fact 25)", () => {
-  const guarded = () => chain({ through: [{ state: ["established"], do: "accept" }, { in: "r/one", state: ["new"], do: "accept" }], throughElse: "drop" });
+  const guarded = () =>
+    chain({
+      through: [
+        { state: ["established"], do: "accept" },
+        { in: "r/one", state: ["new"], do: "accept" },
+      ],
+      throughElse: "drop",
+    });
   const answer = (seconds: number) => {
     const simulation = guarded().simulate();
     simulation.sendFrom("a", packet("10.0.1.10", "10.0.2.20", udp(9, 9)));

@@ -65,8 +65,9 @@ export function stackSteps(
   { profile = "linux", forwards = true, reversePath, midStream = "new", untracked }: StackOptions,
   origin: (what: string) => Origin,
 ): { readonly received: Step[]; readonly local: Step[]; readonly onward: Step[]; readonly sent: Step[] } {
-  const step = (op: "own-source" | "route" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm") =>
-    ({ op, origin: origin(op) }) as Step;
+  const step = (
+    op: "own-source" | "route" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm",
+  ) => ({ op, origin: origin(op) }) as Step;
   const track: Step[] = untracked
     ? []
     : [{ op: "track", midStream, except: discovery(origin("track")), origin: origin("track") }];
@@ -79,15 +80,11 @@ export function stackSteps(
     const that = unicast(field, origin("martian"));
     return { op: "require", that, reason: "martian", otherwise: SILENT, origin: origin("martian") };
   });
-  const reverse: Step[] = reversePath ? [{ op: "reverse-path", mode: reversePath, origin: origin("reverse-path") }] : [];
+  const reverse: Step[] = reversePath
+    ? [{ op: "reverse-path", mode: reversePath, origin: origin("reverse-path") }]
+    : [];
   const fit = (cuts: boolean): Step => ({ op: "fit", cuts, origin: origin("fit") });
-  const out = [
-    ...translate("source", tables.source),
-    ...confirm,
-    fit(true),
-    step("neighbour"),
-    step("transmit"),
-  ];
+  const out = [...translate("source", tables.source), ...confirm, fit(true), step("neighbour"), step("transmit")];
   return {
     received: [
       ...(profile === "rfc" ? martian : []),
@@ -98,20 +95,25 @@ export function stackSteps(
       step("route"),
     ],
     local: [...filter(tables.to), ...confirm, step("deliver")],
-    onward: [...(forwards ? [] : [step("no-transit")]), step("hop-limit"), fit(false), ...filter(tables.through), ...out],
-    sent: [
-      step("route"),
-      ...track,
-      ...translate("destination", tables.ownDestination),
-      ...filter(tables.from),
+    onward: [
+      ...(forwards ? [] : [step("no-transit")]),
+      step("hop-limit"),
+      fit(false),
+      ...filter(tables.through),
       ...out,
     ],
+    sent: [step("route"), ...track, ...translate("destination", tables.ownDestination), ...filter(tables.from), ...out],
   };
 }
 
 /** The steps of a bridge. */
 export function bridgeSteps(
-  { unmanaged = false, tree, slow = "eat", spanningTree = "pass" }: {
+  {
+    unmanaged = false,
+    tree,
+    slow = "eat",
+    spanningTree = "pass",
+  }: {
     readonly unmanaged?: boolean;
     readonly tree?: TreeSettings | undefined;
     readonly slow?: "pass" | "eat" | "unknown";

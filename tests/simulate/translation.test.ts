@@ -5,7 +5,7 @@ import { describe, expect, it } from "vitest";
 import { formatAddress } from "../../src/address/index.ts";
 import { TCP_SYN } from "../../src/wire/index.ts";
 import { ask, at, packet, tcp, told, udp } from "./ask.ts";
-import { type Sketch, sketch, type StackSketch } from "./build.ts";
+import { type Sketch, type StackSketch, sketch } from "./build.ts";
 
 /** a, c --- sw --- r --- net (203.0.113.1 stands for the internet). */
 function home(r: Partial<StackSketch> = {}): Sketch {
@@ -35,7 +35,6 @@ describe("masquerade (facts 20 and 21)", () => {
     expect(result.outcome.arrivals.map(({ source }) => formatAddress(source))).toEqual(["203.0.113.2"]);
   });
 
-
   it("keeps the source port, unless the answers would clash; then takes the next one of its class", () => {
     const simulation = home().simulate();
     const ports = ["a", "c", "a"].map((from, index) => {
@@ -54,18 +53,30 @@ describe("masquerade (facts 20 and 21)", () => {
   it("drops when the outside has no address yet", () => {
     const net = home({ legs: { lan: "10.0.1.1/24", wan: [] }, routes: ["0.0.0.0/0 out wan"] });
     const { fate } = ask(net.simulate(), "a", "198.51.100.9");
-    expect([fate.end === "dropped" && fate.reason, net.says(fate.origin)]).toEqual(["no-address-to-translate-to", "r/source rule 1"]);
+    expect([fate.end === "dropped" && fate.reason, net.says(fate.origin)]).toEqual([
+      "no-address-to-translate-to",
+      "r/source rule 1",
+    ]);
   });
 
   it("is decided by the first packet only (fact 20)", () => {
-    const net = home({ source: [{ out: "r/wan", service: "tcp", to: "egress-address" }], through: [{ state: ["new"], in: "r/lan", do: "accept" }, { state: ["established"], do: "accept" }], throughElse: "drop" });
+    const net = home({
+      source: [{ out: "r/wan", service: "tcp", to: "egress-address" }],
+      through: [
+        { state: ["new"], in: "r/lan", do: "accept" },
+        { state: ["established"], do: "accept" },
+      ],
+      throughElse: "drop",
+    });
     expect(ask(net.simulate(), "a", "198.51.100.9", "tcp/443").outcome.dataFlowed).toBe(true);
   });
 });
 
 describe("where errors come from behind translation (fact 5)", () => {
   it("a hop limit that ends before masquerade answers from the inside address", () => {
-    const { endings } = home().simulate().sendFrom("a", packet("10.0.1.10", "198.51.100.9", udp(1, 2), { hopLimit: 1 }));
+    const { endings } = home()
+      .simulate()
+      .sendFrom("a", packet("10.0.1.10", "198.51.100.9", udp(1, 2), { hopLimit: 1 }));
     expect(endings[0]?.fate).toMatchObject({ end: "refused", from: at("10.0.1.1") });
   });
 
@@ -90,7 +101,15 @@ describe("forwards (facts 19, 22, 23)", () => {
   });
 
   it("forward rules see the new address and port (fact 19)", () => {
-    const open = (service: string) => home({ destination: [forward], through: [{ state: ["established"], do: "accept" }, { service, do: "accept" }], throughElse: "drop" });
+    const open = (service: string) =>
+      home({
+        destination: [forward],
+        through: [
+          { state: ["established"], do: "accept" },
+          { service, do: "accept" },
+        ],
+        throughElse: "drop",
+      });
     expect(told(ask(open("tcp/80").simulate(), "net", "203.0.113.2", "tcp/80"))).toBe("silent");
     expect(told(ask(open("tcp/8080").simulate(), "net", "203.0.113.2", "tcp/80"))).toBe("answered");
   });
@@ -106,7 +125,10 @@ describe("forwards (facts 19, 22, 23)", () => {
   it("with masquerade for inside traffic it works, and the server sees the router (fact 22)", () => {
     const net = home({
       destination: [{ dest: "203.0.113.2", service: "tcp/80", to: "10.0.1.30", ports: "8080" }],
-      source: [{ out: "r/wan", to: "egress-address" }, { in: "r/lan", out: "r/lan", to: "egress-address" }],
+      source: [
+        { out: "r/wan", to: "egress-address" },
+        { in: "r/lan", out: "r/lan", to: "egress-address" },
+      ],
     });
     const { outcome } = ask(net.simulate(), "a", "203.0.113.2", "tcp/80");
     expect(outcome).toMatchObject({ end: "answered", dataFlowed: true });
@@ -115,7 +137,8 @@ describe("forwards (facts 19, 22, 23)", () => {
 
   it("the device's own traffic passes them by (fact 22)", () => {
     const rule = { dest: "198.51.100.9", service: "tcp/80", to: "10.0.1.30", ports: "8080" } as const;
-    const own = (more: Partial<StackSketch>) => ask(home(more).simulate(), "r", "198.51.100.9", "tcp/80").outcome.arrivals[0]?.device;
+    const own = (more: Partial<StackSketch>) =>
+      ask(home(more).simulate(), "r", "198.51.100.9", "tcp/80").outcome.arrivals[0]?.device;
     expect(own({ destination: [rule] })).toBe("net");
     expect(own({ ownDestination: [rule] })).toBe("c");
   });
@@ -134,7 +157,13 @@ describe("forwards (facts 19, 22, 23)", () => {
 
 describe("strays", () => {
   it("a connection lives on only if its first packet passed every rule", () => {
-    const net = home({ through: [{ in: "r/lan", service: "tcp/443", do: "drop" }, { state: ["established"], do: "accept" }], throughElse: "drop" });
+    const net = home({
+      through: [
+        { in: "r/lan", service: "tcp/443", do: "drop" },
+        { state: ["established"], do: "accept" },
+      ],
+      throughElse: "drop",
+    });
     const simulation = net.simulate();
     simulation.sendFrom("a", packet("10.0.1.10", "198.51.100.9", tcp(9, 443, TCP_SYN)));
     const { endings } = simulation.sendFrom("net", packet("198.51.100.9", "203.0.113.2", tcp(443, 9, TCP_SYN)));
