@@ -86,8 +86,14 @@ devices:
 cables: [[desk:a, edge:a], [desk:b, edge:b]]`,
   `
 devices:
-  desk: { legs: { a: { ipv4: 10.31.1.9/24, gateway: 10.31.1.1 }, b: { ipv4: 10.31.3.9/24 } } }
-  edge: { interfaces: { a: { port: a, ipv4: 10.31.1.1/24 }, b: { port: b, ipv4: 10.31.3.1/24 } } }`,
+  desk:
+    legs:
+      a: { ipv4: 10.31.1.9/24, ipv6: "fd31:1::9/64", gateway: [10.31.1.1, "fd31:1::1"] }
+      b: { ipv4: 10.31.3.9/24, ipv6: "fd31:3::9/64" }
+  edge:
+    interfaces:
+      a: { port: a, ipv4: 10.31.1.1/24, ipv6: "fd31:1::1/64" }
+      b: { port: b, ipv4: 10.31.3.1/24, ipv6: "fd31:3::1/64" }`,
 ];
 
 describe.concurrent("fact 5: whose address an error carries", () => {
@@ -95,6 +101,12 @@ describe.concurrent("fact 5: whose address an error carries", () => {
     const site = await judged(rack, ...TWO_LEGS);
     expect(await site.ask("desk", "udp/53", "10.99.0.1")).toBe("refused 3/0 from 10.31.1.1");
     expect(await site.ask("desk", "udp/53", "10.99.0.1", { source: "10.31.3.9" })).toBe("refused 3/0 from 10.31.3.1");
+  });
+
+  it("in IPv6 it is that of the leg the packet came in by", async () => {
+    const site = await judged(rack, ...TWO_LEGS);
+    expect(await site.ask("desk", "udp/53", "fd99::1")).toBe("refused 1/0 from fd31:1::1");
+    expect(await site.ask("desk", "udp/53", "fd99::1", { source: "fd31:3::9" })).toBe("refused 1/0 from fd31:1::1");
   });
 
   it("for a packet addressed to the device, the addressed one", async () => {

@@ -104,6 +104,21 @@ describe.concurrent("fact 21: masquerade", () => {
   });
 });
 
+describe.concurrent("a connection whose first answer is a reset", () => {
+  it("is forgotten at once, so that its port is free for others", async () => {
+    const site = await judged(rack, ...HIDDEN);
+    const sourcePort = 45_000;
+    expect(await site.ask("desk", "tcp/22", "10.31.6.1", { sourcePort })).toBe(
+      "reset; tower sees 10.31.6.2 to 10.31.6.1:22",
+    );
+    expect(await site.ask("lamp", "tcp/22", "10.31.6.1", { sourcePort })).toBe(
+      "reset; tower sees 10.31.6.2 to 10.31.6.1:22",
+    );
+    expect(await site.ask("desk", "tcp/80", "10.31.7.9", { sourcePort })).toMatch(/10\.31\.6\.2 to 10\.31\.7\.9:80$/);
+    expect(await site.ask("lamp", "tcp/80", "10.31.7.9", { sourcePort })).toMatch(/10\.31\.6\.2:from 1024 to/);
+  });
+});
+
 /** A forward on the router's inside address to a box on the very same segment. */
 function hairpin(source: string): readonly string[] {
   return [
