@@ -24,6 +24,7 @@ export class Prover {
   /** Some stack lets what belongs to a connection through, or turns its addresses back. */
   readonly #isStateful: boolean;
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
+  readonly #acquaintances = new Map<string, boolean>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
 
   constructor(network: Network, settled: Settled) {
@@ -54,6 +55,7 @@ export class Prover {
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
+      acquaintances: this.#acquaintances,
       facesUpstream: (leg: Leg) => this.#facesUpstream(leg),
     };
     return new Walk(ground, takeStep);

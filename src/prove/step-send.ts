@@ -9,6 +9,7 @@ import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
+import { finds } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
@@ -45,7 +46,7 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
   return pieces.flatMap(({ value, numbers }): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
     if (flow === undefined) return [];
-    const heirs = (value ?? []).filter((leg) => canAnswer(walk, egress, leg));
+    const heirs = (value ?? []).filter((leg) => finds(walk, egress, leg, numbers));
     const here = { ...passage, flow };
     return heirs.length === 0
       ? askInVain(walk, here, "no-neighbour", origin)
@@ -57,11 +58,6 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
 function found(passage: Passage, leg: Leg, origin: Origin): Passage {
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
   return onward({ ...passage, trail, heirs: [leg] });
-}
-
-/** The question gets to the owner, and the answer back. */
-function canAnswer(walk: Walk, egress: Leg, leg: Leg): boolean {
-  return walk.ground.reaches.leads(leg, egress);
 }
 
 /**

@@ -39,6 +39,8 @@ export type Ground = {
   readonly flagsMatter: boolean;
   /** Alternatives of a step, as a list with one rule. */
   readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
+  /** Which interfaces find which others as neighbours, kept between questions. */
+  readonly acquaintances: Map<string, boolean>;
   /** Interfaces behind which an upstream is. */
   readonly facesUpstream: (leg: Leg) => boolean;
 };
@@ -59,7 +61,8 @@ export class Walk {
   readonly looked: Set<Id> = new Set();
   /** The first thing that nobody knows and that would let packets reach the target. */
   doubt: { readonly note: string; readonly origin: Origin } | undefined;
-  readonly #take: Stepping;
+  /** Takes one step. */
+  readonly take: Stepping;
   readonly #work: Passage[] = [];
   readonly #seen = new Map<Leg, Seen[]>();
   readonly #waiting = new Map<Node, Passage[]>();
@@ -67,14 +70,14 @@ export class Walk {
 
   constructor(ground: Ground, take: Stepping) {
     this.ground = ground;
-    this.#take = take;
+    this.take = take;
   }
 
   /** Walks until nothing is left, or the meter has run out. */
   run(): void {
     for (let passage = this.#work.pop(); passage !== undefined; passage = this.#work.pop()) {
       if (!this.ground.meter.take()) return;
-      this.addAll(this.#take(this, passage));
+      this.addAll(this.take(this, passage));
     }
   }
 

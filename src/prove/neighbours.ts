@@ -1,0 +1,133 @@
+/**
+ * Whether a neighbour that owns an address can be found: the question has to get to it and the answer back. ARP asks
+ * the routes of the one asked about the asker (kernel fact 8); neighbour discovery goes through the rules of both (fact
+ * 18). A neighbour that hears no questions is still found by those it has asked itself (fact 12).
+ */
+import {
+  addressKey,
+  FAMILY_KEYS,
+  intersectRanges,
+  keyAddress,
+  type Ranges,
+  ranges,
+  single,
+  solicitedNode,
+  subtractRanges,
+} from "../address/index.ts";
+import type { Step } from "../network/index.ts";
+import type { Leg } from "./atlas.ts";
+import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
+import { type Flow, flowOf, valuesOf, withName, withSet } from "./flow.ts";
+import { Meter } from "./meter.ts";
+import { namesAt, type Passage } from "./passage.ts";
+import { sourcesBy } from "./step-checks.ts";
+import { familyOf } from "./tracking.ts";
+import { stepped } from "./trail.ts";
+import { Walk } from "./walk.ts";
+
+/** Neighbour solicitation and advertisement: RFC 4861 sections 4.3 and 4.4. */
+const SOLICITATION = 135n;
+const ADVERTISEMENT = 136n;
+const FROM_THIS_LINK = 255n;
+
+/** Whether one interface finds another for one of these addresses. */
+export function finds(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): boolean {
+  const { reaches, acquaintances } = walk.ground;
+  if (!reaches.leads(owner, asker)) return false;
+  const key = `${asker.interface.id} ${owner.interface.id} ${addresses.map(([low, high]) => `${low}-${high}`).join(" ")}`;
+  const known =
+    acquaintances.get(key) ??
+    (isIpv4(addresses) ? hearsArp(asker, owner) : isAcquainted(walk, asker, owner, addresses));
+  acquaintances.set(key, known);
+  return known;
+}
+
+function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
+  return intersectRanges(keys, [FAMILY_KEYS[family]]);
+}
+
+function isIpv4(addresses: Ranges): boolean {
+  return (addresses[0]?.[0] ?? 0n) <= FAMILY_KEYS[4][1];
+}
+
+/** Some address of the asker passes the checks of the one asked. */
+function hearsArp(asker: Leg, owner: Leg): boolean {
+  let senders = ofFamily(asker.own, 4);
+  if (senders.length === 0) senders = ofFamily(asker.node.own, 4);
+  for (const step of owner.node.stack.received) {
+    if (step.op === "own-source") senders = subtractRanges(senders, owner.node.own);
+    if (step.op === "reverse-path") senders = intersectRanges(senders, sourcesBy(owner, step.mode));
+  }
+  return senders.length > 0;
+}
+
+function isAcquainted(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): boolean {
+  const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
+  const own = ofFamily(asker.own, 6);
+  return asks(quiet, asker, owner, own, addresses) || asks(quiet, owner, asker, addresses, own, false);
+}
+
+/** A question gets through, and, where it is asked for, the answer back. */
+function asks(walk: Walk, asker: Leg, owner: Leg, from: Ranges, about: Ranges, isAnswered = true): boolean {
+  const heard = carried(walk, asker, owner, message(SOLICITATION, from, solicited(about)));
+  if (heard.length === 0 || !isAnswered) return heard.length > 0;
+  return heard.some(
+    (flow) => carried(walk, owner, asker, message(ADVERTISEMENT, about, valuesOf(flow, SOURCE))).length > 0,
+  );
+}
+
+function solicited(addresses: Ranges): Ranges {
+  return ranges(
+    ...addresses.map(([low]) => {
+      const key = addressKey(solicitedNode(keyAddress(low)));
+      return [key, key] as const;
+    }),
+  );
+}
+
+function message(type: bigint, source: Ranges, destination: Ranges): Flow | undefined {
+  if (source.length === 0 || destination.length === 0) return undefined;
+  const universe = UNIVERSES.find((sets) => familyOf(flowOf(sets)) === 6 && sets[PROTOCOL]?.[0]?.[0] === 58n);
+  if (universe === undefined) throw new Error("no universe of ICMPv6");
+  const values: readonly (readonly [number, Ranges])[] = [
+    [SOURCE, source],
+    [DESTINATION, destination],
+    [ICMP_TYPE, single(type)],
+    [ICMP_CODE, single(0n)],
+    [HOP_LIMIT, single(FROM_THIS_LINK)],
+  ];
+  return values.reduce((flow, [field, set]) => withSet(flow, field, set), flowOf(universe));
+}
+
+/** What comes of a message from one interface to another, through the rules of both. */
+function carried(walk: Walk, from: Leg, to: Leg, flow: Flow | undefined): readonly Flow[] {
+  if (flow === undefined || !to.interface.speaks6) return [];
+  const { stack } = from.node;
+  const routed = stack.sent.findIndex((step) => step.op === "route") + 1;
+  const named = withName({ ...flow, names: namesAt(undefined) }, EGRESS, [from.interface.id]);
+  const start = { ...passing(from, named, stack.sent, routed), egress: from };
+  return through(walk, start, ["neighbour", "transmit"]).flatMap((sent) => {
+    const arriving = { ...sent.flow, names: namesAt(to) };
+    const entered = { ...passing(to, arriving, to.node.stack.received, 0), ingress: to };
+    return through(walk, entered, ["deliver"]).map((passage) => passage.flow);
+  });
+}
+
+function passing(leg: Leg, flow: Flow, steps: readonly Step[], next: number): Passage {
+  const { stack } = leg.node;
+  const trail = stepped(undefined, stack.id, "ask", stack.origin);
+  const sent = { at: stack.id, tags: [] };
+  return { node: leg.node, steps, next, flow, trail, sent, depth: 0, counts: false, aimed: false, arrived: false };
+}
+
+/** Takes packets through their steps up to one of these; what ends or goes another way is left out. */
+function through(walk: Walk, start: Passage, until: readonly Step["op"][]): readonly Passage[] {
+  const done: Passage[] = [];
+  const work = [start];
+  for (let passage = work.pop(); passage !== undefined; passage = work.pop()) {
+    const op = passage.steps[passage.next]?.op;
+    if (op !== undefined && until.includes(op)) done.push(passage);
+    else if (op !== "transmit" && op !== "neighbour") work.push(...walk.take(walk, passage));
+  }
+  return done;
+}
