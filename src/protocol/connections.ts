@@ -23,9 +23,11 @@ import {
 export type Tuple = {
   /** Protocol number. */
   readonly protocol: number;
+  /** Who sends. */
   readonly source: Address;
   /** Source port, or the identifier of an ICMP query; 0 where the protocol has none. */
   readonly sourcePort: number;
+  /** Who is to receive. */
   readonly destination: Address;
   /** Destination port, or again the identifier. */
   readonly destinationPort: number;
@@ -55,6 +57,7 @@ export type Connection = {
   readonly original: Tuple;
   /** As its answers come in. */
   readonly reply: Tuple;
+  /** Of TCP; `open` for the rest. */
   readonly phase: Phase;
   /** A packet of the reply direction was seen. */
   readonly answered: boolean;

@@ -31,6 +31,7 @@ export type NeighbourState =
     }
   | {
       readonly state: "known";
+      /** Where the neighbour is. */
       readonly hardware: Hardware;
       /** Until then it is used without asking. */
       readonly untilMs: number;
@@ -44,7 +45,11 @@ export type NeighbourEvent =
   /** A packet wants to go there. */
   | { readonly kind: "needed" }
   /** The neighbour said where it is, asked or not. */
-  | { readonly kind: "heard"; readonly hardware: Hardware }
+  | {
+      readonly kind: "heard";
+      /** Where the neighbour is. */
+      readonly hardware: Hardware;
+    }
   /** `retryAtMs` has come. */
   | { readonly kind: "timer" };
 
@@ -53,7 +58,11 @@ export type NeighbourAction =
   /** Ask everyone on the segment. */
   | { readonly do: "ask" }
   /** Let the waiting packets go, to this address. */
-  | { readonly do: "use"; readonly hardware: Hardware }
+  | {
+      readonly do: "use";
+      /** Where to send. */
+      readonly hardware: Hardware;
+    }
   /** Nobody answered: the waiting packets end. */
   | { readonly do: "give-up" };
 

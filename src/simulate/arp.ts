@@ -20,7 +20,10 @@ export function receiveArp(world: World, leg: InterfacePlan, arp: ArpPacket, fli
   const isForUs = operation === ARP_REQUEST && answersFor(leg, targetAddress);
   if (isForUs) {
     const stop = refusedSender(leg, senderAddress);
-    if (stop !== undefined) return endHere(world, leg, flight, stop);
+    if (stop !== undefined) {
+      endHere(world, leg, flight, stop);
+      return;
+    }
   }
   // A reply counts only where somebody waits for it; a request for us tells us of its sender (kernel fact 12).
   const isAwaited = neighbourOf(world, leg, senderAddress) !== undefined;

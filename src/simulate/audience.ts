@@ -55,7 +55,7 @@ function domainsFor(plan: Plan): Domains {
  * Whether the flood may be shortened: nobody captures frames, no loop swallows them, and no bond sends flows to different
  * places, which only the frame itself can tell.
  */
-export function mayShorten({ capture, plan }: World): boolean {
+function mayShorten({ capture, plan }: World): boolean {
   const { storms, choices } = plan.settled;
   return capture === undefined && storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
 }
@@ -68,7 +68,10 @@ export function emitToAudience(
   flight: Flight,
   audience: readonly StackPlan[],
 ): void {
-  if (!mayShorten(world)) return emitFrom(world, leg, frame, flight);
+  if (!mayShorten(world)) {
+    emitFrom(world, leg, frame, flight);
+    return;
+  }
   const { map } = domainsFor(world.plan);
   for (const crossing of map.from.get(leg.interface.id) ?? []) {
     const domain = crossedAs(crossing, 0);

@@ -10,11 +10,22 @@ import { type BridgePlan, type BridgePortPlan, memberOf } from "./plan.ts";
 
 /** Why a frame, or one copy of it, goes no further. */
 export type Stop =
-  | { readonly reason: DropReason; readonly origin: Origin }
-  | { readonly note: string; readonly origin: Origin };
+  | {
+      /** Why. */
+      readonly reason: DropReason;
+      /** The line that decides. */
+      readonly origin: Origin;
+    }
+  | {
+      /** What nobody knows. */
+      readonly note: string;
+      /** The line that decides. */
+      readonly origin: Origin;
+    };
 
 /** A copy of a frame at a port of the bridge. */
 export type BridgeExit = {
+  /** The port. */
   readonly port: BridgePortPlan;
   /** As it leaves there. */
   readonly frame: Frame;
@@ -36,6 +47,7 @@ export type BridgeCrossing = {
   readonly floods: boolean;
   /** It ended as a whole. */
   readonly stop?: Stop;
+  /** Copies at other ports, in their order. */
   readonly exits: readonly BridgeExit[];
 };
 

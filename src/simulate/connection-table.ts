@@ -7,7 +7,9 @@ import { type Connection, type Direction, type Tuple, tupleKey } from "../protoc
 
 /** A connection and what translation has decided about it. */
 export type Tracked = {
+  /** As tracking knows it. */
   connection: Connection;
+  /** Its first packet got through. */
   isConfirmed: boolean;
   /** Its first packet asked the table of source translation. */
   isSourceDecided: boolean;
@@ -15,11 +17,17 @@ export type Tracked = {
   isDestinationDecided: boolean;
   /** The source of `original` is rewritten. */
   isSourceRewritten: boolean;
+  /** The destination of `original` is rewritten. */
   isDestinationRewritten: boolean;
 };
 
 /** A connection as seen by one packet. */
-export type Found = { readonly tracked: Tracked; readonly direction: Direction };
+export type Found = {
+  /** The connection. */
+  readonly tracked: Tracked;
+  /** The packet's direction in it. */
+  readonly direction: Direction;
+};
 
 /** A connection that nothing was decided about. */
 export function newTracked(connection: Connection): Tracked {

@@ -33,10 +33,15 @@ type RelayService = Service & DhcpRelay;
 
 /** A message as it came to a stack. */
 export type Heard = {
+  /** Where it came. */
   readonly stack: StackPlan;
+  /** By which interface. */
   readonly leg: InterfacePlan;
+  /** The packet around it. */
   readonly packet: IpPacket;
+  /** The message. */
   readonly message: DhcpMessage;
+  /** Its journey. */
   readonly journey: Journey;
   /** As a raw frame, before the stack's rules, or by a socket behind them. */
   readonly as: "frames" | "socket";
@@ -44,7 +49,9 @@ export type Heard = {
 
 /** Why a server sent nothing, or a refusal. */
 export type ServerLog = {
+  /** Id of the service. */
   readonly server: Id;
+  /** What it wrote down. */
   readonly what: Extract<DhcpServerAction, { readonly do: "log" }>["what"];
 };
 
@@ -200,13 +207,7 @@ export function datagram(
 }
 
 /** Puts a packet out as a frame, past the stack. */
-export function emitRaw(
-  world: World,
-  leg: InterfacePlan,
-  hardware: Hardware,
-  packet: IpPacket,
-  journey: Journey,
-): void {
+function emitRaw(world: World, leg: InterfacePlan, hardware: Hardware, packet: IpPacket, journey: Journey): void {
   const source = leg.interface.hardware;
   const frame = { destination: hardware, source, tags: [], payload: { kind: "ip", packet } } as const;
   world.emit(leg, frame, { journey, trail: undefined });

@@ -8,6 +8,7 @@ import { type PacketFields, type PacketView, viewOfFields } from "./packet-view.
 
 /** What a table decides for one packet. */
 export type FilterVerdict = {
+  /** What becomes of the packet. */
   readonly action: FilterAction;
   /** The rule, or the table's otherwise. */
   readonly origin: Origin;

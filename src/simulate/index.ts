@@ -17,23 +17,18 @@
  * simulation.probe({ from: "laptop/stack", destination, service: { protocol: 6, port: 443 } }).outcome.end; // "answered"
  * ```
  */
-export { type BridgePassing, type BridgeSituation, bridgeFrame } from "./bridge-alone.ts";
-export type { Stop } from "./bridge-frame.ts";
-export { type CapturedSite, captureTo } from "./capture.ts";
-export { type FilterVerdict, filterPacket } from "./filter-table.ts";
+export { bridgeFrame } from "./bridge-alone.ts";
+export { captureTo } from "./capture.ts";
+export { filterPacket } from "./filter-table.ts";
 export { acquireBindings } from "./leases.ts";
 export { fits } from "./match.ts";
 export type { PacketFields } from "./packet-view.ts";
 export type {
   BindingFailure,
   Bindings,
-  CaptureSink,
-  Descent,
-  Ending,
   Injection,
   ProbeRequest,
   ProbeResult,
-  ProbeService,
   SegmentCrossing,
   SimulationOptions,
   StackArrival,

@@ -8,17 +8,30 @@ import type { IpPacket } from "../wire/index.ts";
 import type { Descent } from "./results.ts";
 
 /** The steps of one copy so far, the latest first. */
-export type Trail = { readonly step: PathStep; readonly before: Trail | undefined } | undefined;
+export type Trail =
+  | {
+      /** The latest step. */
+      readonly step: PathStep;
+      /** The steps before it. */
+      readonly before: Trail | undefined;
+    }
+  | undefined;
 
 /** One packet with everything that becomes of its copies. */
 export type Journey = {
+  /** How it descends from what was sent. */
   readonly descent: Descent;
   /** Whose descendant it is; undefined: it was sent by the question itself. */
   readonly parent: Journey | undefined;
 };
 
 /** One copy of a frame on its way. */
-export type Flight = { readonly journey: Journey; readonly trail: Trail };
+export type Flight = {
+  /** Of which packet. */
+  readonly journey: Journey;
+  /** Its steps so far. */
+  readonly trail: Trail;
+};
 
 /** A question for a neighbour. */
 export type AskedNote = {
@@ -26,14 +39,19 @@ export type AskedNote = {
   readonly journey: Journey | undefined;
   /** Id of the interface that asked. */
   readonly leg: Id;
+  /** The address asked for. */
   readonly address: Address;
 };
 
 /** The end of one copy. */
 export type EndingNote = {
+  /** Of which packet. */
   readonly journey: Journey;
+  /** The end. */
   readonly fate: Fate;
+  /** Its steps. */
   readonly trail: Trail;
+  /** The packet as it ended; undefined: the frame had none. */
   readonly packet: IpPacket | undefined;
   /** The question for a neighbour that went unanswered. */
   readonly asked: AskedNote | undefined;
@@ -41,25 +59,37 @@ export type EndingNote = {
 
 /** A packet at a stack's `deliver` step. */
 export type ArrivalNote = {
+  /** Of which packet. */
   readonly journey: Journey;
+  /** Id of the stack. */
   readonly stack: Id;
+  /** Id of the interface; undefined: from the stack itself. */
   readonly ingress: Id | undefined;
+  /** As it arrived. */
   readonly packet: IpPacket;
+  /** Its steps. */
   readonly trail: Trail;
 };
 
 /** A packet on a segment. */
 export type CrossingNote = {
+  /** Of which packet. */
   readonly journey: Journey;
+  /** The segment. */
   readonly point: SegmentPoint;
+  /** As it was there. */
   readonly packet: IpPacket;
+  /** Its steps. */
   readonly trail: Trail;
 };
 
 /** Everything that was written down since the last question began. */
 export type Journal = {
+  /** In the order of events. */
   endings: EndingNote[];
+  /** In the order of events. */
   arrivals: ArrivalNote[];
+  /** In the order of events. */
   crossings: CrossingNote[];
 };
 

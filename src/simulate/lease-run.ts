@@ -20,8 +20,16 @@ import type { Passage, Watcher, World } from "./world.ts";
 
 /** What one client got. */
 export type LeaseResult =
-  | { readonly binding: Binding; readonly choice?: Choice }
-  | { readonly failure: BindingFailure };
+  | {
+      /** What it holds now. */
+      readonly binding: Binding;
+      /** Set where several servers offered. */
+      readonly choice?: Choice;
+    }
+  | {
+      /** Why it got none. */
+      readonly failure: BindingFailure;
+    };
 
 type Offer = { readonly server: Id; readonly message: DhcpMessage };
 
@@ -259,7 +267,7 @@ function learned({ span, through }: Origin): Origin {
 }
 
 /** Id of the choice which of several servers a client takes. */
-export function serverChoiceId(leg: InterfacePlan): Id {
+function serverChoiceId(leg: InterfacePlan): Id {
   return `${leg.interface.id}/server`;
 }
 

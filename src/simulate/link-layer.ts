@@ -38,7 +38,10 @@ function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Fli
   const leaving = leave(attachment, frame, (bond, members, usual) =>
     world.picks.take("bond-member", bond, members, usual),
   );
-  if ("stop" in leaving) return end(world, attachment.id, leaving.stop, frame, flight);
+  if ("stop" in leaving) {
+    end(world, attachment.id, leaving.stop, frame, flight);
+    return;
+  }
   const { port } = leaving;
   const { medium } = port;
   if (medium === undefined) throw new Error(`\`${port.id}\` leads nowhere`);
@@ -56,7 +59,10 @@ export function enterAt(world: World, attachment: Attachment, frame: Frame, flig
   const origin = attachment.medium?.origin ?? attachment.origin;
   const entered = { ...flight, trail: after(flight.trail, { at: attachment.id, did: "enter", origin, detail: "" }) };
   const taker = takerOf(attachment, frame, isEntrance);
-  if (taker.kind === "bridge") return crossBridge(world, taker.port, frame, entered);
+  if (taker.kind === "bridge") {
+    crossBridge(world, taker.port, frame, entered);
+    return;
+  }
   if (taker.kind === "interface") noteArrival(world, taker.interface, taker.frame, entered);
   handOver(world, attachment.id, taker, frame, entered);
 }
@@ -68,7 +74,10 @@ function noteArrival(world: World, leg: InterfacePlan, frame: Frame, flight: Fli
 
 /** To the interface that takes a frame, or to its end. */
 function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }>, frame: Frame, flight: Flight): void {
-  if (taker.kind === "nobody") return end(world, at, taker.stop, frame, flight);
+  if (taker.kind === "nobody") {
+    end(world, at, taker.stop, frame, flight);
+    return;
+  }
   world.takeIn(taker.interface, taker.frame, flight);
 }
 
@@ -82,7 +91,10 @@ function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight
   });
   const crossed = { ...flight, trail: noteVlan(bridge, ingress, crossing, flight) };
   if (crossing.learns) table.learn(crossing.vlan ?? -1, frame.source, ingress, world.nowUs);
-  if (crossing.stop !== undefined) return end(world, ingress.port.on, crossing.stop, frame, crossed);
+  if (crossing.stop !== undefined) {
+    end(world, ingress.port.on, crossing.stop, frame, crossed);
+    return;
+  }
   noteCrossing(world, { at: bridge.bridge.id, ...vlanOf(crossing) }, frame, crossed);
   if (crossing.exits.length === 0) noTaker(world, bridge, frame, crossed);
   for (const exit of crossing.exits) leaveBridge(world, exit, crossing, frame, crossed);
@@ -111,12 +123,18 @@ function noteVlan(
 
 function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, frame: Frame, flight: Flight): void {
   const { port, member, stop } = exit;
-  if (stop !== undefined) return end(world, port.port.on, stop, frame, flight);
+  if (stop !== undefined) {
+    end(world, port.port.on, stop, frame, flight);
+    return;
+  }
   const origin = member?.origin ?? port.port.origin;
   const how = member === undefined ? "" : `, ${member.leaves}`;
   const detail = `${crossing.floods ? "to all: " : ""}${port.port.on}${how}`;
   const out = { ...flight, trail: after(flight.trail, { at: port.bridge.bridge.id, did: "lookup", origin, detail }) };
-  if (!port.port.own) return leaveBy(world, port.attachment, exit.frame, out);
+  if (!port.port.own) {
+    leaveBy(world, port.attachment, exit.frame, out);
+    return;
+  }
   const taker = ownTakerOf(port.attachment, exit.frame);
   if (taker.kind === "bridge") throw new Error(`\`${port.port.id}\` would loop inside its bridge`);
   handOver(world, port.port.id, taker, exit.frame, out);

@@ -2,7 +2,7 @@
  * Conditions as functions: each match of the description is turned once into tests over a `PacketView`, and kept by
  * identity. `fits` says the same for plain field values; a test holds it to a naive reading of the conditions.
  */
-import { FAMILY_KEYS, type Ranges } from "../address/index.ts";
+import { FAMILY_KEYS, intersectRanges, type Ranges } from "../address/index.ts";
 import type { Alternatives, Condition, Match, NumberField } from "../network/index.ts";
 import { type PacketFields, type PacketView, viewOfFields } from "./packet-view.ts";
 
@@ -57,10 +57,9 @@ function testOfCondition(condition: Condition): Test {
 }
 
 function addressTest(within: Ranges, v4: "source4" | "destination4", v6: "source6" | "destination6"): Test {
-  const [first4, last4] = FAMILY_KEYS[4];
-  const four = flat(within.flatMap(([low, high]) => (low > last4 ? [] : [[low, high < last4 ? high : last4]])));
+  const [, last4] = FAMILY_KEYS[4];
+  const four = flat(intersectRanges(within, [FAMILY_KEYS[4]]));
   const six = within.filter(([, high]) => high > last4);
-  if (first4 !== 0n) throw new Error(`IPv4 keys begin at ${first4}`);
   return (view) =>
     view[v4] >= 0 ? holds(four, view[v4]) : six.some(([low, high]) => view[v6] >= low && view[v6] <= high);
 }

@@ -27,7 +27,7 @@ export function answersFor(leg: InterfacePlan, address: Address): boolean {
 }
 
 /** Whether an address lies behind an upstream: no route of its own leads there. */
-export function standsFor(stack: StackPlan, address: Address): boolean {
+function standsFor(stack: StackPlan, address: Address): boolean {
   if (stack.stack.answersFor !== "everywhere" || stack.own.has(addressKey(address))) return false;
   const route = lookUpRoute(stack.routes, address);
   return route === undefined || route.action.do === "local";

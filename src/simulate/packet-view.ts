@@ -28,24 +28,41 @@ export type PacketView = {
   source4: number;
   /** Source key of an IPv6 packet; -1n for IPv4. */
   source6: bigint;
+  /** Destination as an IPv4 number; -1 for IPv6. */
   destination4: number;
+  /** Destination key of an IPv6 packet; -1n for IPv4. */
   destination6: bigint;
+  /** Protocol or next header number. */
   protocol: number;
+  /** Of TCP, UDP and SCTP. */
   sourcePort: number;
+  /** Of TCP, UDP and SCTP. */
   destinationPort: number;
+  /** Of ICMP and ICMPv6. */
   icmpType: number;
+  /** Of ICMP and ICMPv6. */
   icmpCode: number;
+  /** Bits of the TCP header. */
   tcpFlags: number;
+  /** As it is at this step. */
   hopLimit: number;
   /** Total length of the IP packet in bytes. */
   length: number;
+  /** 0x0800 or 0x86dd. */
   etherType: number;
+  /** As `match.ts` of the description counts. */
   vlan: number;
+  /** Of the frame, where it is known. */
   sourceHardware: number;
+  /** Of the frame, where it is known. */
   destinationHardware: number;
+  /** Id of the interface it came in by, at most one. */
   ingress: readonly string[];
+  /** Id of the interface it leaves by, at most one. */
   egress: readonly string[];
+  /** State of its connection, at most one. */
   state: readonly string[];
+  /** Ends of its connection that are rewritten. */
   translated: readonly string[];
 };
 

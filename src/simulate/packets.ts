@@ -5,7 +5,7 @@ import type { Address } from "../address/index.ts";
 import type { IpBody, IpPacket, NeighbourMessage } from "../wire/index.ts";
 
 /** Default of the Linux kernel, and of RFC 1700 (from memory). */
-export const HOP_LIMIT = 64;
+const HOP_LIMIT = 64;
 
 /** A whole packet; not to be fragmented, as a host that discovers the path's MTU asks for. */
 export function plainPacket(source: Address, destination: Address, body: IpBody): IpPacket {

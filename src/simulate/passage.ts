@@ -13,18 +13,38 @@ import type { Passage, SendOrder } from "./world.ts";
 export type StepResult =
   | undefined
   /** Ends here; `isSilent` where a program would not be told. */
-  | { readonly do: "drop"; readonly reason: DropReason; readonly origin: Origin }
+  | {
+      readonly do: "drop";
+      /** Why. */
+      readonly reason: DropReason;
+      /** The line that decides. */
+      readonly origin: Origin;
+    }
   | {
       /** Ends here and is answered. `mtu`: for "too big". */
       readonly do: "refuse";
+      /** The answer. */
       readonly with: Refusal;
+      /** Why. */
       readonly reason: DropReason;
+      /** The line that decides. */
       readonly origin: Origin;
+      /** Bytes that would have fitted. */
       readonly mtu?: number;
     }
-  | { readonly do: "unknown"; readonly note: string; readonly origin: Origin }
+  | {
+      readonly do: "unknown";
+      /** What nobody knows. */
+      readonly note: string;
+      /** The line that decides. */
+      readonly origin: Origin;
+    }
   /** Goes on in another sequence. */
-  | { readonly do: "turn"; readonly to: "local" | "onward" }
+  | {
+      readonly do: "turn";
+      /** Which one. */
+      readonly to: "local" | "onward";
+    }
   /** Is resumed by somebody else. */
   | { readonly do: "wait" }
   /** Is in other hands: transmitted or delivered. */

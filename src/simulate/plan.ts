@@ -29,14 +29,19 @@ import type { Test } from "./match.ts";
 export type Medium = {
   /** Id of its first link, for captures. */
   readonly link: Id;
+  /** Why it exists: its first link. */
   readonly origin: Origin;
+  /** All ports on it. */
   readonly ports: Attachment[];
 };
 
 /** What a frame can enter or leave a device by. */
 export type Attachment = {
+  /** Id of the port, bond or bridge port. */
   readonly id: Id;
+  /** What it is; `own`: a bridge's own port. */
   readonly kind: "port" | "bond" | "own";
+  /** Why it exists. */
   readonly origin: Origin;
   /** Largest IP packet; infinite for a bridge's own port. */
   readonly mtu: number;
@@ -54,15 +59,19 @@ export type Attachment = {
   readonly tagged: Map<number, InterfacePlan>;
   /** The interface that takes untagged frames. */
   untagged: InterfacePlan | undefined;
+  /** The bridge port on it. */
   bridgePort: BridgePortPlan | undefined;
 };
 
 /** A bond at rest. */
 export type BondPlan = {
+  /** As described. */
   readonly bond: Bond;
   /** The attachment that it is. */
   readonly at: Attachment;
+  /** Members that send, in the order of joining. */
   readonly sends: readonly Attachment[];
+  /** Ids of the members that take what arrives. */
   readonly takes: ReadonlySet<Id>;
   /** Why the other members do not. */
   readonly origin: Origin;
@@ -70,8 +79,11 @@ export type BondPlan = {
 
 /** A bridge with its ports at hand. */
 export type BridgePlan = {
+  /** As described. */
   readonly bridge: Bridge;
+  /** In the order of joining. */
   readonly ports: readonly BridgePortPlan[];
+  /** Its ports by id. */
   readonly byId: ReadonlyMap<Id, BridgePortPlan>;
   /** The port towards the device's own stack. */
   readonly own: BridgePortPlan | undefined;
@@ -83,9 +95,13 @@ export type BridgePlan = {
 
 /** A bridge port. */
 export type BridgePortPlan = {
+  /** As described. */
   readonly port: BridgePort;
+  /** The bridge it belongs to. */
   readonly bridge: BridgePlan;
+  /** What it stands on. */
   readonly attachment: Attachment;
+  /** Set where the spanning tree blocks it. */
   readonly blocked: TreeBlock | undefined;
   /** Membership by VLAN, filled as it is asked for. */
   readonly members: Map<number, Member | undefined>;
@@ -93,10 +109,15 @@ export type BridgePortPlan = {
 
 /** An interface at rest. */
 export type InterfacePlan = {
+  /** As described. */
   readonly interface: Interface;
+  /** The stack it belongs to. */
   readonly stack: StackPlan;
+  /** What it stands on. */
   readonly attachment: Attachment;
+  /** Its attachment has carrier. */
   readonly up: boolean;
+  /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
   /** Keys of its own addresses. */
   readonly own: ReadonlySet<bigint>;
@@ -104,8 +125,11 @@ export type InterfacePlan = {
 
 /** A service that answers packets. */
 export type ListenPlan = {
+  /** Id of the service. */
   readonly id: Id;
+  /** Why it listens. */
   readonly origin: Origin;
+  /** What it answers. */
   readonly test: Test;
   /** Keys of the addresses it is bound to; undefined: any. */
   readonly boundTo: ReadonlySet<bigint> | undefined;
@@ -113,10 +137,15 @@ export type ListenPlan = {
 
 /** A stack at rest. */
 export type StackPlan = {
+  /** As described. */
   readonly stack: Stack;
+  /** Its device. */
   readonly device: Device | undefined;
+  /** In document order. */
   readonly interfaces: InterfacePlan[];
+  /** Its interfaces by id. */
   readonly byId: Map<Id, InterfacePlan>;
+  /** Routes that hold now. */
   readonly routes: readonly Route[];
   /** What a miss of the routes does. */
   readonly otherwise: RouteTable["otherwise"];
@@ -124,22 +153,31 @@ export type StackPlan = {
   readonly own: Map<bigint, InterfacePlan[]>;
   /** Directed broadcast addresses of its interfaces, as IPv4 numbers. */
   readonly broadcasts: Set<bigint>;
+  /** What answers packets. */
   readonly listens: ListenPlan[];
 };
 
 /** Everything by id. */
 export type Plan = {
+  /** The description. */
   readonly network: Network;
+  /** The site at rest. */
   readonly settled: Settled;
+  /** Ports, bonds and bridges' own ports by id. */
   readonly attachments: ReadonlyMap<Id, Attachment>;
+  /** Bridges by id. */
   readonly bridges: ReadonlyMap<Id, BridgePlan>;
+  /** Stacks by id. */
   readonly stacks: ReadonlyMap<Id, StackPlan>;
+  /** Interfaces of all stacks by id. */
   readonly interfaces: ReadonlyMap<Id, InterfacePlan>;
+  /** Tables by id. */
   readonly tables: ReadonlyMap<Id, Table>;
   /** Stacks that own an address, by its key. */
   readonly owners: ReadonlyMap<bigint, readonly StackPlan[]>;
   /** Stacks that answer for everything they have no route to. */
   readonly everywhere: readonly StackPlan[];
+  /** What settling left open. */
   readonly choices: readonly Choice[];
 };
 

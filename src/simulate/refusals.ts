@@ -23,5 +23,3 @@ export const RESET: Refusal = {
   answer: { kind: "tcp-reset", others: { v4: { type: 3, code: 3 }, v6: { type: 1, code: 4 } } },
   from: "addressed",
 };
-/** Nothing. */
-export const SILENT: Refusal = { answer: { kind: "silent" }, from: "towards-sender" };

@@ -26,7 +26,9 @@ import type { Passage, World } from "./world.ts";
 
 /** What was sent. */
 export type Answered = {
+  /** The error; absent: a reset. */
   readonly icmp?: { readonly type: number; readonly code: number };
+  /** Source of the answer. */
   readonly from: Address;
 };
 

@@ -50,7 +50,9 @@ export type ProbeRequest = {
   readonly source?: Address;
   /** Interface it is bound to. Default: as the routes say. */
   readonly egress?: Id;
+  /** Where to. */
   readonly destination: Address;
+  /** What is exchanged. */
   readonly service: ProbeService;
   /** Default: 40000, counting up with each probe of a simulation. */
   readonly sourcePort?: number;
@@ -62,6 +64,7 @@ export type ProbeRequest = {
 
 /** How an exchange went. */
 export type ProbeResult = {
+  /** As a kernel would tell it. */
   readonly outcome: ProbeOutcome;
   /** The request's way; when it opened and then stalled on the way there, the way of the segment that was lost. */
   readonly path: readonly PathStep[];
@@ -84,8 +87,11 @@ export type Descent = "sent" | "answer" | "error" | "discovery";
 
 /** One end of one copy. */
 export type Ending = {
+  /** How it descends from what was sent. */
   readonly descent: Descent;
+  /** The end. */
   readonly fate: Fate;
+  /** Its way there. */
   readonly path: readonly PathStep[];
   /** The frame's packet as it was where it ended; absent for frames without one. */
   readonly packet?: IpPacket;
@@ -93,6 +99,7 @@ export type Ending = {
 
 /** A packet that reached a stack's `deliver` step, with whatever became of it there. */
 export type StackArrival = {
+  /** How it descends from what was sent. */
   readonly descent: Descent;
   /** Id of the stack. */
   readonly stack: Id;
@@ -100,16 +107,21 @@ export type StackArrival = {
   readonly ingress?: Id;
   /** The packet as it arrived. */
   readonly packet: IpPacket;
+  /** What the stack did with it. */
   readonly fate: Fate;
+  /** Its way there. */
   readonly path: readonly PathStep[];
 };
 
 /** An IP packet that was on a segment. */
 export type SegmentCrossing = {
+  /** How it descends from what was sent. */
   readonly descent: Descent;
+  /** The segment, as one device sees it. */
   readonly point: SegmentPoint;
   /** The packet as it was there. */
   readonly packet: IpPacket;
+  /** Its way there. */
   readonly path: readonly PathStep[];
 };
 
@@ -137,8 +149,10 @@ export type BindingFailure = {
 
 /** What clients got when each asked once, in document order. */
 export type Bindings = {
+  /** Leases first, then advertised addresses, each in document order. */
   readonly bindings: readonly Binding[];
   /** Which of several servers answered first, where several did. */
   readonly choices: readonly Choice[];
+  /** Clients that got nothing. */
   readonly failures: readonly BindingFailure[];
 };

@@ -6,6 +6,7 @@ import type { IpBody, IpPacket } from "../wire/index.ts";
 
 /** An end of a connection. */
 export type Endpoint = {
+  /** Of either family. */
   readonly address: Address;
   /** Port or query identifier. */
   readonly port: number;

@@ -13,12 +13,36 @@ import { lookUpRoute } from "./route-table.ts";
 /** Where to. */
 export type Way =
   /** To the stack itself. */
-  | { readonly to: "own"; readonly origin?: Origin }
+  | {
+      readonly to: "own";
+      /** The route that decides. */
+      readonly origin?: Origin;
+    }
   /** To a group: everyone on a link, or those who joined. */
-  | { readonly to: "group"; readonly egress: InterfacePlan | undefined }
+  | {
+      readonly to: "group";
+      /** The interface it leaves by. */
+      readonly egress: InterfacePlan | undefined;
+    }
   /** Over a link; `nextHop` absent: the destination itself is on it. */
-  | { readonly to: "hop"; readonly egress: InterfacePlan; readonly nextHop?: Address; readonly origin: Origin }
-  | { readonly to: "nowhere"; readonly reason: DropReason; readonly with: Refusal; readonly origin: Origin };
+  | {
+      readonly to: "hop";
+      /** The interface it leaves by. */
+      readonly egress: InterfacePlan;
+      /** The router. */
+      readonly nextHop?: Address;
+      /** The route that decides. */
+      readonly origin: Origin;
+    }
+  | {
+      readonly to: "nowhere";
+      /** Why. */
+      readonly reason: DropReason;
+      /** The answer. */
+      readonly with: Refusal;
+      /** The route that decides. */
+      readonly origin: Origin;
+    };
 
 const LIMITED_BROADCAST = 0xffffffffn;
 const ALL_NODES = (0xff02n << 112n) | 1n; // RFC 4291 section 2.7.1

@@ -14,18 +14,27 @@ import type { World } from "./world.ts";
 /** Takes a frame in by an interface. */
 export function takeIn(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
   const isGroupFrame = isMulticastHardware(frame.destination);
-  if (!isGroupFrame && frame.destination !== leg.interface.hardware) return notForUs(world, leg, frame, flight);
+  if (!isGroupFrame && frame.destination !== leg.interface.hardware) {
+    notForUs(world, leg, frame, flight);
+    return;
+  }
   if (world.watcher?.taps(leg, frame, flight) === true) return;
   const { payload } = frame;
   switch (payload.kind) {
     case "arp":
-      return receiveArp(world, leg, payload.arp, flight);
+      receiveArp(world, leg, payload.arp, flight);
+      return;
     case "ip":
-      if (payload.packet.source.family === 6 && !leg.interface.speaks6) return notForUs(world, leg, frame, flight);
-      return runPassage(world, receivedPassage(leg, payload.packet, isGroupFrame, flight));
+      if (payload.packet.source.family === 6 && !leg.interface.speaks6) {
+        notForUs(world, leg, frame, flight);
+        return;
+      }
+      runPassage(world, receivedPassage(leg, payload.packet, isGroupFrame, flight));
+      return;
     default:
       // No stack here runs the protocol.
-      return notForUs(world, leg, frame, flight);
+      notForUs(world, leg, frame, flight);
+      return;
   }
 }
 

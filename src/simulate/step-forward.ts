@@ -31,7 +31,13 @@ export function stepHopLimit(passage: Passage, step: StepOf<"hop-limit">): StepR
 }
 
 /** What a packet becomes that is too large for the egress: pieces, or nothing. */
-export type FitResult = StepResult | { readonly do: "split"; readonly pieces: readonly IpPacket[] };
+export type FitResult =
+  | StepResult
+  | {
+      readonly do: "split";
+      /** In order. */
+      readonly pieces: readonly IpPacket[];
+    };
 
 /** Larger than the egress takes: in pieces where it may, else refused. Who sends a packet itself may always cut it. */
 export function stepFit(world: World, passage: Passage, step: StepOf<"fit">): FitResult {

@@ -29,12 +29,18 @@ export function stepTrack(world: World, passage: Passage, step: StepOf<"track">)
 function attach(world: World, passage: Passage, step: StepOf<"track">): void {
   const { packet, stack } = passage;
   const quoted = quotedPacket(packet);
-  if (quoted !== undefined) return relate(world, passage, quoted);
+  if (quoted !== undefined) {
+    relate(world, passage, quoted);
+    return;
+  }
   const tuple = tupleOf(packet);
   passage.state = "invalid";
   if (tuple === undefined) return;
   const found = memoryOf(world, stack).connections.find(tuple, nowMs(world));
-  if (found !== undefined) return follow(world, passage, found);
+  if (found !== undefined) {
+    follow(world, passage, found);
+    return;
+  }
   const { midStream } = step;
   const connection = openConnection(packet, tuple, { tracking: stack.stack.tracking, midStream }, nowMs(world));
   if (connection === undefined) return;

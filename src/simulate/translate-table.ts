@@ -10,7 +10,9 @@ import type { PacketView } from "./packet-view.ts";
 
 /** What a table decides for the first packet of a connection. */
 export type TranslateVerdict = {
+  /** What the rule, or the table's otherwise, does. */
   readonly action: TranslateAction;
+  /** The line that decides. */
   readonly origin: Origin;
   /** Id of the rule; absent: no rule fits. */
   readonly rule?: Id;
@@ -38,10 +40,11 @@ export function askTranslation(table: TranslateTable, view: PacketView): Transla
   return table.otherwise;
 }
 
-/** How far into the matched values of a field a value lies; 0 where the match does not look at the field. */
-export function placeInMatch(match: Match | undefined, field: "source" | "destination", address: bigint): bigint;
-export function placeInMatch(match: Match | undefined, field: "sourcePort" | "destinationPort", port: bigint): bigint;
-export function placeInMatch(match: Match | undefined, field: string, value: bigint): bigint {
+/** Fields of a match that are addresses or ports. */
+type MatchedField = "source" | "destination" | "sourcePort" | "destinationPort";
+
+/** How far into the matched values of a field a value (an address key or a port) lies; 0 where the match does not look at it. */
+export function placeInMatch(match: Match | undefined, field: MatchedField, value: bigint): bigint {
   const condition = match?.find((each) => each.field === field);
   return condition !== undefined && "within" in condition ? placeIn(condition.within, value) : 0n;
 }

@@ -16,7 +16,17 @@ import { placeInMatch, type TranslateVerdict, valueAt } from "./translate-table.
 import type { Passage, World } from "./world.ts";
 
 /** A new end, or why there is none. */
-export type Chosen = { readonly endpoint: Endpoint } | { readonly reason: DropReason; readonly origin: Origin };
+export type Chosen =
+  | {
+      /** Address and port. */
+      readonly endpoint: Endpoint;
+    }
+  | {
+      /** Why there is none. */
+      readonly reason: DropReason;
+      /** The rule that decided. */
+      readonly origin: Origin;
+    };
 
 type Rewrite = Extract<TranslateAction, { readonly do: "rewrite" }>;
 

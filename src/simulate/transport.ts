@@ -12,7 +12,15 @@ import type { Attachment, BondPlan, BridgePortPlan, InterfacePlan } from "./plan
 export type MemberChoice = (bond: Id, members: readonly Id[], usual: Id) => Id;
 
 /** The port that a frame is put out by, or why it is not. */
-export type Leaving = { readonly port: Attachment } | { readonly stop: Stop };
+export type Leaving =
+  | {
+      /** The port. */
+      readonly port: Attachment;
+    }
+  | {
+      /** Why it is not. */
+      readonly stop: Stop;
+    };
 
 /** The port that a frame leaves a port or bond by. */
 export function leave(attachment: Attachment, frame: Frame, choose: MemberChoice): Leaving {
@@ -37,12 +45,21 @@ function memberFor({ bond, sends }: BondPlan, frame: Frame, choose: MemberChoice
 export type Taker =
   | {
       readonly kind: "interface";
+      /** The interface. */
       readonly interface: InterfacePlan;
       /** Without the tag that the interface takes off. */
       readonly frame: Frame;
     }
-  | { readonly kind: "bridge"; readonly port: BridgePortPlan }
-  | { readonly kind: "nobody"; readonly stop: Stop };
+  | {
+      readonly kind: "bridge";
+      /** The bridge port. */
+      readonly port: BridgePortPlan;
+    }
+  | {
+      readonly kind: "nobody";
+      /** Why nobody does. */
+      readonly stop: Stop;
+    };
 
 /**
  * What takes a frame that comes in at an attachment from outside. `isEntrance`: whoever sends it sits right there, and can

@@ -18,7 +18,9 @@ import type { CaptureSink, StandIn } from "./results.ts";
 
 /** One entry of a neighbour cache and the packets that wait for it. */
 export type NeighbourEntry = {
+  /** Of the machine. */
   state: NeighbourState;
+  /** In the order of their coming. */
   readonly waiting: Passage[];
   /** The latest question, to explain why nobody answered. */
   asked: Journey | undefined;
@@ -36,6 +38,7 @@ export type Socket = {
 
 /** What one stack remembers. */
 export type StackMemory = {
+  /** Tracked connections. */
   readonly connections: ConnectionTable;
   /** Outside endpoints, where the stack maps endpoints. */
   readonly mappings: MappingTable;
@@ -48,16 +51,23 @@ export type StackMemory = {
 };
 
 /** A step with this operation. */
-export type StepOf<Op extends Step["op"]> = Step & { readonly op: Op };
+export type StepOf<Op extends Step["op"]> = Step & {
+  /** The operation. */
+  readonly op: Op;
+};
 
 /** Who began a packet: a program of the stack that is told of local faults, or the stack itself. */
 export type Begun = "program" | "answer" | "error" | "discovery";
 
 /** A packet on its way through one stack. */
 export type Passage = {
+  /** The stack. */
   readonly stack: StackPlan;
+  /** The packet's journey. */
   readonly journey: Journey;
+  /** Its steps so far. */
   trail: Trail;
+  /** As it is now. */
   packet: IpPacket;
   /** Where it came in; undefined: begun here or turned round. */
   readonly ingress: InterfacePlan | undefined;
@@ -69,25 +79,33 @@ export type Passage = {
   readonly isTurned: boolean;
   /** The steps it is going through, and the next one. */
   steps: readonly Step[];
+  /** Index of the next step. */
   next: number;
   /** Set by `route`; `isOwn`: to one of the stack's own addresses, or a group it hears. */
   egress: InterfacePlan | undefined;
   /** Bound to this interface from the start. */
   readonly boundEgress: InterfacePlan | undefined;
+  /** The step `route` is behind it. */
   isRouted: boolean;
+  /** To the stack itself. */
   isOwn: boolean;
+  /** Set by `route`; undefined: the destination itself. */
   nextHop: Address | undefined;
   /** Set by `neighbour`. */
   hardware: Hardware | undefined;
   /** Set by `track`. */
   tracked: Tracked | undefined;
+  /** Direction in its connection. */
   direction: Direction;
+  /** What tracking says of it; undefined: not asked yet. */
   state: ConnectionState | undefined;
   /** Ends that are as the connection says. */
   isSourcePaid: boolean;
+  /** The destination is as the connection says. */
   isDestinationPaid: boolean;
   /** Fields for conditions, and the packet they were read from. */
   readonly view: PacketView;
+  /** The packet that `view` was read from. */
   viewed: IpPacket | undefined;
 };
 
@@ -105,10 +123,15 @@ export type Watcher = {
 
 /** An order to begin a packet at a stack. */
 export type SendOrder = {
+  /** The sender. */
   readonly stack: StackPlan;
+  /** As it begins. */
   readonly packet: IpPacket;
+  /** Its journey. */
   readonly journey: Journey;
+  /** Who begins it. */
   readonly begun: Begun;
+  /** Bound to this interface. Default: by the routes. */
   readonly egress?: InterfacePlan | undefined;
   /** What led to it. Default: nothing. */
   readonly trail?: Trail;
@@ -120,13 +143,21 @@ export type SendOrder = {
 
 /** The engine's surroundings. */
 export type World = {
+  /** The site. */
   readonly plan: Plan;
+  /** Decides what is open. */
   readonly picks: PickBook;
+  /** Gets every frame. */
   readonly capture: CaptureSink | undefined;
+  /** Neighbours taken to exist. */
   readonly standIns: readonly StandIn[];
+  /** What is to happen. */
   readonly queue: EventQueue;
+  /** What bridges learned. */
   readonly tables: Map<BridgePlan, AddressTable>;
+  /** What stacks remember. */
   readonly memories: Map<StackPlan, StackMemory>;
+  /** What was written down since the question began. */
   readonly journal: Journal;
   /** Virtual time. */
   nowUs: number;

@@ -2,7 +2,6 @@
  * Short questions for tests: addresses as text, services as `tcp/80`.
  */
 import { type Address, parseAddress } from "../../src/address/index.ts";
-import type { PathStep } from "../../src/network/index.ts";
 import type { ProbeRequest, ProbeResult, Simulation } from "../../src/simulate/index.ts";
 import type { IpBody, IpPacket } from "../../src/wire/index.ts";
 
@@ -34,12 +33,6 @@ export function told({ outcome, stalls }: ProbeResult): string {
   if (stalls) return "opens, then stalls";
   if (outcome.refusal === undefined) return outcome.end;
   return `${outcome.end} ${outcome.refusal.type}/${outcome.refusal.code}`;
-}
-
-/** Places of a path, without repetition. */
-export function places(path: readonly PathStep[]): string[] {
-  const list = path.map(({ at: place }) => place);
-  return list.filter((place, index) => place !== list[index - 1]);
 }
 
 /** A packet by hand. */

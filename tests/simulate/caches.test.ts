@@ -10,6 +10,7 @@ import {
   prefixContains,
   prefixOf,
   type Ranges,
+  ranges,
   rangesContain,
 } from "../../src/address/index.ts";
 import type { Origin } from "../../src/diagnose/index.ts";
@@ -102,7 +103,7 @@ const NUMBERS = [
 const NAMES = ["ingress", "egress", "state", "translated"] as const;
 const WORDS = ["one", "two", "new", "source"] as const;
 
-function valueOf(field: (typeof NUMBERS)[number]): fc.Arbitrary<bigint> {
+function valuesOf(field: (typeof NUMBERS)[number]): fc.Arbitrary<bigint> {
   const small = fc.bigInt({ min: 0n, max: 9n });
   if (field !== "source" && field !== "destination") return small;
   return fc.tuple(small, fc.boolean()).map(([value, isV6]) => (isV6 ? FAMILY_KEYS[6][0] + value : value));
@@ -110,16 +111,10 @@ function valueOf(field: (typeof NUMBERS)[number]): fc.Arbitrary<bigint> {
 
 const numberCondition = fc.constantFrom(...NUMBERS).chain((field) =>
   fc
-    .array(fc.tuple(valueOf(field), fc.bigInt({ min: 0n, max: 3n })), { minLength: 1, maxLength: 3 })
+    .array(fc.tuple(valuesOf(field), fc.bigInt({ min: 0n, max: 3n })), { minLength: 1, maxLength: 3 })
     .map((pairs): Condition => {
-      const ends = pairs.map(([low, more]) => [low, low + more] as const).sort((a, b) => (a[0] < b[0] ? -1 : 1));
-      const within: (readonly [bigint, bigint])[] = [];
-      for (const pair of ends) {
-        const last = within.at(-1);
-        if (last !== undefined && pair[0] <= last[1] + 1n)
-          within[within.length - 1] = [last[0], pair[1] > last[1] ? pair[1] : last[1]];
-        else within.push(pair);
-      }
+      const ends = pairs.map(([low, more]) => [low, low + more] as const);
+      const within = ranges(...ends);
       return { field, within, origin };
     }),
 );
@@ -132,7 +127,7 @@ const alternatives: fc.Arbitrary<Alternatives> = fc.array(
 );
 const fields: fc.Arbitrary<PacketFields> = fc
   .tuple(
-    ...NUMBERS.map((field) => fc.option(valueOf(field).map((value) => [field, value] as const))),
+    ...NUMBERS.map((field) => fc.option(valuesOf(field).map((value) => [field, value] as const))),
     ...NAMES.map((field) => fc.option(fc.subarray([...WORDS]).map((names) => [field, names] as const))),
   )
   .map((entries) => Object.fromEntries(entries.flatMap((entry) => (entry === null ? [] : [entry]))));

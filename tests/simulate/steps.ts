@@ -83,8 +83,8 @@ export function stackSteps(
   const reverse: Step[] = reversePath
     ? [{ op: "reverse-path", mode: reversePath, origin: origin("reverse-path") }]
     : [];
-  const fit = (cuts: boolean): Step => ({ op: "fit", cuts, origin: origin("fit") });
-  const out = [...translate("source", tables.source), ...confirm, fit(true), step("neighbour"), step("transmit")];
+  const fitting = (cuts: boolean): Step => ({ op: "fit", cuts, origin: origin("fit") });
+  const out = [...translate("source", tables.source), ...confirm, fitting(true), step("neighbour"), step("transmit")];
   return {
     received: [
       ...(profile === "rfc" ? martian : []),
@@ -98,7 +98,7 @@ export function stackSteps(
     onward: [
       ...(forwards ? [] : [step("no-transit")]),
       step("hop-limit"),
-      fit(false),
+      fitting(false),
       ...filter(tables.through),
       ...out,
     ],
