@@ -252,3 +252,51 @@ describe("an advertisement", () => {
     expect(failures.map(({ because }) => net.says(because[0]))).toEqual(["h/to otherwise"]);
   });
 });
+
+describe("many clients", () => {
+  /** Clients over two switches and an unmanaged one, two of them isolated, two of another VLAN. */
+  const crowd = (count: number) => {
+    const seats = Object.fromEntries(
+      Array.from({ length: count }, (_, at) => [`p${at}`, { untagged: at % 7 === 6 ? 20 : 10 }]),
+    );
+    const net = sketch()
+      .switch("s", {
+        ...seats,
+        g1: { untagged: 10, isolation: "g" },
+        g2: { untagged: 10, isolation: "g" },
+        x: { tagged: [10, 20] },
+        d: { untagged: 10 },
+      })
+      .switch("d", { p1: {}, p2: {}, p3: {} }, { unmanaged: true })
+      .device("r", "router", ["lan"])
+      .router("r", { legs: { "lan@10": "10.0.10.1/24" }, on: { "lan@10": "r:lan" } })
+      .cable("s:x", "r:lan")
+      .cable("s:d", "d:p1");
+    for (let at = 0; at < count; at++)
+      net.host(`h${at}`, "", { awaits: { nic: "lease" } }).cable(`h${at}:nic`, `s:p${at}`);
+    const others = { e1: "d:p2", e2: "d:p3", f1: "s:g1", f2: "s:g2" };
+    for (const [host, port] of Object.entries(others))
+      net.host(host, "", { awaits: { nic: "lease" } }).cable(`${host}:nic`, port);
+    return net.service(server(net, "r", "lan", { size: 100 })).network();
+  };
+
+  it("get the same when messages go only to those whom they concern as when all are flooded", () => {
+    const network = crowd(20);
+    const settled = settle(network);
+    const short = acquireBindings(network, settled);
+    const whole = acquireBindings(network, settled, { capture: { frame: () => {} } });
+    expect(short.bindings).toHaveLength(22);
+    expect(short).toEqual(whole);
+  });
+
+  it("cost no flood each: the events of 10 times the clients are not 100 times as many", () => {
+    const events = (count: number) => {
+      const network = crowd(count);
+      let least = 1;
+      // The smallest limit under which every client of VLAN 10 still gets its lease: events of the costliest message.
+      while (acquireBindings(network, settle(network), { limitEvents: least }).bindings.length === 0) least *= 2;
+      return least;
+    };
+    expect(events(70)).toBe(events(7));
+  });
+});

@@ -1,0 +1,125 @@
+import { describe, expect, it } from "vitest";
+import type { Tracking } from "../../src/network/index.ts";
+import {
+  type Connection,
+  type Direction,
+  followConnection,
+  openConnection,
+  tupleKey,
+  tupleOf,
+  turned,
+} from "../../src/protocol/index.ts";
+import { TCP_ACK, TCP_FIN, TCP_RST, TCP_SYN } from "../../src/wire/index.ts";
+import { packet, tcp, udp } from "../simulate/ask.ts";
+
+const tracking: Tracking = {
+  tcpEstablishedSeconds: 432_000,
+  tcpTransitorySeconds: 120,
+  udpSeconds: 30,
+  udpAnsweredSeconds: 120,
+  icmpSeconds: 30,
+  otherSeconds: 600,
+};
+const FLAGS: Readonly<Record<string, number>> = {
+  SYN: TCP_SYN,
+  "SYN-ACK": TCP_SYN | TCP_ACK,
+  ACK: TCP_ACK,
+  FIN: TCP_FIN | TCP_ACK,
+  RST: TCP_RST,
+};
+
+/** Segments as "> SYN" (original) and "< ACK" (reply): the states, and the phase at the end. */
+function follow(midStream: "new" | "invalid", ...segments: readonly string[]): string {
+  let connection: Connection | undefined;
+  const states = segments.map((text) => {
+    const [way, word = ""] = text.split(" ");
+    const direction: Direction = way === ">" ? "original" : "reply";
+    const body = tcp(direction === "original" ? 9 : 80, direction === "original" ? 80 : 9, FLAGS[word] ?? 0);
+    const sent = direction === "original" ? packet("10.0.0.1", "10.0.0.2", body) : packet("10.0.0.2", "10.0.0.1", body);
+    if (connection === undefined) {
+      const tuple = tupleOf(sent);
+      connection = tuple && openConnection(sent, tuple, { tracking, midStream }, 0);
+      return connection === undefined ? "invalid" : "new";
+    }
+    const next = followConnection(connection, direction, sent, tracking, 0);
+    connection = next.connection;
+    return next.state;
+  });
+  return `${states.join(" ")}, ${connection?.phase ?? "none"}`;
+}
+
+describe("a TCP connection seen from the middle", () => {
+  it.each([
+    [["> SYN", "< SYN-ACK", "> ACK"], "new established established, established"],
+    [["> SYN", "> ACK"], "new invalid, syn-sent"], // one-sided: kernel fact 16
+    [["> SYN", "< RST"], "new established, closed"],
+    [["> SYN", "> SYN"], "new new, syn-sent"],
+    [["> SYN", "< SYN"], "new established, both-syn-sent"], // simultaneous open
+    [
+      ["> SYN", "< SYN-ACK", "> ACK", "> FIN", "< ACK", "< FIN", "> ACK"],
+      "new established established established established established established, time-wait",
+    ],
+    [["> SYN-ACK"], "invalid, none"],
+    [["> RST"], "invalid, none"],
+    [["> FIN"], "invalid, none"],
+    [["> ACK", "< ACK"], "new established, established"],
+  ])("%j is %s", (segments, expected) => {
+    expect(follow("new", ...segments)).toBe(expected);
+  });
+
+  it("may not begin in its middle to a strict device", () => {
+    expect(follow("invalid", "> ACK")).toBe("invalid, none");
+  });
+});
+
+describe("a tuple", () => {
+  it("turned twice is itself, also of queries", () => {
+    const echo = {
+      kind: "icmp",
+      type: 8,
+      code: 0,
+      content: { kind: "echo", identifier: 5, sequence: 1, data: new Uint8Array() },
+    } as const;
+    for (const body of [udp(1, 2), tcp(3, 4, TCP_SYN), echo]) {
+      const tuple = tupleOf(packet("10.0.0.1", "10.0.0.2", body));
+      if (tuple === undefined) throw new Error("no tuple");
+      expect(turned(turned(tuple))).toEqual(tuple);
+      expect(tupleKey(turned(tuple))).not.toBe(tupleKey(tuple));
+    }
+  });
+
+  it("of an echo request is not that of a request the other way", () => {
+    const ask = (source: string, destination: string, type: number) =>
+      tupleOf(
+        packet(source, destination, {
+          kind: "icmp",
+          type,
+          code: 0,
+          content: { kind: "echo", identifier: 5, sequence: 1, data: new Uint8Array() },
+        }),
+      );
+    const [request, answer, other] = [
+      ask("10.0.0.1", "10.0.0.2", 8),
+      ask("10.0.0.2", "10.0.0.1", 0),
+      ask("10.0.0.2", "10.0.0.1", 8),
+    ];
+    if (request === undefined || answer === undefined || other === undefined) throw new Error("no tuple");
+    expect(tupleKey(turned(request))).toBe(tupleKey(answer));
+    expect(tupleKey(turned(request))).not.toBe(tupleKey(other));
+  });
+
+  it("is missing for fragments and neighbour discovery", () => {
+    expect(tupleOf(packet("10.0.0.1", "10.0.0.2", udp(1, 2), { moreFragments: true }))).toBeUndefined();
+  });
+});
+
+describe("lifetimes", () => {
+  it("depend on the protocol and on whether an answer was seen (kernel fact 25)", () => {
+    const sent = packet("10.0.0.1", "10.0.0.2", udp(1, 2));
+    const tuple = tupleOf(sent);
+    const begun = tuple && openConnection(sent, tuple, { tracking, midStream: "new" }, 1000);
+    expect(begun?.untilMs).toBe(31_000);
+    const answered = begun && followConnection(begun, "reply", sent, tracking, 2000).connection;
+    expect(answered?.untilMs).toBe(122_000);
+  });
+});
