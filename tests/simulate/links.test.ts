@@ -63,6 +63,16 @@ describe("a bond", () => {
     expect(member(net, 5000)).toBe(["s:x1", "s:x2"][hash % 2]);
   });
 
+  it("layer2+3: the layer 2 hash, both addresses as little-endian words, folded (fact 45)", () => {
+    const net = bonded("layer2+3");
+    const hardware = (id: string) =>
+      net.network().stacks.find((stack) => stack.id === id)?.interfaces[0]?.hardware ?? 0n;
+    let hash = Number((hardware("a") ^ hardware("b")) & 0xffn) ^ 0x0800 ^ 0x0100000a ^ 0x0200000a;
+    hash ^= hash >>> 16;
+    hash ^= hash >>> 8;
+    expect(member(net, 5000)).toBe(["s:x1", "s:x2"][(hash >>> 0) % 2]);
+  });
+
   it("against a static one loses the flows that arrive on an idle member, fixed per flow (fact 41)", () => {
     // t runs LACP alone: only its first member carries; s spreads. The address of `a` ends in an odd number, so that its ARP
     // requests (255 ^ 1 ^ 0x0806, even) take the first member.
