@@ -27,7 +27,12 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
 }
 
 /** What is asked for: a protocol, and a port where it has ports. */
-export type Wanted = { readonly protocol: number; readonly port?: number };
+export type Wanted = {
+  /** Protocol number. */
+  readonly protocol: number;
+  /** Destination port; absent where the protocol has none. */
+  readonly port?: number;
+};
 
 /** True when something on a stack would take this protocol and port, wherever it is bound. */
 export function listensOn(network: Network, stack: Id, wanted: Wanted): boolean {

@@ -87,11 +87,11 @@ function addExplain(program: Command, done: Done): void {
 function addSchema(program: Command, done: Done): void {
   program
     .command("schema")
-    .description("print the JSON Schema of a kind of document")
-    .argument("<kind>", "topology, intent or assertions")
+    .description("print the JSON Schema of a kind of document or of the report")
+    .argument("<kind>", "topology, intent, assertions or report")
     .action(async (kind: string) => {
       const { runSchema } = await import("./schema.ts");
-      done(runSchema(kind));
+      done(await runSchema(kind));
     });
 }
 

@@ -15,7 +15,7 @@ export type Outcome = {
 };
 
 /** More runs of one exchange than this are not made. */
-export const OUTCOME_LIMIT = 256;
+const OUTCOME_LIMIT = 256;
 
 /** Every outcome of an exchange in one world; `limit` is set when some were left out. */
 export function outcomesOf(

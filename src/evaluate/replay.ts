@@ -47,7 +47,7 @@ export function replay(
 }
 
 /** Sends what comes before, then the witness itself, in one simulation. */
-export function sendWitness(network: Network, world: World, claimed: FateClass, target: Target): Injection {
+function sendWitness(network: Network, world: World, claimed: FateClass, target: Target): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, claimed, target),
@@ -125,7 +125,7 @@ function reaches(injection: Injection, { target, own, owners }: Aim): boolean {
     return target.anyAddress === true || own.has(key) || rangesContain(target.addresses, key);
   };
   const atTarget = (arrival: StackArrival): boolean => {
-    if (arrival.ingress !== undefined && target.upstreams.includes(arrival.ingress)) return true;
+    if (isHandedUp(arrival, target)) return true;
     if (own.has(addressKey(arrival.packet.destination))) return true;
     // That a router has an address out there does not make it the internet.
     const isOwner = target.upstreams.length === 0 && owners.has(arrival.stack);
@@ -138,6 +138,11 @@ function reaches(injection: Injection, { target, own, owners }: Aim): boolean {
     injection.arrivals.some((arrival) => arrival.descent === "sent" && atTarget(arrival)) ||
     injection.segments.some((crossing) => crossing.descent === "sent" && onTarget(crossing))
   );
+}
+
+function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Target): boolean {
+  if (ingress === undefined || !upstreams.includes(ingress)) return false;
+  return beyond === undefined || rangesContain(beyond, addressKey(packet.destination));
 }
 
 function aimAt(settled: Settled, target: Target): Aim {

@@ -29,7 +29,7 @@ export type Worlds = {
 };
 
 /** More combinations than this are not followed. */
-export const WORLD_LIMIT = 64;
+const WORLD_LIMIT = 64;
 
 const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set(["access-point", "unmanaged-habit", "lease-server"]);
 

@@ -2,7 +2,16 @@
  * Files of a site: read with a bound, listed in order, never outside the folder they are asked for, links followed
  * first. Nothing here interprets what it reads.
  */
-import { existsSync, mkdirSync, readdirSync, readFileSync, realpathSync, statSync, writeFileSync } from "node:fs";
+import {
+  existsSync,
+  lstatSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  realpathSync,
+  statSync,
+  writeFileSync,
+} from "node:fs";
 import { dirname, join, relative, resolve, sep } from "node:path";
 
 /** A file larger than this is not read: a plan of 1,000 devices stays far below it. */
@@ -64,13 +73,31 @@ export function isFolder(path: string): boolean {
   return existsSync(path) && statSync(path).isDirectory();
 }
 
-/** Writes files, making their folders; when one of them exists nothing is written and its path is the answer. */
+/**
+ * Writes files, making their folders. When one of them exists, or a file stands where a folder should, nothing is
+ * written and the path in the way is the answer.
+ */
 export function writeAllNew(files: readonly { readonly path: string; readonly text: string }[]): string | undefined {
-  const inTheWay = files.find(({ path }) => existsSync(path));
-  if (inTheWay !== undefined) return inTheWay.path;
+  for (const { path } of files) {
+    const inTheWay = isThere(path) ? path : fileAbove(path);
+    if (inTheWay !== undefined) return inTheWay;
+  }
   for (const { path, text } of files) {
     mkdirSync(dirname(path), { recursive: true });
     writeFileSync(path, text, { flag: "wx" });
+  }
+  return undefined;
+}
+
+/** True for anything with this name, a link that leads nowhere included. */
+function isThere(path: string): boolean {
+  return lstatSync(path, { throwIfNoEntry: false }) !== undefined;
+}
+
+/** What stands where a path needs a folder, and is none. */
+function fileAbove(path: string): string | undefined {
+  for (let at = dirname(path); dirname(at) !== at; at = dirname(at)) {
+    if (isThere(at)) return isFolder(at) ? undefined : at;
   }
   return undefined;
 }

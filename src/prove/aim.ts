@@ -29,6 +29,8 @@ export type Aim = {
   readonly segments: readonly SegmentPoint[];
   /** Interfaces of upstreams. */
   readonly upstreams: ReadonlySet<Id>;
+  /** Destinations that count of what is handed to these. */
+  readonly beyond: Ranges;
 };
 
 /** Every address of both families. */
@@ -47,6 +49,7 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
     stacks: new Set(target.stacks),
     segments: target.segments,
     upstreams: new Set(target.upstreams),
+    beyond: target.beyond ?? ALL_ADDRESSES,
   };
 }
 

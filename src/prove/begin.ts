@@ -24,7 +24,7 @@ import { namesAt, type Passage, type Sent } from "./passage.ts";
 import type { Question } from "./question.ts";
 import { lies } from "./reaches.ts";
 import type { Relevant } from "./relevant.ts";
-import { atUpstream } from "./step-send.ts";
+import { handed } from "./step-send.ts";
 import { canQuote, familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
 import type { Entering, Walk } from "./walk.ts";
@@ -215,8 +215,7 @@ function enterBy(
   const sent: Sent = { at: sentAt, tags, towards: leg.interface.hardware };
   return supplies.flatMap(({ flow, counts, aimed }) => {
     const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived };
-    const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
-    return walk.enter(leg, isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering);
+    return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
   });
 }
 

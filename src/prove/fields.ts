@@ -72,7 +72,7 @@ export const TRANSLATED = 3;
 export const NO_NAME = "";
 
 /** The value of a field that a packet does not have. */
-export const ABSENT: Ranges = single(-1n);
+const ABSENT: Ranges = single(-1n);
 
 const TCP = 6n;
 const UDP = 17n;

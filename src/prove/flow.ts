@@ -29,7 +29,7 @@ export type Flow = {
 };
 
 /** The view of packets as they were sent. */
-export const SENT: View = NUMBER_FIELDS.map((_, variable) => ({ variable, plus: 0n }));
+const SENT: View = NUMBER_FIELDS.map((_, variable) => ({ variable, plus: 0n }));
 
 /** Name fields of packets that no stack has seen. */
 export const NO_NAMES: Flow["names"] = NAME_FIELDS.map(() => [NO_NAME]);

@@ -21,6 +21,6 @@ export {
   type TagSet,
 } from "./bridge.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
-export { createProver, type Prover, prove } from "./prover.ts";
-export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
+export { createProver, type Prover } from "./prover.ts";
+export type { Proof, Question, Target } from "./question.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

@@ -100,8 +100,3 @@ function isStateful({ stacks, tables }: Network, looks: ReadonlySet<Field>): boo
 export function createProver(network: Network, settled: Settled): Prover {
   return new Prover(network, settled);
 }
-
-/** Answers one question. */
-export function prove(network: Network, settled: Settled, question: Question): Proof {
-  return createProver(network, settled).prove(question);
-}

@@ -35,6 +35,8 @@ export type Target = {
   readonly segments: readonly SegmentPoint[];
   /** Interfaces of upstreams: what is handed to one counts. */
   readonly upstreams: readonly Id[];
+  /** Of what is handed to `upstreams`, packets to these addresses count. Default: all. */
+  readonly beyond?: Ranges;
   /** Every address counts as if listed in `addresses`. Default: false. */
   readonly anyAddress?: boolean;
 };

@@ -17,7 +17,7 @@ import { refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { changed } from "./tracking.ts";
 import { joined, stepped, type Trail } from "./trail.ts";
-import { optional, type Walk } from "./walk.ts";
+import { type Ending, optional, type Walk } from "./walk.ts";
 
 // -- neighbour -----------------------------------------------------------------------------------------------------
 
@@ -128,7 +128,6 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
   const trail = joined(passage.trail, touch.trail);
   const { flow, sent, depth, counts, aimed, arrived, uses, unknown, visits, doubt } = passage;
-  const isUpstream = walk.ground.aim.upstreams.has(leg.interface.id);
   const entering = {
     flow,
     sent,
@@ -139,13 +138,19 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
     arrived,
     ...optional({ uses, unknown, visits, doubt }),
   };
-  const there = isUpstream ? walk.arrive(entering, atUpstream(leg)) : entering;
-  return walk.enter(leg, there);
+  return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
 }
 
-/** Handed to an upstream. */
-export function atUpstream(leg: Leg): Parameters<Walk["arrive"]>[1] {
-  return { at: leg.interface.on, origin: leg.interface.origin, end: "on-segment" };
+/** What an upstream of the target is handed has arrived, as far as its destination counts; all of it goes on. */
+export function handed<Kind extends Ending>(walk: Walk, entering: Kind, leg: Leg): readonly Kind[] {
+  const { upstreams, beyond } = walk.ground.aim;
+  if (!upstreams.has(leg.interface.id)) return [entering];
+  const [counting, rest] = divide(entering.flow, beyond);
+  const fate = { at: leg.interface.on, origin: leg.interface.origin, end: "on-segment" } as const;
+  return [
+    ...(counting === undefined ? [] : [walk.arrive({ ...entering, flow: counting }, fate)]),
+    ...(rest === undefined ? [] : [{ ...entering, flow: rest }]),
+  ];
 }
 
 // -- deliver -------------------------------------------------------------------------------------------------------

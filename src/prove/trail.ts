@@ -38,11 +38,6 @@ function isTaken(picks: readonly Pick[], pick: Pick): boolean {
   return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
 }
 
-/** Whether a choice was made otherwise already: these steps cannot all happen to one packet. */
-export function contradicts(trail: Trail | undefined, pick: Pick): boolean {
-  return trail?.picks.some((taken) => taken.choice === pick.choice && taken.option !== pick.option) === true;
-}
-
 /** The steps in order. */
 export function pathOf(trail: Trail): readonly PathStep[] {
   const steps: PathStep[] = [];

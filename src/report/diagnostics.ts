@@ -9,7 +9,7 @@ import { type Ink, oneLine, wrap } from "./text.ts";
 const SECRET: ReadonlySet<DiagnosticCode> = new Set(["secret-refused"]);
 
 /** One diagnostic, several lines, no blank line at the end. */
-export function renderDiagnostic(diagnostic: Diagnostic, sources: readonly SourceFile[], ink: Ink): string {
+function renderDiagnostic(diagnostic: Diagnostic, sources: readonly SourceFile[], ink: Ink): string {
   const [primary, ...others] = diagnostic.labels;
   const word = diagnostic.severity === "error" ? "" : `${diagnostic.severity}: `;
   const where = primary === undefined ? "" : `${tellPlace(locate(sources, primary.span))}: `;

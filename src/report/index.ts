@@ -3,9 +3,9 @@
  * control character that a document may hold.
  */
 export { renderDiagnostics } from "./diagnostics.ts";
-export { renderJson, toJson } from "./json.ts";
+export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
-export { renderTerminal, renderWay, type TerminalOptions } from "./terminal.ts";
-export { INK, type Ink, NO_INK, visible, wrap } from "./text.ts";
+export { renderTerminal, type TerminalOptions } from "./terminal.ts";
+export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

@@ -11,7 +11,7 @@ export function renderJson(run: Run): string {
 }
 
 /** The run as plain data. */
-export function toJson(run: Run): JsonReport {
+function toJson(run: Run): JsonReport {
   return {
     tool: "dryrack",
     format: 1,

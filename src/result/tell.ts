@@ -107,7 +107,7 @@ function tellReason(reason: DropReason, at: Id, origin: Origin, names: Names): s
 }
 
 /** How people know a place: `core:p4`; a bridge port is called after its port. */
-export function placeName(id: Id): string {
+function placeName(id: Id): string {
   if (id.includes(":")) return id;
   const names = id.split("/");
   if (names.length >= 3 && names[1] === "switching") return `${deviceOf(id)}:${lastName(id)}`;

@@ -154,8 +154,8 @@ export {
   PROTOCOL_ICMPV6,
   parseIcmpv6,
 } from "./icmpv6.ts";
-export { describeIpv4, emitIpv4, IPV4_HEADER_LENGTH, type Ipv4Packet, parseIpv4 } from "./ipv4.ts";
-export { describeIpv6, emitIpv6, IPV6_HEADER_LENGTH, type Ipv6Packet, parseIpv6 } from "./ipv6.ts";
+export { describeIpv4, emitIpv4, type Ipv4Packet, parseIpv4 } from "./ipv4.ts";
+export { describeIpv6, emitIpv6, type Ipv6Packet, parseIpv6 } from "./ipv6.ts";
 export type { ExtensionHeader } from "./ipv6-extensions.ts";
 export {
   describeLacpdu,

@@ -29,11 +29,11 @@ function bytes(most: number, unit = 1, more = 0): fc.Arbitrary<Uint8Array> {
   });
 }
 
-export const address4: fc.Arbitrary<Address> = long.map((value) => ({ family: 4, value: BigInt(value) }));
-export const address6: fc.Arbitrary<Address> = fc
+const address4: fc.Arbitrary<Address> = long.map((value) => ({ family: 4, value: BigInt(value) }));
+const address6: fc.Arbitrary<Address> = fc
   .bigInt({ min: 0n, max: 2n ** 128n - 1n })
   .map((value) => ({ family: 6, value }));
-export const hardware: fc.Arbitrary<Hardware> = fc.bigInt({ min: 0n, max: 2n ** 48n - 1n });
+const hardware: fc.Arbitrary<Hardware> = fc.bigInt({ min: 0n, max: 2n ** 48n - 1n });
 
 export const arp: fc.Arbitrary<ArpPacket> = fc.record({
   operation: word,

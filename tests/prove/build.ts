@@ -110,7 +110,7 @@ export function tinyUniverse(addresses: readonly string[], ports: readonly bigin
     const base = { ...frame, family, source, destination, etherType: family === 4n ? 0x0800n : 0x86ddn };
     const icmp = { protocol: family === 4n ? 1n : 58n, icmpCode: 0n };
     return [
-      ...[0n, 3n, 8n].map((icmpType) => packet({ ...base, ...icmp, icmpType })),
+      ...(family === 4n ? [0n, 3n, 8n] : [1n, 128n, 129n]).map((icmpType) => packet({ ...base, ...icmp, icmpType })),
       ...ports.flatMap((sourcePort) =>
         ports.flatMap((destinationPort) => [
           packet({ ...base, protocol: 17n, sourcePort, destinationPort }),

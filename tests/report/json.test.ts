@@ -1,5 +1,6 @@
+import { Ajv2020 } from "ajv/dist/2020.js";
 import { describe, expect, test } from "vitest";
-import { renderJson } from "../../src/report/index.ts";
+import { jsonReportJsonSchema, jsonReportSchema, renderJson } from "../../src/report/index.ts";
 import { HOSTILE, run, verdict, writtenAt } from "./runs.ts";
 
 describe("the report as JSON", () => {
@@ -29,5 +30,14 @@ describe("the report as JSON", () => {
   test("gives equal bytes for equal runs", () => {
     const make = () => renderJson(run([verdict("holds", "passed"), verdict("fails", "failed")]));
     expect(make()).toBe(make());
+  });
+
+  test("fits its own schema, as our reader and another validator see it", () => {
+    const decidedBy = [{ origin: writtenAt("accept"), text: "accepted" }];
+    const report = JSON.parse(renderJson(run([verdict("fails", "failed", { decidedBy }), verdict("holds", "passed")])));
+    const validate = new Ajv2020().compile(jsonReportJsonSchema());
+    expect([jsonReportSchema.safeParse(report).success, validate(report)]).toEqual([true, true]);
+    const broken = { ...report, status: "fine" };
+    expect([jsonReportSchema.safeParse(broken).success, validate(broken)]).toEqual([false, false]);
   });
 });

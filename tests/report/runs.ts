@@ -5,7 +5,7 @@ import type { Origin, SourceFile, Span } from "../../src/diagnose/index.ts";
 import type { Run, Verdict } from "../../src/result/index.ts";
 
 /** A document of three lines. */
-export const SOURCE: SourceFile = {
+const SOURCE: SourceFile = {
   path: "topologies/quay/intent.yaml",
   text: "devices:\n  gate: { filter: { through: { otherwise: accept } } }\n  # end\n",
 };
