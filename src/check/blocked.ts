@@ -7,70 +7,103 @@ import { formatService, rangeOf, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { ConfirmedProof, World } from "../evaluate/index.ts";
-import type { Alternatives, Condition, FateClass, Match, Network } from "../network/index.ts";
-import type { Target } from "../prove/index.ts";
+import {
+  type Alternatives,
+  type Condition,
+  deviceOf,
+  type FateClass,
+  type Id,
+  type Match,
+  type Network,
+} from "../network/index.ts";
+import type { Question, Target } from "../prove/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
-import type { End } from "./ends.ts";
+import type { End, EndPair } from "./ends.ts";
 import { sourcesOf } from "./exchange.ts";
-import { cutOff } from "./vacuous.ts";
+import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
-export function checkBlocked(
-  assertion: ReachAssertion,
-  ends: { readonly from: readonly End[]; readonly to: readonly End[] },
-  context: CheckContext,
-): Finding {
-  const findings = ends.from.flatMap((from) => ends.to.map((to) => blockedBetween(assertion, from, to, context)));
+export function checkBlocked(assertion: ReachAssertion, { from, to }: EndPair, context: CheckContext): Finding {
+  const findings = from.flatMap((one) =>
+    to.map((other) => blockedBetween({ assertion, from: one, to: other, context })),
+  );
   const status = worstOf(findings.map((finding) => finding.status));
   const shown = findings.find((finding) => finding.status === status);
   if (shown === undefined) throw new Error(`no ends to judge in ${assertion.name.value}`);
-  return { ...shown, cells: findings.flatMap((finding) => finding.cells ?? []) };
+  return {
+    ...shown,
+    restsOn: onceEach(findings.flatMap(({ restsOn = [] }) => restsOn)),
+    cells: findings.flatMap(({ cells = [] }) => cells),
+  };
 }
 
-function blockedBetween(assertion: ReachAssertion, from: End, to: End, context: CheckContext): Finding {
-  const proofs = proofsOf(assertion, from, to, context);
-  const finding = judge(proofs, from, to, assertion, context);
+/** One pair of ends under question. */
+type Asked = {
+  readonly assertion: ReachAssertion;
+  readonly from: End;
+  readonly to: End;
+  readonly context: CheckContext;
+};
+
+function blockedBetween(asked: Asked): Finding {
+  const { assertion, from, to } = asked;
+  const empty = emptyEnd(from, to);
+  const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
   const services = assertion.service?.value.map((service) => formatService(service.value)).join(", ") ?? "every packet";
   return { ...finding, cells: [{ from: from.label, to: to.label, service: services, status: finding.status }] };
 }
 
 type Proofs = { readonly proofs: readonly (readonly [World, ConfirmedProof])[]; readonly limit?: string };
 
-/** One proof a world, with and without the stand-in clients of the source. */
-function proofsOf(assertion: ReachAssertion, from: End, to: End, context: CheckContext): Proofs {
-  const { evaluation } = context;
-  const guests = sourcesOf(from.group, evaluation.network).find((source) => source.up.length > 0);
+/** One proof a world, with the stand-in client of the source plugged in. */
+function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proofs {
+  const { network } = evaluation;
+  const guests = sourcesOf(from, network).find((source) => source.up.length > 0);
   const { worlds, limit } = evaluation.worlds(guests?.up ?? []);
-  const question = { ...startOf(from), packets: packetsOf(assertion, from), target: targetOf(to, evaluation.network) };
+  const question = {
+    ...startOf(from, network),
+    packets: packetsOf(assertion, from),
+    target: targetOf(to, network),
+  };
   const proofs = worlds.map((world) => [world, evaluation.prove(world, question)] as const);
   return limit === undefined ? { proofs } : { proofs, limit };
 }
 
-function startOf({ group }: End): { readonly entrances: readonly string[]; readonly senders: End["group"]["begins"] } {
+/** Hosts send what they like, so their frames enter from outside; managed devices send what their stacks send. */
+function startOf({ group, addresses }: End, network: Network): Pick<Question, "entrances" | "senders"> {
   const entrances = [...new Set(group.entrances.map((entrance) => entrance.at))];
-  return { entrances, senders: entrances.length === 0 || group.kind === "device" ? group.begins : [] };
+  if (entrances.length === 0 || group.kind === "device") return { entrances, senders: group.begins };
+  const managed = group.begins.filter((party) => !isHost(party.stack, network));
+  return { entrances, senders: addresses === undefined ? [] : managed };
+}
+
+function isHost(stack: Id, { devices }: Network): boolean {
+  return devices.some(({ id, is }) => id === deviceOf(stack) && is === "host");
 }
 
 /** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
-function targetOf({ group, sources }: End, network: Network): Target {
+function targetOf({ group, addresses }: End, network: Network): Target {
   const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
   const parties = group.parties.map((party) => party.stack);
-  return {
+  const target = {
     addresses: group.addresses,
     interfaces: group.interfaces,
-    stacks: sources === undefined ? [...new Set([...parties, ...standing.map((stack) => stack.id)])] : [],
+    stacks: addresses === undefined ? [...new Set([...parties, ...standing.map((stack) => stack.id)])] : [],
     segments: group.segments,
     upstreams: group.upstreams,
   };
+  // The provider's own pages on private addresses are no part of the public internet.
+  return group.kind === "internet-public" ? { ...target, interfaces: [], beyond: group.addresses } : target;
 }
 
 // -- which packets -----------------------------------------------------------------------------------------------
 
 function packetsOf(assertion: ReachAssertion, from: End): Alternatives {
   const origin: Origin = { by: "written", span: assertion.span };
-  const sources: Match = from.sources === undefined ? [] : [{ field: "source", within: from.sources, origin }];
+  const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
+  const sources: Match = within === undefined ? [] : [{ field: "source", within, origin }];
   if (assertion.service === undefined) return [sources];
   return assertion.service.value.map(({ value, span }) => [
     ...sources,
@@ -96,33 +129,28 @@ function conditionsOf(service: Service, origin: Origin): Condition[] {
 
 // -- the verdict -------------------------------------------------------------------------------------------------
 
-function judge(found: Proofs, from: End, to: End, assertion: ReachAssertion, context: CheckContext): Finding {
+function judge(found: Proofs, asked: Asked): Finding {
   for (const [world, proof] of found.proofs) {
     const [breach] = proof.reached;
-    if (breach !== undefined) return breachFinding(breach, world, { from, to, assertion }, context);
+    if (breach !== undefined) return breachFinding(breach, world, asked);
   }
   for (const [, { undecided }] of found.proofs) {
-    if (undecided !== undefined) return undecidedFinding(undecided, assertion);
+    if (undecided !== undefined) return undecidedFinding(undecided, asked);
   }
-  if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, assertion);
-  const cut = assertion.evenIf?.value === "cut-off" ? undefined : cutOff(from, context);
-  if (cut !== undefined) return cutFinding(cut, from, to);
-  const [first] = found.proofs;
-  if (first === undefined) throw new Error("a network with no world at all");
-  return passedFinding(first[1], from, to, context);
+  if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, asked);
+  const cut = asked.assertion.evenIf?.value === "cut-off" ? undefined : cutOff(asked.from, asked.context);
+  return cut === undefined ? passedFinding(found, asked) : cutFinding(cut, asked);
 }
 
-type Asked = { readonly from: End; readonly to: End; readonly assertion: ReachAssertion };
-
-function breachFinding(breach: FateClass, world: World, { from, to }: Asked, context: CheckContext): Finding {
+function breachFinding(breach: FateClass, world: World, { from, to, context }: Asked): Finding {
   const packet = packetOf(breach.witness, breach.sentAt, breach.before);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
-  const headline = `${from.label} reaches ${to.label}: ${packet.service} to ${packet.destination} ${tellFate(breach.fate, context.names)}${when}`;
+  const fate = tellFate(breach.fate, context.names);
   return {
     status: "failed",
     by: "proof",
-    headline,
+    headline: `${from.label} reaches ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
     decidedBy: blameFor(breach, context),
     witness: packet,
     picks,
@@ -133,7 +161,7 @@ function breachFinding(breach: FateClass, world: World, { from, to }: Asked, con
 
 function undecidedFinding(
   undecided: { readonly limit?: number; readonly note?: string; readonly origin?: Origin },
-  assertion: ReachAssertion,
+  { assertion }: Asked,
 ): Finding {
   const limit = undecided.note ?? `more than ${undecided.limit} steps of proof`;
   const origin: Origin = undecided.origin ?? { by: "written", span: assertion.span };
@@ -146,7 +174,11 @@ function undecidedFinding(
   };
 }
 
-function cutFinding(cut: { readonly text: string; readonly origin: Origin }, from: End, to: End): Finding {
+function emptyFinding({ text, origin }: CutOff): Finding {
+  return { status: "vacuous", by: "proof", headline: `nothing is asked: ${text}`, decidedBy: [{ origin, text }] };
+}
+
+function cutFinding(cut: CutOff, { from, to }: Asked): Finding {
   return {
     status: "vacuous",
     by: "proof",
@@ -156,9 +188,15 @@ function cutFinding(cut: { readonly text: string; readonly origin: Origin }, fro
   };
 }
 
-function passedFinding(proof: ConfirmedProof, from: End, to: End, context: CheckContext): Finding {
-  const { nearest } = proof;
-  const deciders = decidersOf(nearest === undefined ? proof.stopped : [nearest, ...proof.stopped], context);
+function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Finding {
+  const [first] = proofs;
+  if (first === undefined) throw new Error("a network with no world at all");
+  const [, { nearest }] = first;
+  const classes = proofs.flatMap(([, proof]) => [
+    ...(proof.nearest === undefined ? [] : [proof.nearest]),
+    ...proof.stopped,
+  ]);
+  const deciders = decidersOf(classes, context);
   const why = nearest === undefined ? "nothing there can be addressed" : tellFate(nearest.fate, context.names);
   return {
     status: "passed",
@@ -176,14 +214,16 @@ function passedFinding(proof: ConfirmedProof, from: End, to: End, context: Check
 }
 
 /** What stopped these classes, each line once, in order. */
-function decidersOf(classes: readonly FateClass[], context: CheckContext): Evidence[] {
+function decidersOf(classes: readonly FateClass[], { names }: CheckContext): Evidence[] {
+  return onceEach(classes.map(({ fate }) => ({ origin: fate.origin, text: tellFate(fate, names) })));
+}
+
+function onceEach(evidence: readonly Evidence[]): Evidence[] {
   const seen = new Set<string>();
-  return classes.flatMap(({ fate }) => {
-    const { file, start, end } = fate.origin.span;
-    const text = tellFate(fate, context.names);
-    const key = `${file}:${start}:${end}:${text}`;
-    if (seen.has(key)) return [];
+  return evidence.filter(({ origin: { span }, text }) => {
+    const key = `${span.file}:${span.start}:${span.end}:${text}`;
+    const isNew = !seen.has(key);
     seen.add(key);
-    return [{ origin: fate.origin, text }];
+    return isNew;
   });
 }

@@ -8,7 +8,7 @@ import { namesOf, type Verdict } from "../result/index.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
-import { type End, resolveEnds } from "./ends.ts";
+import { type EndPair, resolveEnds } from "./ends.ts";
 import { checkLease } from "./lease.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
@@ -60,19 +60,17 @@ function isSkipped(assertion: Assertion, { only, bail }: CheckRequest, before: r
   return bail === true && before.some((verdict) => verdict.status !== "passed" && verdict.status !== "skipped");
 }
 
-type Ends = { readonly from: readonly End[]; readonly to: readonly End[] };
-
 function endsOf(
   assertion: Assertion,
   { evaluation }: CheckRequest,
-): Ends & { readonly diagnostics: readonly Diagnostic[] } {
+): EndPair & { readonly diagnostics: readonly Diagnostic[] } {
   if (assertion.kind !== "reach") return { from: [], to: [], diagnostics: [] };
-  const from = resolveEnds(assertion.from, evaluation.network);
-  const to = resolveEnds(assertion.to, evaluation.network);
+  const from = resolveEnds(assertion.from, evaluation);
+  const to = resolveEnds(assertion.to, evaluation);
   return { from: from.ends, to: to.ends, diagnostics: [...from.diagnostics, ...to.diagnostics] };
 }
 
-function judge(assertion: Assertion, ends: Ends, context: CheckContext): Finding {
+function judge(assertion: Assertion, ends: EndPair, context: CheckContext): Finding {
   switch (assertion.kind) {
     case "reach":
       return judgeReach(assertion, ends, context);
@@ -83,7 +81,7 @@ function judge(assertion: Assertion, ends: Ends, context: CheckContext): Finding
   }
 }
 
-function judgeReach(assertion: ReachAssertion, ends: Ends, context: CheckContext): Finding {
+function judgeReach(assertion: ReachAssertion, ends: EndPair, context: CheckContext): Finding {
   return assertion.expect.value === "blocked"
     ? checkBlocked(assertion, ends, context)
     : checkExchange(assertion, ends, context);

@@ -1,30 +1,32 @@
 /**
- * The ends of an assertion: what its `from` and `to` name, as groups of the description. Literal addresses become a
- * group made here: the interfaces that own them, and for `from` the places of every network that holds them.
- * A name that nothing carries is answered with the nearest one.
+ * The ends of an assertion: what its `from` and `to` name, as groups of the description. A set stands for each of its
+ * members. Addresses that were written become a group made here: whoever holds some of them, and for `from` the places
+ * of every network that they belong to. A name that nothing carries is answered with the nearest one.
  */
 import {
   addressKey,
   formatAddress,
   formatPrefix,
-  intersectRanges,
-  isEmptyRanges,
+  keyAddress,
   prefixesOfRange,
   type Ranges,
   rangeOf,
+  rangesContain,
+  rangesOverlap,
 } from "../address/index.ts";
-import { type Diagnostic, nearestWord, type Span } from "../diagnose/index.ts";
+import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
 import type { List, Target } from "../document/index.ts";
+import type { Evaluation } from "../evaluate/index.ts";
 import { type Group, type Id, idOf, type Network } from "../network/index.ts";
 
 /** One end of an assertion. */
 export type End = {
-  /** As people wrote it. */
+  /** As people wrote it; for a member of a set its own name. */
   readonly label: string;
   /** What it means. */
   readonly group: Group;
-  /** Only packets from these sources, when addresses were written; absent: whatever source the sender chooses. */
-  readonly sources?: Ranges;
+  /** The addresses, when addresses were written instead of a name. */
+  readonly addresses?: Ranges;
   /** Where it was written. */
   readonly span: Span;
 };
@@ -37,14 +39,32 @@ export type Ends = {
   readonly diagnostics: readonly Diagnostic[];
 };
 
+/** Both ends of an assertion: it holds for each of `from` with each of `to`. */
+export type EndPair = {
+  /** Who begins. */
+  readonly from: readonly End[];
+  /** Who is meant. */
+  readonly to: readonly End[];
+};
+
+/** True for the internet, all of it or what is public. */
+export function isInternet({ group }: End): boolean {
+  return group.kind === "internet" || group.kind === "internet-public";
+}
+
 /** Resolves a written list of ends. */
-export function resolveEnds(targets: List<Target>, network: Network): Ends {
+export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends {
+  const { network } = evaluation;
   const ends: End[] = [];
   const diagnostics: Diagnostic[] = [];
   for (const { value, span } of targets.value) {
-    const end = value.by === "addresses" ? addressEnd(value, span, network) : namedEnd(nameOf(value), span, network);
-    if ("code" in end) diagnostics.push(end);
-    else ends.push(end);
+    if (value.by === "addresses") {
+      ends.push(addressEnd(keysOf(value), span, evaluation));
+      continue;
+    }
+    const group = network.groups.find((candidate) => candidate.id === idOf(...nameOf(value).split("/")));
+    if (group === undefined) diagnostics.push(unknownName(nameOf(value), span, network));
+    else ends.push(...endsOf(group, nameOf(value), span, evaluation));
   }
   return { ends, diagnostics };
 }
@@ -54,69 +74,88 @@ function nameOf(target: Exclude<Target, { readonly by: "addresses" }>): string {
   return target.part === undefined ? target.name : `${target.name}/${target.part}`;
 }
 
-function namedEnd(name: string, span: Span, network: Network): End | Diagnostic {
-  const id = idOf(...name.split("/"));
-  const group = network.groups.find((candidate) => candidate.id === id);
-  if (group !== undefined) return { label: name, group, span };
-  const nearest = nearestWord(
-    name,
-    network.groups.map((candidate) => candidate.id),
-  );
-  return {
-    code: "unknown-name",
-    severity: "error",
-    message: `nothing in this site is called \`${name}\``,
-    labels: [{ span, text: "", primary: true }],
-    notes: ["an end is a network, a device, a leg such as `archive/a`, a set, an address, or `internet`"],
-    ...(nearest === undefined ? {} : { help: `try \`${nearest}\`` }),
-  };
+/** A set with members is each of them; an empty one stays, to be told of. */
+function endsOf(group: Group, label: string, span: Span, evaluation: Evaluation): End[] {
+  const { members = [] } = group;
+  if (members.length === 0) return [{ label, group, span }];
+  return members.flatMap((member) => {
+    if ("addresses" in member) return member.addresses.map((run) => addressEnd([run], span, evaluation));
+    const found = evaluation.network.groups.find((candidate) => candidate.id === member.group);
+    if (found === undefined) throw new Error(`the set ${group.id} holds ${member.group}, which is no group`);
+    return [{ label: found.id, group: found, span }];
+  });
 }
+
+function unknownName(name: string, span: Span, network: Network): Diagnostic {
+  const words = network.groups.map((candidate) => candidate.id);
+  const nearest = nearestWord(name, words);
+  return diagnosticAt("unknown-name", span, `nothing in this site is called \`${name}\``, {
+    notes: ["an end is a network, a device, a leg such as `archive/a`, a set, an address, or `internet`"],
+    help: nearest === undefined ? undefined : `try \`${nearest}\``,
+  });
+}
+
+// -- addresses -----------------------------------------------------------------------------------------------------
 
 type Addresses = Extract<Target, { readonly by: "addresses" }>;
 
-function addressEnd(target: Addresses, span: Span, network: Network): End {
-  const family = target.family;
-  const range = rangeOf(addressKey({ family, value: target.first }), addressKey({ family, value: target.last }));
-  const label = labelOf(target);
-  const holders = network.groups.filter(
-    (group) => group.kind === "network" && !isEmptyRanges(intersectRanges(group.addresses, range)),
-  );
-  const owners = ownersOf(network, range);
+function keysOf({ family, first, last }: Addresses): Ranges {
+  return rangeOf(addressKey({ family, value: first }), addressKey({ family, value: last }));
+}
+
+function addressEnd(addresses: Ranges, span: Span, evaluation: Evaluation): End {
+  const label = labelOf(addresses);
+  const homes = homesOf(addresses, evaluation.network);
+  const owners = ownersOf(evaluation, addresses);
+  const beyond = homes.filter(({ kind }) => kind === "internet").flatMap(({ begins }) => begins);
   const group: Group = {
     id: label,
     origin: { by: "written", span },
     digest: label,
     kind: "leg",
-    begins: owners,
-    entrances: holders.flatMap((holder) => holder.entrances),
+    begins: owners.length > 0 ? owners : beyond,
+    entrances: homes.flatMap((home) => home.entrances),
     standIns: [],
     parties: owners,
-    addresses: range,
+    addresses,
     interfaces: [],
     segments: [],
     upstreams: [],
   };
-  return { label, group, sources: range, span };
+  return { label, group, addresses, span };
 }
 
-function labelOf(target: Addresses): string {
-  const first = formatAddress({ family: target.family, value: target.first });
-  if (target.first === target.last) return first;
-  const [only, ...more] = prefixesOfRange(target.family, target.first, target.last);
+/** Networks, and the internet, where packets from these addresses can begin. */
+function homesOf(written: Ranges, { groups }: Network): readonly Group[] {
+  return groups.filter(
+    ({ kind, addresses }) => (kind === "network" || kind === "internet") && rangesOverlap(addresses, written),
+  );
+}
+
+/** Networks that the addresses of an end belong to, and the internet; none when it was named. */
+export function holdersOf({ addresses }: End, network: Network): readonly Group[] {
+  return addresses === undefined ? [] : homesOf(addresses, network);
+}
+
+function labelOf([run]: Ranges): string {
+  if (run === undefined) throw new Error("no address was written");
+  const [first, last] = [keyAddress(run[0]), keyAddress(run[1])];
+  if (first.value === last.value) return formatAddress(first);
+  const [only, ...more] = prefixesOfRange(first.family, first.value, last.value);
   if (only !== undefined && more.length === 0) return formatPrefix(only);
-  return `${first}-${formatAddress({ family: target.family, value: target.last })}`;
+  return `${formatAddress(first)}-${formatAddress(last)}`;
 }
 
-/** Stacks that own an address in the range, by what was stated. */
-function ownersOf(network: Network, range: Ranges): Group["parties"] {
-  return network.stacks.flatMap((stack) => {
-    const owning: readonly Id[] = stack.interfaces
-      .filter((leg) =>
-        leg.addresses.some(
-          (address) => !isEmptyRanges(intersectRanges(rangeOf(addressKey(address), addressKey(address)), range)),
-        ),
-      )
-      .map((leg) => leg.id);
-    return owning.length === 0 ? [] : [{ stack: stack.id, interfaces: owning }];
-  });
+/** Stacks that own one of these addresses when all that is left alone has settled, in some outcome of what is open. */
+function ownersOf(evaluation: Evaluation, addresses: Ranges): Group["parties"] {
+  const owning = new Map<Id, Set<Id>>();
+  for (const { settled } of evaluation.worlds().worlds) {
+    for (const { stack, interfaces } of settled.stacks) {
+      for (const leg of interfaces) {
+        if (!leg.addresses.some((address) => rangesContain(addresses, addressKey(address)))) continue;
+        owning.set(stack, (owning.get(stack) ?? new Set()).add(leg.interface));
+      }
+    }
+  }
+  return [...owning].map(([stack, interfaces]) => ({ stack, interfaces: [...interfaces] }));
 }

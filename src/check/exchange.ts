@@ -4,10 +4,21 @@
  * Which address of a target with several legs is used (semantics, section 1): the one that its name gives the client,
  * else the one on a link they share, else the one on the leg with the gateway, else its first.
  */
-import { type Address, addressKey, isLinkLocal, keyAddress, type Service } from "../address/index.ts";
+import {
+  type Address,
+  addressKey,
+  EMPTY_RANGES,
+  intersectRanges,
+  isLinkLocal,
+  keyAddress,
+  type Ranges,
+  rangeOf,
+  rangesContain,
+  type Service,
+} from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
-import type { End } from "./ends.ts";
+import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
 export type Source = Party & {
@@ -15,6 +26,8 @@ export type Source = Party & {
   readonly label: string;
   /** On-demand links that must be up for it to exist. */
   readonly up: readonly Id[];
+  /** It sends from one of these, when addresses were written. */
+  readonly within?: Ranges;
 };
 
 /** A stack to be reached. */
@@ -23,51 +36,73 @@ export type Destination = {
   readonly label: string;
   /** Absent: the internet, or an address that no stack of the site owns. */
   readonly party?: Party;
-  /** The addresses written, when addresses were written. */
-  readonly addresses?: readonly Address[];
+  /** The one address to ask for, when it was written or nobody owns any. */
+  readonly address?: Address;
+  /** Of its addresses only these, when several were written. */
+  readonly within?: Ranges;
 };
 
 /** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
 const INTERNET_4: Address = { family: 4, value: 0xc6_33_64_01n };
 const INTERNET_6: Address = { family: 6, value: 0x2001_0db8_0000_0000_0000_0000_0000_0001n };
 
-/** The sources of a group: its declared hosts, and its stand-in client where leases are served. */
-export function sourcesOf(group: Group, network: Network): Source[] {
-  const declared = group.begins.map((party) => ({ ...party, label: deviceOf(party.stack), up: [] }));
-  const guests = group.standIns.flatMap((device) => {
-    const stack = network.stacks.find((candidate) => candidate.device === device);
-    if (stack === undefined) return [];
-    const up = network.links.filter((link) => link.onDemand && link.ends.some((end) => deviceOf(end) === device));
-    const label = `a new client in ${device.replace("~", "")}`;
-    return [
-      { stack: stack.id, interfaces: stack.interfaces.map((leg) => leg.id), label, up: up.map((link) => link.id) },
-    ];
-  });
-  return [...declared, ...guests];
+/** The sources of an end: its declared hosts, and its stand-in client where leases are served. */
+export function sourcesOf({ group, label, addresses }: End, network: Network): Source[] {
+  const declared = group.begins.map((party) => ({
+    ...party,
+    label: group.kind === "leg" ? label : deviceOf(party.stack),
+    up: [],
+    ...(addresses === undefined ? {} : { within: addresses }),
+  }));
+  return [...declared, ...group.standIns.flatMap((device) => guestOf(device, network))];
 }
 
-/** The targets of an end; addresses that were written are asked for themselves, the first of a run. */
-export function destinationsOf({ group, label, sources }: End): Destination[] {
-  if (group.kind === "internet" || group.kind === "internet-public") return [{ label: group.id }];
-  const first = sources?.[0]?.[0];
-  if (first !== undefined) return [{ label, addresses: [keyAddress(first)] }];
-  return group.parties.map((party) => ({ label: deviceOf(party.stack), party }));
+function guestOf(device: Id, network: Network): Source[] {
+  const stack = network.stacks.find((candidate) => candidate.device === device);
+  if (stack === undefined) return [];
+  const up = network.links.filter((link) => link.onDemand && link.ends.some((end) => deviceOf(end) === device));
+  return [
+    {
+      stack: stack.id,
+      interfaces: stack.interfaces.map((leg) => leg.id),
+      label: `a new client in ${device.replace("~", "")}`,
+      up: up.map((link) => link.id),
+    },
+  ];
+}
+
+/** The targets of an end; one address that was written is asked for itself, of several those that somebody owns. */
+export function destinationsOf(end: End, network: Network): Destination[] {
+  const { group, label, addresses } = end;
+  if (isInternet(end)) return [{ label }];
+  if (addresses !== undefined) return writtenDestinations(group, label, addresses, network);
+  return group.parties.map((party) => ({ label: group.kind === "leg" ? label : deviceOf(party.stack), party }));
+}
+
+function writtenDestinations(group: Group, label: string, within: Ranges, network: Network): Destination[] {
+  const [low, high] = within[0] ?? [0n, 0n];
+  if (low === high) return [{ label, address: keyAddress(low) }];
+  if (group.parties.length > 0) return group.parties.map((party) => ({ label: deviceOf(party.stack), party, within }));
+  const internet = network.groups.find(({ kind }) => kind === "internet");
+  // The first address of a prefix is the prefix itself, and no host's.
+  const beyond = intersectRanges(rangeOf(low + 1n, high), internet?.addresses ?? EMPTY_RANGES)[0];
+  return beyond === undefined ? [] : [{ label, address: keyAddress(beyond[0]) }];
 }
 
 /** The addresses to try, in order; an exchange works when one of them does, as a client with both families falls back. */
 export function addressesFor(network: Network, world: World, source: Source, destination: Destination): Address[] {
   const from = world.settled.stacks.find((stack) => stack.stack === source.stack);
   if (from === undefined) return [];
-  if (destination.addresses !== undefined) return [...destination.addresses];
-  const families = familiesOf(from, source.interfaces);
-  if (destination.party === undefined) {
-    const [first] = [INTERNET_4, INTERNET_6].filter((address) => families.has(address.family));
-    return first === undefined ? [] : [first];
-  }
+  const families = familiesOf(network, from, source);
+  if (destination.address !== undefined)
+    return source.within === undefined || families.has(destination.address.family) ? [destination.address] : [];
+  if (destination.party === undefined) return [INTERNET_4, INTERNET_6].filter(({ family }) => families.has(family));
   const to = world.settled.stacks.find((stack) => stack.stack === destination.party?.stack);
   if (to === undefined) return [];
+  const { within } = destination;
   const candidates = addressesOf(to, destination.party.interfaces).filter(
-    (address) => families.has(address.family) && !isLinkLocal(address),
+    (address) =>
+      families.has(address.family) && !isLinkLocal(address) && (within === undefined || isAmong(address, within)),
   );
   return ([4, 6] as const).flatMap((family) => {
     const best = bestOf(
@@ -78,12 +113,38 @@ export function addressesFor(network: Network, world: World, source: Source, des
   });
 }
 
-function familiesOf(stack: SettledStack, interfaces: readonly Id[]): ReadonlySet<4 | 6> {
-  return new Set(
-    addressesOf(stack, interfaces)
-      .filter((address) => !isLinkLocal(address))
-      .map((address) => address.family),
+/** The address that a source is bound to: of those that were written, or of the one leg that was named. */
+export function boundSource(source: Source, world: World, family: 4 | 6): Address | undefined {
+  const { within } = source;
+  const stack = world.settled.stacks.find((candidate) => candidate.stack === source.stack);
+  if (stack === undefined) throw new Error(`no stack ${source.stack}`);
+  if (within === undefined && (source.interfaces.length !== 1 || stack.interfaces.length === 1)) return undefined;
+  const own = addressesOf(stack, source.interfaces).filter(
+    (each) => each.family === family && (within === undefined ? !isLinkLocal(each) : isAmong(each, within)),
   );
+  // Beyond an upstream somebody has the address that was written.
+  return own[0] ?? firstOf(within, family);
+}
+
+function isAmong(address: Address, within: Ranges): boolean {
+  return rangesContain(within, addressKey(address));
+}
+
+function firstOf(within: Ranges | undefined, family: 4 | 6): Address | undefined {
+  const [run] = within ?? [];
+  if (run === undefined) return undefined;
+  const first = keyAddress(run[0] === run[1] ? run[0] : run[0] + 1n);
+  return first.family === family ? first : undefined;
+}
+
+/** Families in which a source has an address to send from; beyond an upstream somebody has what was written. */
+function familiesOf(network: Network, stack: SettledStack, { interfaces, within }: Source): ReadonlySet<4 | 6> {
+  const own = addressesOf(stack, interfaces).filter((each) =>
+    within === undefined ? !isLinkLocal(each) : isAmong(each, within),
+  );
+  const isBeyond = network.stacks.some(({ id, answersFor }) => id === stack.stack && answersFor === "everywhere");
+  const written = own.length === 0 && isBeyond ? (within ?? []).map(([low]) => keyAddress(low)) : [];
+  return new Set([...own, ...written].map(({ family }) => family));
 }
 
 function addressesOf(stack: SettledStack, interfaces: readonly Id[]): Address[] {

@@ -7,16 +7,17 @@ import type { Diagnostic } from "../diagnose/index.ts";
 import type { Target } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
 import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/index.ts";
-import { failureText } from "./connects.ts";
 import { resolveEnds } from "./ends.ts";
 import {
   addressesFor,
+  boundSource,
   concreteServices,
   type Destination,
   destinationsOf,
   type Source,
   sourcesOf,
 } from "./exchange.ts";
+import { failureText } from "./question.ts";
 
 /** What `trace` asks. */
 export type TraceRequest = {
@@ -36,11 +37,11 @@ export function traceExchanges(request: TraceRequest): {
   readonly diagnostics: readonly Diagnostic[];
 } {
   const { network } = request.evaluation;
-  const from = resolveEnds(listOf(request.from), network);
-  const to = resolveEnds(listOf(request.to), network);
+  const from = resolveEnds(listOf(request.from), request.evaluation);
+  const to = resolveEnds(listOf(request.to), request.evaluation);
   const names = namesOf(network);
-  const sources = from.ends.flatMap((end) => sourcesOf(end.group, network));
-  const destinations = to.ends.flatMap((end) => destinationsOf(end));
+  const sources = from.ends.flatMap((end) => sourcesOf(end, network));
+  const destinations = to.ends.flatMap((end) => destinationsOf(end, network));
   const traced = sources.flatMap((source) =>
     destinations
       .filter((destination) => destination.party?.stack !== source.stack)
@@ -73,11 +74,9 @@ function tracePair(source: Source, destination: Destination, request: TraceReque
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
     return addresses.flatMap((address) =>
       concreteServices(service, address.family).flatMap((concrete) => {
-        const { outcomes } = evaluation.exchange(world, {
-          from: source.stack,
-          destination: address,
-          service: concrete,
-        });
+        const bound = boundSource(source, world, address.family);
+        const request = { from: source.stack, destination: address, service: concrete };
+        const { outcomes } = evaluation.exchange(world, bound === undefined ? request : { ...request, source: bound });
         return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
       }),
     );

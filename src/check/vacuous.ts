@@ -2,15 +2,22 @@
  * Empty questions and passes that say nothing (semantics, section 1): a service that nobody serves, and a source that
  * cannot even reach its own gateway, or has none.
  */
-
-import { formatService } from "../address/index.ts";
+import { formatService, isLinkLocal } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { World } from "../evaluate/index.ts";
-import { deviceOf, type Group, type Network, type SettledStack } from "../network/index.ts";
+import {
+  deviceOf,
+  type Group,
+  type InterfaceAddress,
+  type Network,
+  type Settled,
+  type SettledStack,
+  type Stack,
+} from "../network/index.ts";
 import { listensOn } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
-import type { End } from "./ends.ts";
+import { type End, holdersOf, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets. */
@@ -27,8 +34,8 @@ export function nobodyServes(assertion: ReachAssertion, to: readonly End[], netw
 }
 
 /** Addresses that were written and that no stack of the site owns: the exchange itself shows who answers. */
-function isBeyond({ group, sources }: End): boolean {
-  return sources !== undefined && group.parties.length === 0;
+function isBeyond({ group, addresses }: End): boolean {
+  return addresses !== undefined && group.parties.length === 0;
 }
 
 function servedBy(
@@ -51,7 +58,7 @@ function hasRules(network: Network, tableId: string): boolean {
   return table?.kind === "translate" && table.rules.length > 0;
 }
 
-/** Why a source is cut off from everything, with the line that cuts it; undefined: one of its hosts reaches its gateway. */
+/** Why a question is empty, or a source cut off, with the line that makes it so. */
 export type CutOff = {
   /** A sentence fragment: who is cut off, and how. */
   readonly text: string;
@@ -59,56 +66,83 @@ export type CutOff = {
   readonly origin: Origin;
 };
 
-/** Finds out whether any source of an end reaches its own gateway. */
+/** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to. */
+export function emptyEnd(from: End, to: End): CutOff | undefined {
+  const { begins, entrances } = from.group;
+  if (begins.length === 0 && entrances.length === 0) return because(from, "has no host, and nothing can be plugged in");
+  const { addresses, interfaces, segments, upstreams } = to.group;
+  if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
+  const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
+  return isNothing ? because(to, "holds nothing that could be reached") : undefined;
+}
+
+/** Finds out whether no source of an end reaches its own gateway. */
 export function cutOff(end: End, context: CheckContext): CutOff | undefined {
+  if (isInternet(end)) return withoutUplink(end, context);
   const { network } = context.evaluation;
-  if (end.group.kind === "internet" || end.group.kind === "internet-public") return uplinkWithout(context, end);
-  const sources = sourcesOf(end.group, network).filter((source) => !isRouter(source, network));
-  if (sources.length === 0) return withoutHosts(end, network);
+  const declared = sourcesOf(end, network);
+  const sources = declared.filter((source) => !isManaged(source, network));
+  if (sources.length === 0)
+    return end.addresses === undefined && declared.length > 0 ? undefined : withoutHosts(end, network);
   const reasons = sources.map((source) => gatewayFault(source, context));
   return reasons.every((reason) => reason !== undefined) ? reasons[0] : undefined;
 }
 
-function isRouter(source: Source, network: Network): boolean {
-  return network.devices.some((device) => device.id === deviceOf(source.stack) && device.is === "router");
+/** Routers have routes of their own, and upstreams stand for a world of hosts. */
+function isManaged(source: Source, network: Network): boolean {
+  const device = network.devices.find(({ id }) => id === deviceOf(source.stack));
+  return device?.is === "router" || device?.is === "upstream";
 }
 
 /** Nobody declared there: alive when a stack that forwards stands in it and something can be plugged in. */
 function withoutHosts(end: End, network: Network): CutOff | undefined {
-  if (end.group.kind === "device" || end.group.kind === "host" || end.group.kind === "leg") {
-    return end.group.begins.length > 0 ? undefined : none(end, "cannot begin anything");
-  }
-  const routers = network.stacks.some(
+  if (end.addresses !== undefined && holdersOf(end, network).some(({ kind }) => kind === "internet")) return undefined;
+  const homes = end.addresses === undefined ? [end.group] : holdersOf(end, network);
+  const routed = network.stacks.some(
     (stack) =>
-      stack.interfaces.some((leg) => end.group.interfaces.includes(leg.id)) &&
+      stack.interfaces.some((leg) => homes.some(({ interfaces }) => interfaces.includes(leg.id))) &&
       stack.onward.some((step) => step.op === "transmit"),
   );
-  return routers && end.group.entrances.length > 0 ? undefined : none(end, "has no host and no gateway");
+  return routed && end.group.entrances.length > 0 ? undefined : because(end, "has no host and no gateway");
 }
 
-function none(end: End, what: string): CutOff {
+function because(end: End, what: string): CutOff {
   return { text: `\`${end.label}\` ${what}`, origin: { by: "written", span: end.span } };
 }
 
-function uplinkWithout(context: CheckContext, end: End): CutOff | undefined {
-  const { network } = context.evaluation;
-  const { worlds } = context.evaluation.worlds();
+/** Nothing begins in an internet that gives no uplink of the site an address. */
+export function withoutUplink(end: End, { evaluation }: CheckContext): CutOff | undefined {
+  if (!isInternet(end)) return undefined;
+  const { network } = evaluation;
   const upstreams = network.stacks.filter((stack) => stack.answersFor === "everywhere");
-  const served = worlds.some((world) =>
-    world.settled.bindings.some((binding) => upstreams.some((stack) => deviceOf(binding.server) === stack.device)),
-  );
-  const stated = upstreams.some((stack) => hasStatedCustomer(network, stack.device));
-  return served || stated ? undefined : none(end, "gives no uplink of this site an address");
+  const hasCustomer = evaluation
+    .worlds()
+    .worlds.some(({ settled }) => upstreams.some((stack) => hasCustomerAt(stack, settled, network)));
+  return hasCustomer ? undefined : because(end, "gives no uplink of this site an address");
 }
 
-/** An interface with a stated address at the other end of an upstream's link. */
-function hasStatedCustomer(network: Network, upstream: string): boolean {
-  const ports = network.links
-    .filter((link) => link.ends.some((port) => deviceOf(port) === upstream))
-    .flatMap((link) => link.ends.filter((port) => deviceOf(port) !== upstream));
-  return network.stacks.some((stack) =>
-    stack.interfaces.some((leg) => ports.includes(leg.on) && leg.addresses.some((address) => address.family === 4)),
+/** An interface with an address at the other end of an upstream's link, or in its prefix. */
+function hasCustomerAt(upstream: Stack, { stacks }: Settled, network: Network): boolean {
+  const far = network.links.flatMap(({ ends }) =>
+    ends.some((port) => deviceOf(port) === upstream.device) ? ends : [],
   );
+  const near =
+    stacks.find(({ stack }) => stack === upstream.id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
+  return network.stacks.some(
+    (stack) =>
+      stack.id !== upstream.id &&
+      stack.interfaces.some((leg) => {
+        const settled = stacks.flatMap(({ interfaces }) => interfaces).find(({ interface: id }) => id === leg.id);
+        const own = settled?.addresses.filter((address) => !isLinkLocal(address)) ?? [];
+        return own.length > 0 && (far.includes(leg.on) || own.some((one) => near.some((two) => isOnLink(one, two))));
+      }),
+  );
+}
+
+function isOnLink(one: InterfaceAddress, two: InterfaceAddress): boolean {
+  if (one.family !== two.family || one.prefixLength !== two.prefixLength) return false;
+  const host = (one.family === 4 ? 32n : 128n) - BigInt(one.prefixLength);
+  return one.value >> host === two.value >> host;
 }
 
 function gatewayFault(source: Source, context: CheckContext): CutOff | undefined {

@@ -13,7 +13,15 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import { type Entrance, type Group, type Id, idOf, type Party, type SegmentPoint } from "../network/index.ts";
+import {
+  type Entrance,
+  type Group,
+  type Id,
+  idOf,
+  type Party,
+  type SegmentPoint,
+  type SetMember,
+} from "../network/index.ts";
 import type { InterfaceReference, SiteDevice, SiteInterface, SiteNetwork, SiteSet, SiteTarget } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import { bridgeId, footingId, interfaceId, internetId, stackId } from "./ids.ts";
@@ -190,7 +198,23 @@ function setGroup({ name, origin, members }: SiteSet, contentOf: (target: SiteTa
       ...new Map(contents.flatMap(({ segments }) => segments).map((one) => [`${one.at} ${one.vlan}`, one])).values(),
     ],
     upstreams: once(contents.flatMap(({ upstreams }) => upstreams)),
+    members: members.map(({ value }) => memberOf(value)),
   });
+}
+
+function memberOf(target: SiteTarget): SetMember {
+  switch (target.is) {
+    case "network":
+      return { group: idOf(target.network) };
+    case "device":
+      return { group: idOf(target.device) };
+    case "interface":
+      return { group: idOf(target.device, target.interface) };
+    case "internet":
+      return { group: internetId(target.scope) };
+    case "addresses":
+      return { addresses: target.addresses };
+  }
 }
 
 function once(ids: readonly Id[]): readonly Id[] {

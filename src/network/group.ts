@@ -27,6 +27,17 @@ export type SegmentPoint = {
   readonly vlan?: number;
 };
 
+/** Part of a set: a group of its own, or addresses that were written. */
+export type SetMember =
+  | {
+      /** Id of the group. */
+      readonly group: Id;
+    }
+  | {
+      /** Address keys. */
+      readonly addresses: Ranges;
+    };
+
 /** A name that assertions use. */
 export type Group = Part & {
   /** What the name names. */
@@ -47,4 +58,6 @@ export type Group = Part & {
   readonly segments: readonly SegmentPoint[];
   /** Upstream interfaces: whatever leaves to one of these counts as reaching it. */
   readonly upstreams: readonly Id[];
+  /** Of a set: what it is made of, in its order; an assertion about it holds for each. Absent for other kinds. */
+  readonly members?: readonly SetMember[];
 };

@@ -8,7 +8,7 @@
  */
 export { deviceOf, type Entry, type Id, idOf, lastName, type Part, portId } from "./entry.ts";
 export type { Arrival, Fate, FateClass, PathStep, ProbeOutcome, Witness } from "./fate.ts";
-export type { Entrance, Group, Party, SegmentPoint } from "./group.ts";
+export type { Entrance, Group, Party, SegmentPoint, SetMember } from "./group.ts";
 export type {
   Bond,
   Bridge,

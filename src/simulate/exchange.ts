@@ -43,6 +43,8 @@ const NO_BYTES = new Uint8Array(0);
 /** One exchange under way. */
 export class Exchange implements Watcher {
   readonly stack: StackPlan;
+  /** The request. */
+  readonly packet: IpPacket;
   readonly request: Journey = { descent: "sent", parent: undefined };
   /** The last segment that went out after the handshake; undefined: there was none. */
   data: Journey | undefined;
@@ -51,7 +53,6 @@ export class Exchange implements Watcher {
   ending: Passage | undefined;
   readonly #world: World;
   readonly #egress: InterfacePlan | undefined;
-  readonly #packet: IpPacket;
   readonly #tuple: Tuple;
   readonly #size: number;
   #segment: IpPacket | undefined;
@@ -61,14 +62,14 @@ export class Exchange implements Watcher {
     this.stack = stack;
     this.#egress = asked.egress === undefined ? undefined : stack.byId.get(asked.egress);
     this.#size = asked.size ?? 0;
-    this.#packet = requestPacket(source, asked, this.#egress ?? stack.own.get(addressKey(source))?.[0]);
-    const tuple = tupleOf(this.#packet);
-    this.#tuple = tuple ?? bareTuple(this.#packet);
+    this.packet = requestPacket(source, asked, this.#egress ?? stack.own.get(addressKey(source))?.[0]);
+    const tuple = tupleOf(this.packet);
+    this.#tuple = tuple ?? bareTuple(this.packet);
   }
 
   /** Sends the request. */
   begin(): void {
-    this.#send(this.#packet, this.request);
+    this.#send(this.packet, this.request);
   }
 
   /** The stack has no address to send from: what it waits for is to blame. */
@@ -77,7 +78,7 @@ export class Exchange implements Watcher {
     const awaits = stack.interfaces.flatMap((leg) => leg.awaits)[0];
     const origin = awaits?.origin ?? stack.origin;
     const fate = { at: stack.id, origin, end: "dropped", reason: "no-source-address" } as const;
-    const note = { journey: this.request, fate, trail: undefined, packet: this.#packet, asked: undefined };
+    const note = { journey: this.request, fate, trail: undefined, packet: this.packet, asked: undefined };
     this.#world.journal.endings.push(note);
     this.state = "failed";
   }
@@ -139,17 +140,17 @@ export class Exchange implements Watcher {
     this.state = "open";
     this.ending = passage;
     const segment: TcpBody = {
-      ...segmentOf(this.#packet),
+      ...segmentOf(this.packet),
       flags: TCP_ACK,
       sequence: FIRST_SEQUENCE + 1,
       acknowledgement: (body.sequence + 1) >>> 0,
       options: NO_BYTES,
     };
-    this.#send({ ...this.#packet, body: segment }, { descent: "sent", parent: undefined });
+    this.#send({ ...this.packet, body: segment }, { descent: "sent", parent: undefined });
     const limit = segmentSizeOf(body.options) ?? DEFAULT_SEGMENT_SIZE;
-    const wanted = this.#size - headersLength(this.#packet) - TCP_HEADER_LENGTH;
+    const wanted = this.#size - headersLength(this.packet) - TCP_HEADER_LENGTH;
     const length = this.#size === 0 ? DEFAULT_DATA : Math.max(1, Math.min(wanted, limit));
-    this.#sendData({ ...this.#packet, body: { ...segment, flags: TCP_PSH | TCP_ACK, data: new Uint8Array(length) } });
+    this.#sendData({ ...this.packet, body: { ...segment, flags: TCP_PSH | TCP_ACK, data: new Uint8Array(length) } });
   }
 
   #sendData(packet: IpPacket): void {

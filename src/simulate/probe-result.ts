@@ -18,6 +18,7 @@ export function resultOf(world: World, exchange: Exchange): ProbeResult {
   const request = endingOf(world, sent);
   const answer = answerTo(world, sent);
   const result = {
+    request: exchange.packet,
     outcome: outcomeOf(world, exchange, stalls),
     path: stepsOf(request.trail),
     answerPath: answer === undefined ? [] : stepsOf(answer.trail),

@@ -64,6 +64,8 @@ export type ProbeRequest = {
 
 /** How an exchange went. */
 export type ProbeResult = {
+  /** The request as it was sent. */
+  readonly request: IpPacket;
   /** As a kernel would tell it. */
   readonly outcome: ProbeOutcome;
   /** The request's way; when it opened and then stalled on the way there, the way of the segment that was lost. */

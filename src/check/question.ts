@@ -1,0 +1,216 @@
+/**
+ * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
+ * documents leave open. A failure says under which picks, where under others it would work.
+ */
+import { formatAddress, formatService, type Service, single } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { ReachAssertion } from "../document/index.ts";
+import type { Outcome, World } from "../evaluate/index.ts";
+import { deviceOf, type Pick } from "../network/index.ts";
+import { type Evidence, type Names, type Packet, tellFate, tellPicks } from "../result/index.ts";
+import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
+import type { CheckContext } from "./context.ts";
+import {
+  addressesFor,
+  boundSource,
+  type Concrete,
+  concreteServices,
+  type Destination,
+  type Source,
+} from "./exchange.ts";
+import { wayFault } from "./way.ts";
+
+/** One source, one target, one service. */
+export type Question = {
+  /** Who begins. */
+  readonly source: Source;
+  /** Who is meant. */
+  readonly destination: Destination;
+  /** On what; absent: an echo. */
+  readonly service: Service | undefined;
+  /** The three in words. */
+  readonly labels: { readonly from: string; readonly to: string; readonly service: string };
+};
+
+/** How one question ended, with what to show for it. */
+export type Answer = {
+  /** How it ended. */
+  readonly status: "passed" | "failed" | "undecided";
+  /** What was asked. */
+  readonly question: Question;
+  /** A sentence; empty where it passed. */
+  readonly text: string;
+  /** Deciding lines, the primary one first. */
+  readonly decidedBy: readonly Evidence[];
+  /** The outcome shown; absent where there was no address to try. */
+  readonly outcome?: Outcome;
+  /** The request of that outcome. */
+  readonly packet?: Packet;
+  /** Choices under which it is so; empty: under all. */
+  readonly picks: readonly Pick[];
+  /** What kept it undecided. */
+  readonly limit?: string;
+};
+
+/** `crew to archive on tcp/445`. */
+export function headOf({ labels }: Question): string {
+  return `${labels.from} to ${labels.to} on ${labels.service}`;
+}
+
+/** Asks in all worlds; the first that fails is shown. */
+export function answerTo(question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
+  const { worlds, limit } = context.evaluation.worlds(question.source.up);
+  const answers = worlds.map((world) => answerIn(world, question, assertion, context));
+  const at = firstIndex(answers, "failed") ?? firstIndex(answers, "undecided") ?? 0;
+  const [shown, world] = [answers[at], worlds[at]];
+  if (shown === undefined || world === undefined) throw new Error("a network with no world at all");
+  if (shown.status === "passed") return limit === undefined ? shown : undecidedBy(limit, shown);
+  const better = worlds.filter((_, index) => answers[index]?.status === "passed");
+  return better.length === 0
+    ? shown
+    : under(
+        shown,
+        world.picks,
+        better.map(({ picks }) => picks),
+      );
+}
+
+function firstIndex(answers: readonly Answer[], status: Answer["status"]): number | undefined {
+  const found = answers.findIndex((each) => each.status === status);
+  return found < 0 ? undefined : found;
+}
+
+function undecidedBy(limit: string, answer: Answer): Answer {
+  return { ...answer, status: "undecided", text: `${headOf(answer.question)}: nobody can tell: ${limit}`, limit };
+}
+
+/** The same failure, under these picks only: in words those that differ from the likest case where it works. */
+function under(answer: Answer, picks: readonly Pick[], better: readonly (readonly Pick[])[]): Answer {
+  const telling = better
+    .map((others) => picks.filter((pick) => !others.some((other) => isSame(pick, other))))
+    .filter((each) => each.length > 0)
+    .reduce<readonly Pick[]>((best, each) => (best.length > 0 && best.length <= each.length ? best : each), []);
+  const named = telling.filter((pick) => !answer.picks.some((known) => isSame(known, pick)));
+  const when = named.length === 0 ? "" : ` when ${tellPicks(named)}`;
+  return { ...answer, text: `${answer.text}${when}`, picks: [...named, ...answer.picks] };
+}
+
+function isSame(a: Pick, b: Pick): boolean {
+  return a.choice === b.choice && a.option === b.option;
+}
+
+// -- one world -----------------------------------------------------------------------------------------------------
+
+/** In one world: the first address that works in every outcome, else the failure of the first address tried. */
+function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
+  const { source, destination } = question;
+  const addresses = addressesFor(context.evaluation.network, world, source, destination);
+  if (addresses.length === 0) return withoutAddress(world, question, context);
+  const tries = addresses.map((address) => {
+    const bound = boundSource(source, world, address.family);
+    const answers = concreteServices(question.service, address.family).map((service) => {
+      const request = { from: source.stack, destination: address, service };
+      const asked = bound === undefined ? request : { ...request, source: bound };
+      return answerAt(asked, { world, question, assertion, context });
+    });
+    return answers.find((each) => each.status !== "passed") ?? answers[0];
+  });
+  const best = tries.find((each) => each?.status === "passed") ?? tries[0];
+  if (best === undefined) throw new Error(`no service to try in ${question.labels.service}`);
+  return best;
+}
+
+function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
+  const legs = [...question.source.interfaces, ...(question.destination.party?.interfaces ?? [])];
+  const failure = world.failures.find((each) => legs.includes(each.interface));
+  const who = failure === undefined ? question.labels.from : deviceOf(failure.interface);
+  const why =
+    failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
+  const text = `${headOf(question)}: ${who.replace("~", "a new client in ")} ${why}`;
+  const origins = failure?.because ?? originsOf(question, context);
+  return { status: "failed", question, text, decidedBy: evidence(origins, why), picks: [] };
+}
+
+function originsOf(question: Question, context: CheckContext): Origin[] {
+  const stack = context.evaluation.network.stacks.find((each) => each.id === question.source.stack);
+  return stack === undefined ? [] : [stack.origin];
+}
+
+// -- one address ---------------------------------------------------------------------------------------------------
+
+type Asked = {
+  readonly world: World;
+  readonly question: Question;
+  readonly assertion: ReachAssertion;
+  readonly context: CheckContext;
+};
+
+/** In every outcome that the way itself leaves open. */
+function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked: Asked): Answer {
+  const { world, question, assertion, context } = asked;
+  const { outcomes, limit } = context.evaluation.exchange(world, request);
+  const faults = outcomes.map((outcome) => faultOf(outcome, assertion, context));
+  const at = faults.findIndex((fault) => fault !== undefined);
+  const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
+  if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
+  const shown = { question, outcome, packet: packetOf(outcome.result, request.service, question), picks: [] };
+  if (fault !== undefined) {
+    const better = outcomes.filter((_, index) => faults[index] === undefined).map(({ picks }) => picks);
+    return under({ ...shown, ...fault, text: `${headOf(question)}: ${fault.text}` }, outcome.picks, better);
+  }
+  const passed: Answer = { ...shown, status: "passed", text: "", decidedBy: [] };
+  return limit === undefined ? passed : undecidedBy(limit, passed);
+}
+
+type Fault = {
+  readonly status: "failed" | "undecided";
+  readonly text: string;
+  readonly decidedBy: readonly Evidence[];
+  readonly limit?: string;
+};
+
+/** What keeps an outcome from being what the assertion expects; undefined: nothing. */
+function faultOf({ result }: Outcome, assertion: ReachAssertion, context: CheckContext): Fault | undefined {
+  const isMet =
+    assertion.expect.value === "arrives"
+      ? result.outcome.arrivals.length > 0
+      : result.outcome.end === "answered" && result.stalls !== true;
+  if (isMet) {
+    const way = wayFault(result.path, assertion);
+    return way && { status: "failed", text: way.text, decidedBy: evidence([way.origin], way.text) };
+  }
+  const decisive = result.answerFate ?? result.fate;
+  const text = failureText(result, context.names);
+  if (decisive.end !== "unknown") return { status: "failed", text, decidedBy: evidence(result.decidedBy, text) };
+  const told = tellFate(decisive, context.names);
+  return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
+}
+
+/** Why an exchange did not come to its end, in a sentence. */
+export function failureText(result: ProbeResult, names: Names): string {
+  const lost = tellFate(result.answerFate ?? result.fate, names);
+  if (result.stalls === true) return `opens, then stalls: ${lost}`;
+  if (result.fate.end !== "delivered") return tellFate(result.fate, names);
+  if (result.answerFate === undefined) return "the request arrives, and no answer comes";
+  if (result.outcome.end === "reset" || result.outcome.end === "refused")
+    return "the far end turns it away: nothing listens there";
+  return `the answer is lost: ${lost}`;
+}
+
+function evidence(origins: readonly Origin[], text: string): Evidence[] {
+  return origins.map((origin) => ({ origin, text }));
+}
+
+/** The request as a packet in words. */
+function packetOf({ request: { source, destination, body } }: ProbeResult, service: Concrete, asked: Question): Packet {
+  const { protocol, port, icmp } = service;
+  const ports = port === undefined ? {} : { ports: single(BigInt(port)) };
+  return {
+    sentAt: deviceOf(asked.source.stack).replace("~", "a new client in "),
+    source: formatAddress(source),
+    destination: formatAddress(destination),
+    service: formatService({ protocol, ...ports, ...(icmp === undefined ? {} : { icmp }) }),
+    ...("sourcePort" in body ? { sourcePort: body.sourcePort } : {}),
+    after: [],
+  };
+}
