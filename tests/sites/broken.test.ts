@@ -15,23 +15,37 @@ import { BROKEN_PLANS, type BrokenPlan, type Edit, type Piece } from "./broken/c
 const folder = new URL("./broken/", import.meta.url);
 const sites = readdirSync(new URL("topologies/", folder)).sort();
 
-describe.each(sites)("the sound plan of the %s", (site) => {
+test.each(sites)("the sound plan of the %s passes its assertions", (site) => {
   const { verdicts } = checked(site, []);
-  test.each(verdicts)("holds: $name", ({ status, headline }) => {
-    expect(`${status}: ${headline}`).toMatch(/^passed/);
-  });
+  expect(verdicts.length).toBeGreaterThan(4);
+  expect(verdicts.filter(({ status }) => status !== "passed").map(told)).toEqual([]);
 });
 
 describe.each(BROKEN_PLANS)("$name: $wrong", (plan) => {
-  const { verdicts, files } = checked(plan.site, plan.edits);
+  const result = once(() => checked(plan.site, plan.edits));
   test.each(Object.entries(plan.fails))("%s: %s", (name, status) => {
+    const { verdicts, files } = result();
     const verdict = verdicts.find((each) => each.name === name);
-    expect(`${verdict?.status}: ${verdict?.headline}`).toMatch(new RegExp(`^${status}`));
-    expect(blamed(verdict, plan, files), placeOf(verdict, files)).toBe(true);
+    if (verdict === undefined) throw new Error(`there is no assertion ${name}`);
+    expect(verdict.status, told(verdict)).toBe(status);
+    expect(blamed(verdict, plan, files), `${told(verdict)}; blamed: ${placeOf(verdict, files)}`).toBe(true);
   });
 });
 
 type Checked = { readonly verdicts: readonly Verdict[]; readonly files: readonly SourceFile[] };
+
+/** Works a value out when it is first asked for. */
+function once<T>(work: () => T): () => T {
+  let done: { readonly value: T } | undefined;
+  return () => {
+    done ??= { value: work() };
+    return done.value;
+  };
+}
+
+function told({ name, status, headline }: Verdict): string {
+  return `${name}: ${status}: ${headline}`;
+}
 
 /** A site with its texts changed, judged. */
 function checked(site: string, edits: readonly Edit[]): Checked {
@@ -70,8 +84,8 @@ function onlyPlace(text: string, piece: string): number {
 }
 
 /** Whether the first deciding line lies in, or touches, a place that is to blame. */
-function blamed(verdict: Verdict | undefined, { blame }: BrokenPlan, files: readonly SourceFile[]): boolean {
-  const span = verdict?.decidedBy[0]?.origin.span;
+function blamed(verdict: Verdict, { blame }: BrokenPlan, files: readonly SourceFile[]): boolean {
+  const span = verdict.decidedBy[0]?.origin.span;
   return (
     span !== undefined &&
     blame.some((piece) => {
@@ -88,8 +102,8 @@ function spanOf({ file, text }: Piece, files: readonly SourceFile[]): { file: nu
 }
 
 /** The blamed place as text, for the message of a failing test. */
-function placeOf(verdict: Verdict | undefined, files: readonly SourceFile[]): string {
-  const evidence = verdict?.decidedBy[0];
+function placeOf(verdict: Verdict, files: readonly SourceFile[]): string {
+  const evidence = verdict.decidedBy[0];
   if (evidence === undefined) return "nothing is blamed";
   const { file, start, end } = evidence.origin.span;
   return `${evidence.text}: ${files[file]?.path}: ${files[file]?.text.slice(start, end)}`;

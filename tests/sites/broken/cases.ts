@@ -38,12 +38,17 @@ export type BrokenPlan = {
   readonly blame: readonly Piece[];
 };
 
-/** A change of one piece of text that is itself to blame. */
-function change(file: string, find: string, replace: string): Pick<BrokenPlan, "edits" | "blame"> {
-  return { edits: [{ file, find, replace }], blame: [{ file, text: replace }] };
+/** A change of one piece of text that is itself to blame, or a list that now lacks something. */
+function change(file: string, find: string, replace: string, list?: string): Pick<BrokenPlan, "edits" | "blame"> {
+  const lists = list === undefined ? [] : [{ file, text: list }];
+  return { edits: [{ file, find, replace }], blame: [{ file, text: replace }, ...lists] };
 }
 
 const ANSWERS = "state: [established, related], action: accept }\n";
+
+/** Heads of a router's lists, where a missing rule is missing. */
+const TO = "to:\n        otherwise: drop\n        rules:\n";
+const THROUGH = "through:\n        otherwise: drop\n        rules:\n";
 
 /** All cases, by site. */
 export const BROKEN_PLANS: readonly BrokenPlan[] = [
@@ -141,7 +146,7 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
     wrong: "questions go out, the answers are new to the filter and dropped at the end of the list",
     edits: [{ file: "gate.yaml", find: `          - { name: answers through the gate, ${ANSWERS}`, replace: "" }],
     fails: { "staff reach the internet": "failed", "patients reach the internet": "failed" },
-    blame: [{ file: "gate.yaml", text: "through:\n        otherwise: drop\n        rules:\n" }],
+    blame: [{ file: "gate.yaml", text: THROUGH }],
   },
   {
     name: "rule-for-first-leases-missing",
@@ -155,7 +160,7 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
       },
     ],
     fails: { "the desk gets a lease": "failed", "the phone of a patient gets a lease": "failed" },
-    blame: [{ file: "gate.yaml", text: "to:\n        otherwise: drop\n        rules:\n" }],
+    blame: [{ file: "gate.yaml", text: TO }],
   },
   {
     name: "twin-rule-for-ipv6-is-wider",
@@ -230,7 +235,7 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
       },
     ],
     fails: { "the desk gets a lease": "failed", "staff reach the internet": "failed" },
-    blame: [{ file: "gate.yaml", text: "router: 10.44.20.254" }],
+    blame: [{ file: "gate.yaml", text: "staff:    { hosts: 100-199, router: 10.44.20.254, lease: 12h," }],
   },
 
   // The workshop: bonds, storage with two legs, a forward, a small router upstairs.
@@ -331,8 +336,9 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
     wrong: "the filter sees the port after translation, and lets only that one in",
     ...change(
       "door.yaml",
-      "out: office, dest: kiosk, service: tcp/8443, action: accept }",
-      "out: office, dest: kiosk, service: tcp/443, action: accept }",
+      "{ name: customers come in, in: wan, out: office, dest: kiosk, service: tcp/8443, action: accept }",
+      "{ name: customers come in, in: wan, out: office, dest: kiosk, service: tcp/443, action: accept }",
+      THROUGH,
     ),
     fails: { "customers reach the shop window": "failed" },
   },
@@ -342,8 +348,8 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
     wrong: "the bench goes out with private addresses, and nobody out there knows the way back",
     ...change(
       "door.yaml",
-      "source: [admin, bench, office], out: wan, to: external-address",
-      "source: [admin, office], out: wan, to: external-address",
+      "{ name: behind one address, family: ipv4, source: [admin, bench, office], out: wan, to: external-address }",
+      "{ name: behind one address, family: ipv4, source: [admin, office], out: wan, to: external-address }",
     ),
     fails: { "the bench reaches the internet": "failed" },
   },
@@ -384,13 +390,13 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
     ],
   },
   {
-    name: "relayed-pool-without-its-router",
+    name: "server-names-itself-as-the-router",
     site: "library",
-    wrong: "the server names itself as the way out, in a network where readers cannot reach it",
+    wrong: "readers are told a way out that is no neighbour of theirs",
     ...change(
       "rest.yaml",
       "reading: { hosts: 100-199, lease: 2h, router: porch/reading, resolvers: [porch/reading] }",
-      "reading: { hosts: 100-199, lease: 2h, resolvers: [porch/reading] }",
+      "reading: { hosts: 100-199, lease: 2h, router: records, resolvers: [porch/reading] }",
     ),
     fails: { "a reader gets a lease from the server": "failed", "readers reach the internet": "failed" },
   },
@@ -417,6 +423,7 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
       "porch.yaml",
       "{ name: the desk uses the catalogue, in: desk,",
       "{ name: the desk uses the catalogue, family: ipv4, in: desk,",
+      THROUGH,
     ),
     fails: { "lending uses the catalogue over IPv6": "failed" },
   },
@@ -432,7 +439,7 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
       },
     ],
     fails: { "lending uses the catalogue over IPv6": "failed" },
-    blame: [{ file: "porch.yaml", text: "to:\n        otherwise: drop\n        rules:\n" }],
+    blame: [{ file: "porch.yaml", text: TO }],
   },
   {
     name: "resolver-listens-elsewhere",
@@ -447,8 +454,8 @@ export const BROKEN_PLANS: readonly BrokenPlan[] = [
     wrong: "meant for the catalogue's page, the rule opens every service of every server",
     ...change(
       "porch.yaml",
-      "in: reading, out: servers, dest: catalogue, service: tcp/80, action: accept }",
-      "in: reading, out: servers, action: accept }",
+      "{ name: readers search the catalogue, in: reading, out: servers, dest: catalogue, service: tcp/80, action: accept }",
+      "{ name: readers search the catalogue, in: reading, out: servers, action: accept }",
     ),
     fails: { "readers cannot log in on the server": "failed" },
   },
