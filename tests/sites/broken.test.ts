@@ -106,5 +106,6 @@ function placeOf(verdict: Verdict, files: readonly SourceFile[]): string {
   const evidence = verdict.decidedBy[0];
   if (evidence === undefined) return "nothing is blamed";
   const { file, start, end } = evidence.origin.span;
-  return `${evidence.text}: ${files[file]?.path}: ${files[file]?.text.slice(start, end)}`;
+  const { path, text } = files[file] ?? { path: "", text: "" };
+  return `${path}:${text.slice(0, start).split("\n").length} ${text.slice(start, end)}`;
 }
