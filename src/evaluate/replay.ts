@@ -162,6 +162,8 @@ function aimAt(settled: Settled, target: Target): Aim {
 /** The same end for the same reason at the same line; places may differ in how finely the engines name them. */
 function sameEnd(left: Fate, right: Fate): boolean {
   if (left.end !== right.end) return false;
+  // Where in the circle the hop limit runs out depends on where it began.
+  if (left.end === "looped") return true;
   if ("reason" in left && "reason" in right && left.reason !== right.reason) return false;
   const [a, b] = [left.origin.span, right.origin.span];
   return a.file === b.file && a.start === b.start && a.end === b.end;

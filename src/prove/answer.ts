@@ -4,25 +4,23 @@
  */
 import type { FateClass } from "../network/index.ts";
 import { matchOf } from "./box.ts";
-import { type Class, countOf } from "./findings.ts";
+import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
 import type { Proof, Question } from "./question.ts";
 import { pathOf } from "./trail.ts";
 import type { Walk } from "./walk.ts";
-import { type Choosing, exampleOf } from "./witness.ts";
+import { anyExampleOf, type Choosing, type Example, exampleOf } from "./witness.ts";
 
 /** The answer to a question. */
 export function answerOf(walk: Walk, question: Question, choosing: Choosing): Proof {
   const { meter } = walk.ground;
-  const told = (found: Class): FateClass => tellClass(found, choosing);
-  const stopped = walk.stopped.all();
+  const reached = walk.reached.all();
+  const stopped = walk.stopped.all().flatMap((found) => tellShown(found, walk, choosing) ?? []);
   const nearest = nearestOf(stopped);
-  const classes = new Map(stopped.map((found) => [found, told(found)]));
-  const near = nearest && classes.get(nearest);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
-    reached: plainFirst(walk.reached.all()).map(told),
-    stopped: [...classes.values()],
-    ...(near === undefined ? {} : { nearest: near }),
+    reached: plainFirst(reached).flatMap((found) => tellReached(found, reached, walk, choosing) ?? []),
+    stopped: stopped.map(({ told }) => told),
+    ...(nearest === undefined ? {} : { nearest: nearest.told }),
     ...(undecided === undefined ? {} : { undecided }),
     looked: [...walk.looked, ...question.entrances].sort(byCodePoint),
     steps: meter.spent,
@@ -31,7 +29,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
 
 /** What needs no earlier packets, then the rest. */
 function plainFirst(classes: readonly Class[]): readonly Class[] {
-  return [...classes].sort((a, b) => Number(a.shown.uses !== undefined) - Number(b.shown.uses !== undefined));
+  return [...classes].sort((a, b) => Number(b.isPlain) - Number(a.isPlain));
 }
 
 function byCodePoint(a: string, b: string): number {
@@ -39,24 +37,44 @@ function byCodePoint(a: string, b: string): number {
   return a < b ? -1 : 1;
 }
 
-function tellClass({ fate, picks, shown, packets }: Class, choosing: Choosing): FateClass {
+type Told = { readonly told: FateClass; readonly shown: Ended };
+
+/** A class by the first of its pieces that has an example; undefined: none has. */
+function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
+  for (const shown of found.pieces) {
+    const example = exampleOf(shown, choosing, (node) => walk.entriesAt(node));
+    if (example !== undefined) return { told: tellClass(found, shown, example), shown };
+  }
+  return undefined;
+}
+
+/** Whatever reaches is told, unless the same is told of packets that need none before them. */
+function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): FateClass | undefined {
+  const clear = tellShown(found, walk, choosing);
+  if (clear !== undefined) return clear.told;
+  const [shown] = found.pieces;
+  if (shown === undefined || plainTwin(all, found) !== undefined) return undefined;
+  return tellClass(found, shown, anyExampleOf(shown, choosing));
+}
+
+function tellClass({ fate, picks, packets }: Class, shown: Ended, example: Example): FateClass {
   return {
     packets: packets.map((numbers) => matchOf(numbers, fate.origin)),
     fate,
     picks,
     path: pathOf(shown.trail),
-    ...exampleOf(shown, choosing),
+    ...example,
   };
 }
 
 /** Needing fewest earlier packets, then past most stacks, then most steps, then first found. */
-function nearestOf(classes: readonly Class[]): Class | undefined {
-  let best: Class | undefined;
+function nearestOf(classes: readonly Told[]): Told | undefined {
+  let best: Told | undefined;
   for (const each of classes) if (best === undefined || isNearer(each, best)) best = each;
   return best;
 }
 
-function isNearer({ shown: a }: Class, { shown: b }: Class): boolean {
+function isNearer({ shown: a }: Told, { shown: b }: Told): boolean {
   const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
   if (usesA !== usesB) return usesA < usesB;
   return a.depth === b.depth ? a.trail.length > b.trail.length : a.depth > b.depth;

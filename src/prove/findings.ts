@@ -4,7 +4,7 @@
 import type { Ranges } from "../address/index.ts";
 import type { Fate, Id, Pick } from "../network/index.ts";
 import type { Flow } from "./flow.ts";
-import type { Sent, Use } from "./passage.ts";
+import type { Sent, Stranger, Use } from "./passage.ts";
 import type { Trail } from "./trail.ts";
 
 /** A set of packets with its end. */
@@ -19,8 +19,10 @@ export type Ended = {
   readonly depth: number;
   /** Connections they rest on. */
   readonly uses?: Use;
-  /** Some stack on the way tracked them, and knew no connection that they belong to. */
-  readonly unknown?: true;
+  /** Stacks on the way that tracked them and knew no connection that they belong to. */
+  readonly strangers?: Stranger;
+  /** They are errors that quote a packet of the connection they rest on. */
+  readonly quotes?: true;
 };
 
 /** Everything that ended alike. */
@@ -29,12 +31,16 @@ export type Class = {
   readonly fate: Fate;
   /** Options that had to be taken. */
   readonly picks: readonly Pick[];
-  /** The piece that is shown: the plainest, then the first found. */
-  shown: Ended;
+  /** They need no packets before them. */
+  readonly isPlain: boolean;
+  /** Pieces that can be shown, the plainest first, then the first found. */
+  readonly pieces: Ended[];
   /** Packets of all pieces as they were sent. */
   readonly packets: (readonly Ranges[])[];
 };
 
+/** Pieces of a class that are kept to be shown. */
+const MOST_SHOWN = 8;
 const PLAIN = "plain ";
 const FORGED = "forged ";
 
@@ -46,27 +52,29 @@ export class Classes {
   add(fate: Fate, ended: Ended, fields: number): void {
     const { picks } = ended.trail;
     // What needs earlier packets is a class of its own, so that the others are known to need none.
-    const key = `${ended.uses === undefined ? PLAIN : FORGED}${keyOf(fate, picks)}`;
+    const key = `${isPlain(ended) ? PLAIN : FORGED}${keyOf(fate, picks)}`;
     const known = this.#byKey.get(key);
     const packets = ended.flow.sets.slice(0, fields);
     if (known === undefined) {
-      this.#byKey.set(key, { fate, picks, shown: ended, packets: [packets] });
+      this.#byKey.set(key, { fate, picks, isPlain: isPlain(ended), pieces: [ended], packets: [packets] });
       return;
     }
     known.packets.push(packets);
-    if (isPlainer(ended, known.shown)) known.shown = ended;
+    const before = known.pieces.findIndex((piece) => isPlainer(ended, piece));
+    known.pieces.splice(before < 0 ? known.pieces.length : before, 0, ended);
+    known.pieces.length = Math.min(known.pieces.length, MOST_SHOWN);
   }
 
-  /**
-   * All classes. What ends like others without earlier packets is left out where a tracker on the way knows nothing of
-   * them: it goes as those do.
-   */
+  /** All classes. */
   all(): readonly Class[] {
-    return [...this.#byKey].flatMap(([key, found]) => {
-      const isLike = found.shown.unknown === true && found.shown.uses !== undefined;
-      return isLike && this.#byKey.has(key.replace(FORGED, PLAIN)) ? [] : [found];
-    });
+    return [...this.#byKey.values()];
   }
+}
+
+/** What others end like a class without earlier packets, of a class that needs some; undefined: there are none. */
+export function plainTwin(classes: readonly Class[], { fate, picks }: Class): Class | undefined {
+  const key = keyOf(fate, picks);
+  return classes.find((each) => each.isPlain && keyOf(each.fate, each.picks) === key);
 }
 
 function keyOf(fate: Fate, picks: readonly Pick[]): string {
@@ -77,9 +85,14 @@ function keyOf(fate: Fate, picks: readonly Pick[]): string {
   return [fate.end, fate.at, reason, answer, file, start, end, taken].join("|");
 }
 
-/** Known to every tracker on the way, where it rests on earlier packets; then needs fewer of those, then fewer tags. */
+/** Whether packets need no others before them. */
+function isPlain({ uses, sent }: Ended): boolean {
+  return uses === undefined && sent.met === undefined;
+}
+
+/** Quotes no other packet; then needs fewer earlier packets, then fewer tags. */
 function isPlainer(a: Ended, b: Ended): boolean {
-  if (a.uses !== undefined && b.uses !== undefined && a.unknown !== b.unknown) return a.unknown === undefined;
+  if (a.quotes !== b.quotes) return a.quotes === undefined;
   const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
   if (usesA !== usesB) return usesA < usesB;
   if (a.sent.tags.length !== b.sent.tags.length) return a.sent.tags.length < b.sent.tags.length;

@@ -19,7 +19,7 @@ import type { Leg } from "./atlas.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, valuesOf, withName, withSet } from "./flow.ts";
 import { Meter } from "./meter.ts";
-import { namesAt, type Passage } from "./passage.ts";
+import { type Acquaintance, namesAt, type Passage } from "./passage.ts";
 import { sourcesBy } from "./step-checks.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
@@ -30,14 +30,13 @@ const SOLICITATION = 135n;
 const ADVERTISEMENT = 136n;
 const FROM_THIS_LINK = 255n;
 
-/** Whether one interface finds another for one of these addresses. */
-export function finds(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): boolean {
+/** How one interface finds another for some of its addresses. */
+export function acquaintanceOf(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): Acquaintance {
   const { reaches, acquaintances } = walk.ground;
-  if (!reaches.leads(owner, asker)) return false;
+  if (!reaches.leads(owner, asker)) return "never";
   const key = `${asker.interface.id} ${owner.interface.id} ${addresses.map(([low, high]) => `${low}-${high}`).join(" ")}`;
   const known =
-    acquaintances.get(key) ??
-    (isIpv4(addresses) ? hearsArp(asker, owner) : isAcquainted(walk, asker, owner, addresses));
+    acquaintances.get(key) ?? (isIpv4(addresses) ? byArp(asker, owner) : byDiscovery(walk, asker, owner, addresses));
   acquaintances.set(key, known);
   return known;
 }
@@ -61,10 +60,16 @@ function hearsArp(asker: Leg, owner: Leg): boolean {
   return senders.length > 0;
 }
 
-function isAcquainted(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): boolean {
+function byArp(asker: Leg, owner: Leg): Acquaintance {
+  if (hearsArp(asker, owner)) return "asked";
+  return hearsArp(owner, asker) ? "heard" : "never";
+}
+
+function byDiscovery(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): Acquaintance {
   const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
   const own = ofFamily(asker.own, 6);
-  return asks(quiet, asker, owner, own, addresses) || asks(quiet, owner, asker, addresses, own, false);
+  if (asks(quiet, asker, owner, own, addresses)) return "asked";
+  return asks(quiet, owner, asker, addresses, own, false) ? "heard" : "never";
 }
 
 /** A question gets through, and, where it is asked for, the answer back. */

@@ -18,6 +18,21 @@ export type Sent = {
   readonly towards?: bigint;
   /** Interface that a stack sends them by whatever its routes say; absent: by its routes. */
   readonly egress?: Id;
+  /** Neighbours on the way that are found only because they asked first. */
+  readonly met?: readonly Meeting[];
+};
+
+/** How a neighbour is found: by asking, by having been asked by it before, or not at all. */
+export type Acquaintance = "asked" | "heard" | "never";
+
+/** A neighbour that hears no questions, but has asked one itself (kernel fact 12). */
+export type Meeting = {
+  /** Who asked, and is known since. */
+  readonly owner: Leg;
+  /** Who was asked. */
+  readonly asker: Leg;
+  /** Key of the address that the owner asked from. */
+  readonly address: bigint;
 };
 
 /** A connection that its sender can begin at a stack: sets of tuples, as the first packet came and as it went on. */
@@ -115,8 +130,10 @@ export type Passage = {
   readonly uses?: Use;
   /** Stacks passed on the way here, latest first. */
   readonly visits?: Visit;
-  /** Some stack on the way tracked them, and knew no connection that they belong to. */
-  readonly unknown?: true;
+  /** Stacks on the way that tracked them and knew no connection that they belong to. */
+  readonly strangers?: Stranger;
+  /** They are errors that quote a packet of the connection they rest on. */
+  readonly quotes?: true;
   /** How many stacks were passed. */
   readonly depth: number;
   /** False for packets that only begin connections: nobody asked about them. */
@@ -127,6 +144,14 @@ export type Passage = {
   readonly arrived: boolean;
   /** They passed a rule of which nobody knows what it does. */
   readonly doubt?: { readonly note: string; readonly origin: Origin; readonly at: Id };
+};
+
+/** A stack that knew no connection, latest first. */
+export type Stranger = {
+  /** The stack. */
+  readonly node: Node;
+  /** The one before. */
+  readonly before?: Stranger;
 };
 
 /** One stack on the way. */

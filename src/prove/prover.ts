@@ -9,6 +9,7 @@ import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
 import { flowsOf } from "./box.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
+import type { Acquaintance } from "./passage.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
 import { type Relevant, relevantTo } from "./relevant.ts";
@@ -24,7 +25,7 @@ export class Prover {
   /** Some stack lets what belongs to a connection through, or turns its addresses back. */
   readonly #isStateful: boolean;
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
-  readonly #acquaintances = new Map<string, boolean>();
+  readonly #acquaintances = new Map<string, Acquaintance>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
 
   constructor(network: Network, settled: Settled) {

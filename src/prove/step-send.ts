@@ -9,7 +9,7 @@ import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
-import { finds } from "./neighbours.ts";
+import { acquaintanceOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
@@ -46,18 +46,29 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
   return pieces.flatMap(({ value, numbers }): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
     if (flow === undefined) return [];
-    const heirs = (value ?? []).filter((leg) => finds(walk, egress, leg, numbers));
     const here = { ...passage, flow };
-    return heirs.length === 0
-      ? askInVain(walk, here, "no-neighbour", origin)
-      : heirs.map((leg) => found(here, leg, origin));
+    const heirs = (value ?? []).flatMap((leg) => found(walk, here, { egress, leg, addresses: numbers }, origin));
+    return heirs.length === 0 ? askInVain(walk, here, "no-neighbour", origin) : heirs;
   });
 }
 
+type Neighbour = { readonly egress: Leg; readonly leg: Leg; readonly addresses: Ranges };
+
 /** Each of several owners is an outcome of its own. */
-function found(passage: Passage, leg: Leg, origin: Origin): Passage {
+function found(
+  walk: Walk,
+  passage: Passage,
+  { egress, leg, addresses }: Neighbour,
+  origin: Origin,
+): readonly Passage[] {
+  const acquaintance = acquaintanceOf(walk, egress, leg, addresses);
+  const [first] = addresses;
+  if (acquaintance === "never" || first === undefined) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
-  return onward({ ...passage, trail, heirs: [leg] });
+  const meeting = { owner: leg, asker: egress, address: first[0] };
+  const met = [...(passage.sent.met ?? []), meeting];
+  const sent = acquaintance === "heard" ? { ...passage.sent, met } : passage.sent;
+  return [onward({ ...passage, sent, trail, heirs: [leg] })];
 }
 
 /**
@@ -127,7 +138,7 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
   if (touch === undefined)
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
   const trail = joined(passage.trail, touch.trail);
-  const { flow, sent, depth, counts, aimed, arrived, uses, unknown, visits, doubt } = passage;
+  const { flow, sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt } = passage;
   const entering = {
     flow,
     sent,
@@ -136,7 +147,7 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
     counts,
     aimed,
     arrived,
-    ...optional({ uses, unknown, visits, doubt }),
+    ...optional({ uses, strangers, quotes, visits, doubt }),
   };
   return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
 }

@@ -4,7 +4,7 @@
 import { need } from "./atlas.ts";
 import { STATE, TRANSLATED } from "./fields.ts";
 import { type Flow, stateOf, withName } from "./flow.ts";
-import { type Connection, type Entry, onward, type Passage } from "./passage.ts";
+import { type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
 import { changed, freshStates } from "./tracking.ts";
@@ -19,7 +19,9 @@ export function takeTrack(walk: Walk, passage: Passage, step: StepOf<"track">): 
   const { decided, left } = walk.ground.alternativesOf(step, step.except).split(passage.flow, walk.ground.meter);
   const tell = (flow: Flow): Passage => {
     const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, stateOf(flow));
-    return onward({ ...passage, trail, ...(stateOf(flow) === "untracked" ? {} : { unknown: true }) }, flow);
+    if (stateOf(flow) === "untracked") return onward({ ...passage, trail }, flow);
+    const strangers: Stranger = { node: passage.node, ...optional({ before: passage.strangers }) };
+    return onward({ ...passage, trail, strangers }, flow);
   };
   return [
     ...decided.map(({ flow }) => tell(withName(flow, STATE, ["untracked"]))),

@@ -258,11 +258,12 @@ function quoting(passage: Passage, entry: Entry, direction: Direction): Passage 
     sightOf(direction.becomes, direction.turn(SOURCE)),
   ];
   const isHidden = seen.variable !== shown.variable || seen.plus !== shown.plus;
-  return followed(passage, flow, entry, links, "related", {
+  const found = followed(passage, flow, entry, links, "related", {
     kind: "followed",
     source: isHidden ? [{ field: SOURCE, from: shown }] : [],
     destination: changeOf(DESTINATION, direction),
   });
+  return { ...found, quotes: true };
 }
 
 function followed(

@@ -15,6 +15,7 @@ import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
 import { covers, type Flow, narrowed } from "./flow.ts";
 import type { Meter } from "./meter.ts";
+import type { Acquaintance } from "./passage.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
@@ -40,7 +41,7 @@ export type Ground = {
   /** Alternatives of a step, as a list with one rule. */
   readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
   /** Which interfaces find which others as neighbours, kept between questions. */
-  readonly acquaintances: Map<string, boolean>;
+  readonly acquaintances: Map<string, Acquaintance>;
   /** Interfaces behind which an upstream is. */
   readonly facesUpstream: (leg: Leg) => boolean;
 };
@@ -95,9 +96,9 @@ export class Walk {
     if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
     this.looked.add(leg.node.stack.id);
     this.#doubtForwards(leg, from);
-    const { trail, sent, depth, counts, aimed, arrived, uses, unknown, doubt } = from;
+    const { trail, sent, depth, counts, aimed, arrived, uses, strangers, quotes, doubt } = from;
     const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
-    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, unknown, doubt }) };
+    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, strangers, quotes, doubt }) };
     return [{ ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 }];
   }
 
@@ -138,10 +139,10 @@ export class Walk {
 
   // -- ends --------------------------------------------------------------------------------------------------------
 
-  /** Packets end. Of those that rest on earlier packets only what one tracker knows, and no other sees, is told. */
+  /** Packets end. Of those that rest on earlier packets only what one tracker takes for an answer is told. */
   end(passage: Ending, fate: Fate): void {
     const isAsked =
-      passage.uses === undefined ? passage.aimed : passage.unknown === undefined && countOf(passage.uses) === 1;
+      passage.uses === undefined ? passage.aimed : passage.quotes === undefined && countOf(passage.uses) === 1;
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
   }
 
@@ -161,6 +162,11 @@ export class Walk {
     this.#waiting.set(node, waiting);
     waiting.push(passage);
     return (this.#entries.get(node) ?? []).flatMap((entry) => this.#follow(passage, entry));
+  }
+
+  /** Connections that can live at a stack. */
+  entriesAt(node: Node): readonly Entry[] {
+    return this.#entries.get(node) ?? [];
   }
 
   /** A connection lives: packets that came to tracking before may belong to it. */
@@ -193,13 +199,13 @@ export type Entering = {
   readonly sent: Sent;
   /** How many stacks they passed. */
   readonly depth: number;
-} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "unknown" | "visits" | "doubt">;
+} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "strangers" | "quotes" | "visits" | "doubt">;
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
 
-function endedOf({ flow, sent, trail, depth, uses, unknown }: Ended): Ended {
-  return { flow, sent, trail, depth, ...optional({ uses, unknown }) };
+function endedOf({ flow, sent, trail, depth, uses, strangers, quotes }: Ended): Ended {
+  return { flow, sent, trail, depth, ...optional({ uses, strangers, quotes }) };
 }
 
 /** Without the fields that hold nothing. */

@@ -6,10 +6,19 @@
  * The order, field by field: source, of a station that can be where the packet is sent, then of its networks, then of
  * any station; destination, of the target's stations, then of the target's addresses, then of any station.
  */
-import { addressKey, intersectRanges, type Ranges, rangesContain, single, subtractRanges } from "../address/index.ts";
+import {
+  addressKey,
+  intersectRanges,
+  isLinkLocal,
+  keyAddress,
+  type Ranges,
+  rangesContain,
+  single,
+  subtractRanges,
+} from "../address/index.ts";
 import type { FateClass, Route, Witness } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
-import type { Atlas, Leg } from "./atlas.ts";
+import type { Atlas, Leg, Node } from "./atlas.ts";
 import {
   DESTINATION,
   DESTINATION_HARDWARE,
@@ -29,7 +38,7 @@ import {
 } from "./fields.ts";
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
-import type { Entry, Sent, Use } from "./passage.ts";
+import type { Entry, Meeting, Sent, Use } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
 import { peersOf } from "./wiring.ts";
@@ -47,33 +56,85 @@ export type Choosing = {
 /** A packet with those that must be sent before it. */
 export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
 
-type Shown = Pick<Ended, "flow" | "sent" | "uses">;
+type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
+  /** It only begins a connection for another packet. */
+  readonly isEarlier?: boolean;
+};
 
-/** Chooses a packet of a set. */
-export function exampleOf(ended: Shown, choosing: Choosing): Example {
+/** Chooses a packet of a set; undefined where the earlier packets would tell a tracker of it that is to know nothing. */
+export function exampleOf(
+  ended: Ended,
+  choosing: Choosing,
+  entriesAt: (node: Node) => readonly Entry[],
+): Example | undefined {
+  const chosen = choose(ended, [], choosing);
+  for (let stranger = ended.strangers; stranger !== undefined; stranger = stranger.before) {
+    const entries = entriesAt(stranger.node);
+    if (chosen.earlier.some((packet) => entries.some((entry) => begins(entry, packet)))) return undefined;
+  }
+  return chosen.example;
+}
+
+/** A packet of a set, whoever it is told to. */
+export function anyExampleOf(ended: Ended, choosing: Choosing): Example {
   return choose(ended, [], choosing).example;
 }
 
-type Chosen = { readonly example: Example; readonly values: readonly bigint[] };
+/** Whether a packet, as it is sent, begins a connection. */
+function begins({ flow, sent }: Entry, packet: Sending): boolean {
+  if (sent.at !== packet.sent.at) return false;
+  return packet.values.every((value, variable) => rangesContain(flow.sets[variable] ?? [], value));
+}
+
+/** An earlier packet by its values as it is sent. */
+type Sending = { readonly sent: Sent; readonly values: readonly bigint[] };
+
+type Earlier = Example["before"][number];
+
+/** A packet for which the owner asked: any one does. */
+function greetingOf({ owner, asker, address }: Meeting): Earlier {
+  const { family } = keyAddress(address);
+  const own = asker.settled.addresses.filter((each) => each.family === family);
+  const to = own.find((each) => !isLinkLocal(each)) ?? own[0];
+  const [protocol, icmpType] = family === 4 ? [1n, 8n] : [58n, 128n];
+  const numbers: Witness["numbers"] = [
+    ["family", BigInt(family)],
+    ["source", address],
+    ["destination", to === undefined ? address : addressKey(to)],
+    ["protocol", protocol],
+    ["icmpType", icmpType],
+    ["icmpCode", 0n],
+    ["hopLimit", 64n],
+  ];
+  return { sentAt: owner.node.stack.id, witness: { numbers, names: [["egress", owner.interface.id]] } };
+}
+
+type Chosen = {
+  readonly example: Example;
+  readonly values: readonly bigint[];
+  readonly earlier: readonly Sending[];
+};
 
 /** `like`: values to take where they may be taken, variable by variable. */
 function choose(ended: Shown, like: readonly bigint[], choosing: Choosing): Chosen {
   const { flow, sent } = ended;
   const values = valuesOfVariables(ended, like, choosing);
-  const before: Example["before"][number][] = [];
-  let earlier: readonly bigint[] = [];
+  const before: Earlier[] = (sent.met ?? []).map(greetingOf);
+  const earlier: Sending[] = [];
+  let last: readonly bigint[] = [];
   for (const use of usesOf(ended.uses)) {
     // Several stacks that know a connection mostly know it by the same packet.
-    const begun = choose({ ...use.entry, flow: bound(use, values) }, earlier, choosing);
+    const begun = choose({ ...use.entry, flow: bound(use, values), isEarlier: true }, last, choosing);
     const { sentAt, witness } = begun.example;
     for (const each of [...begun.example.before, { sentAt, witness }])
       if (!before.some((known) => isSame(known, each))) before.push(each);
-    earlier = begun.values.slice(0, NUMBER_FIELDS.length);
+    last = begun.values.slice(0, NUMBER_FIELDS.length);
+    earlier.push(...begun.earlier, { sent: use.entry.sent, values: last });
   }
-  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before }, values };
+  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before }, values, earlier };
 }
 
-function isSame(a: Example["before"][number], b: Example["before"][number]): boolean {
+function isSame(a: Earlier, b: Earlier): boolean {
   const values = new Map(b.witness.numbers);
   return (
     a.sentAt === b.sentAt &&
@@ -103,7 +164,7 @@ function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] 
 
 /** A value for each variable, those as sent first. */
 function valuesOfVariables(
-  { flow, sent, uses }: Shown,
+  { flow, sent, uses, isEarlier = false }: Shown,
   like: readonly bigint[],
   choosing: Choosing,
 ): readonly bigint[] {
@@ -113,7 +174,7 @@ function valuesOfVariables(
     if (wanted !== undefined && rangesContain(set, wanted)) return wanted;
     const field =
       variable < NUMBER_FIELDS.length ? variable : flow.view.findIndex((sight) => sight.variable === variable);
-    return chosen(set, { field, family: familyOf(flow), isAnswer, sent }, choosing);
+    return chosen(set, { field, family: familyOf(flow), isAnswer, isEarlier, sent }, choosing);
   });
 }
 
@@ -135,19 +196,27 @@ const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
 /** Echo requests first, then the errors that say that a destination cannot be reached. */
 const ICMP_PLAIN = { 4: [8n, 3n, 0n], 6: [128n, 1n, 129n] } as const;
 
-function plainOf({ field, family, isAnswer }: Place): readonly bigint[] {
+function plainOf({ field, family, isAnswer, isEarlier }: Place): readonly bigint[] {
   if (field === ICMP_TYPE) return ICMP_PLAIN[family];
   // Whatever became of the connection meanwhile, an answer to its first packet still belongs to it.
   if (field === TCP_FLAGS && isAnswer) return [SYN_ACK, ACK, SYN];
+  // A reset ends a connection that has seen nothing else; no answer to a datagram does.
+  if (field === PROTOCOL && (isAnswer || isEarlier)) return [17n, 6n, 1n, 58n];
   return PLAIN.get(field) ?? [];
 }
 
-type Place = { readonly field: number; readonly family: 4 | 6; readonly isAnswer: boolean; readonly sent: Sent };
+type Place = {
+  readonly field: number;
+  readonly family: 4 | 6;
+  readonly isAnswer: boolean;
+  readonly isEarlier: boolean;
+  readonly sent: Sent;
+};
 
 function chosen(set: Ranges, place: Place, choosing: Choosing): bigint {
   const { field, sent } = place;
-  if (field === SOURCE) return chosenSource(set, sent, choosing);
-  if (field === DESTINATION) return chosenDestination(set, choosing);
+  if (field === SOURCE) return chosenSource(place.isAnswer ? silentIn(set, choosing) : set, sent, choosing);
+  if (field === DESTINATION) return chosenDestination(place.isEarlier ? silentIn(set, choosing) : set, choosing);
   for (const value of plainOf(place)) if (rangesContain(set, value)) return value;
   return lowest(set);
 }
@@ -182,6 +251,13 @@ function* onLinkAt({ at }: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
     for (const peer of peersOf(atlas, at)) yield* atlas.legsOn.get(atlas.bondOf.get(peer) ?? peer) ?? [];
     for (const touch of reaches.ofEntrances([at]).touches) yield touch.leg;
   }
+}
+
+/** Addresses that no station has, where there are any: nobody answers the packet that went there first. */
+function silentIn(set: Ranges, { atlas }: Choosing): Ranges {
+  let silent = set;
+  for (const node of atlas.nodes.values()) silent = subtractRanges(silent, node.own);
+  return silent.length === 0 ? set : silent;
 }
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {

@@ -22,6 +22,24 @@ function stream(seed: number): (below: number) => number {
   };
 }
 
+/** In which family a site is written: as it stands, or each address, prefix and ICMP service as its IPv6 twin. */
+type Tongue = (text: string) => string;
+
+const FOUR: Tongue = (text) => text;
+const SIX: Tongue = (text) =>
+  text
+    .replaceAll("0.0.0.0/0", "::/0")
+    .replaceAll("10.0.0.0/16", "fd00::/16")
+    .replaceAll(/10\.0\.(\d+)\.0\/24/g, "fd00:$1::/64")
+    .replaceAll(/10\.0\.(\d+)\.(\d+)\/24/g, "fd00:$1::$2/64")
+    .replaceAll(/10\.0\.(\d+)\.(\d+)/g, "fd00:$1::$2")
+    .replaceAll(/(?:203\.0\.113|198\.51\.100)\.0\/24/g, "fd01:1::/64")
+    .replaceAll(/203\.0\.113\.(\d+)\/24/g, "fd01::$1/64")
+    .replaceAll(/203\.0\.113\.(\d+)/g, "fd01::$1")
+    .replaceAll(/198\.51\.100\.(\d+)/g, "fd01:1::$1")
+    .replaceAll("icmp/8", "icmp6/128")
+    .replaceAll(/^icmp$/g, "icmp6");
+
 const ADDRESSES = ["10.0.1.10", "10.0.2.10", "10.0.2.77", "10.0.3.10", "10.0.9.2", "203.0.113.2", "198.51.100.7"];
 const SERVICES = ["tcp/80", "tcp", "udp/80", "icmp/8", "icmp", "udp"];
 
@@ -31,32 +49,37 @@ function pick<Value>(next: (below: number) => number, values: readonly Value[]):
   return value;
 }
 
-function ruleFor(next: (below: number) => number, device: string, legs: readonly string[]): FilterLine {
+function ruleFor(next: (below: number) => number, t: Tongue, device: string, legs: readonly string[]): FilterLine {
   const maybe = <Fields extends object>(chance: number, fields: () => Fields): Partial<Fields> =>
     next(100) < chance ? fields() : {};
   return {
     do: pick(next, ["accept", "accept", "drop", "reject"] as const),
     ...maybe(40, () => ({ in: `${device}/${pick(next, legs)}` })),
     ...maybe(30, () => ({ out: `${device}/${pick(next, legs)}` })),
-    ...maybe(40, () => ({ service: pick(next, SERVICES) })),
-    ...maybe(30, () => ({ source: pick(next, ["10.0.1.0/24", "10.0.2.0/24", "10.0.1.10"]) })),
-    ...maybe(40, () => ({ dest: pick(next, ["10.0.2.0/24", "10.0.3.0/24", "10.0.2.10", "10.0.2.77"]) })),
+    ...maybe(40, () => ({ service: t(pick(next, SERVICES)) })),
+    ...maybe(30, () => ({ source: t(pick(next, ["10.0.1.0/24", "10.0.2.0/24", "10.0.1.10"])) })),
+    ...maybe(40, () => ({ dest: t(pick(next, ["10.0.2.0/24", "10.0.3.0/24", "10.0.2.10", "10.0.2.77"])) })),
     ...maybe(20, () => ({ state: pick(next, [["new"], ["established", "related"], ["invalid"]] as const) })),
   };
 }
 
-function translations(next: (below: number) => number): { source?: TranslateLine[]; destination?: TranslateLine[] } {
+function translations(
+  next: (below: number) => number,
+  t: Tongue,
+): { source?: TranslateLine[]; destination?: TranslateLine[] } {
   const source: TranslateLine[] = next(3) === 0 ? [{ out: "one/c", to: "egress-address" }] : [];
   const destination: TranslateLine[] =
-    next(3) === 0 ? [{ dest: pick(next, ["198.51.100.7", "203.0.113.2"]), service: "tcp/80", to: "10.0.2.10" }] : [];
+    next(3) === 0
+      ? [{ dest: t(pick(next, ["198.51.100.7", "203.0.113.2"])), service: "tcp/80", to: t("10.0.2.10") }]
+      : [];
   return { ...(source.length > 0 ? { source } : {}), ...(destination.length > 0 ? { destination } : {}) };
 }
 
 /** Two routers in a row, a switch with two networks before them, hosts at every leg. */
-function siteOf(seed: number): Sketch {
+function siteOf(seed: number, t: Tongue = FOUR): Sketch {
   const next = stream(seed);
   const rules = (device: string, legs: readonly string[]): FilterLine[] =>
-    Array.from({ length: next(5) }, () => ruleFor(next, device, legs));
+    Array.from({ length: next(5) }, () => ruleFor(next, t, device, legs));
   const reversePath = pick(next, ["none", "strict", "loose"] as const);
   const trunk = { tagged: pick(next, [[10, 20], [10], [20]]), ...(next(2) === 0 ? { untagged: 1 } : {}) };
   return new Sketch()
@@ -67,9 +90,12 @@ function siteOf(seed: number): Sketch {
     })
     .device("one", "router", ["t", "c", "w"])
     .router("one", {
-      legs: { "a@10": "10.0.1.1/24", "b@20": "10.0.2.1/24", c: "10.0.9.1/24", w: "203.0.113.2/24" },
+      legs: { "a@10": t("10.0.1.1/24"), "b@20": t("10.0.2.1/24"), c: t("10.0.9.1/24"), w: t("203.0.113.2/24") },
       on: { "a@10": "one:t", "b@20": "one:t" },
-      routes: ["10.0.3.0/24 via 10.0.9.2 out c", ...(next(2) === 0 ? ["198.51.100.0/24 via 10.0.9.2 out c"] : [])],
+      routes: [
+        t("10.0.3.0/24 via 10.0.9.2 out c"),
+        ...(next(2) === 0 ? [t("198.51.100.0/24 via 10.0.9.2 out c")] : []),
+      ],
       through: rules("one", ["a", "b", "c", "w"]),
       throughElse: pick(next, ["accept", "drop"] as const),
       to: rules("one", ["a", "b", "c", "w"]),
@@ -77,18 +103,24 @@ function siteOf(seed: number): Sketch {
       untracked: next(4) === 0,
       midStream: pick(next, ["new", "invalid"] as const),
       ...(reversePath === "none" ? {} : { reversePath }),
-      ...translations(next),
+      ...translations(next, t),
     })
     .router("two", {
-      legs: { c: "10.0.9.2/24", d: "10.0.3.1/24" },
-      routes: [pick(next, ["0.0.0.0/0 via 10.0.9.1 out c", "10.0.0.0/16 via 10.0.9.1 out c", "10.0.1.0/24 blackhole"])],
+      legs: { c: t("10.0.9.2/24"), d: t("10.0.3.1/24") },
+      routes: [
+        pick(next, [
+          t("0.0.0.0/0 via 10.0.9.1 out c"),
+          t("10.0.0.0/16 via 10.0.9.1 out c"),
+          t("10.0.1.0/24 blackhole"),
+        ]),
+      ],
       through: rules("two", ["c", "d"]),
       throughElse: pick(next, ["accept", "drop"] as const),
     })
-    .host("left", "10.0.1.10/24", { routes: ["0.0.0.0/0 via 10.0.1.1 out nic"], serves: ["tcp/80"] })
-    .host("right", "10.0.2.10/24", { routes: ["0.0.0.0/0 via 10.0.2.1 out nic"], serves: ["udp/80"] })
-    .host("far", "10.0.3.10/24", { routes: ["0.0.0.0/0 via 10.0.3.1 out nic"] })
-    .host("outside", "203.0.113.9/24")
+    .host("left", t("10.0.1.10/24"), { routes: [t("0.0.0.0/0 via 10.0.1.1 out nic")], serves: ["tcp/80"] })
+    .host("right", t("10.0.2.10/24"), { routes: [t("0.0.0.0/0 via 10.0.2.1 out nic")], serves: ["udp/80"] })
+    .host("far", t("10.0.3.10/24"), { routes: [t("0.0.0.0/0 via 10.0.3.1 out nic")] })
+    .host("outside", t("203.0.113.9/24"))
     .cable("sw:up", "one:t")
     .cable("sw:b", "right:nic")
     .cable("sw:a", "left:nic")
@@ -106,10 +138,10 @@ function fits(match: Match, { numbers }: Witness): boolean {
 const TAGS: readonly (readonly number[])[] = [[], [10], [20], [1], [0, 20], [1, 20], [10, 20], [20, 10]];
 
 /** Every packet of the tiny universe to every station, with every choice of tags. */
-function framesAt(network: Network, entrance: string): readonly Witness[] {
+function framesAt(network: Network, entrance: string, t: Tongue): readonly Witness[] {
   const legs = network.stacks.flatMap((stack) => stack.interfaces);
   const stations = legs.filter(({ id }) => ["one/a", "one/b", "one/w", "right/nic", "left/nic"].includes(id));
-  const all = tinyUniverse(ADDRESSES, [80n, 40_000n]);
+  const all = tinyUniverse(ADDRESSES.map(t), [80n, 40_000n]);
   return stations.flatMap(({ hardware }) =>
     (entrance === "sw:a" ? TAGS : [[]]).flatMap((tags) =>
       all.map(({ numbers }) => {
@@ -121,9 +153,9 @@ function framesAt(network: Network, entrance: string): readonly Witness[] {
 }
 
 /** Addresses of the target are taken to exist where nobody has them: the proof must outlive the next host. */
-function standInsFor(network: Network, { target }: Question): readonly StandIn[] {
+function standInsFor(network: Network, { target }: Question, t: Tongue): readonly StandIn[] {
   const legs = network.stacks.flatMap((stack) => stack.interfaces);
-  const keys = ADDRESSES.flatMap((text) => keysOf(text).map(([low]) => low));
+  const keys = ADDRESSES.flatMap((text) => keysOf(t(text)).map(([low]) => low));
   return keys
     .filter((key) => rangesContain(target.addresses, key))
     .flatMap((key) => legs.map(({ id }) => ({ interface: id, address: keyAddress(key) })));
@@ -158,16 +190,20 @@ function isPut({ segments }: Injection, { target }: Question): boolean {
   );
 }
 
+/** A site with one question to it. */
+type Case = { readonly network: Network; readonly settled: Settled; readonly question: Question; readonly t: Tongue };
+
 /** Packets that reach in the simulator but not in the proof, and the other way round; the proof leaves stations and tags open. */
-function differences(network: Network, settled: Settled, question: Question, proof: Proof): readonly string[] {
+function differences({ network, settled, question, t }: Case): readonly string[] {
+  const proof: Proof = createProver(network, settled).prove(question);
   const at = question.entrances[0] ?? "";
   const proved = proof.reached.filter(({ before }) => before.length === 0);
   const claims = (sent: Witness): boolean => proved.some(({ packets }) => packets.some((match) => fits(match, sent)));
-  const standIns = standInsFor(network, question);
+  const standIns = standInsFor(network, question, t);
   const seen = new Map<string, { readonly claimed: boolean; reached: boolean }>();
-  for (const sent of framesAt(network, at)) {
+  for (const sent of framesAt(network, at, t)) {
     const plain = packet({ ...Object.fromEntries(sent.numbers), sourceHardware: 1n, destinationHardware: 2n });
-    const key = JSON.stringify(plain.numbers.map(([field, value]) => `${field}=${value}`));
+    const key = plain.numbers.map(([field, value]) => `${field}=${value}`).join(" ");
     const known = seen.get(key) ?? { claimed: claims(plain), reached: false };
     seen.set(key, known);
     if (known.reached) continue;
@@ -188,36 +224,34 @@ const TARGETS = [
   { to: "10.0.2.1", stacks: ["one"] },
 ] as const;
 
-describe("prover and simulator", () => {
-  for (let seed = 1; seed <= 24; seed++) {
-    it(`agree on every packet of a tiny universe at site ${seed}`, () => {
-      const sketch = siteOf(seed);
-      const network = sketch.network();
-      const settled = settle(network);
-      const target = TARGETS[seed % TARGETS.length] ?? TARGETS[0];
-      const from = seed % 3 === 0 ? "one:w" : "sw:a";
-      const question = questionOf(sketch, network, { from, ...target });
-      const proof = createProver(network, settled).prove(question);
-      expect(differences(network, settled, question, proof).slice(0, 5)).toEqual([]);
-    });
-  }
+describe.each([
+  ["IPv4", FOUR],
+  ["IPv6", SIX],
+] as const)("prover and simulator in %s", (_, t) => {
+  const seeds = (count: number): readonly number[] => Array.from({ length: count }, (_, index) => index + 1);
 
-  for (let seed = 1; seed <= 40; seed++) {
-    it(`agree on the witness of every class at site ${seed}`, () => {
-      const sketch = siteOf(seed);
-      const network = sketch.network();
-      const settled = settle(network);
-      const world = { settled, picks: [], failures: [] };
-      const prover = createProver(network, settled);
-      for (const target of TARGETS) {
-        for (const from of ["sw:a", "one:w", "left", "two"]) {
-          const question = questionOf(sketch, network, { from, ...target });
-          const { disagreements } = replay(network, world, prover.prove(question), question.target);
-          expect(disagreements.map(({ claimed, seen }) => [told(sketch, claimed), seen.map(({ end }) => end)])).toEqual(
-            [],
-          );
-        }
+  it.each(seeds(40))("agree on every packet of a tiny universe at site %i", (seed) => {
+    const sketch = siteOf(seed, t);
+    const network = sketch.network();
+    const settled = settle(network);
+    const { to, ...target } = TARGETS[seed % TARGETS.length] ?? TARGETS[0];
+    const from = seed % 3 === 0 ? "one:w" : "sw:a";
+    const question = questionOf(sketch, network, { from, to: t(to), ...target });
+    expect(differences({ network, settled, question, t }).slice(0, 5)).toEqual([]);
+  });
+
+  it.each(seeds(200))("agree on the witness of every class at site %i", (seed) => {
+    const sketch = siteOf(seed, t);
+    const network = sketch.network();
+    const settled = settle(network);
+    const prover = createProver(network, settled);
+    for (const { to, ...target } of TARGETS) {
+      for (const from of ["sw:a", "one:w", "left", "two"]) {
+        const question = questionOf(sketch, network, { from, to: t(to), ...target });
+        const world = { settled, picks: [], failures: [] };
+        const { disagreements } = replay(network, world, prover.prove(question), question.target);
+        expect(disagreements.map(({ claimed }) => told(sketch, claimed))).toEqual([]);
       }
-    });
-  }
+    }
+  });
 });
