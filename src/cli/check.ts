@@ -1,8 +1,9 @@
 /**
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
-import { checkAssertions } from "../check/index.ts";
-import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
+import { type CheckResult, checkAssertions } from "../check/index.ts";
+import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
+import { EnginesDisagree, Evaluation, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
 import type { Run, Verdict } from "../result/index.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
@@ -18,8 +19,8 @@ export type CheckOptions = OutputOptions & {
   readonly bail: boolean;
 };
 
-/** Runs the command; answers with the exit status. */
-export function runCheck(paths: readonly string[], options: CheckOptions): number {
+/** Runs the command; answers with the exit status. `proverMaker`: for tests that plant a wrong proof. */
+export function runCheck(paths: readonly string[], options: CheckOptions, proverMaker?: ProverMaker): number {
   const problem = outputProblem(options);
   if (problem !== undefined) return refuse(problem);
   const places = sitesMeant(paths);
@@ -27,14 +28,12 @@ export function runCheck(paths: readonly string[], options: CheckOptions): numbe
   if (wrong !== undefined && "problem" in wrong) return refuse(`${wrong.problem}\n   ${wrong.help}`);
   const shelf: Shelf = { sources: [] };
   const sites = places.flatMap((place) => ("problem" in place ? [] : [loadSite(place, shelf)]));
-  if (sites.every((site) => site.assertions.length === 0 && site.diagnostics.length === 0)) {
-    return refuse(`no assertions for ${placesTold(places)}: write some in \`assertions/NAME\``);
-  }
-  return deliver(runOf(sites, shelf, options), options);
-}
-
-function placesTold(places: ReturnType<typeof sitesMeant>): string {
-  return places.flatMap((place) => ("name" in place ? [`\`${place.name}\``] : [])).join(", ");
+  const blank = blankRun(sites, shelf);
+  if (isWrong(blank.diagnostics)) return deliver(blank, options);
+  const unasked = whatIsUnasked(sites, options);
+  if (unasked !== undefined) return refuse(unasked);
+  for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
+  return deliver(runOf(sites, options, blank, proverMaker), options);
 }
 
 function refuse(text: string): number {
@@ -42,48 +41,65 @@ function refuse(text: string): number {
   return 2;
 }
 
-/** Judges all sites; when any document is wrong nothing is judged. */
-function runOf(sites: readonly LoadedSite[], shelf: Shelf, options: CheckOptions): Run {
-  const loading = sites.flatMap((site) => site.diagnostics);
-  const blank: Run = {
-    command: "check",
-    version: VERSION,
-    sources: shelf.sources,
-    diagnostics: loading,
-    verdicts: [],
-    assumptions: [],
-  };
-  if (loading.some((diagnostic) => diagnostic.severity === "error")) return blank;
+function isWrong(diagnostics: readonly Diagnostic[]): boolean {
+  return diagnostics.some(({ severity }) => severity === "error");
+}
+
+function titlesOf(site: LoadedSite): readonly string[] {
+  return site.assertions.flatMap(({ document }) => document.assertions.map(({ name }) => name.value));
+}
+
+/** Why there is nothing to judge; undefined: there is something. */
+function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): string | undefined {
+  const titles = sites.flatMap(titlesOf);
+  if (titles.length === 0) {
+    const names = sites.map((site) => `\`${site.name}\``).join(", ");
+    return `no assertions for ${names}\n   write some in \`assertions/NAME\``;
+  }
+  const unknown = only.find((name) => !titles.includes(name));
+  if (unknown === undefined) return undefined;
+  const nearest = nearestWord(unknown, titles);
+  return `no assertion is called \`${unknown}\`${nearest === undefined ? "" : `\n   try \`${nearest}\``}`;
+}
+
+function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
+  const diagnostics = sites.flatMap((site) => site.diagnostics);
+  return { command: "check", version: VERSION, sources, diagnostics, verdicts: [], assumptions: [] };
+}
+
+/** Judges all sites. */
+function runOf(sites: readonly LoadedSite[], options: CheckOptions, blank: Run, proverMaker?: ProverMaker): Run {
   try {
-    return judged(sites, options, blank);
+    const results = judged(sites, options, proverMaker);
+    const diagnostics = [...blank.diagnostics, ...results.flatMap((each) => each.diagnostics)];
+    if (isWrong(diagnostics)) return { ...blank, diagnostics };
+    const verdicts = results.flatMap((each) => each.verdicts);
+    const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
+    return { ...blank, diagnostics, verdicts, assumptions };
   } catch (error) {
     if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
     throw error;
   }
 }
 
-function judged(sites: readonly LoadedSite[], { only, bail }: CheckOptions, blank: Run): Run {
-  const verdicts: Verdict[] = [];
-  const diagnostics = [...blank.diagnostics];
-  for (const site of sites) {
-    if (site.network === undefined) throw new Error(`${site.name} has no network and no error`);
-    const evaluation = new Evaluation(site.network);
-    for (const { path, document } of site.assertions) {
-      const ended = bail && verdicts.some((verdict) => verdict.status !== "passed" && verdict.status !== "skipped");
-      const asked = ended ? [] : only;
-      const result = checkAssertions({
-        document,
-        file: path,
-        site: site.name,
-        evaluation,
-        bail,
-        ...(asked.length > 0 || ended ? { only: asked } : {}),
-      });
-      verdicts.push(...result.verdicts);
-      diagnostics.push(...result.diagnostics);
+function judged(
+  sites: readonly LoadedSite[],
+  { only, bail }: CheckOptions,
+  proverMaker: ProverMaker | undefined,
+): readonly CheckResult[] {
+  const results: CheckResult[] = [];
+  for (const { name, network, assertions } of sites) {
+    if (network === undefined) throw new Error(`${name} has no network and no error`);
+    const evaluation = new Evaluation(network, proverMaker);
+    for (const { path, document } of assertions) {
+      const isOver = bail && results.some(({ verdicts }) => verdicts.some(hasEnded));
+      const asked = isOver ? { only: [] } : only.length > 0 ? { only } : {};
+      results.push(checkAssertions({ document, file: path, site: name, evaluation, bail, ...asked }));
     }
   }
-  const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
-  const wrong = diagnostics.some((diagnostic) => diagnostic.severity === "error");
-  return { ...blank, diagnostics, verdicts: wrong ? [] : verdicts, assumptions: wrong ? [] : assumptions };
+  return results;
+}
+
+function hasEnded({ status }: Verdict): boolean {
+  return status !== "passed" && status !== "skipped";
 }

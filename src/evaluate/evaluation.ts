@@ -2,8 +2,9 @@
  * One network under question. Keeps what questions share: worlds by the links they raise, one prover a world.
  * Answers are pure functions of the network and the question; the caches only save work.
  */
-import type { FateClass, Id, Network } from "../network/index.ts";
-import { type AtRest, createProver, type Proof, type Prover, pluggedIn, type Question } from "../prove/index.ts";
+import type { FateClass, Id, Network, Settled } from "../network/index.ts";
+import { type AtRest, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
+import { oneLine, packetOf } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Disagreement, replay } from "./replay.ts";
@@ -25,20 +26,30 @@ export class EnginesDisagree extends Error {
   }
 }
 
+/** The packet, then what each engine says of it. */
 function describeDisagreement({ claimed, seen }: Disagreement): string {
-  const numbers = claimed.witness.numbers.map(([field, value]) => `${field}=${value}`).join(" ");
-  const fates = seen.map(tellBriefly).join("; ");
-  return `sent at ${claimed.sentAt}: ${numbers}; proved: ${tellBriefly(claimed.fate)}; simulated: ${fates}`;
+  const packet = oneLine(packetOf(claimed.witness, claimed.sentAt, claimed.before));
+  const fates = seen.length === 0 ? "nothing" : seen.map(tellBriefly).join("; ");
+  return `${packet}: proved: ${tellBriefly(claimed.fate)}; simulated: ${fates}`;
 }
 
 function tellBriefly(fate: FateClass["fate"]): string {
   return `${fate.end} at ${fate.at}${"reason" in fate ? ` (${fate.reason})` : ""}`;
 }
 
-type Plugged = AtRest & { readonly prover: Prover };
+/** What proves; the simulator is never exchanged, since it judges. */
+export type Proving = {
+  /** Answers one question about a settled site. */
+  readonly prove: (question: Question) => Proof;
+};
+
+/** Makes what proves, for a site at rest. */
+export type ProverMaker = (network: Network, settled: Settled) => Proving;
+
+type Plugged = AtRest & { readonly prover: Proving };
 
 /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
-function confirm(network: Network, world: World, prover: Prover, question: Question): ConfirmedProof {
+function confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
   const proof = prover.prove(question);
   const { disagreements, replayed } = replay(network, world, proof, question.target);
   if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
@@ -64,11 +75,14 @@ function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
 export class Evaluation {
   readonly network: Network;
   readonly #worlds = new Map<string, Worlds>();
-  readonly #provers = new Map<World, Prover>();
+  readonly #createProver: ProverMaker;
+  readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
-  constructor(network: Network) {
+  /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. */
+  constructor(network: Network, proverMaker: ProverMaker = createProver) {
     this.network = network;
+    this.#createProver = proverMaker;
   }
 
   /** All worlds with these on-demand links raised. */
@@ -86,7 +100,7 @@ export class Evaluation {
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
   prove(world: World, question: Question): ConfirmedProof {
-    const prover = this.#provers.get(world) ?? createProver(this.network, world.settled);
+    const prover = this.#provers.get(world) ?? this.#createProver(this.network, world.settled);
     this.#provers.set(world, prover);
     const confirmed = confirm(this.network, world, prover, question);
     const plugged = this.#pluggedIn(world, question);
@@ -104,7 +118,7 @@ export class Evaluation {
     const key = entrances.join(" ");
     if (known.has(key)) return known.get(key);
     const found = pluggedIn(this.network, world.settled, entrances);
-    const plugged = found && { ...found, prover: createProver(found.network, found.settled) };
+    const plugged = found && { ...found, prover: this.#createProver(found.network, found.settled) };
     known.set(key, plugged);
     return plugged;
   }

@@ -9,10 +9,12 @@ import {
   readdirSync,
   readFileSync,
   realpathSync,
+  renameSync,
+  rmSync,
   statSync,
   writeFileSync,
 } from "node:fs";
-import { dirname, join, relative, resolve, sep } from "node:path";
+import { basename, dirname, join, relative, resolve, sep } from "node:path";
 
 /** A file larger than this is not read: a plan of 1,000 devices stays far below it. */
 export const LARGEST_FILE_BYTES = 4_194_304;
@@ -102,10 +104,51 @@ function fileAbove(path: string): string | undefined {
   return undefined;
 }
 
-/** Writes a file, replacing what was there. */
-export function writeOver(path: string, text: string): void {
+/** A file to be written. */
+export type FileToWrite = {
+  /** Where. */
+  readonly path: string;
+  /** What it will hold. */
+  readonly content: string | Uint8Array;
+};
+
+/**
+ * Writes files, replacing what was there. Each is written beside its place first and then renamed, so that none is ever
+ * there in part; when one cannot be written none is replaced, and the answer says which and why.
+ */
+export function writeAllOver(files: readonly FileToWrite[]): string | undefined {
+  const begun: { readonly part: string; readonly place: string }[] = [];
+  for (const { path, content } of files) {
+    try {
+      const place = placeToWrite(path);
+      if (place.inOneGo) writeFileSync(place.path, content);
+      else {
+        const part = join(dirname(place.path), `.${basename(place.path)}.part`);
+        begun.push({ part, place: place.path });
+        writeFileSync(part, content);
+      }
+    } catch (error) {
+      for (const { part } of begun) rmSync(part, { force: true });
+      return `\`${path}\` cannot be written: ${reasonOf(error)}`;
+    }
+  }
+  for (const { part, place } of begun) renameSync(part, place);
+  return undefined;
+}
+
+/** Where a path leads once links are followed. What is no plain file, such as a pipe, takes its bytes in one go. */
+function placeToWrite(path: string): { readonly path: string; readonly inOneGo: boolean } {
   mkdirSync(dirname(path), { recursive: true });
-  writeFileSync(path, text);
+  if (!existsSync(path)) return { path, inOneGo: false };
+  const status = statSync(path);
+  if (status.isDirectory()) throw new Error("it is a folder");
+  return { path: realpathSync(path), inOneGo: !status.isFile() };
+}
+
+/** The system's reason without the path that it repeats. */
+function reasonOf(error: unknown): string {
+  const text = error instanceof Error ? error.message : String(error);
+  return text.replace(/, \w+ '.*$/s, "");
 }
 
 /** The folder that holds a repository around a path, else the current folder when it holds the path, else the path's own. */

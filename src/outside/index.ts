@@ -3,6 +3,7 @@
  */
 export {
   type FileRead,
+  type FileToWrite,
   foldersIn,
   isFolder,
   LARGEST_FILE_BYTES,
@@ -10,7 +11,7 @@ export {
   repositoryAround,
   shownPath,
   writeAllNew,
-  writeOver,
+  writeAllOver,
   yamlFilesIn,
 } from "./files.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";
