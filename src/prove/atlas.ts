@@ -100,6 +100,8 @@ export class Atlas {
   /** Interfaces by attachment. */
   readonly legsOn: ReadonlyMap<Id, readonly Leg[]>;
   readonly legs: ReadonlyMap<Id, Leg>;
+  /** Keys of all addresses that stations have. */
+  readonly owned: Ranges;
   readonly nodes: ReadonlyMap<Id, Node>;
   readonly filters: ReadonlyMap<Id, FilterList>;
   readonly translations: ReadonlyMap<Id, TranslateList>;
@@ -118,6 +120,7 @@ export class Atlas {
     this.blocks = blocksOf(settled);
     this.nodes = nodesOf(network, settled);
     const legs = [...this.nodes.values()].flatMap((node) => node.legs);
+    this.owned = keysOf(legs.flatMap((leg) => leg.settled.addresses));
     this.legs = new Map(legs.map((leg) => [leg.interface.id, leg]));
     this.legsOn = grouped(legs.map((leg) => [leg.interface.on, leg] as const));
     this.filters = new Map(filtersOf(network));

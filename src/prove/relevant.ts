@@ -18,7 +18,8 @@ import type { Id, Match, Route, Stack, TranslateTable } from "../network/index.t
 import { type Aim, ALL_ADDRESSES } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { groupsOf } from "./groups.ts";
-import { LINK_LOCAL, pointIn, type Reaches } from "./reaches.ts";
+import type { Point } from "./link.ts";
+import { LINK_LOCAL, lies, pointIn, type Reaches } from "./reaches.ts";
 import { numbersWhere } from "./stretches.ts";
 
 /** Packets that can matter. */
@@ -76,17 +77,59 @@ function hidden(set: Ranges, rewritings: readonly Rewriting[]): Ranges {
 /** Destinations that some stack sends out by a link that is the target. */
 function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Ranges {
   if (aim.segments.length === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
-  let all: Ranges = EMPTY_RANGES;
+  const routed = forwardersTo(aim, atlas, reaches).map(sentBy);
+  const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
+  const begun = own.flatMap((leg) => {
+    return leadsTo(leg, aim, reaches) ? [sentBy(leg), LINK_LOCAL, groupsOf(leg.node).all] : [];
+  });
+  return [...routed, ...begun].reduce(unionRanges, EMPTY_RANGES);
+}
+
+/** Where frames of the interfaces of all stacks that forward get to. */
+type Landings = {
+  /** Interfaces by bridge or attachment that their frames get to, with the part of it. */
+  readonly at: ReadonlyMap<Id, readonly { readonly leg: Leg; readonly point: Point }[]>;
+  /** Interfaces by the interfaces that their frames get to. */
+  readonly on: ReadonlyMap<Id, readonly Leg[]>;
+};
+
+const landings = new WeakMap<Atlas, Landings>();
+
+function landingsOf(atlas: Atlas, reaches: Reaches): Landings {
+  const known = landings.get(atlas);
+  if (known !== undefined) return known;
+  const at = new Map<Id, { readonly leg: Leg; readonly point: Point }[]>();
+  const on = new Map<Id, Leg[]>();
   for (const node of atlas.nodes.values()) {
-    const isSender = senders.has(node.stack.id);
-    if (!node.forwards && !isSender) continue;
-    for (const leg of node.legs) {
-      if (!leg.settled.up || !leadsTo(leg, aim, reaches)) continue;
-      all = unionRanges(all, sentBy(leg));
-      if (isSender) all = unionRanges(all, unionRanges(LINK_LOCAL, groupsOf(node).all));
+    for (const leg of node.forwards ? node.legs : []) {
+      if (!leg.settled.up) continue;
+      for (const point of reaches.of(leg).points) put(at, point.at, { leg, point });
+      for (const touch of reaches.of(leg).touches) put(on, touch.leg.interface.id, leg);
     }
   }
-  return all;
+  const found = { at, on };
+  landings.set(atlas, found);
+  return found;
+}
+
+function put<Value>(map: Map<Id, Value[]>, id: Id, value: Value): void {
+  const values = map.get(id);
+  if (values === undefined) map.set(id, [value]);
+  else values.push(value);
+}
+
+/** Interfaces of stacks that forward whose link is the target. */
+function forwardersTo(aim: Aim, atlas: Atlas, reaches: Reaches): readonly Leg[] {
+  const { at, on } = landingsOf(atlas, reaches);
+  const bySegment = aim.segments.flatMap((segment) =>
+    (at.get(segment.at) ?? []).flatMap(({ leg, point }) => (lies(point, segment) ? [leg] : [])),
+  );
+  const upstreams = [...aim.upstreams];
+  const byTouch = upstreams.flatMap((id) => on.get(id) ?? []);
+  const named = upstreams
+    .flatMap((id) => atlas.legs.get(id) ?? [])
+    .filter(({ node, settled }) => node.forwards && settled.up);
+  return [...new Set([...bySegment, ...byTouch, ...named])];
 }
 
 /** Whether the link of an interface is the target, or an upstream of it is there. */

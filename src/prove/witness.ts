@@ -255,20 +255,37 @@ function* onLinkAt({ at }: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
 
 /** Addresses that no station has, where there are any: nobody answers the packet that went there first. */
 function silentIn(set: Ranges, { atlas }: Choosing): Ranges {
-  let silent = set;
-  for (const node of atlas.nodes.values()) silent = subtractRanges(silent, node.own);
+  const silent = subtractRanges(set, atlas.owned);
   return silent.length === 0 ? set : silent;
+}
+
+/** The lowest address of a set that a station has. */
+function ownedIn(set: Ranges, { atlas }: Choosing): bigint | undefined {
+  for (const [low, high] of set) {
+    const first = firstAtOrAbove(atlas.owned, low);
+    if (first !== undefined && first <= high) return first;
+  }
+  return undefined;
+}
+
+/** The lowest number of a set that is not below another one, found by halving. */
+function firstAtOrAbove(set: Ranges, number: bigint): bigint | undefined {
+  let low = 0;
+  let high = set.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((set[middle]?.[1] ?? number) < number) low = middle + 1;
+    else high = middle;
+  }
+  const pair = set[low];
+  if (pair === undefined) return undefined;
+  return pair[0] < number ? number : pair[0];
 }
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
   const near = [...onLinkAt(sent, choosing)];
   const hosts = near.filter((leg) => !leg.node.forwards || leg.node.stack.id === sent.at);
-  return (
-    firstIn(set, keysOf(hosts)) ??
-    beside(set, near) ??
-    firstIn(set, keysOf(choosing.atlas.legs.values())) ??
-    lowestHost(set)
-  );
+  return firstIn(set, keysOf(hosts)) ?? beside(set, near) ?? ownedIn(set, choosing) ?? lowestHost(set);
 }
 
 /** A free address of a network that these interfaces are in. */
@@ -287,13 +304,12 @@ function isOnLink({ action }: Route, { interface: { id } }: Leg): boolean {
   return action.do === "forward" && action.hops.some((hop) => hop.egress === id && hop.via === undefined);
 }
 
-function chosenDestination(set: Ranges, { atlas, aim }: Choosing): bigint {
-  const aimed = intersectRanges(set, aim.addresses);
-  const legs = [...atlas.legs.values()];
+function chosenDestination(set: Ranges, choosing: Choosing): bigint {
+  const aimed = intersectRanges(set, choosing.aim.addresses);
   return (
-    firstIn(aimed, keysOf(legs)) ??
+    ownedIn(aimed, choosing) ??
     (aimed.length > 0 ? lowestHost(aimed) : undefined) ??
-    firstIn(set, keysOf(legs)) ??
+    ownedIn(set, choosing) ??
     lowestHost(set)
   );
 }
