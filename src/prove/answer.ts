@@ -18,7 +18,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
   const nearest = nearestOf(stopped);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
-    reached: plainFirst(reached).flatMap((found) => tellReached(found, reached, walk, choosing) ?? []),
+    reached: tellAllReached(reached, walk, choosing),
     stopped: stopped.map(({ told }) => told),
     ...(nearest === undefined ? {} : { nearest: nearest.told }),
     ...(undecided === undefined ? {} : { undecided }),
@@ -28,8 +28,11 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
 }
 
 /** What needs no earlier packets, then the rest. */
-function plainFirst(classes: readonly Class[]): readonly Class[] {
-  return [...classes].sort((a, b) => Number(b.isPlain) - Number(a.isPlain));
+function tellAllReached(classes: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
+  const tell = (found: Class): readonly FateClass[] => tellReached(found, classes, walk, choosing);
+  // The others first: some of them are told with those that need none.
+  const others = classes.filter((found) => !found.isPlain).flatMap(tell);
+  return [...classes.filter((found) => found.isPlain).flatMap(tell), ...others];
 }
 
 function byCodePoint(a: string, b: string): number {
@@ -48,13 +51,16 @@ function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefin
   return undefined;
 }
 
-/** Whatever reaches is told, unless the same is told of packets that need none before them. */
-function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): FateClass | undefined {
+/** Whatever reaches is told: what has no example of its own with those that need no earlier packets, if they end alike. */
+function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
   const clear = tellShown(found, walk, choosing);
-  if (clear !== undefined) return clear.told;
+  if (clear !== undefined) return [clear.told];
   const [shown] = found.pieces;
-  if (shown === undefined || plainTwin(all, found) !== undefined) return undefined;
-  return tellClass(found, shown, anyExampleOf(shown, choosing));
+  const twin = plainTwin(all, found);
+  if (shown === undefined) return [];
+  if (twin === undefined) return [tellClass(found, shown, anyExampleOf(shown, choosing))];
+  twin.packets.push(...found.packets);
+  return [];
 }
 
 function tellClass({ fate, picks, packets }: Class, shown: Ended, example: Example): FateClass {
