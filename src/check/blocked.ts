@@ -139,7 +139,10 @@ function judge(found: Proofs, asked: Asked): Finding {
   }
   if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, asked);
   const cut = asked.assertion.evenIf?.value === "cut-off" ? undefined : cutOff(asked.from, asked.context);
-  return cut === undefined ? passedFinding(found, asked) : cutFinding(cut, asked);
+  if (cut === undefined) return passedFinding(found, asked);
+  return cut.unknown === undefined
+    ? cutFinding(cut, asked)
+    : undecidedFinding({ note: cut.unknown, origin: cut.origin }, asked);
 }
 
 function breachFinding(breach: FateClass, world: World, { from, to, context }: Asked): Finding {
@@ -155,7 +158,6 @@ function breachFinding(breach: FateClass, world: World, { from, to, context }: A
     witness: packet,
     picks,
     path: tellPath(breach.path, context.names),
-    repeat: [from.label, to.label, packet.service],
   };
 }
 

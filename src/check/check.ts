@@ -88,7 +88,7 @@ function judgeReach(assertion: ReachAssertion, ends: EndPair, context: CheckCont
 }
 
 function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {
-  const { repeat, ...rest } = finding;
+  const isOver = finding.status === "passed" || finding.status === "skipped";
   return {
     id: `${context.file}#${assertion.name.value}`,
     kind: assertion.kind === "reach" ? assertion.expect.value : assertion.kind,
@@ -101,8 +101,8 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
     restsOn: [],
     assumptions: [],
     cells: [],
-    ...rest,
-    ...(repeat === undefined ? {} : { repeat: repeatCommand(assertion, context) }),
+    ...finding,
+    ...(isOver ? {} : { repeat: repeatCommand(assertion, context) }),
   };
 }
 

@@ -28,8 +28,7 @@ export function checkExchange(assertion: ReachAssertion, ends: EndPair, context:
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {
-  const { status, question, outcome, packet, picks, limit } = shown;
-  const { labels } = question;
+  const { status, outcome, packet, picks, limit } = shown;
   const holds = status === "passed";
   return {
     status,
@@ -45,7 +44,6 @@ function findingOf(shown: Answer, answers: readonly Answer[], context: CheckCont
     ...(packet === undefined || holds ? {} : { witness: packet }),
     ...(limit === undefined ? {} : { limit }),
     cells: answers.map(cellOf),
-    ...(holds ? {} : { repeat: [labels.from, labels.to, labels.service] as const }),
   };
 }
 

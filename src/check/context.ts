@@ -43,8 +43,6 @@ export type Finding = {
   readonly limit?: string;
   /** Questions inside it, in order. Default: none. */
   readonly cells?: readonly Cell[];
-  /** Arguments of `trace` that show it again: from, to, service. */
-  readonly repeat?: readonly [from: string, to: string, service: string];
 };
 
 /** The worst of several statuses: failed, vacuous, undecided, passed. */

@@ -9,7 +9,12 @@ import { type Binding, deviceOf, type Id, type Interface, idOf, type Network } f
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 
-type Fault = { readonly text: string; readonly origins: readonly Origin[] };
+type Fault = {
+  readonly text: string;
+  readonly origins: readonly Origin[];
+  /** What nobody knows, where that decides. */
+  readonly unknown?: string;
+};
 
 /** Judges a `lease` assertion. */
 export function checkLease(assertion: LeaseAssertion, context: CheckContext): Finding {
@@ -19,21 +24,21 @@ export function checkLease(assertion: LeaseAssertion, context: CheckContext): Fi
   const name = client.part === undefined ? client.name : `${client.name}/${client.part}`;
   if (legs.length === 0) return notWaiting(assertion.lease.client.span, name);
   const { worlds, limit } = context.evaluation.worlds();
-  for (const world of worlds) {
-    const fault = legs.map((leg) => faultIn(world, leg, assertion, context)).find((each) => each !== undefined);
-    if (fault !== undefined) return failed(fault, world, name);
-  }
-  if (limit !== undefined) {
-    const origin: Origin = { by: "written", span: assertion.span };
-    return {
-      status: "undecided",
-      by: "simulation",
-      headline: `nobody can tell: ${limit}`,
-      decidedBy: [{ origin, text: limit }],
-      limit,
-    };
-  }
-  return passed(worlds, legs, name);
+  const faults = worlds.flatMap((world) =>
+    legs.flatMap((leg) => {
+      const fault = faultIn(world, leg, assertion, context);
+      return fault === undefined ? [] : [{ fault, world }];
+    }),
+  );
+  const shown = faults.find(({ fault }) => fault.unknown === undefined) ?? faults[0];
+  if (shown !== undefined) return failed(shown.fault, shown.world, name);
+  return limit === undefined ? passed(worlds, legs, name) : undecided(limit, assertion.span);
+}
+
+function undecided(limit: string, span: Span): Finding {
+  const headline = `nobody can tell: ${limit}`;
+  const decidedBy = [{ origin: { by: "written", span } as const, text: limit }];
+  return { status: "undecided", by: "simulation", headline, decidedBy, limit };
 }
 
 /** The interfaces of the client that ask for a lease. */
@@ -56,11 +61,12 @@ function notWaiting(span: Span, name: string): Finding {
 function failed(fault: Fault, world: World, name: string): Finding {
   const when = world.picks.length === 0 ? "" : ` when ${tellPicks(world.picks)}`;
   return {
-    status: "failed",
+    status: fault.unknown === undefined ? "failed" : "undecided",
     by: "simulation",
     headline: `${name}: ${fault.text}${when}`,
     decidedBy: fault.origins.map((origin) => ({ origin, text: fault.text })),
     picks: world.picks,
+    ...(fault.unknown === undefined ? {} : { limit: fault.unknown }),
   };
 }
 
@@ -90,7 +96,9 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
   const binding = bindingOf(world, leg.id);
   const expected = lease.address?.value;
   if (expected?.by === "none")
-    return binding === undefined ? undefined : fault(`gets ${told(binding.value)}, and should get none`, binding);
+    return binding === undefined
+      ? notKnown(world, leg)
+      : fault(`gets ${told(binding.value)}, and should get none`, binding);
   if (binding === undefined) return withoutLease(world, leg);
   if (expected !== undefined && (binding.value < expected.first || binding.value > expected.last)) {
     return fault(`gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`, binding);
@@ -100,6 +108,12 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
     resolverFault(binding, lease, network) ??
     serverFault(binding, lease.server)
   );
+}
+
+/** That no lease comes is certain only where nothing unknown decides it. */
+function notKnown(world: World, leg: Interface): Fault | undefined {
+  const fault = withoutLease(world, leg);
+  return fault.unknown === undefined ? undefined : fault;
 }
 
 function told(value: bigint): string {
@@ -113,7 +127,8 @@ function fault(text: string, binding: Binding): Fault {
 function withoutLease(world: World, leg: Interface): Fault {
   const failure = world.failures.find((each) => each.interface === leg.id);
   const origins = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
-  return { text: `gets no lease: ${failure?.text ?? "no server answers"}`, origins };
+  const text = `gets no lease: ${failure?.text ?? "no server answers"}`;
+  return { text, origins, ...(failure?.unknown === undefined ? {} : { unknown: failure.unknown }) };
 }
 
 function routerFault(binding: Binding, router: LeaseAssertion["lease"]["router"], network: Network): Fault | undefined {

@@ -128,7 +128,9 @@ function withoutAddress(world: World, question: Question, context: CheckContext)
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
   const text = `${headOf(question)}: ${who.replace("~", "a new client in ")} ${why}`;
   const origins = failure?.because ?? originsOf(question, context);
-  return { status: "failed", question, text, decidedBy: evidence(origins, why), picks: [] };
+  const answer = { question, text, decidedBy: evidence(origins, why), picks: [] };
+  if (failure?.unknown === undefined) return { status: "failed", ...answer };
+  return { status: "undecided", ...answer, limit: failure.unknown };
 }
 
 function originsOf(question: Question, context: CheckContext): Origin[] {

@@ -7,6 +7,7 @@ import type { Diagnostic } from "../diagnose/index.ts";
 import type { Target } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
 import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/index.ts";
+import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
 import {
   addressesFor,
@@ -29,6 +30,8 @@ export type TraceRequest = {
   readonly to: string;
   /** What is exchanged. */
   readonly service: Service;
+  /** Gets every frame of every exchange, each of which begins at time 0. */
+  readonly capture?: CaptureSink;
 };
 
 /** Every exchange in every outcome, or what is wrong with the names. */
@@ -67,7 +70,7 @@ function targetOf(word: string): Target {
 }
 
 function tracePair(source: Source, destination: Destination, request: TraceRequest, names: Names): Traced[] {
-  const { evaluation, service } = request;
+  const { evaluation, service, capture } = request;
   const labels = { from: source.label, to: destination.label, service: formatService(service) };
   return evaluation.worlds(source.up).worlds.flatMap((world) => {
     const addresses = addressesFor(evaluation.network, world, source, destination);
@@ -75,8 +78,9 @@ function tracePair(source: Source, destination: Destination, request: TraceReque
     return addresses.flatMap((address) =>
       concreteServices(service, address.family).flatMap((concrete) => {
         const bound = boundSource(source, world, address.family);
-        const request = { from: source.stack, destination: address, service: concrete };
-        const { outcomes } = evaluation.exchange(world, bound === undefined ? request : { ...request, source: bound });
+        const asked = { from: source.stack, destination: address, service: concrete };
+        const from = bound === undefined ? asked : { ...asked, source: bound };
+        const { outcomes } = evaluation.exchange(world, from, capture);
         return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
       }),
     );

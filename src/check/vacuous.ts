@@ -2,12 +2,14 @@
  * Empty questions and passes that say nothing (semantics, section 1): a service that nobody serves, and a source that
  * cannot even reach its own gateway, or has none.
  */
-import { formatService, isLinkLocal } from "../address/index.ts";
+import { type Address, formatService, isLinkLocal } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { World } from "../evaluate/index.ts";
 import {
+  type DropReason,
   deviceOf,
+  type Fate,
   type Group,
   type InterfaceAddress,
   type Network,
@@ -64,6 +66,8 @@ export type CutOff = {
   readonly text: string;
   /** The line that cuts it. */
   readonly origin: Origin;
+  /** What nobody knows, where that decides. */
+  readonly unknown?: string;
 };
 
 /** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to. */
@@ -154,37 +158,41 @@ function gatewayFault(source: Source, context: CheckContext): CutOff | undefined
   return undefined;
 }
 
-function gatewayFaultIn(source: Source, world: World, context: CheckContext): CutOff | undefined {
+function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckContext): CutOff | undefined {
   const stack = world.settled.stacks.find((candidate) => candidate.stack === source.stack);
-  const origin = context.evaluation.network.stacks.find((each) => each.id === source.stack)?.origin;
-  if (stack === undefined || origin === undefined) throw new Error(`no stack ${source.stack}`);
-  const gateways = gatewaysOf(stack);
-  if (gateways.length === 0)
-    return { text: `${source.label} has no gateway to reach`, origin: leaseOrigin(source, world) ?? origin };
-  const faults = gateways.map((gateway) => {
-    const { outcomes } = context.evaluation.exchange(world, {
-      from: source.stack,
-      destination: gateway,
-      service: ECHO[gateway.family],
-    });
-    const lost = outcomes.find(
-      ({ result }) =>
-        deviceOf(result.fate.at) === deviceOf(source.stack) ||
-        UNHEARD.has(result.fate.end === "dropped" ? result.fate.reason : ""),
-    );
-    return lost?.result.fate;
+  if (stack === undefined) throw new Error(`no stack ${source.stack}`);
+  const hops = defaultHops(stack);
+  if (hops.length === 0) return withoutGateway(source, world, evaluation.network);
+  const faults = hops.map((gateway) => {
+    if (gateway === "on-link") return undefined;
+    const request = { from: source.stack, destination: gateway, service: ECHO[gateway.family] };
+    const { outcomes } = evaluation.exchange(world, request);
+    return outcomes.find(({ result }) => isUnheard(result.fate, source))?.result.fate;
   });
-  const first = faults.find((fault) => fault !== undefined);
+  const [first] = faults;
   return first === undefined || faults.includes(undefined)
     ? undefined
     : { text: `${source.label} does not even reach its own gateway`, origin: first.origin };
+}
+
+function withoutGateway(source: Source, { failures }: World, { stacks }: Network): CutOff {
+  const lease = failures.find((failure) => source.interfaces.includes(failure.interface));
+  const origin = lease?.because[0] ?? stacks.find(({ id }) => id === source.stack)?.origin;
+  if (origin === undefined) throw new Error(`no stack ${source.stack}`);
+  const unknown = lease?.unknown === undefined ? {} : { unknown: lease.unknown };
+  return { text: `${source.label} has no gateway to reach`, origin, ...unknown };
+}
+
+function isUnheard(fate: Fate, source: Source): boolean {
+  return deviceOf(fate.at) === deviceOf(source.stack) || (fate.end === "dropped" && UNHEARD.has(fate.reason));
 }
 
 const ECHO = {
   4: { protocol: 1, icmp: { type: 8, code: 0 } },
   6: { protocol: 58, icmp: { type: 128, code: 0 } },
 } as const;
-const UNHEARD: ReadonlySet<string> = new Set([
+/** Ends of a packet that its gateway never got. */
+const UNHEARD: ReadonlySet<DropReason> = new Set([
   "no-neighbour",
   "no-route",
   "not-member",
@@ -194,15 +202,10 @@ const UNHEARD: ReadonlySet<string> = new Set([
   "storm",
 ]);
 
-function gatewaysOf(stack: SettledStack): { readonly family: 4 | 6; readonly value: bigint }[] {
-  return stack.routes.flatMap((route) => {
-    if (route.length !== 0 || route.action.do !== "forward") return [];
-    return route.action.hops.flatMap((hop) =>
-      hop.via === undefined ? [] : [{ family: route.family, value: hop.via }],
-    );
+/** Where default routes lead; on a link without a next hop nobody can be asked. */
+function defaultHops({ routes }: SettledStack): (Address | "on-link")[] {
+  return routes.flatMap(({ length, family, action }) => {
+    if (length !== 0 || action.do !== "forward") return [];
+    return action.hops.map(({ via }) => (via === undefined ? ("on-link" as const) : { family, value: via }));
   });
-}
-
-function leaseOrigin(source: Source, world: World): Origin | undefined {
-  return world.failures.find((failure) => source.interfaces.includes(failure.interface))?.because[0];
 }

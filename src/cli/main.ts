@@ -67,9 +67,10 @@ function addTrace(program: Command, done: Done): void {
     .argument("<from>", "who begins: a device, a leg, a network, a set, an address, internet")
     .argument("<to>", "who is meant")
     .argument("<service>", "tcp/443, udp/53, icmp/echo-request")
-    .action(async (site: string, from: string, to: string, service: string) => {
+    .option("--capture <file>", "write every frame there, for a packet dissector (pcapng; one interface a link)")
+    .action(async (site: string, from: string, to: string, service: string, options: { readonly capture?: string }) => {
       const { runTrace } = await import("./trace.ts");
-      done(runTrace({ site, from, to, service }));
+      done(runTrace({ site, from, to, service, ...options }));
     });
 }
 

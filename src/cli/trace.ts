@@ -4,8 +4,9 @@
 import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
-import { mayColour, toErrors, toOutput } from "../outside/index.ts";
+import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
+import { captureTo } from "../simulate/index.ts";
 import { loadSite, type Shelf } from "./load-site.ts";
 import { siteMeant } from "./places.ts";
 
@@ -19,6 +20,8 @@ export type TraceWords = {
   readonly to: string;
   /** What is exchanged. */
   readonly service: string;
+  /** File for the frames, in pcapng; absent: none is written. */
+  readonly capture?: string;
 };
 
 /** Runs the command; 0: every exchange works, 1: one does not, 2: something is wrong with what was asked. */
@@ -34,9 +37,15 @@ export function runTrace(words: TraceWords): number {
   const { network, diagnostics } = loadSite({ ...place, assertions: [] }, shelf);
   if (diagnostics.length > 0) toErrors(`${renderDiagnostics(diagnostics, shelf.sources, NO_INK)}\n`);
   if (network === undefined) return 2;
-  const result = traceExchanges({ evaluation: new Evaluation(network), from: words.from, to: words.to, service });
+  const captured = words.capture === undefined ? undefined : captureTo();
+  const request = { evaluation: new Evaluation(network), from: words.from, to: words.to, service };
+  const result = traceExchanges(captured === undefined ? request : { ...request, capture: captured.sink });
   if (result.diagnostics.length > 0) return refuse(result.diagnostics.map(plain).join("\n"));
   if (result.traced.length === 0) return refuse("there is nobody at one of the ends, or both are the same device");
+  if (captured !== undefined && words.capture !== undefined) {
+    const problem = writeAllOver([{ path: words.capture, content: captured.file() }]);
+    if (problem !== undefined) return refuse(problem);
+  }
   toOutput(renderTrace(result.traced, shelf.sources, mayColour() ? INK : NO_INK));
   return result.traced.every((each) => each.works) ? 0 : 1;
 }

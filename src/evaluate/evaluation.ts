@@ -5,7 +5,7 @@
 import type { FateClass, Id, Network, Settled } from "../network/index.ts";
 import { type AtRest, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
-import type { ProbeRequest } from "../simulate/index.ts";
+import type { CaptureSink, ProbeRequest } from "../simulate/index.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Disagreement, replay } from "./replay.ts";
 import { type World, type Worlds, worldsOf } from "./worlds.ts";
@@ -93,9 +93,13 @@ export class Evaluation {
     return known;
   }
 
-  /** Every outcome of an exchange in one world. */
-  exchange(world: World, request: ProbeRequest): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
-    return outcomesOf(this.network, world, request);
+  /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
+  exchange(
+    world: World,
+    request: ProbeRequest,
+    capture?: CaptureSink,
+  ): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
+    return outcomesOf(this.network, world, request, capture);
   }
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */

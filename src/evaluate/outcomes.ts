@@ -3,7 +3,7 @@
  * on the way (equal paths, bond members), depth first. Choices that the exchange never meets are not multiplied.
  */
 import type { Choice, Network, Pick } from "../network/index.ts";
-import { createSimulation, type ProbeRequest, type ProbeResult } from "../simulate/index.ts";
+import { type CaptureSink, createSimulation, type ProbeRequest, type ProbeResult } from "../simulate/index.ts";
 import type { World } from "./worlds.ts";
 
 /** One run of an exchange with the picks it was made under. */
@@ -17,22 +17,24 @@ export type Outcome = {
 /** More runs of one exchange than this are not made. */
 const OUTCOME_LIMIT = 256;
 
-/** Every outcome of an exchange in one world; `limit` is set when some were left out. */
+/** Every outcome of an exchange in one world, each captured where that is asked for; `limit` is set when some were left out. */
 export function outcomesOf(
   network: Network,
   world: World,
   request: ProbeRequest,
+  capture?: CaptureSink,
 ): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
-  const options = new Map(world.settled.choices.map((choice) => [choice.id, choice.options]));
+  const open = new Map(world.settled.choices.map((choice) => [choice.id, choice.options]));
   const outcomes: Outcome[] = [];
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && outcomes.length < OUTCOME_LIMIT) {
     const fixed = pending.shift() ?? [];
     const picks = [...world.picks, ...fixed];
-    const result = createSimulation(network, world.settled, { picks }).probe(request);
-    const used = result.picksUsed.filter((pick) => options.has(pick.choice));
+    const options = capture === undefined ? { picks } : { picks, capture };
+    const result = createSimulation(network, world.settled, options).probe(request);
+    const used = result.picksUsed.filter((pick) => open.has(pick.choice));
     outcomes.push({ result, picks: [...world.picks, ...used] });
-    pending.unshift(...alternatives(used, fixed, options));
+    pending.unshift(...alternatives(used, fixed, open));
   }
   return pending.length === 0
     ? { outcomes }

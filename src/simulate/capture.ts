@@ -14,15 +14,21 @@ export type CapturedSite = {
   readonly file: () => Uint8Array;
 };
 
-/** An empty capture. */
+const SECOND_US = 1_000_000;
+
+/** An empty capture. Given to several simulations, each of which begins at time 0, it shows them a second apart. */
 export function captureTo(): CapturedSite {
+  let beganUs = 0;
+  let lastUs = 0;
   const points = new Map<Id, number>();
   const frames: CapturedFrame[] = [];
   const sink: CaptureSink = {
     frame: (point, atUs, frame) => {
       const known = points.get(point) ?? points.size;
       points.set(point, known);
-      frames.push({ interface: known, atNs: BigInt(atUs) * 1000n, bytes: emitFrame(frame) });
+      if (beganUs + atUs < lastUs) beganUs = lastUs + SECOND_US;
+      lastUs = beganUs + atUs;
+      frames.push({ interface: known, atNs: BigInt(lastUs) * 1000n, bytes: emitFrame(frame) });
     },
   };
   return { sink, file: () => emitCapture({ interfaces: [...points.keys()], frames }) };

@@ -195,7 +195,8 @@ export class LeaseRun implements Watcher {
         first.journey.parent === undefined || first.journey === sent
           ? "its request was dropped"
           : `the ${wanted} was lost`;
-      return failure(leg, [...explain(plan, journal, first), awaits.origin], text);
+      const because = [...explain(plan, journal, first), awaits.origin];
+      return first.fate.end === "unknown" ? unknown(leg, because, first.fate.note) : failure(leg, because, text);
     }
     const answer = journal.endings.find(
       ({ journey, fate }) => journey.descent === "answer" && fate.end !== "delivered",
@@ -255,6 +256,11 @@ function routersWithout({ plan }: World, leg: InterfacePlan): readonly Origin[] 
 
 function failure(leg: InterfacePlan, because: readonly Origin[], text: string): LeaseResult {
   return { failure: { interface: leg.interface.id, because, text } };
+}
+
+function unknown(leg: InterfacePlan, because: readonly Origin[], note: string): LeaseResult {
+  const text = `nobody knows what becomes of its messages: ${note}`;
+  return { failure: { interface: leg.interface.id, because, text, unknown: note } };
 }
 
 /** Of two offers of one server (by two relays) the first counts. */

@@ -147,6 +147,8 @@ export type BindingFailure = {
   readonly because: readonly Origin[];
   /** A sentence fragment: "no server heard it". */
   readonly text: string;
+  /** What the document says of the rule whose action nobody knows, where that decides. */
+  readonly unknown?: string;
 };
 
 /** What clients got when each asked once, in document order. */
