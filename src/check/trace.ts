@@ -2,7 +2,7 @@
  * One exchange told in full: every source of an end with every target, each in all outcomes. The same exchanges that
  * `connects` judges, without an assertion.
  */
-import { formatAddress, formatService, parseAddress, type Service } from "../address/index.ts";
+import { type Address, formatAddress, formatService, parseAddress, type Service } from "../address/index.ts";
 import type { Diagnostic } from "../diagnose/index.ts";
 import type { Target } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
@@ -70,20 +70,36 @@ function targetOf(word: string): Target {
 }
 
 function tracePair(source: Source, destination: Destination, request: TraceRequest, names: Names): Traced[] {
-  const { evaluation, service, capture } = request;
+  const { evaluation, service } = request;
   const labels = { from: source.label, to: destination.label, service: formatService(service) };
   return evaluation.worlds(source.up).worlds.flatMap((world) => {
     const addresses = addressesFor(evaluation.network, world, source, destination);
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
-    return addresses.flatMap((address) =>
-      concreteServices(service, address.family).flatMap((concrete) => {
-        const bound = boundSource(source, world, address.family);
-        const asked = { from: source.stack, destination: address, service: concrete };
-        const from = bound === undefined ? asked : { ...asked, source: bound };
-        const { outcomes } = evaluation.exchange(world, from, capture);
-        return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
-      }),
-    );
+    const tries: Traced[][] = [];
+    for (const address of addresses) {
+      const traced = traceAddress(address, labels, { source, world, request, names });
+      // As a client does: what works is used, and the next address is not tried.
+      if (traced.every(({ works }) => works)) return traced;
+      tries.push(traced);
+    }
+    return tries.flat();
+  });
+}
+
+type Tracing = {
+  readonly source: Source;
+  readonly world: World;
+  readonly request: TraceRequest;
+  readonly names: Names;
+};
+
+function traceAddress(address: Address, labels: Labels, { source, world, request, names }: Tracing): Traced[] {
+  const bound = boundSource(source, world, address.family);
+  return concreteServices(request.service, address.family).flatMap((service) => {
+    const asked = { from: source.stack, destination: address, service };
+    const probe = bound === undefined ? asked : { ...asked, source: bound };
+    const { outcomes } = request.evaluation.exchange(world, probe, request.capture);
+    return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
   });
 }
 

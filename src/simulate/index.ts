@@ -26,6 +26,7 @@ export type { PacketFields } from "./packet-view.ts";
 export type {
   BindingFailure,
   Bindings,
+  CaptureSink,
   Injection,
   ProbeRequest,
   ProbeResult,
