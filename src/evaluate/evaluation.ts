@@ -71,11 +71,25 @@ function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
   };
 }
 
+/** All outcomes of one exchange; `limit` is set when some were left out. */
+export type Exchange = {
+  /** In the order of the options. */
+  readonly outcomes: readonly Outcome[];
+  /** Why some were left out. */
+  readonly limit?: string;
+};
+
+/** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
+function keyOf(request: ProbeRequest): string {
+  return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
+}
+
 /** Questions to one network. */
 export class Evaluation {
   readonly network: Network;
   readonly #worlds = new Map<string, Worlds>();
   readonly #createProver: ProverMaker;
+  readonly #exchanges = new Map<World, Map<string, Exchange>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
@@ -94,12 +108,14 @@ export class Evaluation {
   }
 
   /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
-  exchange(
-    world: World,
-    request: ProbeRequest,
-    capture?: CaptureSink,
-  ): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
-    return outcomesOf(this.network, world, request, capture);
+  exchange(world: World, request: ProbeRequest, capture?: CaptureSink): Exchange {
+    if (capture !== undefined) return outcomesOf(this.network, world, request, capture);
+    const known = this.#exchanges.get(world) ?? new Map<string, Exchange>();
+    this.#exchanges.set(world, known);
+    const key = keyOf(request);
+    const exchange = known.get(key) ?? outcomesOf(this.network, world, request);
+    known.set(key, exchange);
+    return exchange;
   }
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
