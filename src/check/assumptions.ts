@@ -2,7 +2,7 @@
  * What the documents leave open and a verdict rests on, as sentences: a host with no `serves` is taken to listen on
  * everything, and addresses of the internet answer every service.
  */
-import { rangesContain } from "../address/index.ts";
+import { type Ranges, rangesContain, rangesOverlap, single } from "../address/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -26,32 +26,37 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
   return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
 }
 
-/** What is asked for: a protocol, and a port where it has ports. */
+/** What is asked for: a protocol, and ports where it has some. */
 export type Wanted = {
   /** Protocol number. */
   readonly protocol: number;
-  /** Destination port; absent where the protocol has none. */
-  readonly port?: number;
+  /** Destination ports, of which one is enough; absent: any, or the protocol has none. */
+  readonly ports?: Ranges;
 };
 
-/** True when something on a stack would take this protocol and port, wherever it is bound. */
+/** True when something on a stack would take this protocol and one of the ports, wherever it is bound. */
 export function listensOn(network: Network, stack: Id, wanted: Wanted): boolean {
   return network.services.some((service) => service.stack === stack && takes(service, wanted));
 }
 
 const UDP = 17;
 const TCP = 6;
+const RESOLVER_PORT = single(53n);
+const LEASE_PORT = single(67n);
 
-/** Resolvers listen on port 53 (RFC 1035, from memory), DHCP servers on 67 (RFC 2131). */
+/** Resolvers listen on port 53 (RFC 1035 section 4.2, from memory), DHCP servers on 67 (RFC 2131 section 4.1). */
 function takes(service: Service, wanted: Wanted): boolean {
-  const { protocol, port } = wanted;
-  if (service.kind === "resolve") return (protocol === UDP || protocol === TCP) && port === 53;
-  if (service.kind === "dhcp-server") return protocol === UDP && port === 67;
+  const { protocol } = wanted;
+  if (service.kind === "resolve") return (protocol === UDP || protocol === TCP) && isAmong(wanted, RESOLVER_PORT);
+  if (service.kind === "dhcp-server") return protocol === UDP && isAmong(wanted, LEASE_PORT);
   return service.kind === "listen" && service.when.some((match) => match.every((condition) => fits(condition, wanted)));
 }
 
-function fits(condition: Condition, { protocol, port }: Wanted): boolean {
-  if (condition.field === "protocol") return rangesContain(condition.within, BigInt(protocol));
-  if (condition.field !== "destinationPort" || port === undefined) return true;
-  return rangesContain(condition.within, BigInt(port));
+function isAmong({ ports }: Wanted, port: Ranges): boolean {
+  return ports === undefined || rangesOverlap(ports, port);
+}
+
+function fits(condition: Condition, wanted: Wanted): boolean {
+  if (condition.field === "protocol") return rangesContain(condition.within, BigInt(wanted.protocol));
+  return condition.field !== "destinationPort" || isAmong(wanted, condition.within);
 }

@@ -17,7 +17,7 @@ import {
   type SettledStack,
   type Stack,
 } from "../network/index.ts";
-import { listensOn } from "./assumptions.ts";
+import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, holdersOf, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
@@ -27,8 +27,7 @@ export function nobodyServes(assertion: ReachAssertion, to: readonly End[], netw
   for (const { value } of assertion.service?.value ?? []) {
     if (value.protocol === undefined || value.icmp !== undefined || value.protocol === 1 || value.protocol === 58)
       continue;
-    const port = value.ports?.[0]?.[0];
-    const service = { protocol: value.protocol, ...(port === undefined ? {} : { port: Number(port) }) };
+    const service = { protocol: value.protocol, ...(value.ports === undefined ? {} : { ports: value.ports }) };
     const deaf = to.find((end) => !isBeyond(end) && !servedBy(end.group, network, service));
     if (deaf !== undefined) return `nobody in \`${deaf.label}\` serves ${formatService(value)}`;
   }
@@ -40,11 +39,7 @@ function isBeyond({ group, addresses }: End): boolean {
   return addresses !== undefined && group.parties.length === 0;
 }
 
-function servedBy(
-  group: Group,
-  network: Network,
-  service: { readonly protocol: number; readonly port?: number },
-): boolean {
+function servedBy(group: Group, network: Network, service: Wanted): boolean {
   if (group.upstreams.length > 0) return true;
   return group.parties.some((party) => listensOn(network, party.stack, service) || runsForwards(network, party.stack));
 }
