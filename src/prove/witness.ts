@@ -304,13 +304,17 @@ function isOnLink({ action }: Route, { interface: { id } }: Leg): boolean {
   return action.do === "forward" && action.hops.some((hop) => hop.egress === id && hop.via === undefined);
 }
 
+/** Addresses that stand for the internet: TEST-NET-2 (RFC 5737) and the documentation prefix (RFC 3849). */
+const BEYOND: readonly bigint[] = [0xc6336401n, (1n << 128n) | (0x20010db8n << 96n) | 1n];
+
 function chosenDestination(set: Ranges, choosing: Choosing): bigint {
   const aimed = intersectRanges(set, choosing.aim.addresses);
+  const somewhere = (within: Ranges) => firstIn(within, BEYOND) ?? lowestHost(within);
   return (
     ownedIn(aimed, choosing) ??
-    (aimed.length > 0 ? lowestHost(aimed) : undefined) ??
+    (aimed.length > 0 ? somewhere(aimed) : undefined) ??
     ownedIn(set, choosing) ??
-    lowestHost(set)
+    somewhere(set)
   );
 }
 

@@ -114,37 +114,59 @@ function placeName(id: Id): string {
   return names.length >= 2 && (names[1] === "switching" || names[1] === "stack") ? deviceOf(id) : id;
 }
 
-/** The way of a packet, step by step; steps that only pass it on are left out. */
+/** The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. */
 export function tellPath(path: readonly PathStep[], names: Names): Told[] {
-  return path.flatMap((step) => {
-    const text = tellStep(step, names);
-    return text === "" ? [] : [{ device: deviceOf(step.at), text, origin: step.origin }];
-  });
+  const told: Told[] = [];
+  for (const [index, step] of path.entries()) {
+    const isStopped = step.did === "filter" && index === path.length - 1;
+    const text = isStopped ? tellFilter("is stopped by", step, names) : (TELL.get(step.did)?.(step, names) ?? "");
+    const device = deviceOf(step.at);
+    const before = told.at(-1);
+    if (text !== "" && !(before?.text === text && before.device === device)) {
+      told.push({ device, text, origin: step.origin });
+    }
+  }
+  return told;
 }
 
-const QUIET = new Set(["learn", "own-source", "require", "track", "confirm", "reserved", "isolation", "fit", "tree"]);
-
-function tellStep(step: PathStep, names: Names): string {
-  if (QUIET.has(step.did)) return "";
-  const detail = step.detail === "" ? "" : ` ${step.detail}`;
-  if (step.did === "filter") return `passes ${names.get(spanKey(step.origin.span)) ?? "the filter"}`;
-  return `${VERBS.get(step.did) ?? step.did}${detail}`;
-}
-
-const VERBS: ReadonlyMap<string, string> = new Map([
-  ["enter", "enters"],
-  ["leave", "leaves"],
-  ["ask", "asks"],
-  ["answer", "answers"],
-  ["admit", "is admitted"],
-  ["classify", "belongs to"],
-  ["route", "is routed"],
-  ["translate", "is translated"],
-  ["hop-limit", "loses a hop"],
-  ["neighbour", "finds its neighbour"],
-  ["transmit", "goes out"],
-  ["deliver", "arrives"],
+/** How each kind of step reads; kinds that are not here only pass the packet on. */
+const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
+  ["enter", ({ at }) => (at.includes(":") ? `comes in at ${at}` : "")],
+  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${at}` : "")],
+  ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
+  ["ignore-tags", () => "is passed on, tags and all"],
+  ["lookup", tellLookup],
+  ["ask", ({ detail }) => `asks ${detail.split(" on ")[0]}`],
+  ["answer", ({ detail }) => `is told that ${detail}`],
+  ["route", tellRoute],
+  ["filter", (step, names) => tellFilter("passes", step, names)],
+  ["translate", tellTranslation],
+  ["deliver", () => "arrives"],
 ]);
+
+function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
+  return `${verb} ${names.get(spanKey(origin.span)) ?? "the filter"}`;
+}
+
+function tellLookup({ at, detail }: PathStep): string {
+  const [to = "", ...tagging] = detail.split(", ");
+  const where = to.endsWith("/switching/own") ? `${deviceOf(at)} itself` : to;
+  return `goes on to ${[where, ...tagging].join(", ")}`;
+}
+
+function tellRoute({ at, detail }: PathStep): string {
+  if (detail === "to itself") return `is for ${deviceOf(at)} itself`;
+  if (detail === "nowhere" || detail.startsWith("to ")) return `is routed ${detail}`;
+  const [egress = "", via] = detail.split(" via ");
+  return `is routed out of ${lastName(egress)}${via === undefined ? "" : ` to ${via}`}`;
+}
+
+function tellTranslation({ origin, detail }: PathStep, names: Names): string {
+  const [end = "", value] = detail.split(" ");
+  if ((end === "source" || end === "destination") && value !== undefined) return `its ${end} becomes ${value}`;
+  if (detail === "as the connection says") return "is translated as its connection was";
+  return `is translated by ${names.get(spanKey(origin.span)) ?? "a rule"}`;
+}
 
 /** A witness as a packet in words. */
 export function packetOf(
