@@ -45,12 +45,13 @@ export function pathOf(trail: Trail): readonly PathStep[] {
   return steps.reverse();
 }
 
-/** A trail followed by another one that began elsewhere. */
+/** A trail followed by another one that began elsewhere, with the options that either needed. */
 export function joined(first: Trail | undefined, second: Trail): Trail {
-  return (
-    pathOf(second).reduce<Trail | undefined>(
-      (trail, { at, did, origin, detail }) => stepped(trail, at, did, origin, detail),
-      first,
-    ) ?? second
+  const whole = pathOf(second).reduce<Trail | undefined>(
+    (trail, { at, did, origin, detail }) => stepped(trail, at, did, origin, detail),
+    first,
   );
+  if (whole === undefined) return second;
+  const more = second.picks.filter((pick) => !isTaken(whole.picks, pick));
+  return more.length === 0 ? whole : { ...whole, picks: [...whole.picks, ...more] };
 }
