@@ -153,7 +153,7 @@ function breachFinding(breach: FateClass, world: World, { from, to, context }: A
   return {
     status: "failed",
     by: "proof",
-    headline: `${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
+    headline: `a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
     decidedBy: blameFor(breach, context),
     witness: packet,
     picks,

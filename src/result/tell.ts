@@ -81,7 +81,7 @@ export function tellFate(fate: Fate, names: Names): string {
     case "delivered":
       return `reaches ${device}`;
     case "on-segment":
-      return `is put on the segment at \`${placeName(fate.at)}\``;
+      return `is put on the wire at \`${placeName(fate.at)}\``;
     case "looped":
       return `goes round in a loop at ${device}`;
     case "unknown":
@@ -213,5 +213,30 @@ export function oneLine(packet: Packet): string {
 
 /** Picks in words; empty where there are none. */
 export function tellPicks(picks: readonly Pick[]): string {
-  return picks.map((pick) => `${placeName(pick.choice)} takes ${placeName(pick.option)}`).join(", ");
+  return picks.map(tellPick).join(", ");
+}
+
+/** How each kind of choice reads, by the last name of its id. */
+const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
+  ["member", (about, option) => `${placeName(about)} sends by ${placeName(option)}`],
+  ["path", (about, option) => `${deviceOf(about)} takes the way ${option}`],
+  ["server", (about, option) => `${deviceOf(about)} takes the lease of ${deviceOf(option)}`],
+  ["access-point", (about, option) => `${deviceOf(about)} is on ${accessPointOf(option)}`],
+  ["spanning-tree", (about, option) => `${deviceOf(about)} ${TREE_FRAMES.get(option) ?? option} spanning-tree frames`],
+]);
+const TREE_FRAMES: ReadonlyMap<string, string> = new Map([
+  ["pass", "passes"],
+  ["eat", "eats"],
+]);
+
+/** The option is a radio link, `phone:wlan--loft/ssids/Guest/phone`. */
+function accessPointOf(link: Id): string {
+  const end = link.indexOf("/ssids/");
+  return deviceOf(link.slice(link.lastIndexOf("--", end) + 2));
+}
+
+function tellPick({ choice, option }: Pick): string {
+  const end = choice.lastIndexOf("/");
+  const told = PICKS.get(choice.slice(end + 1))?.(choice.slice(0, end), option);
+  return told ?? `${placeName(choice)} takes ${placeName(option)}`;
 }

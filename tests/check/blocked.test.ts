@@ -131,7 +131,7 @@ describe("to a network", () => {
 
   it("is to the router's own address there, which no `through` rule stops", () => {
     const [verdict] = judge(rooms({ through: NOTHING }), RED_TO_BLUE);
-    expect(verdict?.headline).toMatch(/^red gets to blue: .* to 10\.2\.0\.1 reaches r$/);
+    expect(verdict?.headline).toMatch(/^a packet from red gets to blue: .* to 10\.2\.0\.1 reaches r$/);
     const to = "{ otherwise: accept, rules: [{ name: shut, dest: [r/blue, 10.2.0.255], action: drop }] }";
     expect(statuses(rooms({ through: NOTHING, to }), RED_TO_BLUE)).toEqual(["passed"]);
   });
