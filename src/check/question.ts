@@ -151,7 +151,7 @@ type Asked = {
 function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked: Asked): Answer {
   const { world, question, assertion, context } = asked;
   const { outcomes, limit } = context.evaluation.exchange(world, request);
-  const faults = outcomes.map((outcome) => faultOf(outcome, assertion, context));
+  const faults = outcomes.map((outcome) => faultOf(outcome, world, asked));
   const at = faults.findIndex((fault) => fault !== undefined);
   const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
   if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
@@ -172,7 +172,7 @@ type Fault = {
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
-function faultOf({ result }: Outcome, assertion: ReachAssertion, context: CheckContext): Fault | undefined {
+function faultOf({ result }: Outcome, world: World, { assertion, context }: Asked): Fault | undefined {
   const isMet =
     assertion.expect.value === "arrives"
       ? result.outcome.arrivals.length > 0
@@ -182,14 +182,16 @@ function faultOf({ result }: Outcome, assertion: ReachAssertion, context: CheckC
     return way && { status: "failed", text: way.text, decidedBy: evidence([way.origin], way.text) };
   }
   const decisive = result.answerFate ?? result.fate;
-  const text = failureText(result, context.names);
+  const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") return { status: "failed", text, decidedBy: evidence(result.decidedBy, text) };
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
 }
 
 /** Why an exchange did not come to its end, in a sentence. */
-export function failureText(result: ProbeResult, names: Names): string {
+export function failureText(result: ProbeResult, { settled }: World, names: Names): string {
+  if (settled.storms.some(({ origin }) => origin === result.decidedBy[0]))
+    return "it drowns in a loop that nothing cuts";
   const lost = tellFate(result.answerFate ?? result.fate, names);
   if (result.stalls === true) return `opens, then stalls: ${lost}`;
   if (result.fate.end !== "delivered") return tellFate(result.fate, names);

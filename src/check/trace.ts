@@ -99,7 +99,7 @@ function traceAddress(address: Address, labels: Labels, { source, world, request
     const asked = { from: source.stack, destination: address, service };
     const probe = bound === undefined ? asked : { ...asked, source: bound };
     const { outcomes } = request.evaluation.exchange(world, probe, request.capture);
-    return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, names));
+    return outcomes.map((outcome) => tracedOf(outcome, world, { ...labels, address: formatAddress(address) }, names));
   });
 }
 
@@ -113,9 +113,16 @@ function withoutAddress(labels: Labels, source: Source, world: World): Traced {
   return { ...labels, address: "", works: false, sentence, path: [], answerPath: [], decidedBy, picks: world.picks };
 }
 
-function tracedOf({ result, picks }: Outcome, labels: Labels & { readonly address: string }, names: Names): Traced {
+function tracedOf(
+  { result, picks }: Outcome,
+  world: World,
+  labels: Labels & { readonly address: string },
+  names: Names,
+): Traced {
   const works = result.outcome.end === "answered" && result.stalls !== true;
-  const sentence = works ? `${tellFate(result.fate, names)}, and the answer comes back` : failureText(result, names);
+  const sentence = works
+    ? `${tellFate(result.fate, names)}, and the answer comes back`
+    : failureText(result, world, names);
   return {
     ...labels,
     works,
