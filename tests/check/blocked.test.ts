@@ -126,7 +126,7 @@ describe("to a network", () => {
     const through = onlyRule("{ name: next host, dest: 10.2.0.77, action: accept }");
     const [verdict] = judge(rooms({ to: NOTHING, through }), RED_TO_BLUE);
     expect(verdict).toMatchObject({ status: "failed", decided: expect.arrayContaining(["next host"]) });
-    expect(verdict?.headline).toContain("to 10.2.0.77 is put on the segment");
+    expect(verdict?.headline).toContain("to 10.2.0.77 is put on the wire");
   });
 
   it("is to the router's own address there, which no `through` rule stops", () => {
