@@ -16,7 +16,7 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Bridge, BridgePort, BridgeStep, DropReason, Id } from "../network/index.ts";
+import type { Bridge, BridgePort, BridgeStep, DropReason, Id, Member } from "../network/index.ts";
 
 /** A set of frames by their outer tag. */
 export type TagSet = {
@@ -225,12 +225,13 @@ function filterIngress(state: Entering): void {
   const members = membersOf(state.port);
   state.domains = state.domains.flatMap((domain) => {
     if (domain.vlans === undefined) return [domain];
-    const foreign = subtractRanges(domain.vlans, members);
-    if (foreign.length > 0) state.refused.push(notMember(state.port, foreign, domain.inner));
-    const vlans = intersectRanges(domain.vlans, members);
-    if (vlans.length === 0) return [];
     const isPlain = domain.came.untagged || rangesContain(domain.came.vlans, 0n);
-    return [{ ...domain, vlans, came: isPlain ? domain.came : { ...domain.came, vlans } }];
+    // Frames that got their VLAN from the port are told as they came, without its tag.
+    const came = (vlans: Ranges): TagSet => (isPlain ? domain.came : { ...domain.came, vlans });
+    const foreign = subtractRanges(domain.vlans, members);
+    if (foreign.length > 0) state.refused.push(notMember(state.port, came(foreign)));
+    const vlans = intersectRanges(domain.vlans, members);
+    return vlans.length === 0 ? [] : [{ ...domain, vlans, came: came(vlans) }];
   });
 }
 
@@ -239,12 +240,22 @@ export function membersOf(port: BridgePort): Ranges {
   return port.members.reduce((all, { vlans }) => unionRanges(all, vlans), EMPTY_RANGES);
 }
 
-function notMember(port: BridgePort, vlans: Ranges, inner: boolean): BridgeStop {
-  const tags: TagSet = { untagged: false, vlans, inner };
+function notMember(port: BridgePort, tags: TagSet): BridgeStop {
   return { port: port.id, reason: "not-member", origin: port.otherwise, tags };
 }
 
 // -- out -----------------------------------------------------------------------------------------------------------
+
+type Leaving = {
+  readonly bridge: Bridge;
+  readonly isolation: string | undefined;
+  readonly blocks: Blocks;
+  readonly domain: Domain;
+  readonly kept: BridgeStop[];
+};
+
+/** Copies for a port on their way to it, with the membership that lets them out once that was asked. */
+type Copy = { readonly vlans: Ranges; readonly member?: Member };
 
 /** Takes the steps from `lookup` on, towards every port but the ingress. */
 export function leave(
@@ -253,41 +264,67 @@ export function leave(
   domain: Domain,
   blocks: Blocks,
 ): { readonly exits: readonly BridgeExit[]; readonly kept: readonly BridgeStop[] } {
-  const exits: BridgeExit[] = [];
-  const kept: BridgeStop[] = [];
   const { isolation } = portOf(bridge, ingress);
-  const does = new Set(bridge.steps.map((step) => step.op));
-  for (const port of bridge.ports) {
-    if (port.id === ingress) continue;
-    const blocked = does.has("tree") ? blocks.get(port.id) : undefined;
-    const { vlans, inner, came } = domain;
-    const tags = vlans === undefined ? came : { untagged: false, vlans, inner };
-    if (blocked !== undefined) kept.push({ port: port.id, reason: "tree-blocked", origin: blocked, tags });
-    else if (does.has("isolation") && isolation !== undefined && isolation === port.isolation)
-      kept.push({ port: port.id, reason: "isolated", origin: port.origin, tags });
-    else leaveBy(port, domain, { exits, kept });
-  }
+  const kept: BridgeStop[] = [];
+  const leaving: Leaving = { bridge, isolation, blocks, domain, kept };
+  const exits = bridge.ports.flatMap((port) => (port.id === ingress ? [] : leaveBy(port, leaving)));
   return { exits, kept };
 }
 
-function leaveBy(
+/** Everything in the domain, as it would be told at an exit. */
+function insideOf({ vlans, inner, came }: Domain): TagSet {
+  return vlans === undefined ? came : { untagged: false, vlans, inner };
+}
+
+function leaveBy(port: BridgePort, leaving: Leaving): readonly BridgeExit[] {
+  const { bridge, domain, kept } = leaving;
+  let copies: readonly Copy[] = [{ vlans: domain.vlans ?? EMPTY_RANGES }];
+  let tags = false;
+  for (const { op } of bridge.steps) {
+    if (op === "tag") tags = true;
+    if (op === "egress-member" && domain.vlans !== undefined) {
+      copies = copies.flatMap((copy) => byMembership(port, copy, leaving));
+      continue;
+    }
+    const stop = stopAt(op, port, leaving);
+    if (stop === undefined || copies.length === 0) continue;
+    kept.push(...copies.map(({ vlans }) => ({ ...stop, tags: { ...insideOf(domain), ...among(domain, vlans) } })));
+    return [];
+  }
+  return copies.map((copy) => exitOf(port, copy, domain, tags));
+}
+
+function among(domain: Domain, vlans: Ranges): Partial<TagSet> {
+  return domain.vlans === undefined ? {} : { vlans };
+}
+
+/** What keeps all copies from a port. */
+function stopAt(
+  op: BridgeStep["op"],
   port: BridgePort,
-  domain: Domain,
-  into: { readonly exits: BridgeExit[]; readonly kept: BridgeStop[] },
-): void {
-  if (domain.vlans === undefined) {
-    into.exits.push({ port, tags: domain.came, inside: EMPTY_RANGES, bare: false, origin: port.origin });
-    return;
-  }
-  const { vlans: inside, inner } = domain;
-  for (const member of port.members) {
-    const vlans = intersectRanges(inside, member.vlans);
-    if (vlans.length === 0) continue;
-    const tags = outgoing(vlans, member.leaves, inner);
-    into.exits.push({ port, tags, inside: vlans, bare: member.leaves === "untagged", origin: member.origin });
-  }
-  const foreign = subtractRanges(inside, membersOf(port));
-  if (foreign.length > 0) into.kept.push(notMember(port, foreign, inner));
+  { isolation, blocks }: Leaving,
+): Omit<BridgeStop, "tags"> | undefined {
+  const blocked = blocks.get(port.id);
+  if (op === "tree" && blocked !== undefined) return { port: port.id, reason: "tree-blocked", origin: blocked };
+  if (op === "isolation" && isolation !== undefined && isolation === port.isolation)
+    return { port: port.id, reason: "isolated", origin: port.origin };
+  return undefined;
+}
+
+function byMembership(port: BridgePort, { vlans }: Copy, { domain, kept }: Leaving): readonly Copy[] {
+  const foreign = subtractRanges(vlans, membersOf(port));
+  if (foreign.length > 0) kept.push(notMember(port, { untagged: false, vlans: foreign, inner: domain.inner }));
+  return port.members.flatMap((member) => {
+    const carried = intersectRanges(vlans, member.vlans);
+    return carried.length === 0 ? [] : [{ vlans: carried, member }];
+  });
+}
+
+function exitOf(port: BridgePort, { vlans, member }: Copy, domain: Domain, tags: boolean): BridgeExit {
+  const origin = member?.origin ?? port.origin;
+  if (domain.vlans === undefined) return { port, tags: domain.came, inside: EMPTY_RANGES, bare: false, origin };
+  const leaves = tags && member?.leaves !== "untagged" ? "tagged" : "untagged";
+  return { port, tags: outgoing(vlans, leaves, domain.inner), inside: vlans, bare: leaves === "untagged", origin };
 }
 
 /** Without its tag a frame is what stood behind it. */
