@@ -76,6 +76,8 @@ export type Extent = {
   readonly segments?: readonly bigint[];
   /** Default: 64. */
   readonly hopLimits?: readonly bigint[];
+  /** Default: 0. */
+  readonly icmpCodes?: readonly bigint[];
   /** Default: 17, UDP; 6, TCP; ICMP; and 47, which has no ports. */
   readonly protocols?: readonly ("udp" | "tcp" | "icmp" | "other")[];
 };
@@ -91,12 +93,12 @@ export function packetWith(numbers: Numbers, names: { readonly [Field in NameFie
   };
 }
 
-/** Echo request and answer, and an error that quotes nothing. */
+/** Echo request and answer, and errors that quote nothing. */
 const ICMP_TYPES: Readonly<Record<4 | 6, readonly bigint[]>> = { 4: [8n, 0n, 3n], 6: [128n, 129n, 1n] };
 
 /** Every combination; sources and destinations of different families are left out. */
 export function packetsOf(extent: Extent): readonly Witness[] {
-  const { ports = PORTS, segments = [SYN], hopLimits = [64n] } = extent;
+  const { ports = PORTS, segments = [SYN], hopLimits = [64n], icmpCodes = [0n] } = extent;
   const { sourcePorts = [40_000n, ...ports.slice(0, 1)], protocols = ["udp", "tcp", "icmp", "other"] } = extent;
   const frame = { vlan: 0n, sourceHardware: 0x0200000000fen, destinationHardware: 2n };
   return extent.sources.flatMap((from) =>
@@ -109,7 +111,9 @@ export function packetsOf(extent: Extent): readonly Witness[] {
       return hopLimits.flatMap((hopLimit) => {
         const base = { ...frame, family: BigInt(family), source, destination, hopLimit, length, etherType };
         return protocols.flatMap((protocol) =>
-          bodies(protocol, family, { ports, sourcePorts, segments }).map((body) => packetWith({ ...base, ...body })),
+          bodies(protocol, family, { ports, sourcePorts, segments, icmpCodes }).map((body) =>
+            packetWith({ ...base, ...body }),
+          ),
         );
       });
     }),
@@ -119,7 +123,12 @@ export function packetsOf(extent: Extent): readonly Witness[] {
 function bodies(
   protocol: "udp" | "tcp" | "icmp" | "other",
   family: 4 | 6,
-  { ports, sourcePorts, segments }: Required<Pick<Extent, "ports" | "sourcePorts" | "segments">>,
+  {
+    ports,
+    sourcePorts,
+    segments,
+    icmpCodes,
+  }: Required<Pick<Extent, "ports" | "sourcePorts" | "segments" | "icmpCodes">>,
 ): readonly Numbers[] {
   const ended = (more: Numbers) =>
     sourcePorts.flatMap((sourcePort) => ports.map((destinationPort) => ({ ...more, sourcePort, destinationPort })));
@@ -129,7 +138,9 @@ function bodies(
     case "tcp":
       return segments.flatMap((tcpFlags) => ended({ protocol: 6n, tcpFlags }));
     case "icmp":
-      return ICMP_TYPES[family].map((icmpType) => ({ protocol: family === 4 ? 1n : 58n, icmpType, icmpCode: 0n }));
+      return ICMP_TYPES[family].flatMap((icmpType) =>
+        icmpCodes.map((icmpCode) => ({ protocol: family === 4 ? 1n : 58n, icmpType, icmpCode })),
+      );
     case "other":
       return [{ protocol: 47n }];
   }
@@ -242,6 +253,12 @@ export function stream(seed: number): (below: number) => number {
     return Math.floor((((mixed ^ (mixed >>> 14)) >>> 0) / 2 ** 32) * below);
   };
 }
+
+/**
+ * How much more than in a normal run is tried: `DRYRACK_TWO_ENGINES=20 npx vitest run tests/property`. A whole number from
+ * 1, the default.
+ */
+export const SCALE: number = Math.max(1, Math.floor(Number(process.env.DRYRACK_TWO_ENGINES ?? 1)) || 1);
 
 /** How often each thing was seen. */
 export class Tally {
