@@ -8,7 +8,6 @@
  */
 import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser, type Node as YamlNode } from "yaml";
 import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
-import { readEverydayYaml } from "./everyday-yaml.ts";
 import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
 import { type MapEntry, type MapNode, type Node, shorten, type TextNode } from "./node.ts";
 
@@ -24,13 +23,6 @@ export type ParsedText = {
 export function parseYaml(source: SourceFile, file: number): ParsedText {
   const whole: Span = { file, start: 0, end: source.text.length };
   if (source.text.length > LARGEST_FILE) return refused("file-too-large", whole, tooLarge(source.text.length));
-  const everyday = readEverydayYaml(source.text, file);
-  if (everyday !== undefined) return { root: everyday, diagnostics: [] };
-  return parseAnyYaml(source, file);
-}
-
-/** Reads any YAML by the library, which also finds what is wrong. */
-export function parseAnyYaml(source: SourceFile, file: number): ParsedText {
   const tokens = tokensOf(source.text);
   if (tokens.tooDeepAt !== undefined) return refused("too-deep", at(file, tokens.tooDeepAt), TOO_DEEP);
   const documents = composed(tokens.tokens, source.text.length);
