@@ -3,7 +3,7 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { formatService, rangeOf, type Service } from "../address/index.ts";
+import { formatService, type Ranges, rangeOf, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { ConfirmedProof, World } from "../evaluate/index.ts";
@@ -20,7 +20,7 @@ import type { Question, Target } from "../prove/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
-import type { End, EndPair } from "./ends.ts";
+import { type End, type EndPair, holdersOf } from "./ends.ts";
 import { sourcesOf } from "./exchange.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
@@ -76,7 +76,12 @@ function startOf({ group, addresses }: End, network: Network): Pick<Question, "e
   const entrances = [...new Set(group.entrances.map((entrance) => entrance.at))];
   if (entrances.length === 0 || group.kind === "device") return { entrances, senders: group.begins };
   const managed = group.begins.filter((party) => !isHost(party.stack, network));
-  return { entrances, senders: addresses === undefined ? [] : managed };
+  return { entrances, senders: isOne(addresses) ? managed : [] };
+}
+
+/** One address that was written: of a managed device, it is the device that is meant. */
+function isOne(addresses: Ranges | undefined): boolean {
+  return addresses?.[0] !== undefined && addresses[0][0] === addresses[0][1];
 }
 
 function isHost(stack: Id, { devices }: Network): boolean {
@@ -84,7 +89,8 @@ function isHost(stack: Id, { devices }: Network): boolean {
 }
 
 /** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
-function targetOf({ group, addresses }: End, network: Network): Target {
+function targetOf(end: End, network: Network): Target {
+  const { group, addresses } = end;
   const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
   const parties = group.parties.map((party) => party.stack);
   const target = {
@@ -92,6 +98,7 @@ function targetOf({ group, addresses }: End, network: Network): Target {
     interfaces: group.interfaces,
     stacks: addresses === undefined ? [...new Set([...parties, ...standing.map((stack) => stack.id)])] : [],
     segments: group.segments,
+    homes: holdersOf(end, network).flatMap(({ segments }) => segments),
     upstreams: group.upstreams,
   };
   // The provider's own pages on private addresses are no part of the public internet.

@@ -18,6 +18,7 @@ import {
 } from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
+import { deviceName } from "../result/index.ts";
 import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
@@ -34,7 +35,7 @@ export type Source = Party & {
 export type Destination = {
   /** As people know it. */
   readonly label: string;
-  /** Absent: the internet, or an address that no stack of the site owns. */
+  /** Absent: the internet, or an address that no stack of the site owns, or that several do. */
   readonly party?: Party;
   /** The one address to ask for, when it was written or nobody owns any. */
   readonly address?: Address;
@@ -65,7 +66,7 @@ function guestOf(device: Id, network: Network): Source[] {
     {
       stack: stack.id,
       interfaces: stack.interfaces.map((leg) => leg.id),
-      label: `a new client in ${device.replace("~", "")}`,
+      label: deviceName(device),
       up: up.map((link) => link.id),
     },
   ];
@@ -81,7 +82,9 @@ export function destinationsOf(end: End, network: Network): Destination[] {
 
 function writtenDestinations(group: Group, label: string, within: Ranges, network: Network): Destination[] {
   const [low, high] = within[0] ?? [0n, 0n];
-  if (low === high) return [{ label, address: keyAddress(low) }];
+  const [owner, ...others] = group.parties;
+  const only = owner === undefined || others.length > 0 ? {} : { party: owner };
+  if (low === high) return [{ label, address: keyAddress(low), ...only }];
   if (group.parties.length > 0) return group.parties.map((party) => ({ label: deviceOf(party.stack), party, within }));
   const internet = network.groups.find(({ kind }) => kind === "internet");
   // The first address of a prefix is the prefix itself, and no host's.

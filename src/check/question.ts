@@ -2,12 +2,12 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { formatAddress, formatService, type Service, single } from "../address/index.ts";
+import { addressKey, formatAddress, formatService, type Service, single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
 import { deviceOf, type Pick } from "../network/index.ts";
-import { type Evidence, type Names, type Packet, tellFate, tellPicks } from "../result/index.ts";
+import { deviceName, type Evidence, type Names, type Packet, tellFate, tellPicks } from "../result/index.ts";
 import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import {
@@ -18,7 +18,7 @@ import {
   type Destination,
   type Source,
 } from "./exchange.ts";
-import { wayFault } from "./way.ts";
+import { type WayFault, wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
 export type Question = {
@@ -123,10 +123,10 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
 function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
   const legs = [...question.source.interfaces, ...(question.destination.party?.interfaces ?? [])];
   const failure = world.failures.find((each) => legs.includes(each.interface));
-  const who = failure === undefined ? question.labels.from : deviceOf(failure.interface);
+  const who = failure === undefined ? question.labels.from : deviceName(failure.interface);
   const why =
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
-  const text = `${headOf(question)}: ${who.replace("~", "a new client in ")} ${why}`;
+  const text = `${headOf(question)}: ${who} ${why}`;
   const origins = failure?.because ?? originsOf(question, context);
   const answer = { question, text, decidedBy: evidence(origins, why), picks: [] };
   if (failure?.unknown === undefined) return { status: "failed", ...answer };
@@ -149,9 +149,9 @@ type Asked = {
 
 /** In every outcome that the way itself leaves open. */
 function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked: Asked): Answer {
-  const { world, question, assertion, context } = asked;
+  const { world, question, context } = asked;
   const { outcomes, limit } = context.evaluation.exchange(world, request);
-  const faults = outcomes.map((outcome) => faultOf(outcome, world, asked));
+  const faults = outcomes.map((outcome) => faultOf(outcome, asked));
   const at = faults.findIndex((fault) => fault !== undefined);
   const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
   if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
@@ -172,20 +172,35 @@ type Fault = {
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
-function faultOf({ result }: Outcome, world: World, { assertion, context }: Asked): Fault | undefined {
+function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
+  const { assertion, context, world } = asked;
   const isMet =
     assertion.expect.value === "arrives"
       ? result.outcome.arrivals.length > 0
       : result.outcome.end === "answered" && result.stalls !== true;
   if (isMet) {
-    const way = wayFault(result.path, assertion);
-    return way && { status: "failed", text: way.text, decidedBy: evidence([way.origin], way.text) };
+    const fault = strayFault(result, asked) ?? wayFault(result.path, assertion);
+    return fault && { status: "failed", text: fault.text, decidedBy: evidence([fault.origin], fault.text) };
   }
   const decisive = result.answerFate ?? result.fate;
   const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") return { status: "failed", text, decidedBy: evidence(result.decidedBy, text) };
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
+}
+
+/** The request came to another stack than was meant, and no translation led it there. */
+function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked): WayFault | undefined {
+  const { party } = question.destination;
+  const [arrival] = outcome.arrivals;
+  const last = path.at(-1);
+  if (party === undefined || arrival === undefined || last === undefined) return undefined;
+  const isMeant = arrival.device === deviceOf(party.stack);
+  const isLed = addressKey(arrival.destination) !== addressKey(request.destination);
+  if (isMeant || isLed) return undefined;
+  const { device } = arrival;
+  const text = device === deviceOf(question.source.stack) ? `${device} knows no way there` : `it comes to ${device}`;
+  return { text, origin: last.origin };
 }
 
 /** Why an exchange did not come to its end, in a sentence. */
@@ -210,7 +225,7 @@ function packetOf({ request: { source, destination, body } }: ProbeResult, servi
   const { protocol, port, icmp } = service;
   const ports = port === undefined ? {} : { ports: single(BigInt(port)) };
   return {
-    sentAt: deviceOf(asked.source.stack).replace("~", "a new client in "),
+    sentAt: deviceName(asked.source.stack),
     source: formatAddress(source),
     destination: formatAddress(destination),
     service: formatService({ protocol, ...ports, ...(icmp === undefined ? {} : { icmp }) }),

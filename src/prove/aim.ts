@@ -27,6 +27,8 @@ export type Aim = {
   readonly stacks: ReadonlySet<Id>;
   /** Segments of the target. */
   readonly segments: readonly SegmentPoint[];
+  /** Segments where `claimable` addresses live. */
+  readonly homes: readonly SegmentPoint[];
   /** Interfaces of upstreams. */
   readonly upstreams: ReadonlySet<Id>;
   /** Destinations that count of what is handed to these. */
@@ -48,6 +50,7 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
     owned,
     stacks: new Set(target.stacks),
     segments: target.segments,
+    homes: target.homes ?? [],
     upstreams: new Set(target.upstreams),
     beyond: target.beyond ?? ALL_ADDRESSES,
   };

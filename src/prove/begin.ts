@@ -3,7 +3,7 @@
  * and at the stacks of its senders; with them packets that nobody asked about, but whose connections could matter.
  */
 import { EMPTY_RANGES, FAMILY_KEYS, type Ranges, rangesEqual, rangesOverlap, unionRanges } from "../address/index.ts";
-import type { Party } from "../network/index.ts";
+import type { Party, SegmentPoint } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { flowsOf } from "./box.ts";
@@ -158,23 +158,39 @@ function isThere(there: ReadonlySet<string>, framed: Framed): boolean {
 /** An address that no station has: a frame to it goes everywhere and is taken nowhere. */
 const NOBODY = 0x0200000000fdn;
 
-/** Frames of which the target's own segments are part; answers which frames those are. */
+/** Frames of which the target's own segments are part; answers which frames those are, whatever their packets. */
 function arriveByLink(walk: Walk, reach: LinkReach, asked: readonly Flow[]): ReadonlySet<string> {
+  const { segments, homes, claimable } = walk.ground.aim;
   const there = new Set<string>();
   for (const point of reach.points) {
-    for (const segment of walk.ground.aim.segments) {
+    for (const segment of segments) {
       if (!lies(point, segment)) continue;
-      const tags = point.chosen && segment.vlan !== undefined ? [...point.taken, segment.vlan] : point.taken;
-      const trail = point.trail ?? stepped(undefined, point.at, "enter", originAt(reach, point.at));
-      const sent: Sent = { at: point.sentAt, tags, towards: NOBODY };
-      const fate = { at: point.at, origin: trail.step.origin, end: "on-segment" } as const;
-      for (const flow of asked) walk.arrive(beginningAt(flow, trail, sent, true, true), fate);
+      const { tags } = putAt(walk, reach, point, segment, asked);
       there.add(frameKey({ sentAt: point.sentAt, tags }));
       // Where tags are ignored, frames with any are there.
       if (segment.vlan === undefined) there.add(anyKey(point));
     }
+    const home = homes.find((segment) => lies(point, segment));
+    const addressed = asked.flatMap((flow) => narrowed(flow, DESTINATION, claimable) ?? []);
+    if (home !== undefined) putAt(walk, reach, point, home, addressed);
   }
   return there;
+}
+
+/** Packets are on a segment as soon as their frames enter. */
+function putAt(
+  walk: Walk,
+  reach: LinkReach,
+  point: LinkReach["points"][number],
+  segment: SegmentPoint,
+  flows: readonly Flow[],
+): Sent {
+  const tags = point.chosen && segment.vlan !== undefined ? [...point.taken, segment.vlan] : point.taken;
+  const trail = point.trail ?? stepped(undefined, point.at, "enter", originAt(reach, point.at));
+  const sent: Sent = { at: point.sentAt, tags, towards: NOBODY };
+  const fate = { at: point.at, origin: trail.step.origin, end: "on-segment" } as const;
+  for (const flow of flows) walk.arrive(beginningAt(flow, trail, sent, true, true), fate);
+  return sent;
 }
 
 function originAt({ stops, touches }: LinkReach, at: string): LinkStop["origin"] {

@@ -33,6 +33,8 @@ export type Target = {
   readonly stacks: readonly Id[];
   /** Segments: an IP packet put on one counts, whatever its destination. */
   readonly segments: readonly SegmentPoint[];
+  /** Segments where `addresses` live: a packet to one of them counts where its frame enters such a segment. Default: none. */
+  readonly homes?: readonly SegmentPoint[];
   /** Interfaces of upstreams: what is handed to one counts. */
   readonly upstreams: readonly Id[];
   /** Of what is handed to `upstreams`, packets to these addresses count. Default: all. */

@@ -2,6 +2,6 @@
  * What commands find, as plain records: verdicts with their evidence, and runs. Rendering is `report/`'s affair.
  */
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
-export { type Names, namesOf, oneLine, packetOf, tellFate, tellPath, tellPicks } from "./tell.ts";
+export { deviceName, type Names, namesOf, oneLine, packetOf, tellFate, tellPath, tellPicks } from "./tell.ts";
 export type { Traced } from "./traced.ts";
 export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";

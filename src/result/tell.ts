@@ -76,7 +76,7 @@ const REASONS: { readonly [reason in DropReason]: string } = {
 
 /** One sentence fragment on how a packet ended. */
 export function tellFate(fate: Fate, names: Names): string {
-  const device = deviceOf(fate.at);
+  const device = deviceName(fate.at);
   switch (fate.end) {
     case "delivered":
       return `reaches ${device}`;
@@ -102,8 +102,14 @@ function tellReason(reason: DropReason, at: Id, origin: Origin, names: Names): s
   const told = REASONS[reason]
     .replace("%", () => decider)
     .replace("@", () => placeName(at))
-    .replace("!", () => deviceOf(at));
+    .replace("!", () => deviceName(at));
   return origin.by === "absent" ? `${told}: ${origin.wanted} is missing` : told;
+}
+
+/** How people know the device of an id; a stand-in client is called after its network. */
+export function deviceName(id: Id): string {
+  const device = deviceOf(id);
+  return device.startsWith("~") ? `a new client in ${device.slice(1)}` : device;
 }
 
 /** How people know a place: `core:p4`; a bridge port is called after its port. */
@@ -120,7 +126,7 @@ export function tellPath(path: readonly PathStep[], names: Names): Told[] {
   for (const [index, step] of path.entries()) {
     const isStopped = step.did === "filter" && index === path.length - 1;
     const text = isStopped ? tellFilter("is stopped by", step, names) : (TELL.get(step.did)?.(step, names) ?? "");
-    const device = deviceOf(step.at);
+    const device = deviceName(step.at);
     const before = told.at(-1);
     if (text !== "" && !(before?.text === text && before.device === device)) {
       told.push({ device, text, origin: step.origin });
@@ -150,12 +156,12 @@ function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
 
 function tellLookup({ at, detail }: PathStep): string {
   const [to = "", ...tagging] = detail.split(", ");
-  const where = to.endsWith("/switching/own") ? `${deviceOf(at)} itself` : to;
+  const where = to.endsWith("/switching/own") ? `${deviceName(at)} itself` : to;
   return `goes on to ${[where, ...tagging].join(", ")}`;
 }
 
 function tellRoute({ at, detail }: PathStep): string {
-  if (detail === "to itself") return `is for ${deviceOf(at)} itself`;
+  if (detail === "to itself") return `is for ${deviceName(at)} itself`;
   if (detail === "nowhere" || detail.startsWith("to ")) return `is routed ${detail}`;
   const [egress = "", via] = detail.split(" via ");
   return `is routed out of ${lastName(egress)}${via === undefined ? "" : ` to ${via}`}`;
@@ -219,9 +225,9 @@ export function tellPicks(picks: readonly Pick[]): string {
 /** How each kind of choice reads, by the last name of its id. */
 const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["member", (about, option) => `${placeName(about)} sends by ${placeName(option)}`],
-  ["path", (about, option) => `${deviceOf(about)} takes the way ${option}`],
-  ["server", (about, option) => `${deviceOf(about)} takes the lease of ${deviceOf(option)}`],
-  ["access-point", (about, option) => `${deviceOf(about)} is on ${accessPointOf(option)}`],
+  ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
+  ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
+  ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
   ["spanning-tree", (about, option) => `${deviceOf(about)} ${TREE_FRAMES.get(option) ?? option} spanning-tree frames`],
 ]);
 const TREE_FRAMES: ReadonlyMap<string, string> = new Map([

@@ -73,6 +73,11 @@ describe("from the internet", () => {
     ).toEqual(["passed", "failed", "passed"]);
   });
 
+  it("comes nothing to a private address by an honest sender: the provider knows no way there", () => {
+    const [verdict] = judge(home(), "from: internet, to: b, expect: connects");
+    expect(verdict).toMatchObject({ status: "failed", headline: "carrier to b on echo: carrier knows no way there" });
+  });
+
   it("comes any source, from the public internet public ones only", () => {
     const through = onlyRule("{ name: friends, in: wan, source: 172.16.0.0/12, action: accept }");
     expect(
