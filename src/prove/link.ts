@@ -315,7 +315,7 @@ class Spread {
 
   #stop(at: Id, reason: DropReason, origin: Origin, wave: Wave): void {
     const { sentAt } = wave;
-    const trail = wave.trail ?? stepped(undefined, at, "enter", originOf(this.#atlas, at));
+    const trail = wave.trail ?? stepped(undefined, sentAt, "enter", originOf(this.#atlas, sentAt));
     const tags = tagsOf(wave, wave.tags.untagged ? EMPTY_RANGES : wave.tags.vlans);
     this.#stops.push({ at, reason, origin, trail, sentAt, tags, idle: IDLE.has(reason) });
   }

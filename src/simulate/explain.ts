@@ -32,8 +32,8 @@ function lostQuestion(plan: Plan, journal: Journal, { address }: AskedNote, aske
   return (answer ?? question)?.fate;
 }
 
-/** Ends that are no edge of a flood. */
-function isLoss(fate: Fate): boolean {
+/** Whether a frame was lost in a loop or at an idle member, which is no mere edge of its flood. */
+export function isLoss(fate: Fate): boolean {
   return fate.end === "dropped" && (fate.reason === "storm" || fate.reason === "member-idle");
 }
 

@@ -9,7 +9,7 @@ import { type DhcpClientAction, type Lease, NEW_DHCP_CLIENT, stepDhcpClient } fr
 import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, type DhcpMessage, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { DhcpPlayers, datagram } from "./dhcp-players.ts";
-import { explain } from "./explain.ts";
+import { explain, isLoss } from "./explain.ts";
 import { gapBetween } from "./gap.ts";
 import { type Flight, type Journey, newJournal, rankOf } from "./journal.ts";
 import { nowMs } from "./memory.ts";
@@ -187,7 +187,7 @@ export class LeaseRun implements Watcher {
     const log = this.players.logs[0];
     if (log !== undefined) return failure(leg, [this.#serviceOrigin(log.server), awaits.origin], LOGS[log.what]);
     const lost = journal.endings.filter(({ fate, journey }) => {
-      return fate.end !== "delivered" && journey.descent !== "discovery" && rankOf(fate) >= 2;
+      return fate.end !== "delivered" && journey.descent !== "discovery" && (rankOf(fate) >= 2 || isLoss(fate));
     });
     const [first] = lost;
     if (first !== undefined) {
