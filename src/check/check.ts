@@ -4,7 +4,7 @@
 import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
-import { namesOf, type Verdict } from "../result/index.ts";
+import { namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -108,10 +108,5 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
 
 /** The command that shows the failure again. */
 function repeatCommand(assertion: Assertion, { file }: CheckContext): string {
-  return `dryrack check ${file} --only ${quoted(assertion.name.value)}`;
-}
-
-/** A word as a POSIX shell reads it. */
-function quoted(word: string): string {
-  return /^[\w./-]+$/.test(word) ? word : `'${word.replaceAll("'", `'\\''`)}'`;
+  return `dryrack check ${shellWord(file)} --only ${shellWord(assertion.name.value)}`;
 }

@@ -5,6 +5,7 @@
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { isFolder, readInside, toErrors, toOutput, writeAllNew } from "../outside/index.ts";
+import { shellWord } from "../result/index.ts";
 
 const MODEL = "corner-bakery";
 const FILES = [
@@ -23,11 +24,11 @@ export function runNew(folder: string): number {
   });
   const inTheWay = writeAllNew(files);
   if (inTheWay !== undefined) {
-    toErrors(`\`${inTheWay}\` is there already, and nothing was written\n   name another folder\n`);
+    toErrors(`\`${inTheWay}\` is there already, and nothing was written\n   name another folder, or move it away\n`);
     return 2;
   }
   const written = files.map(({ path }) => `   ${path}\n`).join("");
-  toOutput(`a small site that passes:\n${written}look at it, then type: dryrack check ${folder}\n`);
+  toOutput(`a small site that passes:\n${written}look at it, then type: dryrack check ${shellWord(folder)}\n`);
   return 0;
 }
 

@@ -93,7 +93,11 @@ export function writeAllNew(files: readonly { readonly path: string; readonly te
 
 /** True for anything with this name, a link that leads nowhere included. */
 function isThere(path: string): boolean {
-  return lstatSync(path, { throwIfNoEntry: false }) !== undefined;
+  try {
+    return lstatSync(path, { throwIfNoEntry: false }) !== undefined;
+  } catch {
+    return false; // below something that is no folder, nothing is there
+  }
 }
 
 /** What stands where a path needs a folder, and is none. */

@@ -2,6 +2,16 @@
  * What commands find, as plain records: verdicts with their evidence, and runs. Rendering is `report/`'s affair.
  */
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
-export { deviceName, type Names, namesOf, oneLine, packetOf, tellFate, tellPath, tellPicks } from "./tell.ts";
+export {
+  deviceName,
+  type Names,
+  namesOf,
+  oneLine,
+  packetOf,
+  shellWord,
+  tellFate,
+  tellPath,
+  tellPicks,
+} from "./tell.ts";
 export type { Traced } from "./traced.ts";
 export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";

@@ -246,3 +246,8 @@ function tellPick({ choice, option }: Pick): string {
   const told = PICKS.get(choice.slice(end + 1))?.(choice.slice(0, end), option);
   return told ?? `${placeName(choice)} takes ${placeName(option)}`;
 }
+
+/** A word as a POSIX shell reads it, for commands that people paste. */
+export function shellWord(word: string): string {
+  return /^[\w./-]+$/.test(word) ? word : `'${word.replaceAll("'", `'\\''`)}'`;
+}
