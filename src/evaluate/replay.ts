@@ -5,7 +5,7 @@
  * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  */
-import { addressKey, keyAddress, rangesContain } from "../address/index.ts";
+import { addressKey, isLinkLocal, keyAddress, rangesContain } from "../address/index.ts";
 import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
@@ -17,6 +17,7 @@ import {
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
+import { type Holder, holdersOf, stacksWithin } from "./holders.ts";
 import { formsOf, quotedFor } from "./quoted.ts";
 import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
 import type { World } from "./worlds.ts";
@@ -102,8 +103,13 @@ function fatesOf(injection: Injection): Fate[] {
   return injection.endings.filter((ending) => ending.descent === "sent").map((ending) => ending.fate);
 }
 
-/** The target with the addresses that count for it now, and the stacks that own some of them. */
-type Aim = { readonly target: Target; readonly own: ReadonlySet<bigint>; readonly owners: ReadonlySet<Id> };
+/** The target with its interfaces as they are now, all their addresses, and the stacks that own some that count. */
+type Aim = {
+  readonly target: Target;
+  readonly legs: ReadonlyMap<Id, Holder>;
+  readonly own: ReadonlySet<bigint>;
+  readonly owners: ReadonlySet<Id>;
+};
 
 function agrees(claimed: FateClass, seen: readonly Fate[], injection: Injection, aim: Aim): boolean {
   const reached = reaches(injection, aim);
@@ -119,25 +125,33 @@ function isPut({ segments }: Injection, at: Id): boolean {
 }
 
 /** The packet was delivered at the target, put on a segment of it, or handed to an upstream of it. */
-function reaches(injection: Injection, { target, own, owners }: Aim): boolean {
-  const belongs = (packet: IpPacket): boolean => {
-    const key = addressKey(packet.destination);
-    return target.anyAddress === true || own.has(key) || rangesContain(target.addresses, key);
-  };
-  const atTarget = (arrival: StackArrival): boolean => {
-    if (isHandedUp(arrival, target)) return true;
-    if (own.has(addressKey(arrival.packet.destination))) return true;
-    // That a router has an address out there does not make it the internet.
-    const isOwner = target.upstreams.length === 0 && owners.has(arrival.stack);
-    const here = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || isOwner;
-    return here && belongs(arrival.packet);
-  };
+function reaches(injection: Injection, aim: Aim): boolean {
   const onTarget = ({ point }: SegmentCrossing): boolean =>
-    target.segments.some((each) => each.at === point.at && each.vlan === point.vlan);
+    aim.target.segments.some((each) => each.at === point.at && each.vlan === point.vlan);
   return (
-    injection.arrivals.some((arrival) => arrival.descent === "sent" && atTarget(arrival)) ||
+    injection.arrivals.some((arrival) => arrival.descent === "sent" && isAtTarget(arrival, aim)) ||
     injection.segments.some((crossing) => crossing.descent === "sent" && onTarget(crossing))
   );
+}
+
+function isAtTarget(arrival: StackArrival, aim: Aim): boolean {
+  const { target, owners } = aim;
+  if (isHandedUp(arrival, target)) return true;
+  if (isOwn(arrival, aim)) return true;
+  // That a router has an address out there does not make it the internet.
+  const isOwner = target.upstreams.length === 0 && owners.has(arrival.stack);
+  const isHere = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || isOwner;
+  const isListed =
+    target.anyAddress === true || rangesContain(target.addresses, addressKey(arrival.packet.destination));
+  return isHere && isListed;
+}
+
+/** To an address of the target's interfaces; a link-local one counts on its own link only (RFC 4007 section 5). */
+function isOwn({ stack, ingress, packet: { destination } }: StackArrival, { legs, own }: Aim): boolean {
+  const key = addressKey(destination);
+  if (destination.family === 4 || !isLinkLocal(destination)) return own.has(key);
+  if (ingress !== undefined) return legs.get(ingress)?.keys.has(key) === true;
+  return [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
 }
 
 function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Target): boolean {
@@ -146,17 +160,17 @@ function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Ta
 }
 
 function aimAt(settled: Settled, target: Target): Aim {
-  const own = new Set<bigint>();
-  const owners = new Set<Id>();
-  for (const stack of settled.stacks) {
-    for (const leg of stack.interfaces) {
-      if (target.interfaces.includes(leg.interface)) for (const address of leg.addresses) own.add(addressKey(address));
-      if (leg.addresses.some((address) => rangesContain(target.addresses, addressKey(address))))
-        owners.add(stack.stack);
-      if (target.interfaces.includes(leg.interface)) owners.add(stack.stack);
-    }
-  }
-  return { target, own, owners };
+  const holders = holdersOf(settled);
+  const legs = new Map(
+    target.interfaces.flatMap((id) => {
+      const leg = holders.legs.get(id);
+      return leg === undefined ? [] : [[id, leg] as const];
+    }),
+  );
+  const mine = [...legs.values()];
+  const own = new Set(mine.flatMap(({ keys }) => [...keys]));
+  const owners = new Set([...stacksWithin(holders, target.addresses), ...mine.map(({ stack }) => stack)]);
+  return { target, legs, own, owners };
 }
 
 /** The same end for the same reason at the same line; places may differ in how finely the engines name them. */

@@ -10,7 +10,7 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Id, SegmentPoint } from "../network/index.ts";
-import type { Atlas, Node } from "./atlas.ts";
+import type { Atlas, Leg, Node } from "./atlas.ts";
 import { groupsOf } from "./groups.ts";
 import type { Target } from "./question.ts";
 import { LINK_LOCAL } from "./reaches.ts";
@@ -23,6 +23,10 @@ export type Aim = {
   readonly claimable: Ranges;
   /** Addresses of the target's own interfaces. */
   readonly owned: Ranges;
+  /** The target's own interfaces. */
+  readonly interfaces: ReadonlySet<Id>;
+  /** Link-local addresses that count on whatever link. */
+  readonly everyLink: Ranges;
   /** Stacks where delivery counts; empty: any. */
   readonly stacks: ReadonlySet<Id>;
   /** Segments of the target. */
@@ -44,10 +48,13 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
     (keys, id) => unionRanges(keys, atlas.legs.get(id)?.own ?? EMPTY_RANGES),
     EMPTY_RANGES,
   );
+  const listed = target.anyAddress === true ? ALL_ADDRESSES : target.addresses;
   return {
-    addresses: target.anyAddress === true ? ALL_ADDRESSES : unionRanges(target.addresses, owned),
-    claimable: subtractRanges(target.anyAddress === true ? ALL_ADDRESSES : target.addresses, LINK_LOCAL),
+    addresses: unionRanges(listed, owned),
+    claimable: subtractRanges(listed, LINK_LOCAL),
     owned,
+    interfaces: new Set(target.interfaces),
+    everyLink: intersectRanges(listed, LINK_LOCAL),
     stacks: new Set(target.stacks),
     segments: target.segments,
     homes: target.homes ?? [],
@@ -61,8 +68,27 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
  * broadcasts of its networks. What lies beyond an upstream is owned by nobody here: that a router has an address out there
  * does not make it the internet.
  */
-export function countingAt(aim: Aim, node: Node): Ranges {
+export function countingAt(aim: Aim, node: Node, ingress: Leg | undefined): Ranges {
+  const counting = onAnyLink(aim, node);
+  const near = unionRanges(aim.everyLink, nearby(aim, node, ingress));
+  return unionRanges(subtractRanges(counting, LINK_LOCAL), intersectRanges(counting, near));
+}
+
+function onAnyLink(aim: Aim, node: Node): Ranges {
   if (aim.stacks.size === 0 || aim.stacks.has(node.stack.id)) return aim.addresses;
   if (aim.upstreams.size > 0) return intersectRanges(aim.owned, node.own);
   return intersectRanges(aim.addresses, unionRanges(node.own, groupsOf(node).broadcasts));
+}
+
+/**
+ * A link-local address means something on its own link only (RFC 4007 section 5), and interfaces of one trunk share it:
+ * it counts where it came in by the target's interface. What turned round was bound to any of the stack's.
+ */
+function nearby(aim: Aim, node: Node, ingress: Leg | undefined): Ranges {
+  const legs = ingress === undefined ? node.legs : [ingress];
+  const own = legs.reduce(
+    (keys, leg) => (aim.interfaces.has(leg.interface.id) ? unionRanges(keys, leg.own) : keys),
+    EMPTY_RANGES,
+  );
+  return intersectRanges(own, LINK_LOCAL);
 }

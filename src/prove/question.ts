@@ -24,7 +24,7 @@ export type Question = {
 export type Target = {
   /** Address keys, owned or not: delivery to one counts, and so does putting a packet to one on the link where it would live. */
   readonly addresses: Ranges;
-  /** Interfaces whose settled addresses count as if listed in `addresses`, link-local ones too. */
+  /** Interfaces whose settled addresses count as if listed in `addresses`; link-local ones only where they came in by it. */
   readonly interfaces: readonly Id[];
   /**
    * Stacks where delivery to any of the addresses counts; empty: all. Elsewhere it counts at the address's owner: of

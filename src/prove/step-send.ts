@@ -9,7 +9,7 @@ import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
-import { acquaintanceOf } from "./neighbours.ts";
+import { acquaintanceOf, askersOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
@@ -47,21 +47,28 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
     if (flow === undefined) return [];
     const here = { ...passage, flow };
-    const heirs = (value ?? []).flatMap((leg) => found(walk, here, { egress, leg, addresses: numbers }, origin));
-    return heirs.length === 0 ? askInVain(walk, here, "no-neighbour", origin) : heirs;
+    const owners = value ?? [];
+    return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
+      const heirs = owners.flatMap((leg) =>
+        found(walk, { ...here, flow: asking }, { egress, from, leg, addresses: numbers }, origin),
+      );
+      // Who is known only because it asked before is asked in vain without that.
+      const isAsked = heirs.some(({ sent }) => sent.met === here.sent.met);
+      return isAsked ? heirs : [...heirs, ...askInVain(walk, { ...here, flow: asking }, "no-neighbour", origin)];
+    });
   });
 }
 
-type Neighbour = { readonly egress: Leg; readonly leg: Leg; readonly addresses: Ranges };
+type Neighbour = { readonly egress: Leg; readonly from: Ranges; readonly leg: Leg; readonly addresses: Ranges };
 
 /** Each of several owners is an outcome of its own. */
 function found(
   walk: Walk,
   passage: Passage,
-  { egress, leg, addresses }: Neighbour,
+  { egress, from, leg, addresses }: Neighbour,
   origin: Origin,
 ): readonly Passage[] {
-  const acquaintance = acquaintanceOf(walk, egress, leg, addresses);
+  const acquaintance = acquaintanceOf(walk, egress, leg, addresses, from);
   const [first] = addresses;
   if (acquaintance === "never" || first === undefined) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
@@ -168,8 +175,8 @@ export function handed<Kind extends Ending>(walk: Walk, entering: Kind, leg: Leg
 
 /** Packets have come to a stack: the target's, or somebody else's, which is no concern of the question. */
 export function takeDeliver(walk: Walk, passage: Passage, step: { readonly origin: Origin }): readonly Passage[] {
-  const { node, flow, trail } = passage;
-  const [taken] = divide(flow, countingAt(walk.ground.aim, node));
+  const { node, flow, trail, ingress } = passage;
+  const [taken] = divide(flow, countingAt(walk.ground.aim, node, ingress));
   if (taken === undefined) return [];
   const there = stepped(trail, node.stack.id, "deliver", step.origin);
   walk.arrive({ ...passage, flow: taken, trail: there }, { at: node.stack.id, origin: step.origin, end: "delivered" });

@@ -38,8 +38,3 @@ export const KNOWN: ReadonlyMap<string, string> = new Map([
   ],
   ["wrong-gateway-on-a-host: the bench reaches the internet", "blames the device, not the leg's gateway"],
 ]);
-
-/** Sound sites that are judged wrongly. */
-export const KNOWN_SITES: ReadonlyMap<string, string> = new Map([
-  ["clinic", "link-local addresses are not kept to their link: interfaces of one trunk share one"],
-]);
