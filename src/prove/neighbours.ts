@@ -17,9 +17,10 @@ import {
 import type { Step } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
-import { type Flow, flowOf, valuesOf, withName, withSet } from "./flow.ts";
+import { type Flow, flowOf, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
 import { Meter } from "./meter.ts";
 import { type Acquaintance, namesAt, type Passage } from "./passage.ts";
+import { LINK_LOCAL } from "./reaches.ts";
 import { sourcesBy } from "./step-checks.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
@@ -30,15 +31,49 @@ const SOLICITATION = 135n;
 const ADVERTISEMENT = 136n;
 const FROM_THIS_LINK = 255n;
 
-/** How one interface finds another for some of its addresses. */
-export function acquaintanceOf(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): Acquaintance {
+/** Packets that wait for a neighbour, and the addresses that it is asked from for them. */
+export type Asking = { readonly flow: Flow; readonly from: Ranges };
+
+/** Who may answer, and for what. */
+export type Asked = { readonly owners: readonly Leg[]; readonly addresses: Ranges };
+
+/**
+ * IPv6 asks from the address of the packet that waits where it is of the egress interface, else from the link-local one
+ * (RFC 4861 section 7.2.2, and the kernel); IPv4 from the same for all. Packets are kept together where that is the same.
+ */
+export function askersOf(walk: Walk, egress: Leg, flow: Flow, { owners, addresses }: Asked): readonly Asking[] {
+  const own = ofFamily(egress.own, familyOf(flow));
+  const linkLocal = intersectRanges(own, LINK_LOCAL).slice(0, 1);
+  if (linkLocal.length === 0) return [{ flow, from: own }];
+  const how = (from: Ranges): string =>
+    owners.map((owner) => acquaintanceOf(walk, egress, owner, addresses, from)).join(" ");
+  const mine = keysIn(own).flatMap((key): readonly Asking[] => {
+    const piece = narrowed(flow, SOURCE, single(key));
+    return piece === undefined || how(single(key)) === how(linkLocal) ? [] : [{ flow: piece, from: single(key) }];
+  });
+  const others = mine.reduce<Flow | undefined>((left, { from }) => left && without(left, SOURCE, from), flow);
+  return [...mine, ...(others === undefined ? [] : [{ flow: others, from: linkLocal }])];
+}
+
+/** Each number of a small set. */
+function keysIn(set: Ranges): readonly bigint[] {
+  return set.flatMap(([low, high]) => Array.from({ length: Number(high - low) + 1 }, (_, at) => low + BigInt(at)));
+}
+
+/** How one interface finds another for some of its addresses, when it asks from these. */
+export function acquaintanceOf(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges, from: Ranges): Acquaintance {
   const { reaches, acquaintances } = walk.ground;
   if (!reaches.leads(owner, asker)) return "never";
-  const key = `${asker.interface.id} ${owner.interface.id} ${addresses.map(([low, high]) => `${low}-${high}`).join(" ")}`;
+  const key = [asker.interface.id, owner.interface.id, wordOf(addresses), wordOf(from)].join(" ");
   const known =
-    acquaintances.get(key) ?? (isIpv4(addresses) ? byArp(asker, owner) : byDiscovery(walk, asker, owner, addresses));
+    acquaintances.get(key) ??
+    (isIpv4(addresses) ? byArp(asker, owner) : byDiscovery(walk, { asker, owner, addresses, from }));
   acquaintances.set(key, known);
   return known;
+}
+
+function wordOf(keys: Ranges): string {
+  return keys.map(([low, high]) => `${low}-${high}`).join("+");
 }
 
 function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
@@ -65,10 +100,12 @@ function byArp(asker: Leg, owner: Leg): Acquaintance {
   return hearsArp(owner, asker) ? "heard" : "never";
 }
 
-function byDiscovery(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges): Acquaintance {
+type Discovery = { readonly asker: Leg; readonly owner: Leg; readonly addresses: Ranges; readonly from: Ranges };
+
+function byDiscovery(walk: Walk, { asker, owner, addresses, from }: Discovery): Acquaintance {
   const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
   const own = ofFamily(asker.own, 6);
-  if (asks(quiet, asker, owner, own, addresses)) return "asked";
+  if (asks(quiet, asker, owner, from, addresses)) return "asked";
   return asks(quiet, owner, asker, addresses, own, false) ? "heard" : "never";
 }
 

@@ -49,7 +49,12 @@ export type Ground = {
 /** Takes one step; answers what goes on. */
 export type Stepping = (walk: Walk, passage: Passage) => readonly Passage[];
 
-type Seen = { readonly flow: Flow; readonly counts: boolean; readonly isSure: boolean };
+type Seen = {
+  readonly flow: Flow;
+  readonly counts: boolean;
+  readonly isSure: boolean;
+  readonly isPlain: boolean;
+};
 
 /** One walk. */
 export class Walk {
@@ -129,10 +134,16 @@ export class Walk {
     const seen = this.#seen.get(leg) ?? [];
     this.#seen.set(leg, seen);
     const isSure = from.doubt === undefined;
+    // What came here only with the help of earlier packets says nothing of what needs none.
+    const isPlain = from.uses === undefined && from.sent.met === undefined;
     const known = seen.some(
-      (each) => (each.counts || !from.counts) && (each.isSure || !isSure) && covers(each.flow, flow),
+      (each) =>
+        (each.counts || !from.counts) &&
+        (each.isSure || !isSure) &&
+        (each.isPlain || !isPlain) &&
+        covers(each.flow, flow),
     );
-    if (!known) seen.push({ flow, counts: from.counts, isSure });
+    if (!known) seen.push({ flow, counts: from.counts, isSure, isPlain });
     this.ground.meter.take();
     return known;
   }

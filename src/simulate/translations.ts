@@ -113,7 +113,8 @@ function sourceAddresses({ passage, verdict }: Turn, { to, oneToOne }: Rewrite):
   const { egress, packet, nextHop, stack } = passage;
   if (to === "same") return [packet.source];
   if (to !== "egress-address") {
-    return fromRanges(to, oneToOne, placeInMatch(verdict.match, "source", addressKey(packet.source)));
+    const chosen = fromRanges(to, oneToOne, placeInMatch(verdict.match, "source", addressKey(packet.source)));
+    return chosen.filter(({ family }) => family === packet.source.family);
   }
   const facing = egress && addressFacing(stack, egress, nextHop ?? packet.destination, packet.destination);
   return facing !== undefined && egress?.own.has(addressKey(facing)) ? [facing] : [];
@@ -231,7 +232,8 @@ function destinationAddress({ passage, verdict }: Turn, { to, oneToOne }: Rewrit
   const { destination } = packet;
   if (to === "same") return destination;
   if (to !== "egress-address") {
-    return fromRanges(to, oneToOne, placeInMatch(verdict.match, "destination", addressKey(destination)))[0];
+    const chosen = fromRanges(to, oneToOne, placeInMatch(verdict.match, "destination", addressKey(destination)));
+    return chosen.find(({ family }) => family === destination.family);
   }
   const own = ingress?.addresses.find(({ family }) => family === destination.family);
   return own && { family: own.family, value: own.value };

@@ -94,7 +94,7 @@ export function packetWith(numbers: Numbers, names: { readonly [Field in NameFie
 }
 
 /** Echo request and answer, and errors that quote nothing. */
-const ICMP_TYPES: Readonly<Record<4 | 6, readonly bigint[]>> = { 4: [8n, 0n, 3n], 6: [128n, 129n, 1n] };
+const ICMP_TYPES: Readonly<Record<4 | 6, readonly bigint[]>> = { 4: [8n, 0n, 3n, 11n], 6: [128n, 129n, 1n, 3n] };
 
 /** Every combination; sources and destinations of different families are left out. */
 export function packetsOf(extent: Extent): readonly Witness[] {

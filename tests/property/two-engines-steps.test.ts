@@ -1,0 +1,318 @@
+/**
+ * Both engines on the steps of a stack, exhaustively over the tiny universe: one router (or host) with two legs, a
+ * neighbour on each, and as many settings as there are steps. Each sequence is also walked with each of its steps left out,
+ * and in the other orders that profiles have.
+ *
+ * The law: every packet lies in exactly one class of the prover's answer to "from here to anywhere", and its fate there
+ * (end, place, reason, answer, line) is what the simulator does with this very packet.
+ */
+import { afterAll, describe, expect, it } from "vitest";
+import type { Network, Stack, Step, Witness } from "../../src/network/index.ts";
+import { settle } from "../../src/settle/index.ts";
+import { Sketch, type StackSketch } from "../simulate/build.ts";
+import { ADDRESSES, EDGES, packetsOf, SEGMENTS, Tally } from "./two-engines.ts";
+import { Comparison, isForLink, type Start, told } from "./two-engines-stack.ts";
+
+const tally = new Tally();
+
+/** The universe among its own addresses, and the edges with one protocol. */
+const UNIVERSE: readonly Witness[] = ([4, 6] as const).flatMap((family) => {
+  const [inner, edges] = [ADDRESSES[family], EDGES[family]];
+  const some = { protocols: ["udp"], ports: [53n], sourcePorts: [40_000n] } as const;
+  return [
+    ...packetsOf({
+      sources: inner,
+      destinations: inner,
+      ports: [22n, 443n],
+      sourcePorts: [40_000n],
+      segments: SEGMENTS,
+    }),
+    ...packetsOf({ ...some, sources: edges, destinations: [...inner, ...edges] }),
+    ...packetsOf({ ...some, sources: inner, destinations: edges }),
+  ];
+});
+
+const LEGS = { a: "10.0.0.1/24 fd00::1/64 fe80::1/64", b: "10.0.1.1/24 fd00:0:0:1::1/64 fe80::b/64" };
+const FAR = ["203.0.113.0/24 out b", "2001:db8::/32 out b"];
+
+/** The stack `r` under test, `near` on its leg a, `far` on b. */
+function sketchOf(more: Partial<StackSketch>): Sketch {
+  const forwards = more.forwards ?? true;
+  return new Sketch()
+    .stack("r", forwards ? "router" : "host", { legs: LEGS, routes: FAR, forwards, ...more })
+    .host("near", "10.0.0.2/24 fd00::2/64 fe80::2/64", {
+      routes: ["0.0.0.0/0 via 10.0.0.1 out nic", "::/0 via fd00::1 out nic"],
+    })
+    .host("far", "203.0.113.9/24 10.0.1.2/24 2001:db8::9/64 fd00:0:0:1::2/64 fe80::f/64", {
+      routes: ["0.0.0.0/0 via 10.0.1.1 out nic", "::/0 via fd00:0:0:1::1 out nic"],
+    })
+    .cable("r:a", "near:nic")
+    .cable("r:b", "far:nic");
+}
+
+function changed(network: Network, change: (stack: Stack) => Stack): Network {
+  return { ...network, stacks: network.stacks.map((stack) => (stack.id === "r" ? change(stack) : stack)) };
+}
+
+/** Where packets begin: frames that come in by leg a, and the stack itself. */
+function startsOf(network: Network): readonly Start[] {
+  const towards = network.stacks.find(({ id }) => id === "r")?.interfaces[0]?.hardware ?? 0n;
+  return [{ entrance: "r:a", towards }, { sender: "r" }];
+}
+
+const own = new Set(["10.0.0.1", "10.0.1.1", "fd00::1", "fd00:0:0:1::1"]);
+
+/** What a stack itself sends is from its own addresses, and to one place. */
+const SENT = packetsOf({
+  sources: [...own],
+  destinations: [...ADDRESSES[4], ...ADDRESSES[6], "10.0.1.7", "fd00:0:0:1::7", "240.0.0.1"],
+  ports: [22n, 443n],
+  sourcePorts: [40_000n],
+  segments: SEGMENTS.slice(0, 3),
+}).filter((packet) => !isForLink(packet));
+
+function differences(network: Network): string[] {
+  const settled = settle(network);
+  return startsOf(network).flatMap((start) => {
+    const packets = "sender" in start ? SENT : UNIVERSE;
+    const found = new Comparison(network, settled, start).differences(packets, (outcome) =>
+      tally.count(shortOf(outcome)),
+    );
+    return found.map((each) => `${"sender" in start ? "sent" : "received"}: ${told(each)}`);
+  });
+}
+
+function shortOf(outcome: string): string {
+  return outcome.replace(/ (at|by) .*/, "").replace(/ \d+\/\d+/, "");
+}
+
+const STATES = [
+  { state: ["established", "related"], do: "accept" },
+  { state: ["invalid"], do: "drop" },
+  { state: ["untracked"], service: "icmp6", do: "accept" },
+] as const;
+
+/** Each kind of setting, by what it says. */
+const SETTINGS: Readonly<Record<string, Partial<StackSketch>>> = {
+  "forwards everything": {},
+  "forwards nothing": { forwards: false },
+  "is a strong host": { forwards: false, answersFor: "this-leg" },
+  "is a strong router": { answersFor: "this-leg" },
+  "refuses martians": { profile: "rfc" },
+  "checks the way back strictly": { reversePath: "strict" },
+  "checks the way back loosely": { reversePath: "loose" },
+  "tracks nothing": { untracked: true, to: [{ state: ["new"], do: "drop" }], toElse: "accept" },
+  "filters by state": { to: STATES, toElse: "drop", through: STATES, throughElse: "prohibit" },
+  "lets new connections in": {
+    to: [{ state: ["new"], service: "tcp/22", do: "accept" }, ...STATES],
+    toElse: "reject",
+    through: [...STATES, { state: ["new"], in: "r/a", out: "r/b", do: "accept" }],
+    throughElse: "reset",
+  },
+  "begins connections with a first segment only": {
+    midStream: "invalid",
+    to: [{ state: ["invalid"], do: "prohibit" }],
+    toElse: "accept",
+    through: [{ state: ["new"], service: "tcp", do: "accept" }, ...STATES],
+    throughElse: "reset",
+  },
+  "filters by addresses and legs": {
+    to: [
+      { dest: "10.0.0.1", source: "10.0.0.0/24", do: "accept" },
+      { in: "r/a", dest: "fd00::/64", do: "accept" },
+    ],
+    toElse: "drop",
+    through: [
+      { source: "10.0.0.2", out: "r/b", do: "accept" },
+      { dest: "2001:db8::9", service: "udp", do: "accept" },
+      { out: "r/a", do: "reset" },
+    ],
+    throughElse: "drop",
+  },
+  "filters what it sends": {
+    fromRules: [
+      { service: "tcp/22", do: "drop" },
+      { dest: "10.0.1.7", do: "reject" },
+      { out: "r/a", service: "udp", do: "prohibit" },
+      { state: ["invalid"], do: "drop" },
+    ],
+    fromElse: "accept",
+  },
+  "sends only some": {
+    fromRules: [
+      { source: "10.0.0.1", out: "r/b", do: "accept" },
+      { service: "icmp6", do: "accept" },
+      { service: "tcp/443", state: ["new"], do: "accept" },
+    ],
+    fromElse: "drop",
+  },
+  "hides what leaves": { source: [{ out: "r/b", to: "egress-address" }] },
+  "hides one host, and filters": {
+    source: [
+      { out: "r/b", source: "10.0.0.2", to: "10.0.1.1" },
+      { service: "udp", out: "r/b", to: "198.51.100.1-198.51.100.4" },
+    ],
+    through: [
+      { source: "10.0.0.2", do: "accept" },
+      { source: "10.0.0.1", do: "drop" },
+    ],
+    throughElse: "accept",
+  },
+  "leaves some untranslated": {
+    source: [
+      { dest: "203.0.113.0/24", service: "tcp/22", to: "keep" },
+      { out: "r/b", to: "egress-address", ports: "20000-20001" },
+    ],
+  },
+  "sends what comes to it elsewhere": {
+    destination: [
+      { in: "r/a", dest: "10.0.0.1", service: "tcp/443", to: "203.0.113.9", ports: "22" },
+      { dest: "fd00::1", service: "udp", to: "2001:db8::9" },
+      { dest: "240.0.0.1", to: "10.0.1.1" },
+    ],
+    through: [
+      { dest: "203.0.113.9", service: "tcp/443", do: "drop" },
+      { dest: "203.0.113.9", service: "tcp/22", do: "accept" },
+      { dest: "2001:db8::9", do: "accept" },
+    ],
+    throughElse: "prohibit",
+  },
+  "takes for itself what was for others": {
+    destination: [
+      { dest: "203.0.113.0/24", service: "udp", to: "10.0.0.1" },
+      { dest: "203.0.113.0/24", service: "tcp/443", to: "10.0.1.1", ports: "22" },
+    ],
+    to: [
+      { dest: "10.0.1.1", service: "tcp/22", do: "accept" },
+      { dest: "10.0.0.1", service: "udp/22", do: "reject" },
+    ],
+    toElse: "drop",
+  },
+  "maps addresses one to one and ports by offset": {
+    destination: [
+      { dest: "10.0.0.1-10.0.0.2", service: "udp", to: "10.0.1.1-10.0.1.2", oneToOne: true },
+      { dest: "10.0.1.0/24", service: "tcp/22-443", to: "203.0.113.9", ports: "100-500" },
+    ],
+    through: [
+      { service: "tcp/100", do: "accept" },
+      { service: "tcp/101-600", do: "prohibit" },
+    ],
+    throughElse: "drop",
+    to: [{ dest: "10.0.1.1", do: "accept" }],
+    toElse: "drop",
+  },
+  "translates both ends": {
+    source: [
+      { out: "r/a", to: "egress-address" },
+      { out: "r/b", to: "same", ports: "3000" },
+    ],
+    destination: [
+      { dest: "10.0.1.1", service: "tcp", to: "10.0.0.2" },
+      { dest: "10.0.0.1", service: "udp", to: "203.0.113.9" },
+    ],
+  },
+  "translates what it sends itself": {
+    ownDestination: [
+      { dest: "203.0.113.9", service: "tcp/22", to: "10.0.0.2" },
+      { dest: "10.0.0.2", to: "10.0.1.1" },
+    ],
+    fromRules: [{ out: "r/b", do: "accept" }],
+    fromElse: "prohibit",
+  },
+  "has no route": { routes: [] },
+  "has routes that refuse": {
+    routes: [
+      "203.0.113.0/24 prohibit",
+      "240.0.0.0/4 blackhole",
+      "2001:db8::/32 unreachable",
+      "169.254.0.0/16 unreachable",
+      "fd00::2/128 blackhole",
+    ],
+  },
+  "has a route by a gateway": {
+    routes: [
+      "203.0.113.0/24 via 10.0.1.2 out b",
+      "2001:db8::/32 via fd00:0:0:1::2 out b",
+      "0.0.0.0/0 via 10.0.0.2 out a",
+    ],
+  },
+  "has a route by a gateway that nobody is": {
+    routes: ["203.0.113.0/24 via 10.0.1.7 out b", "2001:db8::/32 via fd00:0:0:1::7 out b"],
+  },
+  "has longer and shorter routes": {
+    routes: [
+      "0.0.0.0/0 via 10.0.1.2 out b",
+      "203.0.113.9/32 via 10.0.0.2 out a",
+      "203.0.113.0/24 prohibit",
+      "240.0.0.0/4 out b metric 5",
+      "240.0.0.0/4 blackhole metric 9",
+    ],
+  },
+  "checks the way back where the default route leads": {
+    reversePath: "strict",
+    routes: ["0.0.0.0/0 via 10.0.0.2 out a", "::/0 via fd00:0:0:1::2 out b", "203.0.113.0/24 blackhole"],
+  },
+  "does everything at once": {
+    profile: "rfc",
+    reversePath: "loose",
+    midStream: "invalid",
+    routes: ["0.0.0.0/0 via 10.0.1.2 out b", "::/0 via fd00:0:0:1::2 out b"],
+    to: [{ state: ["new"], in: "r/a", service: "tcp/22", do: "accept" }, ...STATES],
+    toElse: "reject",
+    through: [...STATES, { state: ["new"], in: "r/a", out: "r/b", do: "accept" }],
+    throughElse: "reset",
+    source: [{ out: "r/b", to: "egress-address" }],
+    destination: [{ in: "r/a", dest: "10.0.0.1", service: "tcp/443", to: "203.0.113.9", ports: "22" }],
+    fromRules: [{ service: "udp/22", do: "drop" }],
+    fromElse: "accept",
+  },
+};
+
+type Sequence = "received" | "local" | "onward" | "sent";
+const SEQUENCES: readonly Sequence[] = ["received", "local", "onward", "sent"];
+/** Without these a packet has no end, or no place to go. */
+const NEEDED: ReadonlySet<Step["op"]> = new Set(["route", "neighbour", "transmit", "deliver"]);
+
+/** The network with each step of the stack left out in turn. */
+function withoutEach(network: Network): readonly (readonly [what: string, network: Network])[] {
+  const stack = network.stacks.find(({ id }) => id === "r");
+  return SEQUENCES.flatMap((name) =>
+    (stack?.[name] ?? []).flatMap((step, index) => {
+      if (NEEDED.has(step.op)) return [];
+      return [
+        [
+          `${name} without ${step.op}`,
+          changed(network, (each) => ({ ...each, [name]: each[name].toSpliced(index, 1) })),
+        ] as const,
+      ];
+    }),
+  );
+}
+
+/** The steps of a sequence that come before `route`, each pair of neighbours changed over. */
+function swapped(network: Network): readonly (readonly [what: string, network: Network])[] {
+  const steps = network.stacks.find(({ id }) => id === "r")?.received ?? [];
+  return steps.slice(0, -2).map((step, index) => {
+    const received = steps.toSpliced(index, 2, ...steps.slice(index, index + 2).toReversed());
+    return [`${step.op} after ${steps[index + 1]?.op}`, changed(network, (each) => ({ ...each, received }))] as const;
+  });
+}
+
+describe("both engines on a stack that", () => {
+  it.each(Object.keys(SETTINGS))("%s", (name) => {
+    const network = sketchOf(SETTINGS[name] ?? {}).network();
+    expect(differences(network).slice(0, 5)).toEqual([]);
+  });
+
+  const whole = sketchOf(SETTINGS["does everything at once"] ?? {}).network();
+
+  it.each(withoutEach(whole))("does everything at once, %s", (_, network) => {
+    expect(differences(network).slice(0, 5)).toEqual([]);
+  });
+
+  it.each(swapped(whole))("does everything at once, %s", (_, network) => {
+    expect(differences(network).slice(0, 5)).toEqual([]);
+  });
+
+  afterAll(() => console.log(`outcomes: ${tally.told()}`));
+});
