@@ -10,6 +10,7 @@ const ICMP = 1;
 const TCP = 6;
 const UDP = 17;
 const ICMP6 = 58;
+const SCTP = 132;
 const NO_BYTES: Uint8Array = new Uint8Array(0);
 /** `vlan` of a tagged frame in a match is its VLAN plus this (see `network/match.ts`). */
 const TAGGED = 4096;
@@ -67,7 +68,7 @@ function bodyOf(numbers: Numbers, family: 4 | 6, quoted: IpPacket | undefined): 
   if (protocol === UDP) return { kind: "udp", ...ports, data: { kind: "bytes", bytes: NO_BYTES } };
   if (protocol === TCP) return tcpBody(ports, numberOf(numbers, "tcpFlags", TCP_SYN));
   if (protocol === (family === 4 ? ICMP : ICMP6)) return icmpBody(numbers, family, quoted);
-  return { kind: "raw", protocol, bytes: ports.sourcePort === 40_000 ? NO_BYTES : portBytes(ports) };
+  return { kind: "raw", protocol, bytes: protocol === SCTP ? portBytes(ports) : NO_BYTES };
 }
 
 function tcpBody(ports: { readonly sourcePort: number; readonly destinationPort: number }, flags: number): IpBody {

@@ -6,6 +6,7 @@
 import type { Address } from "../address/index.ts";
 import type { ConnectionState, Tracking } from "../network/index.ts";
 import {
+  type IpBody,
   type IpPacket,
   isFragment,
   PROTOCOL_ICMP,
@@ -108,8 +109,19 @@ export function tupleOf(packet: IpPacket): Tuple | undefined {
     case "neighbour":
       return undefined;
     case "raw":
-      return { protocol, source, destination, sourcePort: 0, destinationPort: 0, icmpType: -1 };
+      return { protocol, source, destination, ...portsIn(body), icmpType: -1 };
   }
+}
+
+const PROTOCOL_SCTP = 132; // its ports stand first, RFC 9260 section 3.1
+
+function portsIn({
+  protocol,
+  bytes,
+}: Extract<IpBody, { readonly kind: "raw" }>): Pick<Tuple, "sourcePort" | "destinationPort"> {
+  if (protocol !== PROTOCOL_SCTP || bytes.length < 4) return { sourcePort: 0, destinationPort: 0 };
+  const view = new DataView(bytes.buffer, bytes.byteOffset);
+  return { sourcePort: view.getUint16(0), destinationPort: view.getUint16(2) };
 }
 
 /** The tuple of an answer to the packet with this tuple. */

@@ -18,7 +18,7 @@ import {
   TCP_FLAGS,
   UNIVERSES,
 } from "./fields.ts";
-import { type Flow, flowOf, narrowed, setOf, without, withSet } from "./flow.ts";
+import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { namesAt, type Passage, type Sent } from "./passage.ts";
 import type { Question } from "./question.ts";
@@ -257,8 +257,9 @@ function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonl
   );
   const trail = stepped(undefined, party.stack, "enter", node.stack.origin);
   return supplies.flatMap(({ flow, counts, aimed }) => {
-    const begun = narrowed(flow, SOURCE, own);
-    if (begun === undefined) return [];
+    const piece = narrowed(flow, SOURCE, own);
+    if (piece === undefined) return [];
+    const begun = walk.ground.looks.has("sourceHardware") ? framedBy(piece, -1n) : piece;
     const sent: Sent = { at: party.stack, tags: [] };
     const { trail: _trail, ...rest } = beginningAt({ ...begun, names: namesAt(undefined) }, trail, sent, counts, aimed);
     return [{ ...rest, trail, node, steps: node.stack.sent, next: 0 }];

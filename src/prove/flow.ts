@@ -3,9 +3,9 @@
  * were sent, and each rewriting adds one. `view` says which variable (plus a constant) each field of the packet is
  * *now*, so that a condition on the packet as it stands narrows the packets as they were sent.
  */
-import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, subtractRanges } from "../address/index.ts";
+import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, single, subtractRanges } from "../address/index.ts";
 import type { Condition, Match } from "../network/index.ts";
-import { NAME_FIELDS, NO_NAME, NUMBER_FIELDS, STATE, TRANSLATED } from "./fields.ts";
+import { NAME_FIELDS, NO_NAME, NUMBER_FIELDS, SOURCE_HARDWARE, STATE, TRANSLATED } from "./fields.ts";
 
 /** What a field of the packet is now: a variable plus a constant. */
 export type Sight = {
@@ -113,6 +113,11 @@ export function withName(flow: Flow, field: number, names: readonly string[]): F
 export function rewritten(flow: Flow, field: number, values: Ranges): Flow {
   const variable = flow.sets.length;
   return { ...flow, sets: [...flow.sets, values], view: flow.view.with(field, { variable, plus: 0n }) };
+}
+
+/** A flow in frames from this station; -1: in none yet. */
+export function framedBy(flow: Flow, hardware: bigint): Flow {
+  return rewritten(flow, SOURCE_HARDWARE, single(hardware));
 }
 
 /** A flow whose field grows by a constant. */

@@ -17,7 +17,7 @@ import {
 import type { Step } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
-import { type Flow, flowOf, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
+import { type Flow, flowOf, framedBy, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
 import { Meter } from "./meter.ts";
 import { type Acquaintance, namesAt, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
@@ -149,7 +149,7 @@ function carried(walk: Walk, from: Leg, to: Leg, flow: Flow | undefined): readon
   const named = withName({ ...flow, names: namesAt(undefined) }, EGRESS, [from.interface.id]);
   const start = { ...passing(from, named, stack.sent, routed), egress: from };
   return through(walk, start, ["neighbour", "transmit"]).flatMap((sent) => {
-    const arriving = { ...sent.flow, names: namesAt(to) };
+    const arriving = { ...framedBy(sent.flow, from.interface.hardware), names: namesAt(to) };
     const entered = { ...passing(to, arriving, to.node.stack.received, 0), ingress: to };
     return through(walk, entered, ["deliver"]).map((passage) => passage.flow);
   });

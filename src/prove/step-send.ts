@@ -7,7 +7,7 @@ import type { Origin } from "../diagnose/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
-import { type Flow, narrowed, valuesOf, without } from "./flow.ts";
+import { type Flow, framedBy, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, askersOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
@@ -145,9 +145,10 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
   if (touch === undefined)
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
   const trail = joined(passage.trail, touch.trail);
-  const { flow, sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt } = passage;
+  const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } = passage;
+  const isLookedAt = egress !== undefined && walk.ground.looks.has("sourceHardware");
   const entering = {
-    flow,
+    flow: isLookedAt ? framedBy(passage.flow, egress.interface.hardware) : passage.flow,
     sent,
     trail,
     depth: depth + 1,

@@ -20,6 +20,7 @@ import {
 import { memoryOf } from "./memory.ts";
 import { isLinkScope, plainPacket } from "./packets.ts";
 import type { InterfacePlan } from "./plan.ts";
+import { turnedBody } from "./rewrite.ts";
 import { isGroup } from "./route-choice.ts";
 import { selectSource } from "./source-address.ts";
 import type { Passage, Socket, World } from "./world.ts";
@@ -65,7 +66,7 @@ export function answerUdp(world: World, passage: Passage): void {
 
 /** One packet for one packet. */
 export function answerRaw(world: World, passage: Passage): void {
-  reply(world, passage, passage.packet.body);
+  reply(world, passage, turnedBody(passage.packet));
 }
 
 /** A connection that is asked for. */

@@ -230,7 +230,10 @@ function padded(packet: IpPacket, size: number | undefined): IpPacket {
   const { body } = packet;
   const bytes = new Uint8Array(Math.max(0, size - lengthOfIp(packet) + DEFAULT_DATA));
   if (body.kind === "udp") return { ...packet, body: { ...body, data: { kind: "bytes", bytes } } };
-  if (body.kind === "raw") return { ...packet, body: { ...body, bytes } };
+  if (body.kind === "raw") {
+    bytes.set(body.bytes.subarray(0, Math.min(4, bytes.length)));
+    return { ...packet, body: { ...body, bytes } };
+  }
   if (body.kind !== "icmp" || body.content.kind !== "echo") return packet;
   return { ...packet, body: { ...body, content: { ...body.content, data: bytes } } };
 }

@@ -1,9 +1,10 @@
 /**
  * A packet on its way through one stack: how it begins, how conditions see it, and what a step can say of it.
  */
+import { isMulticastHardware } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, PathStep, Refusal } from "../network/index.ts";
-import type { IpPacket } from "../wire/index.ts";
+import type { Frame, IpPacket } from "../wire/index.ts";
 import { after, type Flight } from "./journal.ts";
 import { emptyView, type PacketView, readPacket } from "./packet-view.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
@@ -51,15 +52,18 @@ export type StepResult =
   | { readonly do: "done" };
 
 /** A packet that came in by an interface, before its first step. */
-export function receivedPassage(leg: InterfacePlan, packet: IpPacket, isGroupFrame: boolean, flight: Flight): Passage {
-  return {
+export function receivedPassage(leg: InterfacePlan, packet: IpPacket, frame: Frame, flight: Flight): Passage {
+  const passage: Passage = {
     ...blankPassage(leg.stack, packet),
     journey: flight.journey,
     trail: flight.trail,
     ingress: leg,
-    isGroupFrame,
+    isGroupFrame: isMulticastHardware(frame.destination),
     steps: leg.stack.stack.received,
   };
+  passage.view.sourceHardware = Number(frame.source);
+  passage.view.destinationHardware = Number(frame.destination);
+  return passage;
 }
 
 /** A packet that a stack begins. */

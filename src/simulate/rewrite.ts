@@ -2,6 +2,7 @@
  * Packets with one end rewritten: an address and, where the protocol has one, a port or query identifier.
  */
 import type { Address } from "../address/index.ts";
+import { tupleOf } from "../protocol/index.ts";
 import type { IpBody, IpPacket } from "../wire/index.ts";
 
 /** An end of a connection. */
@@ -30,9 +31,29 @@ function bodyWith(body: IpBody, end: "sourcePort" | "destinationPort", port: num
     case "icmp":
       // A query has one identifier for both ends.
       return body.content.kind === "echo" ? { ...body, content: { ...body.content, identifier: port } } : body;
+    case "raw":
+      return body.protocol === PROTOCOL_SCTP ? { ...body, bytes: bytesWith(body.bytes, PORT_AT[end], port) } : body;
     default:
       return body;
   }
+}
+
+const PROTOCOL_SCTP = 132;
+const PORT_AT = { sourcePort: 0, destinationPort: 2 } as const; // RFC 9260 section 3.1
+
+function bytesWith(bytes: Uint8Array, at: number, port: number): Uint8Array {
+  if (bytes.length < 4) return bytes;
+  const changed = bytes.slice();
+  changed.set([port >> 8, port & 255], at);
+  return changed;
+}
+
+/** The body of an answer that only has its ports turned round. */
+export function turnedBody(packet: IpPacket): IpBody {
+  const tuple = tupleOf(packet);
+  if (tuple === undefined) return packet.body;
+  const turned = bodyWith(packet.body, "sourcePort", tuple.destinationPort);
+  return bodyWith(turned, "destinationPort", tuple.sourcePort);
 }
 
 /** An ICMP error whose quoted packet is changed. */

@@ -29,7 +29,7 @@ export function takeIn(world: World, leg: InterfacePlan, frame: Frame, flight: F
         notForUs(world, leg, frame, flight);
         return;
       }
-      runPassage(world, receivedPassage(leg, payload.packet, isGroupFrame, flight));
+      runPassage(world, receivedPassage(leg, payload.packet, frame, flight));
       return;
     default:
       // No stack here runs the protocol.

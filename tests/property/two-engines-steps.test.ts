@@ -7,7 +7,7 @@
  * (end, place, reason, answer, line) is what the simulator does with this very packet.
  */
 import { afterAll, describe, expect, it } from "vitest";
-import type { Network, Stack, Step, Witness } from "../../src/network/index.ts";
+import type { Alternatives, Condition, FilterTable, Network, Stack, Step, Witness } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { Sketch, type StackSketch } from "../simulate/build.ts";
 import { ADDRESSES, EDGES, packetsOf, SEGMENTS, Tally } from "./two-engines.ts";
@@ -71,10 +71,10 @@ const SENT = packetsOf({
   segments: SEGMENTS.slice(0, 3),
 }).filter((packet) => !isForLink(packet));
 
-function differences(network: Network): string[] {
+function differences(network: Network, only?: readonly Witness[]): string[] {
   const settled = settle(network);
   return startsOf(network).flatMap((start) => {
-    const packets = "sender" in start ? SENT : UNIVERSE;
+    const packets = "sender" in start ? (only === undefined ? SENT : []) : (only ?? UNIVERSE);
     const found = new Comparison(network, settled, start).differences(packets, (outcome) =>
       tally.count(shortOf(outcome)),
     );
@@ -219,6 +219,26 @@ const SETTINGS: Readonly<Record<string, Partial<StackSketch>>> = {
     fromRules: [{ out: "r/b", do: "accept" }],
     fromElse: "prohibit",
   },
+  "knows SCTP": {
+    to: [{ service: "132/22", do: "accept" }],
+    toElse: "drop",
+    through: [
+      { service: "132/443", do: "prohibit" },
+      { service: "132", do: "accept" },
+    ],
+    throughElse: "drop",
+  },
+  "translates SCTP": {
+    destination: [
+      { dest: "10.0.0.1", service: "132/443", to: "203.0.113.9", ports: "22" },
+      { dest: "10.0.1.1", service: "132/443", to: "10.0.0.1" },
+    ],
+    source: [{ service: "132", out: "r/b", to: "egress-address" }],
+    to: [{ service: "132/443", do: "accept" }],
+    toElse: "drop",
+    through: [{ service: "132/22", do: "accept" }],
+    throughElse: "drop",
+  },
   "has no route": { routes: [] },
   "has routes that refuse": {
     routes: [
@@ -298,6 +318,28 @@ function swapped(network: Network): readonly (readonly [what: string, network: N
   });
 }
 
+/** The network with one more condition in a rule. */
+function withCondition(network: Network, table: string, rule: number, condition: Condition): Network {
+  const narrowed = (found: FilterTable): FilterTable => ({
+    ...found,
+    rules: found.rules.map((each, index) =>
+      index === rule ? { ...each, when: each.when.map((match) => [...match, condition]) } : each,
+    ),
+  });
+  return {
+    ...network,
+    tables: network.tables.map((each) => (each.id === table && each.kind === "filter" ? narrowed(each) : each)),
+  };
+}
+
+/** The network with a step before all others that come in. */
+function withFirst(network: Network, step: Step): Network {
+  return changed(network, (stack) => ({ ...stack, received: [step, ...stack.received] }));
+}
+
+const written = { by: "written", span: { file: 1, start: 1, end: 2 } } as const;
+const SILENT = { answer: { kind: "silent" }, from: "towards-sender" } as const;
+
 describe("both engines on a stack that", () => {
   it.each(Object.keys(SETTINGS))("%s", (name) => {
     const network = sketchOf(SETTINGS[name] ?? {}).network();
@@ -312,6 +354,137 @@ describe("both engines on a stack that", () => {
 
   it.each(swapped(whole))("does everything at once, %s", (_, network) => {
     expect(differences(network).slice(0, 5)).toEqual([]);
+  });
+
+  it.each(["new", "invalid"] as const)(
+    "tells states by every combination of TCP flags, where a later segment is %s",
+    (midStream) => {
+      const states = (["new", "invalid"] as const).map(
+        (state) => ({ state: [state], do: state === "new" ? "prohibit" : "reset" }) as const,
+      );
+      const network = sketchOf({
+        midStream,
+        to: states,
+        toElse: "drop",
+        through: states,
+        throughElse: "drop",
+      }).network();
+      const segments = Array.from({ length: 256 }, (_, flags) => BigInt(flags));
+      const flags = packetsOf({
+        sources: ["10.0.0.2", "fd00::2"],
+        destinations: ["10.0.0.1", "203.0.113.9", "2001:db8::9"],
+        ports: [22n],
+        sourcePorts: [40_000n],
+        segments,
+        protocols: ["tcp"],
+      });
+      expect(differences(network, flags).slice(0, 5)).toEqual([]);
+    },
+  );
+
+  it("tells states by every ICMP type", () => {
+    const states = (["new", "invalid", "untracked", "related", "established"] as const).map(
+      (state) =>
+        ({ state: [state], do: state === "new" ? "prohibit" : state === "untracked" ? "drop" : "reset" }) as const,
+    );
+    const network = sketchOf({ to: states, toElse: "drop", through: states, throughElse: "drop" }).network();
+    const icmpTypes = Array.from({ length: 256 }, (_, type) => BigInt(type));
+    const kinds = packetsOf({
+      sources: ["10.0.0.2", "fd00::2"],
+      destinations: ["10.0.0.1", "203.0.113.9", "fd00::1", "2001:db8::9"],
+      protocols: ["icmp"],
+      icmpTypes,
+      icmpCodes: [0n, 4n],
+    });
+    expect(differences(network, kinds).slice(0, 5)).toEqual([]);
+  });
+
+  it("looks at hop limits, and lowers them by one", () => {
+    const near: Alternatives = [
+      [
+        {
+          field: "hopLimit",
+          within: [
+            [0n, 2n],
+            [64n, 64n],
+          ],
+          origin: written,
+        },
+      ],
+    ];
+    const network = withFirst(sketchOf({}).network(), {
+      op: "require",
+      that: near,
+      reason: "martian",
+      otherwise: SILENT,
+      origin: written,
+    });
+    const narrow = withCondition(
+      sketchOf({ through: [{ do: "prohibit" }], throughElse: "accept" }).network(),
+      "r/through",
+      0,
+      {
+        field: "hopLimit",
+        within: [
+          [1n, 1n],
+          [63n, 254n],
+        ],
+        origin: written,
+      },
+    );
+    const hops = packetsOf({
+      sources: ["10.0.0.2", "fd00::2"],
+      destinations: ["10.0.0.1", "203.0.113.9", "fd00::1", "2001:db8::9"],
+      ports: [22n],
+      sourcePorts: [40_000n],
+      hopLimits: [0n, 1n, 2n, 3n, 63n, 64n, 65n, 254n, 255n],
+    });
+    expect(differences(network, hops).slice(0, 5)).toEqual([]);
+    expect(differences(narrow, hops).slice(0, 5)).toEqual([]);
+  });
+
+  it("looks at the station that a frame comes from", () => {
+    const base = sketchOf({
+      through: [{ do: "accept" }],
+      throughElse: "drop",
+      to: [{ do: "accept" }],
+      toElse: "prohibit",
+    }).network();
+    const from = (hardware: bigint): Condition => ({
+      field: "sourceHardware",
+      within: [[hardware, hardware]],
+      origin: written,
+    });
+    const [here, other] = [0x0200000000fen, 0x0200000000ffn];
+    expect(differences(withCondition(base, "r/through", 0, from(here))).slice(0, 5)).toEqual([]);
+    expect(differences(withCondition(base, "r/through", 0, from(other))).slice(0, 5)).toEqual([]);
+    expect(differences(withCondition(base, "r/to", 0, from(here))).slice(0, 5)).toEqual([]);
+  });
+
+  it("comes second and sees the station of the first", () => {
+    const sketch = sketchOf({ through: [{ do: "accept" }], throughElse: "drop" });
+    const first = sketch.network();
+    const hardware = first.stacks.find(({ id }) => id === "far")?.interfaces[0]?.hardware ?? 0n;
+    const leg = first.stacks.find(({ id }) => id === "r")?.interfaces[1]?.hardware ?? 0n;
+    // The far end hears only what the router itself puts on the link, or only what does not come from there.
+    for (const heard of [leg, hardware]) {
+      const table = new Sketch().filter.bind(sketch);
+      table("far/heard", [{ do: "accept" }], "drop");
+      const network = withCondition(sketch.network(), "far/heard", 0, {
+        field: "sourceHardware",
+        within: [[heard, heard]],
+        origin: written,
+      });
+      const step: Step = { op: "filter", table: "far/heard", origin: written };
+      const guarded = {
+        ...network,
+        tables: network.tables.filter((each, index, all) => all.findLastIndex(({ id }) => id === each.id) === index),
+        stacks: network.stacks.map((stack) =>
+          stack.id === "far" ? { ...stack, local: [step, ...stack.local] } : stack,
+        ),
+      };
+      expect(differences(guarded).slice(0, 5)).toEqual([]);
+    }
   });
 
   afterAll(() => console.log(`outcomes: ${tally.told()}`));

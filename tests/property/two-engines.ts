@@ -64,6 +64,9 @@ export function keyOf(text: string): bigint {
   return addressKey(address);
 }
 
+/** Protocols of the universe; "other" has no ports. */
+export type Protocol = "udp" | "tcp" | "sctp" | "icmp" | "other";
+
 /** How much of the universe. */
 export type Extent = {
   readonly sources: readonly string[];
@@ -76,10 +79,12 @@ export type Extent = {
   readonly segments?: readonly bigint[];
   /** Default: 64. */
   readonly hopLimits?: readonly bigint[];
+  /** Default: an echo request, its answer, and two errors that quote nothing. */
+  readonly icmpTypes?: readonly bigint[] | undefined;
   /** Default: 0. */
   readonly icmpCodes?: readonly bigint[];
-  /** Default: 17, UDP; 6, TCP; ICMP; and 47, which has no ports. */
-  readonly protocols?: readonly ("udp" | "tcp" | "icmp" | "other")[];
+  /** Default: 17, UDP; 6, TCP; 132, SCTP; ICMP; and 47, which has no ports. */
+  readonly protocols?: readonly Protocol[];
 };
 
 type Numbers = { readonly [Field in NumberField]?: bigint };
@@ -98,8 +103,8 @@ const ICMP_TYPES: Readonly<Record<4 | 6, readonly bigint[]>> = { 4: [8n, 0n, 3n,
 
 /** Every combination; sources and destinations of different families are left out. */
 export function packetsOf(extent: Extent): readonly Witness[] {
-  const { ports = PORTS, segments = [SYN], hopLimits = [64n], icmpCodes = [0n] } = extent;
-  const { sourcePorts = [40_000n, ...ports.slice(0, 1)], protocols = ["udp", "tcp", "icmp", "other"] } = extent;
+  const { ports = PORTS, segments = [SYN], hopLimits = [64n], icmpCodes = [0n], icmpTypes } = extent;
+  const { sourcePorts = [40_000n, ...ports.slice(0, 1)], protocols = ["udp", "tcp", "sctp", "icmp", "other"] } = extent;
   const frame = { vlan: 0n, sourceHardware: 0x0200000000fen, destinationHardware: 2n };
   return extent.sources.flatMap((from) =>
     extent.destinations.flatMap((to) => {
@@ -111,7 +116,7 @@ export function packetsOf(extent: Extent): readonly Witness[] {
       return hopLimits.flatMap((hopLimit) => {
         const base = { ...frame, family: BigInt(family), source, destination, hopLimit, length, etherType };
         return protocols.flatMap((protocol) =>
-          bodies(protocol, family, { ports, sourcePorts, segments, icmpCodes }).map((body) =>
+          bodies(protocol, family, { ports, sourcePorts, segments, icmpCodes, icmpTypes }).map((body) =>
             packetWith({ ...base, ...body }),
           ),
         );
@@ -121,14 +126,15 @@ export function packetsOf(extent: Extent): readonly Witness[] {
 }
 
 function bodies(
-  protocol: "udp" | "tcp" | "icmp" | "other",
+  protocol: Protocol,
   family: 4 | 6,
   {
     ports,
     sourcePorts,
     segments,
     icmpCodes,
-  }: Required<Pick<Extent, "ports" | "sourcePorts" | "segments" | "icmpCodes">>,
+    icmpTypes,
+  }: Required<Pick<Extent, "ports" | "sourcePorts" | "segments" | "icmpCodes">> & Pick<Extent, "icmpTypes">,
 ): readonly Numbers[] {
   const ended = (more: Numbers) =>
     sourcePorts.flatMap((sourcePort) => ports.map((destinationPort) => ({ ...more, sourcePort, destinationPort })));
@@ -138,9 +144,11 @@ function bodies(
     case "tcp":
       return segments.flatMap((tcpFlags) => ended({ protocol: 6n, tcpFlags }));
     case "icmp":
-      return ICMP_TYPES[family].flatMap((icmpType) =>
+      return (icmpTypes ?? ICMP_TYPES[family]).flatMap((icmpType) =>
         icmpCodes.map((icmpCode) => ({ protocol: family === 4 ? 1n : 58n, icmpType, icmpCode })),
       );
+    case "sctp":
+      return ended({ protocol: 132n });
     case "other":
       return [{ protocol: 47n }];
   }
