@@ -16,7 +16,7 @@ import { fateWord, fitsOne, numberOf, tell } from "./two-engines.ts";
 export type Start = { readonly entrance: Id; readonly towards: bigint } | { readonly sender: Id };
 
 /** Anything that arrives anywhere counts. */
-export function questionFrom(start: Start, network: Network, more: Partial<Question> = {}): Question {
+function questionFrom(start: Start, network: Network, more: Partial<Question> = {}): Question {
   const sender = "sender" in start ? network.stacks.find(({ id }) => id === start.sender) : undefined;
   return {
     entrances: "entrance" in start ? [start.entrance] : [],

@@ -48,7 +48,7 @@ export const EDGES: Readonly<Record<4 | 6, readonly string[]>> = {
 };
 
 /** Ports of the universe. */
-export const PORTS: readonly bigint[] = [22n, 53n, 443n, 40_000n];
+const PORTS: readonly bigint[] = [22n, 53n, 443n, 40_000n];
 
 const SYN = 0x02n;
 const SYN_ACK = 0x12n;
