@@ -36,7 +36,12 @@ export type Wanted = {
 
 /** True when something on a stack would take this protocol and one of the ports, wherever it is bound. */
 export function listensOn(network: Network, stack: Id, wanted: Wanted): boolean {
-  return network.services.some((service) => service.stack === stack && takes(service, wanted));
+  return listenersOf(network, stack, wanted).length > 0;
+}
+
+/** What on a stack would take this protocol and one of the ports, wherever it is bound. */
+export function listenersOf(network: Network, stack: Id, wanted: Wanted): readonly Service[] {
+  return network.services.filter((service) => service.stack === stack && takes(service, wanted));
 }
 
 const UDP = 17;

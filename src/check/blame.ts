@@ -1,10 +1,14 @@
 /**
  * Which line let a packet through that should not have come: the last decision on its way that could have stopped it.
- * A rule that accepted it, else a translation or a route that led it on, else the membership that carried it across.
+ * A rule that accepted it (or the end of a list that has rules), else a translation or a route that led it on, else the
+ * membership that carried it across. Where no router lies on the way, the two ends share a segment: then it is a host
+ * that answers for the address of another leg, two networks joined by a cable, or what put a single source there.
  */
-import { deviceOf, type FateClass, type PathStep } from "../network/index.ts";
+import { keyAddress } from "../address/index.ts";
+import { deviceOf, type FateClass, type PathStep, type Settled } from "../network/index.ts";
 import { type Evidence, tellFate } from "../result/index.ts";
 import type { CheckContext } from "./context.ts";
+import { ownersOf } from "./rest.ts";
 
 /** Steps that can be blamed, most telling first. */
 const ORDER: readonly (readonly string[])[] = [
@@ -15,17 +19,39 @@ const ORDER: readonly (readonly string[])[] = [
   ["deliver"],
 ];
 
+/** What a breach is judged by. */
+export type Breach = {
+  /** The packet that got through. */
+  readonly reached: FateClass;
+  /** It comes from one host, not from whoever stands in a network. */
+  readonly isFromOne: boolean;
+  /** The site at rest, as it was when the packet got through. */
+  readonly settled: Settled;
+};
+
 /** The deciding lines of a packet that got through, the primary one first. */
-export function blameFor(reached: FateClass, context: CheckContext): Evidence[] {
-  const ranked = ORDER.flatMap((words) => lastOf(reached.path, words));
-  const steps = ranked.length > 0 ? ranked : reached.path.slice(-1);
+export function blameFor(breach: Breach, context: CheckContext): Evidence[] {
+  const { reached } = breach;
+  const { path } = reached;
+  const ranked = ORDER.flatMap((words) => lastOf(path, words));
+  const steps = ranked.length > 0 ? ranked : path.slice(-1);
+  const walls = steps.filter((step) => !isEmptyList(step, context));
+  const told = [...walls, ...steps.filter((step) => !walls.includes(step))].map((step) => ({
+    origin: step.origin,
+    text: textOf(step, reached, context),
+  }));
+  const isRouted = path.some(({ did }) => did === "hop-limit" || did === "filter");
+  const shared = isRouted ? [] : [...otherLeg(breach, context), ...sharedBy(breach)];
+  return onceEach([...shared, ...told]);
+}
+
+function onceEach(evidence: readonly Evidence[]): Evidence[] {
   const seen = new Set<string>();
-  return steps.flatMap((step) => {
-    const { file, start, end } = step.origin.span;
-    const key = `${file}:${start}:${end}`;
-    if (seen.has(key)) return [];
+  return evidence.filter(({ origin: { span } }) => {
+    const key = `${span.file}:${span.start}:${span.end}`;
+    const isNew = !seen.has(key);
     seen.add(key);
-    return [{ origin: step.origin, text: textOf(step, reached, context) }];
+    return isNew;
   });
 }
 
@@ -34,6 +60,44 @@ function lastOf(path: readonly PathStep[], words: readonly string[]): PathStep[]
   const steps = path.filter((step) => words.includes(step.did)).reverse();
   const written = steps.filter((step) => step.origin.by === "written");
   return [...written, ...steps.filter((step) => step.origin.by !== "written")];
+}
+
+/** A list without rules that accepts all was never meant to stop anything. */
+function isEmptyList({ did, origin }: PathStep, { evaluation }: CheckContext): boolean {
+  if (did !== "filter") return false;
+  const table = evaluation.network.tables.find((each) => each.otherwise.origin === origin);
+  return table?.kind === "filter" && table.rules.length === 0;
+}
+
+// -- both ends on one segment ----------------------------------------------------------------------------------------
+
+/** A host got it on a leg for the address of another one: it answers for all on each. */
+function otherLeg(
+  { reached: { path, witness }, settled }: Breach,
+  { evaluation: { network } }: CheckContext,
+): Evidence[] {
+  const key = witness.numbers.find(([field]) => field === "destination")?.[1];
+  const stack = network.stacks.find(({ id }) => id === path.at(-1)?.at);
+  const by = path.findLast(({ did }) => did === "enter")?.at;
+  if (stack === undefined || key === undefined || stack.answersFor !== "any-own-address") return [];
+  const isHost = network.devices.some(({ id, is }) => id === stack.device && is === "host");
+  const owner = ownersOf(keyAddress(key), settled).find((each) => each.stack === stack.id);
+  const leg = stack.interfaces.find(({ id }) => id === owner?.interface);
+  if (!isHost || leg === undefined || leg.on === by) return [];
+  const text = `${stack.device} answers on each leg for the addresses of all`;
+  return [{ origin: { by: "absent", wanted: "`host-model: strong`", span: stack.origin.span }, text }];
+}
+
+/** What put both on one segment: a VLAN that changes on the way; for a single source, what put it there. */
+function sharedBy({ reached: { path }, isFromOne }: Breach): Evidence[] {
+  const ways = path.filter(({ did }) => did === "classify");
+  const change = ways.find(({ detail }, index) => index > 0 && detail !== ways[index - 1]?.detail);
+  const [entry] = ways;
+  const telling = [
+    ...(change === undefined ? [] : [{ step: change, text: `${deviceOf(change.at)} takes it for another network` }]),
+    ...(entry === undefined || !isFromOne ? [] : [{ step: entry, text: "this puts the sender there" }]),
+  ];
+  return telling.map(({ step, text }) => ({ origin: step.origin, text }));
 }
 
 function textOf(step: PathStep, reached: FateClass, context: CheckContext): string {

@@ -161,11 +161,15 @@ function breachFinding(breach: FateClass, world: World, { from, to, context }: A
     status: "failed",
     by: "proof",
     headline: `a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
-    decidedBy: blameFor(breach, context),
+    decidedBy: blameFor({ reached: breach, isFromOne: isOneHost(from), settled: world.settled }, context),
     witness: packet,
     picks,
     path: tellPath(breach.path, context.names),
   };
+}
+
+function isOneHost({ group: { kind }, addresses }: End): boolean {
+  return addresses === undefined && (kind === "host" || kind === "leg");
 }
 
 function undecidedFinding(

@@ -8,6 +8,7 @@ import type { World } from "../evaluate/index.ts";
 import { type Binding, deviceOf, type Id, type Interface, idOf, type Network } from "../network/index.ts";
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
+import { reasonsWithoutLease, strayReason } from "./lease-reason.ts";
 
 type Fault = {
   readonly text: string;
@@ -97,11 +98,16 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
   const expected = lease.address?.value;
   if (expected?.by === "none")
     return binding === undefined
-      ? notKnown(world, leg)
+      ? notKnown(world, leg, network)
       : fault(`gets ${told(binding.value)}, and should get none`, binding);
-  if (binding === undefined) return withoutLease(world, leg);
+  if (binding === undefined) return withoutLease(world, leg, network);
   if (expected !== undefined && (binding.value < expected.first || binding.value > expected.last)) {
-    return fault(`gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`, binding);
+    const outside = fault(
+      `gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`,
+      binding,
+    );
+    const stray = strayReason(binding, expected.first, { network, settled: world.settled });
+    return stray === undefined ? outside : { ...outside, origins: [stray, ...outside.origins] };
   }
   return (
     routerFault(binding, lease.router, network) ??
@@ -111,8 +117,8 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
 }
 
 /** That no lease comes is certain only where nothing unknown decides it. */
-function notKnown(world: World, leg: Interface): Fault | undefined {
-  const fault = withoutLease(world, leg);
+function notKnown(world: World, leg: Interface, network: Network): Fault | undefined {
+  const fault = withoutLease(world, leg, network);
   return fault.unknown === undefined ? undefined : fault;
 }
 
@@ -124,9 +130,10 @@ function fault(text: string, binding: Binding): Fault {
   return { text, origins: [binding.origin] };
 }
 
-function withoutLease(world: World, leg: Interface): Fault {
+function withoutLease(world: World, leg: Interface, network: Network): Fault {
   const failure = world.failures.find((each) => each.interface === leg.id);
-  const origins = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
+  const because = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
+  const origins = [...reasonsWithoutLease(leg.id, { network, settled: world.settled }), ...because];
   const text = `gets no lease: ${failure?.text ?? "no server answers"}`;
   return { text, origins, ...(failure?.unknown === undefined ? {} : { unknown: failure.unknown }) };
 }

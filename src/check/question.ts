@@ -8,7 +8,7 @@ import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
 import { deviceOf, type Pick } from "../network/index.ts";
 import { deviceName, type Evidence, type Names, type Packet, tellFate, tellPicks } from "../result/index.ts";
-import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
+import type { BindingFailure, ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import {
   addressesFor,
@@ -18,6 +18,9 @@ import {
   type Destination,
   type Source,
 } from "./exchange.ts";
+import { reasonsWithoutLease } from "./lease-reason.ts";
+import { reasonsFor } from "./reason.ts";
+import { stackIn } from "./rest.ts";
 import { type WayFault, wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
@@ -115,9 +118,18 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
     });
     return answers.find((each) => each.status !== "passed") ?? answers[0];
   });
-  const best = tries.find((each) => each?.status === "passed") ?? tries[0];
+  const best = tries.find((each) => each?.status === "passed") ?? unleased(world, question, context) ?? tries[0];
   if (best === undefined) throw new Error(`no service to try in ${question.labels.service}`);
   return best;
+}
+
+/** A source that waits for a lease in vain tries what is left, IPv6. Where it was not told to, the lease is what it lacks. */
+function unleased(world: World, question: Question, context: CheckContext): Answer | undefined {
+  const { source, destination } = question;
+  const isVain = world.failures.some(({ interface: id }) => source.interfaces.includes(id));
+  const addresses = stackIn(world.settled, source.stack)?.interfaces.flatMap((leg) => leg.addresses) ?? [];
+  const isLeft = isVain && addresses.every(({ family }) => family === 6) && destination.address?.family !== 6;
+  return isLeft ? withoutAddress(world, question, context) : undefined;
 }
 
 function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
@@ -127,10 +139,15 @@ function withoutAddress(world: World, question: Question, context: CheckContext)
   const why =
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
   const text = `${headOf(question)}: ${who} ${why}`;
-  const origins = failure?.because ?? originsOf(question, context);
+  const origins = failure === undefined ? originsOf(question, context) : becauseOf(failure, world, context);
   const answer = { question, text, decidedBy: evidence(origins, why), picks: [] };
   if (failure?.unknown === undefined) return { status: "failed", ...answer };
   return { status: "undecided", ...answer, limit: failure.unknown };
+}
+
+function becauseOf(failure: BindingFailure, { settled }: World, { evaluation }: CheckContext): Origin[] {
+  const reasons = reasonsWithoutLease(failure.interface, { network: evaluation.network, settled });
+  return [...reasons, ...failure.because];
 }
 
 function originsOf(question: Question, context: CheckContext): Origin[] {
@@ -184,7 +201,10 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
   }
   const decisive = result.answerFate ?? result.fate;
   const text = failureText(result, world, context.names);
-  if (decisive.end !== "unknown") return { status: "failed", text, decidedBy: evidence(result.decidedBy, text) };
+  if (decisive.end !== "unknown") {
+    const reasons = reasonsFor(result, { network: context.evaluation.network, settled: world.settled });
+    return { status: "failed", text, decidedBy: evidence([...reasons, ...result.decidedBy], text) };
+  }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
 }

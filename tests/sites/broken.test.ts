@@ -11,16 +11,9 @@ import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Verdict } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 import { BROKEN_PLANS, type BrokenPlan, type Edit, type Piece } from "./broken/cases.ts";
-import { KNOWN } from "./broken/known.ts";
 
 const folder = new URL("./broken/", import.meta.url);
 const sites = readdirSync(new URL("topologies/", folder)).sort();
-
-/** A test that is expected to fail where the tool is known to be wrong. */
-function testUnless(known: string | undefined, title: string, body: () => void): void {
-  if (known === undefined) test(title, body);
-  else test.fails(`${title} (known: ${known})`, body);
-}
 
 for (const site of sites) {
   test(`the sound plan of the ${site} passes its assertions`, () => {
@@ -33,7 +26,7 @@ for (const site of sites) {
 describe.each(BROKEN_PLANS)("$name: $wrong", (plan) => {
   const result = once(() => checked(plan.site, plan.edits));
   for (const [name, status] of Object.entries(plan.fails)) {
-    testUnless(KNOWN.get(`${plan.name}: ${name}`), `${name}: ${status}`, () => {
+    test(`${name}: ${status}`, () => {
       const { verdicts, files } = result();
       const verdict = verdicts.find((each) => each.name === name);
       if (verdict === undefined) throw new Error(`there is no assertion ${name}`);

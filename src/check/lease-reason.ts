@@ -1,0 +1,108 @@
+/**
+ * Which line a person would change when a client got no lease, or one of another network: the pool that lends the server's
+ * own address, the router that lacks a relay, the bond that keeps the server away, or what put the client where it asked.
+ */
+import { rangesContain } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Binding, DhcpServer, Id, Interface, Network, Service, Settled } from "../network/index.ts";
+import { covers, type Place } from "./rest.ts";
+import { entryOf, heardBy, hopsFrom, joinOf, silentBondBetween, wayTo } from "./wires.ts";
+
+type Server = Service & DhcpServer;
+
+/** Lines to change where an interface got no lease, most telling first; empty: what its failure says tells it best. */
+export function reasonsWithoutLease(leg: Id, place: Place): readonly Origin[] {
+  const { network, settled } = place;
+  const heard = heardBy(leg, network, settled);
+  const near = network.services.filter((service) => isAt(service, heard));
+  if (near.length > 0) {
+    const servers = near.filter((service): service is Server => service.kind === "dhcp-server");
+    return servers.filter((server) => lendsItself(server, settled)).map(({ origin }) => origin);
+  }
+  const lacking = withoutRelay(heard, place);
+  return lacking.length > 0 ? lacking : awayBehindBonds(leg, heard, place);
+}
+
+/** Serves or relays for clients that one of these interfaces hears. */
+function isAt(service: Service, interfaces: readonly Id[]): boolean {
+  const isForLeases = service.kind === "dhcp-server" || service.kind === "dhcp-relay";
+  return isForLeases && service.interface !== undefined && interfaces.includes(service.interface);
+}
+
+/** Whether the address that a server lends next is its own. */
+function lendsItself({ interface: on, pool, order, reservations }: Server, { stacks, bindings }: Settled): boolean {
+  const leg = stacks.flatMap(({ interfaces }) => interfaces).find(({ interface: id }) => id === on);
+  const own = leg?.addresses.filter(({ family, value }) => family === 4 && rangesContain(pool, value)) ?? [];
+  if (order === "hashed") return own.length > 0;
+  const taken = new Set([...bindings, ...reservations].map(({ value }) => value));
+  return own.some(({ value }) => value === nextOf(pool, order, taken));
+}
+
+function nextOf(pool: DhcpServer["pool"], order: "lowest-first" | "highest-first", taken: ReadonlySet<bigint>): bigint {
+  const isLowest = order === "lowest-first";
+  for (const [low, high] of isLowest ? pool : pool.toReversed()) {
+    const step = isLowest ? 1n : -1n;
+    for (let value = isLowest ? low : high; value >= low && value <= high; value += step) {
+      if (!taken.has(value)) return value;
+    }
+  }
+  return -1n;
+}
+
+/** Routers that hear the client in a network which a server elsewhere has a pool for, and that carry nothing there. */
+function withoutRelay(heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+  const servers = network.services.filter((service): service is Server => service.kind === "dhcp-server");
+  const legs = settled.stacks.flatMap(({ interfaces }) => interfaces).filter(({ interface: id }) => heard.includes(id));
+  return legs.flatMap(({ interface: id, addresses }) => {
+    const isServed = addresses.some((address) => servers.some((server) => isFor(server, address.value)));
+    const leg = isServed && routes(id, network) ? interfaceOf(id, network) : undefined;
+    return leg === undefined
+      ? []
+      : [{ by: "absent" as const, wanted: `a DHCP relay on \`${id}\``, span: leg.origin.span }];
+  });
+}
+
+/** A server for relayed clients of the network that an IPv4 address lies in. */
+function isFor({ interface: on, subnet: { value, length } }: Server, address: bigint): boolean {
+  const host = BigInt(32 - length);
+  return on === undefined && address >> host === value >> host;
+}
+
+function routes(leg: Id, { stacks }: Network): boolean {
+  const stack = stacks.find(({ interfaces }) => interfaces.some(({ id }) => id === leg));
+  return stack?.onward.some(({ op }) => op === "transmit") === true;
+}
+
+/** A bond that carries nothing keeps away the server of the network that others hear where the client asks. */
+function awayBehindBonds(leg: Id, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+  const client = interfaceOf(leg, network);
+  const here = new Set([leg, ...heard].flatMap((id) => interfaceOf(id, network)?.network ?? []));
+  const servers = network.services.flatMap((service) => {
+    const on = service.kind === "dhcp-server" ? service.interface : undefined;
+    return on === undefined ? [] : (interfaceOf(on, network) ?? []);
+  });
+  const away = servers.filter(({ network: id }) => id !== undefined && here.has(id));
+  return client === undefined ? [] : away.flatMap((server) => silentBondBetween(client, server, network, settled));
+}
+
+/** The line that put a client into the network of the server that answered it, where it was to be in another one of the site. */
+export function strayReason(
+  { interface: client, server: id }: Binding,
+  wanted: bigint,
+  { network, settled }: Place,
+): Origin | undefined {
+  const server = network.services.find((service): service is Server => service.id === id);
+  if (server?.interface === undefined) return undefined;
+  const home = settled.stacks.flatMap(({ interfaces }) => interfaces);
+  const covering = home.filter(({ addresses }) =>
+    addresses.some((address) => covers(address, { family: 4, value: wanted })),
+  );
+  const isOther = covering.length > 0 && covering.every(({ interface: leg }) => leg !== server.interface);
+  if (!isOther) return undefined;
+  const way = wayTo(hopsFrom(client, network, settled), server.interface);
+  return joinOf(way, network, settled) ?? entryOf(way, network, settled);
+}
+
+function interfaceOf(id: Id, { stacks }: Network): Interface | undefined {
+  return stacks.flatMap(({ interfaces }) => interfaces).find((leg) => leg.id === id);
+}

@@ -1,0 +1,49 @@
+/**
+ * Why nobody answers for the next address on a link: what names the neighbour is wrong, or the sender's own prefix is too
+ * wide, or something on the link keeps the two apart that no list of a port tells: a cable between two networks,
+ * isolated ports, a bond that nobody speaks to.
+ */
+import type { Address } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Interface, InterfaceAddress, Network, SettledStack } from "../network/index.ts";
+import { covers, type Owner, ownersOf, type Place, type Way, wayOf } from "./rest.ts";
+import { heardBy, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
+
+/** Lines to change, most telling first. `led` is the translation that named the destination, if one did. */
+export function neighbourReasons(
+  here: SettledStack,
+  destination: Address,
+  led: Origin | undefined,
+  place: Place,
+): readonly Origin[] {
+  const way = wayOf(here, destination);
+  if (way === undefined) return [];
+  const leg = here.interfaces.find(({ interface: id }) => id === way.egress);
+  const own = leg?.addresses.find((address) => covers(address, way.hop));
+  const owners = ownersOf(way.hop, place.settled);
+  if (way.isRouted && (owners.length === 0 || own === undefined)) return [way.origin];
+  if (owners.length === 0) return led === undefined ? [] : [led];
+  return owners.flatMap((owner) => reasonsApart(way, own, owner, place));
+}
+
+function reasonsApart(
+  { egress, isRouted }: Way,
+  own: InterfaceAddress | undefined,
+  owner: Owner,
+  { network, settled }: Place,
+): readonly Origin[] {
+  if (heardBy(egress, network, settled).includes(owner.interface)) return [];
+  // A neighbour by the sender's prefix, and none by its own.
+  if (!isRouted && own !== undefined && !covers(owner.address, own)) return [own.origin];
+  const [one, other] = [interfaceOf(egress, network), interfaceOf(owner.interface, network)];
+  const reasons = [
+    joinOf(hopsFrom(egress, network, settled), network, settled),
+    isolationBetween(egress, owner.interface, network, settled),
+  ].flatMap((origin) => origin ?? []);
+  const bonds = one === undefined || other === undefined ? [] : silentBondBetween(one, other, network, settled);
+  return [...reasons, ...bonds];
+}
+
+function interfaceOf(id: string, { stacks }: Network): Interface | undefined {
+  return stacks.flatMap(({ interfaces }) => interfaces).find((each) => each.id === id);
+}

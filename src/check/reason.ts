@@ -1,0 +1,137 @@
+/**
+ * Which line a person would change when an exchange did not come to its end. Where a packet ends is often not where the
+ * mistake is: a forward took it away before, a route named a neighbour that is not there, a service listens elsewhere,
+ * nothing translated it on its way out, or its answer left by another way. Each reason is told by the description itself.
+ */
+import { type Address, keyAddress, single } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import {
+  deviceOf,
+  type Id,
+  type Network,
+  type PathStep,
+  type Rule,
+  type Stack,
+  type TranslateAction,
+  type TranslateTable,
+} from "../network/index.ts";
+import type { ProbeResult } from "../simulate/index.ts";
+import { listenersOf } from "./assumptions.ts";
+import { neighbourReasons } from "./neighbour-reason.ts";
+import { isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
+
+/** Lines to change, most telling first; empty: the place where the packet ended tells it best. */
+export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[] {
+  const found =
+    diverted(result, place) ??
+    untranslated(result, place) ??
+    listensElsewhere(result, place) ??
+    partedWays(result, place);
+  return found === undefined ? withoutNeighbour(result, place) : [found];
+}
+
+// -- a forward that takes what passes by -----------------------------------------------------------------------------
+
+const NARROWING: ReadonlySet<string> = new Set(["ingress", "destination"]);
+
+/** A forward without `in` and `dest` took a packet that was on its way to somebody else. */
+function diverted({ path, request }: ProbeResult, { network, settled }: Place): Origin | undefined {
+  const found = forwardOn(path, network);
+  const router = found && stackIn(settled, found.at);
+  if (router === undefined || isOwn(request.destination, router)) return undefined;
+  const isAnyones = found?.rule.when.some((match) => match.every(({ field }) => !NARROWING.has(field)));
+  return isAnyones ? found?.rule.origin : undefined;
+}
+
+/** The first destination translation on a way, with the stack that did it. */
+function forwardOn(
+  path: readonly PathStep[],
+  network: Network,
+): { readonly at: Id; readonly rule: Rule<TranslateAction> } | undefined {
+  for (const { did, at, origin } of path) {
+    const stack = did === "translate" ? network.stacks.find(({ id }) => id === at) : undefined;
+    const table = stack && translationOf(stack, "destination", network);
+    const rule = table?.rules.find((each) => each.action.do === "rewrite" && isSame(each.origin, origin));
+    if (rule !== undefined) return { at, rule };
+  }
+  return undefined;
+}
+
+function translationOf(stack: Stack, end: "source" | "destination", { tables }: Network): TranslateTable | undefined {
+  const step = [...stack.received, ...stack.onward].find((each) => each.op === "translate" && each.end === end);
+  const table = step?.op === "translate" ? tables.find(({ id }) => id === step.table) : undefined;
+  return table?.kind === "translate" ? table : undefined;
+}
+
+function isSame({ span: a }: Origin, { span: b }: Origin): boolean {
+  return a.file === b.file && a.start === b.start && a.end === b.end;
+}
+
+// -- out with an address that nobody knows ---------------------------------------------------------------------------
+
+/** The internet got it and knows no way back to the address that it came from: the last router translated nothing. */
+function untranslated({ answerFate, outcome, path, request }: ProbeResult, { network }: Place): Origin | undefined {
+  const [arrival] = outcome.arrivals;
+  const upstream = network.stacks.find(({ device }) => device === arrival?.device);
+  if (answerFate === undefined || answerFate.at !== upstream?.id || upstream.answersFor !== "everywhere")
+    return undefined;
+  if (arrival?.source.value !== request.source.value) return undefined;
+  const last = path.findLast(({ did, at }) => did === "transmit" && at !== upstream.id);
+  const router = network.stacks.find(({ id }) => id === last?.at);
+  if (router === undefined) return undefined;
+  const { span } = (translationOf(router, "source", network) ?? router).origin;
+  return { by: "absent", wanted: "a translation of the source", span };
+}
+
+// -- a service that listens elsewhere --------------------------------------------------------------------------------
+
+const TCP = 6;
+const UDP = 17;
+
+/** Something on the far end would take it, but not at this address. */
+function listensElsewhere({ fate, outcome, request: { body } }: ProbeResult, { network }: Place): Origin | undefined {
+  if (fate.end !== "refused" || fate.reason !== "no-listener") return undefined;
+  if (body.kind !== "tcp" && body.kind !== "udp") return undefined;
+  const port = outcome.arrivals[0]?.ports?.[1] ?? body.destinationPort;
+  const wanted = { protocol: body.kind === "tcp" ? TCP : UDP, ports: single(BigInt(port)) };
+  return listenersOf(network, fate.at, wanted)[0]?.origin;
+}
+
+// -- the answer goes another way -------------------------------------------------------------------------------------
+
+/** It opened and then stalled, for a device on its way sees none of the answers: they leave by another leg of the far end. */
+function partedWays({ fate, outcome, path, stalls }: ProbeResult, { settled }: Place): Origin | undefined {
+  const [arrival] = outcome.arrivals;
+  const end = settled.stacks.find(({ stack }) => deviceOf(stack) === arrival?.device);
+  // Who has one leg only has no choice.
+  if (stalls !== true || arrival === undefined || end === undefined || end.interfaces.length < 2) return undefined;
+  const seen = new Set<Id>([end.stack]);
+  for (const at of seen) {
+    const here = stackIn(settled, at);
+    const way = here && wayOf(here, arrival.source);
+    const [next] = way === undefined ? [] : ownersOf(way.hop, settled);
+    if (next === undefined || deviceOf(next.stack) === deviceOf(fate.at)) return undefined;
+    if (next.stack === path[0]?.at) return wayOf(end, arrival.source)?.origin;
+    seen.add(next.stack);
+  }
+  return undefined;
+}
+
+// -- nobody answers for the next address -----------------------------------------------------------------------------
+
+function withoutNeighbour(result: ProbeResult, place: Place): readonly Origin[] {
+  const isAnswer = result.fate.end === "delivered";
+  const fate = isAnswer ? result.answerFate : result.fate;
+  if (fate?.end !== "dropped" && fate?.end !== "refused") return [];
+  const here = fate.reason === "no-neighbour" ? stackIn(place.settled, fate.at) : undefined;
+  const led = isAnswer ? undefined : forwardOn(result.path, place.network)?.rule;
+  const destination = isAnswer ? result.outcome.arrivals[0]?.source : (targetOf(led) ?? result.request.destination);
+  return here === undefined || destination === undefined ? [] : neighbourReasons(here, destination, led?.origin, place);
+}
+
+/** The one address that a forward leads to. */
+function targetOf(rule: Rule<TranslateAction> | undefined): Address | undefined {
+  const to = rule?.action.do === "rewrite" ? rule.action.to : undefined;
+  const [run] = typeof to === "object" ? to : [];
+  return run === undefined || run[0] !== run[1] ? undefined : keyAddress(run[0]);
+}

@@ -1,0 +1,155 @@
+/**
+ * The link layer at rest, as reasons need it: who hears whom and over which crossings; where on the way a frame's VLAN
+ * changes from one number to another, as where the two ports of a cable call untagged frames by different names; which
+ * isolated ports or which bond without a partner keep two interfaces apart.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import { type Bond, deviceOf, type Id, type Interface, type Network, type Settled } from "../network/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf } from "../settle/index.ts";
+
+/** A crossing that a frame takes, with its VLAN. */
+export type Hop = {
+  /** From one bridge or interface to the next. */
+  readonly crossing: Crossing;
+  /** VLAN at the near end; 0: none yet. */
+  readonly before: number;
+  /** VLAN at the far end; 0: none. */
+  readonly after: number;
+  /** The crossing before it; absent: it is the first. */
+  readonly earlier?: Hop;
+};
+
+const MAPS = new WeakMap<Settled, DomainMap>();
+
+function mapFor(network: Network, settled: Settled): DomainMap {
+  const known = MAPS.get(settled) ?? mapOf(network, domainsOf(network, settled));
+  MAPS.set(settled, known);
+  return known;
+}
+
+/** Every crossing of a frame to all that an interface sends, nearest first. `isolation: false` passes over isolated ports. */
+export function hopsFrom(leg: Id, network: Network, settled: Settled, isolation = true): readonly Hop[] {
+  const map = mapFor(network, settled);
+  const hops: Hop[] = [];
+  const seen = new Set<string>();
+  const add = (crossing: Crossing, before: number, earlier?: Hop): void => {
+    const after = crossedAs(crossing, before);
+    if (after === undefined || seen.has(`${endId(crossing.to)} ${after}`)) return;
+    seen.add(`${endId(crossing.to)} ${after}`);
+    hops.push({ crossing, before, after, ...(earlier === undefined ? {} : { earlier }) });
+  };
+  for (const crossing of map.from.get(leg) ?? []) add(crossing, 0);
+  // Hops found on the way are appended and so walked too.
+  for (const hop of hops) {
+    for (const port of exitsAfter(map, hop, isolation)) {
+      for (const crossing of map.from.get(port) ?? []) add(crossing, hop.after, hop);
+    }
+  }
+  return hops;
+}
+
+/** The ports by which a frame leaves the bridge that it has come to. */
+function exitsAfter({ plant }: DomainMap, { crossing: { to } }: Hop, isolation: boolean): readonly Id[] {
+  const place = to.kind === "bridge" ? plant.places.get(to.port) : undefined;
+  if (place === undefined) return [];
+  const others = place.bridge.ports.filter(({ id }) => id !== place.port.id);
+  const group = isolation ? place.port.isolation : undefined;
+  return others.flatMap(({ id, isolation: other }) => (group !== undefined && other === group ? [] : [id]));
+}
+
+/** Interfaces that hear a frame to all, nearest first. */
+export function heardBy(leg: Id, network: Network, settled: Settled): readonly Id[] {
+  return hopsFrom(leg, network, settled).flatMap(({ crossing: { to } }) =>
+    to.kind === "interface" && to.interface !== leg ? [to.interface] : [],
+  );
+}
+
+/** The crossings from one interface to another, in order; empty: it is not heard there. */
+export function wayTo(hops: readonly Hop[], leg: Id): readonly Hop[] {
+  const last = hops.find(({ crossing: { to } }) => to.kind === "interface" && to.interface === leg);
+  const way: Hop[] = [];
+  for (let hop = last; hop !== undefined; hop = hop.earlier) way.push(hop);
+  return way.reverse();
+}
+
+// -- where a frame gets its VLAN -------------------------------------------------------------------------------------
+
+/** The line that put a frame into the VLAN of its first bridge that knows any; undefined: none did. */
+export function entryOf(way: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
+  const entry = way.find(({ before, after }) => before === 0 && after !== 0);
+  return entry === undefined ? undefined : portVlanAt(entry, network, settled);
+}
+
+/**
+ * Where two networks are joined: a cable that a frame leaves in one VLAN and enters in another. Between two ports that
+ * carry untagged frames only the cable itself is in the wrong socket; else a trunk's port VLAN is wrong.
+ */
+export function joinOf(hops: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
+  const join = hops.find(({ before, after }) => before !== 0 && after !== 0 && before !== after);
+  if (join === undefined) return undefined;
+  const { from, to, by } = join.crossing;
+  const { plant } = mapFor(network, settled);
+  const ports = [from, to].flatMap((end) => (end.kind === "bridge" ? (plant.places.get(end.port)?.port ?? []) : []));
+  const isTrunk = ports.some(({ members }) => members.some(({ leaves }) => leaves === "tagged"));
+  const [cable] = plant.linksAt.get(by[0] ?? "") ?? [];
+  return isTrunk || cable === undefined ? portVlanAt(join, network, settled) : cable.origin;
+}
+
+function portVlanAt({ crossing: { to } }: Hop, network: Network, settled: Settled): Origin | undefined {
+  const place = to.kind === "bridge" ? mapFor(network, settled).plant.places.get(to.port) : undefined;
+  return place?.port.untagged.origin;
+}
+
+// -- what keeps two interfaces apart -----------------------------------------------------------------------------------
+
+/** The isolated port by which a frame would leave, where isolation alone keeps it from an interface. */
+export function isolationBetween(from: Id, to: Id, network: Network, settled: Settled): Origin | undefined {
+  const { plant } = mapFor(network, settled);
+  const way = wayTo(hopsFrom(from, network, settled, false), to);
+  const exit = way.find(({ earlier, crossing }) => {
+    const [near, into] = [crossing.from, earlier?.crossing.to];
+    if (near.kind !== "bridge" || into?.kind !== "bridge") return false;
+    const group = plant.places.get(into.port)?.port.isolation;
+    return group !== undefined && plant.places.get(near.port)?.port.isolation === group;
+  });
+  return exit?.crossing.from.kind === "bridge" ? plant.places.get(exit.crossing.from.port)?.port.origin : undefined;
+}
+
+/**
+ * A bond that no member of carries anything, and without which the cables lead nowhere: the ports opposite, which do not
+ * speak to it, then the bond.
+ */
+export function silentBondBetween(a: Interface, b: Interface, network: Network, settled: Settled): readonly Origin[] {
+  const silent = settled.bonds.flatMap(({ bond: id, sends }) => {
+    const bond = network.bonds.find((each) => each.id === id);
+    return bond === undefined || sends.length > 0 ? [] : [bond];
+  });
+  const cut = silent.find((bond) => isApart(deviceOf(a.id), deviceOf(b.id), bond, network));
+  return cut === undefined ? [] : [...oppositesOf(cut, network), cut.origin];
+}
+
+function isApart(from: Id, to: Id, { members }: Bond, { links }: Network): boolean {
+  const reached = new Set([from]);
+  for (const device of reached) {
+    for (const { ends } of links) {
+      const [near, far] = ends.map(deviceOf);
+      if (near === undefined || far === undefined || ends.some((end) => members.includes(end))) continue;
+      if (near === device) reached.add(far);
+      if (far === device) reached.add(near);
+    }
+  }
+  return !reached.has(to);
+}
+
+/** What stands opposite of a bond's members: bonds that do not fit, else ports that are in none. */
+function oppositesOf({ members }: Bond, { links, bonds, bridges, ports }: Network): readonly Origin[] {
+  const far = links.flatMap(({ ends }) =>
+    ends.some((end) => members.includes(end)) ? ends.filter((end) => !members.includes(end)) : [],
+  );
+  return far.flatMap((port) => {
+    const bond = bonds.find((each) => each.members.includes(port));
+    const switched = bridges.flatMap((bridge) => bridge.ports).find(({ on }) => on === port);
+    const plain = switched?.origin ?? ports.find(({ id }) => id === port)?.origin;
+    return bond?.origin ?? plain ?? [];
+  });
+}
