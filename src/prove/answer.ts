@@ -2,6 +2,7 @@
  * From what a walk gathered to an answer: classes as they were sent, each with its path and a witness, and of the
  * stopped ones the one that got furthest.
  */
+import { rangesContain } from "../address/index.ts";
 import type { FateClass } from "../network/index.ts";
 import { matchOf } from "./box.ts";
 import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
@@ -15,7 +16,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
   const { meter } = walk.ground;
   const reached = walk.reached.all();
   const stopped = walk.stopped.all().flatMap((found) => tellShown(found, walk, choosing) ?? []);
-  const nearest = nearestOf(stopped);
+  const nearest = nearestOf(stopped, question);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
     reached: tellAllReached(reached, walk, choosing),
@@ -73,15 +74,23 @@ function tellClass({ fate, picks, packets }: Class, shown: Ended, example: Examp
   };
 }
 
-/** Needing fewest earlier packets, then past most stacks, then most steps, then first found. */
-function nearestOf(classes: readonly Told[]): Told | undefined {
+/** Needing fewest earlier packets, then sent to an address of the target, then past most stacks, most steps, first found. */
+function nearestOf(classes: readonly Told[], question: Question): Told | undefined {
   let best: Told | undefined;
-  for (const each of classes) if (best === undefined || isNearer(each, best)) best = each;
+  for (const each of classes) if (best === undefined || isNearer(each, best, question)) best = each;
   return best;
 }
 
-function isNearer({ shown: a }: Told, { shown: b }: Told): boolean {
+function isNearer({ shown: a, told: one }: Told, { shown: b, told: other }: Told, question: Question): boolean {
   const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
   if (usesA !== usesB) return usesA < usesB;
+  const [meantA, meantB] = [isMeant(one, question), isMeant(other, question)];
+  if (meantA !== meantB) return meantA;
   return a.depth === b.depth ? a.trail.length > b.trail.length : a.depth > b.depth;
+}
+
+/** Whether a packet is sent to the target itself, not to an address that a translation may yet turn into one of it. */
+function isMeant({ witness }: FateClass, { target }: Question): boolean {
+  const destination = new Map(witness.numbers).get("destination");
+  return destination !== undefined && rangesContain(target.addresses, destination);
 }

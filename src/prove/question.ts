@@ -49,7 +49,10 @@ export type Proof = {
   readonly reached: readonly FateClass[];
   /** What became of the other packets that were on their way to the target, merged by what decided. */
   readonly stopped: readonly FateClass[];
-  /** The stopped class that got furthest: needing fewest earlier packets, then past most stacks, then most steps, then first found. */
+  /**
+   * The stopped class that got furthest: needing fewest earlier packets, then sent to one of the target's `addresses`, then
+   * past most stacks, then most steps, then first found.
+   */
   readonly nearest?: FateClass;
   /** Set when the answer would need more steps than the limit, or rests on something nobody knows. */
   readonly undecided?: {
