@@ -32,10 +32,20 @@ const ADVERTISEMENT = 136n;
 const FROM_THIS_LINK = 255n;
 
 /** Packets that wait for a neighbour, and the addresses that it is asked from for them. */
-export type Asking = { readonly flow: Flow; readonly from: Ranges };
+export type Asking = {
+  /** The packets. */
+  readonly flow: Flow;
+  /** The addresses, as keys. */
+  readonly from: Ranges;
+};
 
 /** Who may answer, and for what. */
-export type Asked = { readonly owners: readonly Leg[]; readonly addresses: Ranges };
+export type Asked = {
+  /** Interfaces that own what is asked for. */
+  readonly owners: readonly Leg[];
+  /** What is asked for, as keys. */
+  readonly addresses: Ranges;
+};
 
 /**
  * IPv6 asks from the address of the packet that waits where it is of the egress interface, else from the link-local one

@@ -105,6 +105,7 @@ const CONDITIONS: readonly (readonly [name: string, condition: Condition])[] = [
   ["source port", number("sourcePort", [1024n, 65_535n])],
   ["ICMP type", number("icmpType", [8n, 8n], [128n, 128n])],
   ["ICMP errors", number("icmpType", [1n, 3n])],
+  ["ICMP answers", number("icmpType", [0n, 0n], [129n, 129n])],
   ["ICMP code", number("icmpCode", [0n, 2n])],
   ["flags", number("tcpFlags", [0x02n, 0x02n], [0x10n, 0x11n])],
   ["hop limit", number("hopLimit", [0n, 1n])],
