@@ -17,6 +17,8 @@ export type Holder = {
 export type Holders = {
   /** By interface id. */
   readonly legs: ReadonlyMap<Id, Holder>;
+  /** Ids of all stacks. */
+  readonly stacks: ReadonlySet<Id>;
   /** Every address with its stack, by key. */
   readonly sorted: readonly (readonly [key: bigint, stack: Id])[];
 };
@@ -32,7 +34,7 @@ export function holdersOf(settled: Settled): Holders {
   );
   const sorted = all.flatMap(([, { stack, keys }]) => [...keys].map((key) => [key, stack] as const));
   sorted.sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0));
-  const found = { legs: new Map(all), sorted };
+  const found = { legs: new Map(all), stacks: new Set(settled.stacks.map(({ stack }) => stack)), sorted };
   known.set(settled, found);
   return found;
 }

@@ -97,8 +97,9 @@ export type BridgeReach = {
 
 /** What a bridge does with frames that come in at one of its ports. */
 export function bridgeReach(bridge: Bridge, ingress: Id, tags: TagSet, blocks: Blocks = NO_BLOCKS): BridgeReach {
-  const { domains, refused } = enter(bridge, ingress, tags, blocks);
-  const left = domains.map((domain) => leave(bridge, ingress, domain, blocks));
+  const port = portOf(bridge, ingress);
+  const { domains, refused } = enter(bridge, port, tags, blocks);
+  const left = domains.map((domain) => leave(bridge, port, domain, blocks));
   return { domains, refused, exits: left.map(({ exits }) => exits), kept: left.map(({ kept }) => kept) };
 }
 
@@ -114,13 +115,12 @@ type Entering = {
 /** Takes the steps up to `lookup`. */
 export function enter(
   bridge: Bridge,
-  ingress: Id,
+  port: BridgePort,
   tags: TagSet,
   blocks: Blocks,
 ): { readonly domains: readonly Domain[]; readonly refused: readonly BridgeStop[] } {
-  const port = portOf(bridge, ingress);
   const state: Entering = { port, frames: tags, domains: [], refused: [] };
-  const blocked = blocks.get(ingress);
+  const blocked = blocks.get(port.id);
   for (const step of bridge.steps) {
     if (step.op === "lookup") break;
     takeEntryStep(step, state, blocked);
@@ -235,9 +235,13 @@ function filterIngress(state: Entering): void {
   });
 }
 
+const carried = new WeakMap<BridgePort, Ranges>();
+
 /** VLANs that a port carries. */
 export function membersOf(port: BridgePort): Ranges {
-  return port.members.reduce((all, { vlans }) => unionRanges(all, vlans), EMPTY_RANGES);
+  const known = carried.get(port) ?? port.members.reduce((all, { vlans }) => unionRanges(all, vlans), EMPTY_RANGES);
+  carried.set(port, known);
+  return known;
 }
 
 function notMember(port: BridgePort, tags: TagSet): BridgeStop {
@@ -246,29 +250,35 @@ function notMember(port: BridgePort, tags: TagSet): BridgeStop {
 
 // -- out -----------------------------------------------------------------------------------------------------------
 
-type Leaving = {
+/** Frames on their way out of a bridge. */
+export type Leaving = {
+  /** The bridge. */
   readonly bridge: Bridge;
+  /** Isolation group of the port where they came in. */
   readonly isolation: string | undefined;
+  /** Ports that the spanning tree blocks. */
   readonly blocks: Blocks;
+  /** The frames. */
   readonly domain: Domain;
-  readonly kept: BridgeStop[];
+};
+
+/** Frames at one port on their way out. */
+export type Left = {
+  /** What leaves. */
+  readonly exits: readonly BridgeExit[];
+  /** What does not. */
+  readonly kept: readonly BridgeStop[];
 };
 
 /** Copies for a port on their way to it, with the membership that lets them out once that was asked. */
 type Copy = { readonly vlans: Ranges; readonly member?: Member };
 
 /** Takes the steps from `lookup` on, towards every port but the ingress. */
-export function leave(
-  bridge: Bridge,
-  ingress: Id,
-  domain: Domain,
-  blocks: Blocks,
-): { readonly exits: readonly BridgeExit[]; readonly kept: readonly BridgeStop[] } {
-  const { isolation } = portOf(bridge, ingress);
-  const kept: BridgeStop[] = [];
-  const leaving: Leaving = { bridge, isolation, blocks, domain, kept };
-  const exits = bridge.ports.flatMap((port) => (port.id === ingress ? [] : leaveBy(port, leaving)));
-  return { exits, kept };
+function leave(bridge: Bridge, ingress: BridgePort, domain: Domain, blocks: Blocks): Left {
+  const { isolation } = ingress;
+  const leaving: Leaving = { bridge, isolation, blocks, domain };
+  const left = bridge.ports.flatMap((port) => (port === ingress ? [] : [leaveByPort(port, leaving)]));
+  return { exits: left.flatMap(({ exits }) => exits), kept: left.flatMap(({ kept }) => kept) };
 }
 
 /** Everything in the domain, as it would be told at an exit. */
@@ -276,22 +286,24 @@ function insideOf({ vlans, inner, came }: Domain): TagSet {
   return vlans === undefined ? came : { untagged: false, vlans, inner };
 }
 
-function leaveBy(port: BridgePort, leaving: Leaving): readonly BridgeExit[] {
-  const { bridge, domain, kept } = leaving;
+/** Takes the steps from `lookup` on, towards one port. */
+export function leaveByPort(port: BridgePort, leaving: Leaving): Left {
+  const { bridge, domain } = leaving;
+  const kept: BridgeStop[] = [];
   let copies: readonly Copy[] = [{ vlans: domain.vlans ?? EMPTY_RANGES }];
   let tags = false;
   for (const { op } of bridge.steps) {
     if (op === "tag") tags = true;
     if (op === "egress-member" && domain.vlans !== undefined) {
-      copies = copies.flatMap((copy) => byMembership(port, copy, leaving));
+      copies = copies.flatMap((copy) => byMembership(port, copy, domain, kept));
       continue;
     }
     const stop = stopAt(op, port, leaving);
     if (stop === undefined || copies.length === 0) continue;
     kept.push(...copies.map(({ vlans }) => ({ ...stop, tags: { ...insideOf(domain), ...among(domain, vlans) } })));
-    return [];
+    return { exits: [], kept };
   }
-  return copies.map((copy) => exitOf(port, copy, domain, tags));
+  return { exits: copies.map((copy) => exitOf(port, copy, domain, tags)), kept };
 }
 
 function among(domain: Domain, vlans: Ranges): Partial<TagSet> {
@@ -311,12 +323,12 @@ function stopAt(
   return undefined;
 }
 
-function byMembership(port: BridgePort, { vlans }: Copy, { domain, kept }: Leaving): readonly Copy[] {
+function byMembership(port: BridgePort, { vlans }: Copy, domain: Domain, kept: BridgeStop[]): readonly Copy[] {
   const foreign = subtractRanges(vlans, membersOf(port));
   if (foreign.length > 0) kept.push(notMember(port, { untagged: false, vlans: foreign, inner: domain.inner }));
   return port.members.flatMap((member) => {
-    const carried = intersectRanges(vlans, member.vlans);
-    return carried.length === 0 ? [] : [{ vlans: carried, member }];
+    const here = intersectRanges(vlans, member.vlans);
+    return here.length === 0 ? [] : [{ vlans: here, member }];
   });
 }
 

@@ -5,12 +5,13 @@
  */
 import { EMPTY_RANGES, intersectRanges, type Ranges, single, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Bridge, DropReason, Id, Pick as Option } from "../network/index.ts";
+import type { Bridge, BridgePort, DropReason, Id, Pick as Option } from "../network/index.ts";
 import { type Atlas, type BridgePlace, type Leg, need } from "./atlas.ts";
-import { ANY_TAGS, type BridgeStop, type Domain, enter, isEmptyTags, leave, type TagSet } from "./bridge.ts";
+import { ANY_TAGS, type BridgeStop, type Domain, enter, isEmptyTags, type TagSet } from "./bridge.ts";
 import { stepped, type Trail } from "./trail.ts";
 import { sentTags, tagsInside, tagsOf, type Wave } from "./wave.ts";
-import { distinctMembers, originOf, peersOf, takenBeyond } from "./wiring.ts";
+import { waysOut } from "./ways-out.ts";
+import { distinctMembers, originOf, peersOf } from "./wiring.ts";
 
 /** How a frame was sent. */
 type Framed = {
@@ -214,39 +215,34 @@ class Spread {
   #enterBridge({ bridge, port }: BridgePlace, wave: Wave): void {
     this.#looked.add(bridge.id);
     const blocks = this.#atlas.blocks.get(bridge.id) ?? NO_BLOCKS;
-    const { domains, refused } = enter(bridge, port.id, wave.tags, blocks);
+    const { domains, refused } = enter(bridge, port, wave.tags, blocks);
     for (const stop of refused) this.#stopAtPort(bridge, stop, { ...wave, tags: stop.tags });
     for (const domain of domains) {
       const calm = this.#outsideStorms(bridge, domain, wave);
-      if (calm !== undefined) this.#cross(bridge, port.id, calm, wave);
+      if (calm !== undefined) this.#cross(bridge, port, calm, wave);
     }
   }
 
-  #cross(bridge: Bridge, ingress: Id, domain: Domain, wave: Wave): void {
+  #cross(bridge: Bridge, ingress: BridgePort, domain: Domain, wave: Wave): void {
     const { vlans, origin, came } = domain;
-    const detail = vlans === undefined ? `from ${ingress}` : `VLAN ${namesOf(vlans)}`;
+    const detail = vlans === undefined ? `from ${ingress.id}` : `VLAN ${namesOf(vlans)}`;
     const trail = stepped(wave.trail, bridge.id, vlans === undefined ? "ignore-tags" : "classify", origin, detail);
     const inside = { ...wave, trail, tags: came };
     this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside, tagsInside(wave, domain));
-    const { exits, kept } = leave(bridge, ingress, domain, this.#atlas.blocks.get(bridge.id) ?? NO_BLOCKS);
+    const ways = waysOut(this.#atlas, bridge, ingress, domain);
     const put = { ...inside, ...tagsInside(wave, domain) };
-    for (const stop of kept) this.#stopOnTheWayOut(bridge, stop, put);
-    for (const exit of exits) {
-      const { port, tags } = exit;
-      const out = stepped(trail, bridge.id, "lookup", exit.origin, port.on);
-      const next: Wave = { tags, trail: out, sentAt: wave.sentAt, ...sentTags(wave, domain, exit) };
-      if (port.own) this.arrive({ at: port.on, wave: next, isEntrance: false });
-      else this.#depart(port.on, next);
+    for (const { port, kept } of ways) {
+      for (const { reason, origin: why, tags } of kept) this.#stop(port.on, reason, why, { ...put, tags });
     }
-  }
-
-  /** Where a network ends by design there is nothing to tell; where the far side would take it, there is a gap. */
-  #stopOnTheWayOut(bridge: Bridge, stop: BridgeStop, wave: Wave): void {
-    const at = attachmentOf(bridge, stop.port);
-    const isEdge = stop.reason === "not-member";
-    const vlans = isEdge ? takenBeyond(this.#atlas, at, stop.tags.vlans) : stop.tags.vlans;
-    if (isEdge && vlans.length === 0) return;
-    this.#stopAtPort(bridge, stop, { ...wave, tags: { ...stop.tags, vlans } });
+    for (const { port, exits } of ways) {
+      for (const exit of exits) {
+        const { tags } = exit;
+        const out = stepped(trail, bridge.id, "lookup", exit.origin, port.on);
+        const next: Wave = { tags, trail: out, sentAt: wave.sentAt, ...sentTags(wave, domain, exit) };
+        if (port.own) this.arrive({ at: port.on, wave: next, isEntrance: false });
+        else this.#depart(port.on, next);
+      }
+    }
   }
 
   #outsideStorms(bridge: Bridge, domain: Domain, wave: Wave): Domain | undefined {

@@ -14,7 +14,7 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Id, Match, Route, Stack, TranslateTable } from "../network/index.ts";
+import type { Id, Match, Route, SegmentPoint, Stack, TranslateTable } from "../network/index.ts";
 import { type Aim, ALL_ADDRESSES } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { groupsOf } from "./groups.ts";
@@ -91,6 +91,8 @@ type Landings = {
   readonly at: ReadonlyMap<Id, readonly { readonly leg: Leg; readonly point: Point }[]>;
   /** Interfaces by the interfaces that their frames get to. */
   readonly on: ReadonlyMap<Id, readonly Leg[]>;
+  /** Those whose frames get to a segment, as it is asked for. */
+  readonly segments: Map<string, readonly Leg[]>;
 };
 
 const landings = new WeakMap<Atlas, Landings>();
@@ -107,7 +109,7 @@ function landingsOf(atlas: Atlas, reaches: Reaches): Landings {
       for (const touch of reaches.of(leg).touches) put(on, touch.leg.interface.id, leg);
     }
   }
-  const found = { at, on };
+  const found = { at, on, segments: new Map() };
   landings.set(atlas, found);
   return found;
 }
@@ -120,16 +122,23 @@ function put<Value>(map: Map<Id, Value[]>, id: Id, value: Value): void {
 
 /** Interfaces of stacks that forward whose link is the target. */
 function forwardersTo(aim: Aim, atlas: Atlas, reaches: Reaches): readonly Leg[] {
-  const { at, on } = landingsOf(atlas, reaches);
-  const bySegment = aim.segments.flatMap((segment) =>
-    (at.get(segment.at) ?? []).flatMap(({ leg, point }) => (lies(point, segment) ? [leg] : [])),
-  );
+  const found = landingsOf(atlas, reaches);
+  const { on } = found;
+  const bySegment = aim.segments.flatMap((segment) => landedOn(found, segment));
   const upstreams = [...aim.upstreams];
   const byTouch = upstreams.flatMap((id) => on.get(id) ?? []);
   const named = upstreams
     .flatMap((id) => atlas.legs.get(id) ?? [])
     .filter(({ node, settled }) => node.forwards && settled.up);
   return [...new Set([...bySegment, ...byTouch, ...named])];
+}
+
+function landedOn({ at, segments }: Landings, segment: SegmentPoint): readonly Leg[] {
+  const key = `${segment.at} ${segment.vlan}`;
+  const known =
+    segments.get(key) ?? (at.get(segment.at) ?? []).flatMap(({ leg, point }) => (lies(point, segment) ? [leg] : []));
+  segments.set(key, known);
+  return known;
 }
 
 /** Whether the link of an interface is the target, or an upstream of it is there. */

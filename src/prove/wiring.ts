@@ -2,7 +2,7 @@
  * What hangs on an attachment: which ports hear it, whether members of a bond lead to one place, which VLANs the far
  * side takes. Questions to the atlas, nothing kept.
  */
-import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, unionRanges } from "../address/index.ts";
+import { EMPTY_RANGES, type Ranges, ranges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id } from "../network/index.ts";
 import type { Atlas } from "./atlas.ts";
@@ -15,8 +15,18 @@ export function originOf(atlas: Atlas, at: Id): Origin {
   return part.origin;
 }
 
+const peers = new WeakMap<Atlas, Map<Id, readonly Id[]>>();
+
 /** Ports that hear what a port says: over live links, several of which on one port make a hub. */
 export function peersOf(atlas: Atlas, at: Id): readonly Id[] {
+  const all = peers.get(atlas) ?? new Map<Id, readonly Id[]>();
+  peers.set(atlas, all);
+  const found = all.get(at) ?? findPeers(atlas, at);
+  all.set(at, found);
+  return found;
+}
+
+function findPeers(atlas: Atlas, at: Id): readonly Id[] {
   const heard = new Set([at]);
   // A set is walked in the order of adding, what is added on the way included.
   for (const end of heard) {
@@ -51,14 +61,14 @@ function farSideOf(atlas: Atlas, member: Id): string {
     .join(" ");
 }
 
-/** Of these VLANs, those that one side or the other of an attachment carries all the same. */
-export function takenBeyond(atlas: Atlas, at: Id, vlans: Ranges): Ranges {
+/** VLANs that somebody at an attachment takes, on one side or the other, whatever the bridge port there is a member of. */
+export function carriedBeyond(atlas: Atlas, at: Id): Ranges {
   const beyond = peersOf(atlas, at).flatMap((peer) => {
     const into = atlas.bondOf.get(peer) ?? peer;
     const there = atlas.bridgePortAt.get(into);
     return [there === undefined ? EMPTY_RANGES : membersOf(there.port), standingAt(atlas, into)];
   });
-  return intersectRanges(vlans, [standingAt(atlas, at), ...beyond].reduce(unionRanges, EMPTY_RANGES));
+  return [standingAt(atlas, at), ...beyond].reduce(unionRanges, EMPTY_RANGES);
 }
 
 /** VLANs of the interfaces that stand on an attachment with a tag. */

@@ -21,12 +21,7 @@ type Listener = {
   readonly links: number;
 };
 
-type Learner = {
-  readonly port: BridgePortPlan;
-  /** As the bridge's address table counts: -1 where tags are ignored. */
-  readonly vlan: number;
-  readonly branch: BridgePortPlan;
-};
+type Learner = Hearing & { readonly branch: BridgePortPlan };
 
 /** Everything that a broadcast in one domain of a bridge reaches. */
 type Reach = {
@@ -56,8 +51,39 @@ function domainsFor(plan: Plan): Domains {
  * places, which only the frame itself can tell.
  */
 function mayShorten({ capture, plan }: World): boolean {
-  const { storms, choices } = plan.settled;
-  return capture === undefined && storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
+  return capture === undefined && isCertain(plan);
+}
+
+/** Whether where a broadcast gets to is the same for all of them. */
+function isCertain({ settled: { storms, choices } }: Plan): boolean {
+  return storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
+}
+
+/** A bridge port where a station is heard. */
+export type Hearing = {
+  /** The port. */
+  readonly port: BridgePortPlan;
+  /** As the bridge's address table counts: -1 where tags are ignored. */
+  readonly vlan: number;
+};
+
+/** Where bridges learn an interface that speaks to everyone; nowhere where that differs from frame to frame. */
+export function hearingsOf(plan: Plan, leg: InterfacePlan): readonly Hearing[] {
+  if (!isCertain(plan)) return [];
+  return (domainsFor(plan).map.from.get(leg.interface.id) ?? []).flatMap((crossing) => {
+    const domain = crossedAs(crossing, 0);
+    if (domain === undefined || crossing.to.kind === "interface") return [];
+    const ingress = need(need(plan.bridges, crossing.to.bridge, "bridge").byId, crossing.to.port, "bridge port");
+    return hearingsFrom(plan, ingress, domain);
+  });
+}
+
+function hearingsFrom(plan: Plan, ingress: BridgePortPlan, domain: number): readonly Hearing[] {
+  const { bridge } = ingress;
+  const beyond = reachOf(plan, bridge, domain).learners.filter(({ branch }) => {
+    return branch !== ingress && !isolates(branch, ingress);
+  });
+  return [{ port: ingress, vlan: tableNumber(bridge, domain) }, ...beyond];
 }
 
 /** Puts a frame for everyone out by an interface, as far as it concerns the interfaces of these stacks. */
@@ -97,9 +123,7 @@ function enter(
   const bridge = need(world.plan.bridges, to.bridge, "bridge");
   const ingress = need(bridge.byId, to.port, "bridge port");
   const reach = reachOf(world.plan, bridge, domain);
-  tableOf(world, bridge).learn(tableNumber(bridge, domain), frame.source, ingress, world.nowUs);
-  for (const { port, vlan, branch } of reach.learners) {
-    if (branch === ingress || isolates(branch, ingress)) continue;
+  for (const { port, vlan } of hearingsFrom(world.plan, ingress, domain)) {
     tableOf(world, port.bridge).learn(vlan, frame.source, port, world.nowUs);
   }
   for (const stack of audience) {

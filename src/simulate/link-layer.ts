@@ -86,7 +86,7 @@ function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight
   const { bridge } = ingress;
   const table = tableOf(world, bridge);
   const crossing = bridgeFrame(ingress, frame, {
-    find: (vlan, hardware) => table.find(vlan, hardware, world.nowUs),
+    find: (vlan, hardware) => table.find(vlan, hardware, world.nowUs) ?? world.findStation(bridge, vlan, hardware),
     habit: (plan) => habitOf(world, plan),
   });
   const crossed = { ...flight, trail: noteVlan(bridge, ingress, crossing, flight) };

@@ -26,6 +26,8 @@ export type SimulationOptions = {
   readonly picks?: readonly Pick[];
   /** Neighbours taken to exist. */
   readonly standIns?: readonly StandIn[];
+  /** Bridges know where every station is, as if each had spoken to everyone once. Default: they know of nobody. */
+  readonly learned?: boolean;
   /** Gets every frame. */
   readonly capture?: CaptureSink;
   /** Events after which a run is given up as looping. Default: 1 000 000. */

@@ -10,6 +10,7 @@ import { PickBook } from "./picks.ts";
 import type { SimulationOptions } from "./results.ts";
 import { giveUpPassage, resumePassage, sendPacket } from "./stack.ts";
 import { takeIn } from "./station.ts";
+import { placeOf } from "./stations.ts";
 import type { World } from "./world.ts";
 
 /** Events of one question after which it is given up as looping, unless the question says otherwise. */
@@ -26,6 +27,8 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     standIns: options.standIns ?? [],
     queue: new EventQueue(),
     tables: new Map(),
+    findStation: (bridge, vlan, hardware) =>
+      options.learned === true ? placeOf(plan, bridge, vlan, hardware) : undefined,
     memories: new Map(),
     journal: newJournal(),
     nowUs: 0,

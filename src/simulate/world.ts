@@ -13,7 +13,7 @@ import type { Flight, Journal, Journey, Trail } from "./journal.ts";
 import type { MappingTable } from "./mappings.ts";
 import type { PacketView } from "./packet-view.ts";
 import type { PickBook } from "./picks.ts";
-import type { BridgePlan, InterfacePlan, Plan, StackPlan } from "./plan.ts";
+import type { BridgePlan, BridgePortPlan, InterfacePlan, Plan, StackPlan } from "./plan.ts";
 import type { CaptureSink, StandIn } from "./results.ts";
 
 /** One entry of a neighbour cache and the packets that wait for it. */
@@ -155,6 +155,8 @@ export type World = {
   readonly queue: EventQueue;
   /** What bridges learned. */
   readonly tables: Map<BridgePlan, AddressTable>;
+  /** Where a bridge heard a station before all that was written down, by VLAN; undefined: it did not. */
+  readonly findStation: (bridge: BridgePlan, vlan: number, hardware: Hardware) => BridgePortPlan | undefined;
   /** What stacks remember. */
   readonly memories: Map<StackPlan, StackMemory>;
   /** What was written down since the question began. */
