@@ -223,12 +223,18 @@ export class LeaseRun implements Watcher {
       return server === undefined || server.stack === leg.stack ? [] : [server];
     });
     const near = servers.filter(({ interface: { network: id } }) => network !== undefined && id === network);
-    const gaps = (near.length > 0 ? near : network === undefined ? servers : []).flatMap((server) =>
-      gapBetween(plan, leg, server),
-    );
+    const gaps = (near.length > 0 ? near : network === undefined ? servers : [])
+      .map((server) => gapBetween(plan, leg, server))
+      // A client of no named network was rather meant to be heard where a list only lacks its VLAN than in another VLAN.
+      .toSorted((a, b) => lacks(b) - lacks(a))
+      .flat();
     if (gaps.length > 0) return failure(leg, [...gaps, awaits.origin], "no server hears it");
     return failure(leg, [...routersWithout(this.#world, leg), awaits.origin], "nobody serves its network");
   }
+}
+
+function lacks([first]: readonly Origin[]): number {
+  return first?.by === "absent" ? 1 : 0;
 }
 
 const LOGS: Readonly<Record<DhcpPlayers["logs"][number]["what"], string>> = {
