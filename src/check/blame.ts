@@ -88,14 +88,15 @@ function otherLeg(
   return [{ origin: { by: "absent", wanted: "`host-model: strong`", span: stack.origin.span }, text }];
 }
 
-/** What put both on one segment: a VLAN that changes on the way; for a single source, what put it there. */
+/** What put both on one segment: a VLAN that changes on the way; else what put a single source there, or the target. */
 function sharedBy({ reached: { path }, isFromOne }: Breach): Evidence[] {
   const ways = path.filter(({ did }) => did === "classify");
   const change = ways.find(({ detail }, index) => index > 0 && detail !== ways[index - 1]?.detail);
-  const [entry] = ways;
+  const exit = path.findLast(({ did }) => did === "lookup");
   const telling = [
     ...(change === undefined ? [] : [{ step: change, text: `${deviceOf(change.at)} takes it for another network` }]),
-    ...(entry === undefined || !isFromOne ? [] : [{ step: entry, text: "this puts the sender there" }]),
+    ...ways.slice(0, isFromOne ? 1 : 0).map((step) => ({ step, text: "this puts the sender there" })),
+    ...(exit === undefined ? [] : [{ step: exit, text: "this lets it out there" }]),
   ];
   return telling.map(({ step, text }) => ({ origin: step.origin, text }));
 }

@@ -1,12 +1,22 @@
 /**
  * Which line a person would change when a client got no lease, or one of another network: the pool that lends the server's
- * own address, the router that lacks a relay, the bond that keeps the server away, or what put the client where it asked.
+ * own address, the port that turns the client away, the router that lacks a relay, the bond that keeps the server away, or
+ * what put the client where it asked.
  */
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Binding, DhcpServer, Id, Interface, Network, Service, Settled } from "../network/index.ts";
+import {
+  type Binding,
+  type DhcpServer,
+  deviceOf,
+  type Id,
+  type Interface,
+  type Network,
+  type Service,
+  type Settled,
+} from "../network/index.ts";
 import { covers, type Place } from "./rest.ts";
-import { entryOf, heardBy, hopsFrom, joinOf, silentBondBetween, wayTo } from "./wires.ts";
+import { entryOf, heardBy, hopsFrom, joinOf, refusalOf, silentBondBetween, wayTo } from "./wires.ts";
 
 type Server = Service & DhcpServer;
 
@@ -19,8 +29,21 @@ export function reasonsWithoutLease(leg: Id, place: Place): readonly Origin[] {
     const servers = near.filter((service): service is Server => service.kind === "dhcp-server");
     return servers.filter((server) => lendsItself(server, settled)).map(({ origin }) => origin);
   }
+  const client = interfaceOf(leg, network);
+  if (client === undefined) throw new Error(`no interface \`${leg}\``);
+  if (isAtUpstream(client, network)) return [client.origin];
+  const refusal = refusalOf(client, network, settled);
+  if (refusal !== undefined) return [refusal];
   const lacking = withoutRelay(heard, place);
-  return lacking.length > 0 ? lacking : awayBehindBonds(leg, heard, place);
+  return lacking.length > 0 ? lacking : awayBehindBonds(client, heard, place);
+}
+
+/** What a provider does is given: of a cable to it, the end here is the one to change. */
+function isAtUpstream({ on }: Interface, { links, stacks }: Network): boolean {
+  const far = links.flatMap(({ ends }) => (ends.includes(on) ? ends.filter((end) => end !== on) : []));
+  return stacks.some(
+    ({ device, answersFor }) => answersFor === "everywhere" && far.some((end) => deviceOf(end) === device),
+  );
 }
 
 /** Serves or relays for clients that one of these interfaces hears. */
@@ -74,15 +97,14 @@ function routes(leg: Id, { stacks }: Network): boolean {
 }
 
 /** A bond that carries nothing keeps away the server of the network that others hear where the client asks. */
-function awayBehindBonds(leg: Id, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
-  const client = interfaceOf(leg, network);
-  const here = new Set([leg, ...heard].flatMap((id) => interfaceOf(id, network)?.network ?? []));
+function awayBehindBonds(client: Interface, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+  const here = new Set([client.id, ...heard].flatMap((id) => interfaceOf(id, network)?.network ?? []));
   const servers = network.services.flatMap((service) => {
     const on = service.kind === "dhcp-server" ? service.interface : undefined;
     return on === undefined ? [] : (interfaceOf(on, network) ?? []);
   });
   const away = servers.filter(({ network: id }) => id !== undefined && here.has(id));
-  return client === undefined ? [] : away.flatMap((server) => silentBondBetween(client, server, network, settled));
+  return away.flatMap((server) => silentBondBetween(client, server, network, settled));
 }
 
 /** The line that put a client into the network of the server that answered it, where it was to be in another one of the site. */

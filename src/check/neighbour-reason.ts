@@ -1,13 +1,13 @@
 /**
  * Why nobody answers for the next address on a link: what names the neighbour is wrong, or the sender's own prefix is too
  * wide, or something on the link keeps the two apart that no list of a port tells: a cable between two networks,
- * isolated ports, a bond that nobody speaks to.
+ * isolated ports, a bond that nobody speaks to, a cable in a dead socket.
  */
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Interface, InterfaceAddress, Network, SettledStack } from "../network/index.ts";
+import { deviceOf, type Interface, type InterfaceAddress, type Network, type SettledStack } from "../network/index.ts";
 import { covers, type Owner, ownersOf, type Place, type Way, wayOf } from "./rest.ts";
-import { heardBy, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
+import { deadCablesOf, heardBy, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
 
 /** Lines to change, most telling first. `led` is the translation that named the destination, if one did. */
 export function neighbourReasons(
@@ -41,7 +41,7 @@ function reasonsApart(
     isolationBetween(egress, owner.interface, network, settled),
   ].flatMap((origin) => origin ?? []);
   const bonds = one === undefined || other === undefined ? [] : silentBondBetween(one, other, network, settled);
-  return [...reasons, ...bonds];
+  return [...reasons, ...bonds, ...deadCablesOf(deviceOf(owner.interface), network, settled)];
 }
 
 function interfaceOf(id: string, { stacks }: Network): Interface | undefined {

@@ -5,7 +5,7 @@
  */
 import type { Origin } from "../diagnose/index.ts";
 import { type Bond, deviceOf, type Id, type Interface, type Network, type Settled } from "../network/index.ts";
-import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf } from "../settle/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf, reachOf } from "../settle/index.ts";
 
 /** A crossing that a frame takes, with its VLAN. */
 export type Hop = {
@@ -72,6 +72,15 @@ export function wayTo(hops: readonly Hop[], leg: Id): readonly Hop[] {
   return way.reverse();
 }
 
+/** The line that turns an interface's frames away at the first port that looks at them; undefined: they are let in somewhere. */
+export function refusalOf({ id }: Interface, network: Network, settled: Settled): Origin | undefined {
+  const stack = network.stacks.find(({ interfaces }) => interfaces.some((leg) => leg.id === id));
+  if (stack === undefined) return undefined;
+  const start = { at: { kind: "interface", stack: stack.id, interface: id }, domain: 0 } as const;
+  const { points, stopped } = reachOf(mapFor(network, settled), start);
+  return points.some(({ domain }) => domain !== 0) ? undefined : stopped[0]?.origin;
+}
+
 // -- where a frame gets its VLAN -------------------------------------------------------------------------------------
 
 /** The line that put a frame into the VLAN of its first bridge that knows any; undefined: none did. */
@@ -116,7 +125,30 @@ export function isolationBetween(from: Id, to: Id, network: Network, settled: Se
 }
 
 /**
- * A bond that no member of carries anything, and without which the cables lead nowhere: the ports opposite, which do not
+ * Where a device has no cable that works: the cable, when it ends at a port that is off while a port that is meant for one
+ * stands empty; else the port that is off.
+ */
+export function deadCablesOf(device: Id, network: Network, settled: Settled): readonly Origin[] {
+  const own = network.links.filter(({ ends, onDemand }) => !onDemand && ends.some((end) => deviceOf(end) === device));
+  const isCutOff = own.length > 0 && own.every(({ id }) => settled.down.includes(id));
+  const dead = isCutOff ? own : [];
+  return dead.flatMap(({ ends, origin }) => {
+    const off = network.ports.filter(({ id, enabled }) => ends.includes(id) && !enabled);
+    const lines = off.map((port) => port.origin);
+    return off.some((port) => hasEmptySocket(port.device, network)) ? [origin, ...lines] : [...lines, origin];
+  });
+}
+
+function hasEmptySocket(device: Id, { bridges, ports, links }: Network): boolean {
+  const listed = bridges.filter((bridge) => bridge.device === device).flatMap((bridge) => bridge.ports);
+  return listed.some(({ on, origin }) => {
+    const isPort = origin.by === "written" && ports.some(({ id }) => id === on);
+    return isPort && !links.some(({ ends }) => ends.includes(on));
+  });
+}
+
+/**
+ * A bond of which no member carries anything, and without which the cables lead nowhere: the ports opposite, which do not
  * speak to it, then the bond.
  */
 export function silentBondBetween(a: Interface, b: Interface, network: Network, settled: Settled): readonly Origin[] {
