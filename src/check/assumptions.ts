@@ -3,6 +3,7 @@
  * everything, and addresses of the internet answer every service.
  */
 import { type Ranges, rangesContain, rangesOverlap, single } from "../address/index.ts";
+import { directoryOf } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -18,10 +19,11 @@ export function assumptionsOf(results: readonly ProbeResult[], context: CheckCon
 
 function assumed(network: Network, stackOrDevice: Id): string[] {
   const device = deviceOf(stackOrDevice);
-  const stack = network.stacks.find((candidate) => candidate.device === device);
+  const { stackAt, servicesOf } = directoryOf(network);
+  const stack = stackAt.get(device);
   if (stack?.answersFor === "everywhere") return ["addresses of the internet answer every service"];
-  const listening = network.services.some(
-    (service) => service.kind === "listen" && service.stack === stack?.id && service.assumed,
+  const listening = (servicesOf.get(stack?.id ?? "") ?? []).some(
+    (service) => service.kind === "listen" && service.assumed,
   );
   return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
 }
@@ -41,7 +43,11 @@ export function listensOn(network: Network, stack: Id, wanted: Wanted): boolean 
 
 /** What on a stack would take this protocol and one of the ports, wherever it is bound. */
 export function listenersOf(network: Network, stack: Id, wanted: Wanted): readonly Service[] {
-  return network.services.filter((service) => service.stack === stack && takes(service, wanted));
+  return (
+    directoryOf(network)
+      .servicesOf.get(stack)
+      ?.filter((service) => takes(service, wanted)) ?? []
+  );
 }
 
 const UDP = 17;

@@ -6,7 +6,7 @@
 import { formatService, type Ranges, rangeOf, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import type { ConfirmedProof, World } from "../evaluate/index.ts";
+import { type ConfirmedProof, directoryOf, type World } from "../evaluate/index.ts";
 import {
   type Alternatives,
   type Condition,
@@ -84,19 +84,20 @@ function isOne(addresses: Ranges | undefined): boolean {
   return addresses?.[0] !== undefined && addresses[0][0] === addresses[0][1];
 }
 
-function isHost(stack: Id, { devices }: Network): boolean {
-  return devices.some(({ id, is }) => id === deviceOf(stack) && is === "host");
+function isHost(stack: Id, network: Network): boolean {
+  return directoryOf(network).devices.get(deviceOf(stack))?.is === "host";
 }
 
 /** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
 function targetOf(end: End, network: Network): Target {
   const { group, addresses } = end;
-  const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
+  const { stackOf } = directoryOf(network);
+  const standing = group.interfaces.flatMap((leg) => stackOf.get(leg)?.id ?? []);
   const parties = group.parties.map((party) => party.stack);
   const target = {
     addresses: group.addresses,
     interfaces: group.interfaces,
-    stacks: addresses === undefined ? [...new Set([...parties, ...standing.map((stack) => stack.id)])] : [],
+    stacks: addresses === undefined ? [...new Set([...parties, ...standing])] : [],
     segments: group.segments,
     homes: holdersOf(end, network).flatMap(({ segments }) => segments),
     upstreams: group.upstreams,

@@ -16,7 +16,7 @@ import {
 } from "../address/index.ts";
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
 import type { List, Target } from "../document/index.ts";
-import type { Evaluation } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation } from "../evaluate/index.ts";
 import { type Group, type Id, idOf, type Network } from "../network/index.ts";
 
 /** One end of an assertion. */
@@ -62,7 +62,7 @@ export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends
       ends.push(addressEnd(keysOf(value), span, evaluation));
       continue;
     }
-    const group = network.groups.find((candidate) => candidate.id === idOf(...nameOf(value).split("/")));
+    const group = directoryOf(network).groups.get(idOf(...nameOf(value).split("/")));
     if (group === undefined) diagnostics.push(unknownName(nameOf(value), span, network));
     else ends.push(...endsOf(group, nameOf(value), span, evaluation));
   }
@@ -80,7 +80,7 @@ function endsOf(group: Group, label: string, span: Span, evaluation: Evaluation)
   if (members.length === 0) return [{ label, group, span }];
   return members.flatMap((member) => {
     if ("addresses" in member) return member.addresses.map((run) => addressEnd([run], span, evaluation));
-    const found = evaluation.network.groups.find((candidate) => candidate.id === member.group);
+    const found = directoryOf(evaluation.network).groups.get(member.group);
     if (found === undefined) throw new Error(`the set ${group.id} holds ${member.group}, which is no group`);
     return [{ label: found.id, group: found, span }];
   });

@@ -16,7 +16,7 @@ import {
   rangesContain,
   type Service,
 } from "../address/index.ts";
-import type { World } from "../evaluate/index.ts";
+import { directoryOf, settledStack, type World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import { type End, isInternet } from "./ends.ts";
@@ -59,7 +59,7 @@ export function sourcesOf({ group, label, addresses }: End, network: Network): S
 }
 
 function guestOf(device: Id, network: Network): Source[] {
-  const stack = network.stacks.find((candidate) => candidate.device === device);
+  const stack = directoryOf(network).stackAt.get(device);
   if (stack === undefined) return [];
   const up = network.links.filter((link) => link.onDemand && link.ends.some((end) => deviceOf(end) === device));
   return [
@@ -94,13 +94,13 @@ function writtenDestinations(group: Group, label: string, within: Ranges, networ
 
 /** The addresses to try, in order; an exchange works when one of them does, as a client with both families falls back. */
 export function addressesFor(network: Network, world: World, source: Source, destination: Destination): Address[] {
-  const from = world.settled.stacks.find((stack) => stack.stack === source.stack);
+  const from = settledStack(world.settled, source.stack);
   if (from === undefined) return [];
   const families = familiesOf(network, from, source);
   if (destination.address !== undefined)
     return source.within === undefined || families.has(destination.address.family) ? [destination.address] : [];
   if (destination.party === undefined) return [INTERNET_4, INTERNET_6].filter(({ family }) => families.has(family));
-  const to = world.settled.stacks.find((stack) => stack.stack === destination.party?.stack);
+  const to = settledStack(world.settled, destination.party.stack);
   if (to === undefined) return [];
   const { within } = destination;
   const candidates = addressesOf(to, destination.party.interfaces).filter(
@@ -119,7 +119,7 @@ export function addressesFor(network: Network, world: World, source: Source, des
 /** The address that a source is bound to: of those that were written, or of the one leg that was named. */
 export function boundSource(source: Source, world: World, family: 4 | 6): Address | undefined {
   const { within } = source;
-  const stack = world.settled.stacks.find((candidate) => candidate.stack === source.stack);
+  const stack = settledStack(world.settled, source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
   if (within === undefined && (source.interfaces.length !== 1 || stack.interfaces.length === 1)) return undefined;
   const own = addressesOf(stack, source.interfaces).filter(
@@ -145,7 +145,7 @@ function familiesOf(network: Network, stack: SettledStack, { interfaces, within 
   const own = addressesOf(stack, interfaces).filter((each) =>
     within === undefined ? !isLinkLocal(each) : isAmong(each, within),
   );
-  const isBeyond = network.stacks.some(({ id, answersFor }) => id === stack.stack && answersFor === "everywhere");
+  const isBeyond = directoryOf(network).stacks.get(stack.stack)?.answersFor === "everywhere";
   const written = own.length === 0 && isBeyond ? (within ?? []).map(([low]) => keyAddress(low)) : [];
   return new Set([...own, ...written].map(({ family }) => family));
 }
@@ -179,7 +179,7 @@ function namedFor(address: Address, { network, from }: Ends): boolean {
 }
 
 function ownsOne(network: Network, stackId: Id, keys: readonly bigint[]): boolean {
-  const stack = network.stacks.find((candidate) => candidate.id === stackId);
+  const stack = directoryOf(network).stacks.get(stackId);
   return stack?.interfaces.some((leg) => leg.addresses.some((address) => keys.includes(addressKey(address)))) === true;
 }
 

@@ -5,7 +5,7 @@
 import { type Address, formatService, isLinkLocal } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import type { World } from "../evaluate/index.ts";
+import { directoryOf, settledStack, type World } from "../evaluate/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -46,7 +46,7 @@ function servedBy(group: Group, network: Network, service: Wanted): boolean {
 
 /** A router that forwards a port answers for a host behind it. */
 function runsForwards(network: Network, stackId: string): boolean {
-  const stack = network.stacks.find((candidate) => candidate.id === stackId);
+  const stack = directoryOf(network).stacks.get(stackId);
   return stack?.received.some((step) => step.op === "translate" && hasRules(network, step.table)) === true;
 }
 
@@ -89,7 +89,7 @@ export function cutOff(end: End, context: CheckContext): CutOff | undefined {
 
 /** Routers have routes of their own, and upstreams stand for a world of hosts. */
 function isManaged(source: Source, network: Network): boolean {
-  const device = network.devices.find(({ id }) => id === deviceOf(source.stack));
+  const device = directoryOf(network).devices.get(deviceOf(source.stack));
   return device?.is === "router" || device?.is === "upstream";
 }
 
@@ -121,18 +121,17 @@ export function withoutUplink(end: End, { evaluation }: CheckContext): CutOff | 
 }
 
 /** An interface with an address at the other end of an upstream's link, or in its prefix. */
-function hasCustomerAt(upstream: Stack, { stacks }: Settled, network: Network): boolean {
+function hasCustomerAt(upstream: Stack, settled: Settled, network: Network): boolean {
   const far = network.links.flatMap(({ ends }) =>
     ends.some((port) => deviceOf(port) === upstream.device) ? ends : [],
   );
-  const near =
-    stacks.find(({ stack }) => stack === upstream.id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
+  const near = settledStack(settled, upstream.id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
   return network.stacks.some(
     (stack) =>
       stack.id !== upstream.id &&
       stack.interfaces.some((leg) => {
-        const settled = stacks.flatMap(({ interfaces }) => interfaces).find(({ interface: id }) => id === leg.id);
-        const own = settled?.addresses.filter((address) => !isLinkLocal(address)) ?? [];
+        const atRest = settledStack(settled, stack.id)?.interfaces.find(({ interface: id }) => id === leg.id);
+        const own = atRest?.addresses.filter((address) => !isLinkLocal(address)) ?? [];
         return own.length > 0 && (far.includes(leg.on) || own.some((one) => near.some((two) => isOnLink(one, two))));
       }),
   );
@@ -154,7 +153,7 @@ function gatewayFault(source: Source, context: CheckContext): CutOff | undefined
 }
 
 function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckContext): CutOff | undefined {
-  const stack = world.settled.stacks.find((candidate) => candidate.stack === source.stack);
+  const stack = settledStack(world.settled, source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
   const hops = defaultHops(stack);
   if (hops.length === 0) return withoutGateway(source, world, evaluation.network);

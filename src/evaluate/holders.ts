@@ -3,7 +3,7 @@
  * them does not go through a thousand stations.
  */
 import { addressKey, type Ranges } from "../address/index.ts";
-import type { Id, Settled } from "../network/index.ts";
+import type { Id, Settled, SettledStack } from "../network/index.ts";
 
 /** An interface with the addresses it has now. */
 export type Holder = {
@@ -17,8 +17,8 @@ export type Holder = {
 export type Holders = {
   /** By interface id. */
   readonly legs: ReadonlyMap<Id, Holder>;
-  /** Ids of all stacks. */
-  readonly stacks: ReadonlySet<Id>;
+  /** Stacks by id. */
+  readonly stacks: ReadonlyMap<Id, SettledStack>;
   /** Every address with its stack, by key. */
   readonly sorted: readonly (readonly [key: bigint, stack: Id])[];
 };
@@ -34,9 +34,14 @@ export function holdersOf(settled: Settled): Holders {
   );
   const sorted = all.flatMap(([, { stack, keys }]) => [...keys].map((key) => [key, stack] as const));
   sorted.sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0));
-  const found = { legs: new Map(all), stacks: new Set(settled.stacks.map(({ stack }) => stack)), sorted };
+  const found = { legs: new Map(all), stacks: new Map(settled.stacks.map((stack) => [stack.stack, stack])), sorted };
   known.set(settled, found);
   return found;
+}
+
+/** A stack at rest; undefined: the site has none of this name. */
+export function settledStack(settled: Settled, id: Id): SettledStack | undefined {
+  return holdersOf(settled).stacks.get(id);
 }
 
 /** Stacks that have an address among these. */

@@ -2,7 +2,9 @@
  * Questions to a network: what it can become, how an exchange goes in all outcomes, and proofs over all packets with
  * every witness replayed. The only folder that knows both engines.
  */
+export { directoryOf } from "./directory.ts";
 export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker } from "./evaluation.ts";
+export { settledStack } from "./holders.ts";
 export type { Outcome } from "./outcomes.ts";
 export type { Disagreement } from "./replay.ts";
 export type { World, Worlds } from "./worlds.ts";

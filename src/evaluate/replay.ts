@@ -17,7 +17,7 @@ import {
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
-import { type Holder, holdersOf, stacksWithin } from "./holders.ts";
+import { type Holder, type Holders, holdersOf, stacksWithin } from "./holders.ts";
 import { formsOf, quotedFor } from "./quoted.ts";
 import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
 import type { World } from "./worlds.ts";
@@ -67,7 +67,7 @@ function sendWitness(network: Network, world: World, claimed: FateClass, target:
 
 function send(
   simulation: Simulation,
-  stacks: ReadonlySet<Id>,
+  stacks: Holders["stacks"],
   { sentAt, witness }: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
   forms: readonly IpPacket[],
 ): Injection {
@@ -87,7 +87,12 @@ function boundTo({ names }: FateClass["witness"]): { readonly egress?: Id } {
 function standInsFor(network: Network, claimed: FateClass, target: Target): readonly StandIn[] {
   if (claimed.fate.end !== "on-segment") return [];
   const sent = claimed.witness.numbers.flatMap(([field, value]) => (field === "destination" ? [value] : []));
-  const keys = new Set([...sent, ...newDestinations(network)].filter((key) => rangesContain(target.addresses, key)));
+  // An answer may be turned back to whatever source the first packet bore.
+  const first = claimed.before.flatMap(({ witness }) => witness.numbers);
+  const asked = first.flatMap(([field, value]) => (field === "source" ? [value] : []));
+  const keys = new Set(
+    [...sent, ...asked, ...newDestinations(network)].filter((key) => rangesContain(target.addresses, key)),
+  );
   if (keys.size === 0) return [];
   const legs = network.stacks.flatMap((stack) => stack.interfaces.map((leg) => leg.id));
   return [...keys].flatMap((key) => legs.map((leg) => ({ interface: leg, address: keyAddress(key) })));
