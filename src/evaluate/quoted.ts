@@ -10,7 +10,11 @@ import type { IpBody, IpPacket } from "../wire/index.ts";
 export function formsOf(sent: IpPacket, injection: Injection): IpPacket[] {
   const crossed = injection.segments.filter((crossing) => crossing.descent === "sent").map(({ packet }) => packet);
   const arrived = injection.arrivals.filter((arrival) => arrival.descent === "sent").map(({ packet }) => packet);
-  return [sent, ...crossed, ...arrived];
+  // What found no neighbour was on no link as it then was, yet its connection lives.
+  const ended = injection.endings.flatMap(({ descent, packet }) =>
+    descent === "sent" && packet !== undefined ? [packet] : [],
+  );
+  return [sent, ...crossed, ...arrived, ...ended];
 }
 
 /**

@@ -5,7 +5,15 @@
  */
 import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, single, subtractRanges } from "../address/index.ts";
 import type { Condition, Match } from "../network/index.ts";
-import { NAME_FIELDS, NO_NAME, NUMBER_FIELDS, SOURCE_HARDWARE, STATE, TRANSLATED } from "./fields.ts";
+import {
+  DESTINATION_HARDWARE,
+  NAME_FIELDS,
+  NO_NAME,
+  NUMBER_FIELDS,
+  SOURCE_HARDWARE,
+  STATE,
+  TRANSLATED,
+} from "./fields.ts";
 
 /** What a field of the packet is now: a variable plus a constant. */
 export type Sight = {
@@ -118,6 +126,11 @@ export function rewritten(flow: Flow, field: number, values: Ranges): Flow {
 /** A flow in frames from this station; -1: in none yet. */
 export function framedBy(flow: Flow, hardware: bigint): Flow {
   return rewritten(flow, SOURCE_HARDWARE, single(hardware));
+}
+
+/** A flow in frames to this station, or to all. */
+export function framedTo(flow: Flow, hardware: bigint): Flow {
+  return rewritten(flow, DESTINATION_HARDWARE, single(hardware));
 }
 
 /** A flow whose field grows by a constant. */

@@ -2,12 +2,21 @@
  * The step `route` over sets: to the stack itself, to groups it hears, on by the longest prefix, or nowhere. Equal hops
  * are all taken, each with its pick.
  */
-import { addressKey, EMPTY_RANGES, type Ranges, rangesOverlap, unionRanges } from "../address/index.ts";
+import {
+  addressKey,
+  EMPTY_RANGES,
+  formatAddress,
+  isMulticastHardware,
+  keyAddress,
+  type Ranges,
+  rangesOverlap,
+  unionRanges,
+} from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Pick, Route, RouteAction } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
-import { DESTINATION, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
+import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, withName, without } from "./flow.ts";
 import { groupsOf, groupsOn } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
@@ -66,9 +75,13 @@ function toItself(passage: Passage, flow: Flow, origin: Origin): Passage {
   return { ...passage, flow, trail, steps: node.stack.local, next: 0 };
 }
 
-/** Packets from link-local addresses are never sent on (RFC 4291 section 2.5.6). */
+/** What came in a frame for a group is never sent on (RFC 1812 section 5.3.4), nor are packets from link-local addresses (RFC 4291 section 2.5.6). */
 function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
   const { node } = passage;
+  if (isGrouped(passage.flow)) {
+    drop(walk, passage, passage.flow, "not-forwardable", origin);
+    return [];
+  }
   drop(walk, passage, narrowed(passage.flow, SOURCE, LINK_LOCAL), "not-forwardable", origin);
   const flow = without(passage.flow, SOURCE, LINK_LOCAL);
   if (flow === undefined) return [];
@@ -76,6 +89,10 @@ function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Pas
     const steps = piece.egress === undefined ? node.stack.local : node.stack.onward;
     return { ...piece, steps, next: 0 };
   });
+}
+
+function isGrouped(flow: Flow): boolean {
+  return valuesOf(flow, DESTINATION_HARDWARE).every(([low, high]) => low === high && isMulticastHardware(low));
 }
 
 // -- sent ----------------------------------------------------------------------------------------------------------
@@ -162,7 +179,7 @@ function follow(
         const egress = passage.node.legs.find((leg) => leg.interface.id === hop.egress);
         if (egress === undefined) throw new Error(`\`${passage.node.stack.id}\` has no interface \`${hop.egress}\``);
         const via = hop.via === undefined ? undefined : keyOf(hop.via, familyOf(passage.flow));
-        return { ...hopping(passage, egress, origin, pick), ...optional({ via }) };
+        return { ...hopping(passage, egress, { origin, pick, via }), ...optional({ via }) };
       });
   }
 }
@@ -178,9 +195,12 @@ function refuseRoute(
   return [];
 }
 
-function hopping(passage: Passage, egress: Leg, origin: Origin, pick: Pick | undefined): Passage {
+type Hop = { readonly origin: Origin; readonly pick?: Pick | undefined; readonly via?: bigint | undefined };
+
+function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Passage {
   const { id } = egress.interface;
-  const trail: Trail = stepped(passage.trail, passage.node.stack.id, "route", origin, id, pick);
+  const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
+  const trail: Trail = stepped(passage.trail, passage.node.stack.id, "route", origin, detail, pick);
   return { ...passage, flow: withName(passage.flow, EGRESS, [id]), trail, egress };
 }
 

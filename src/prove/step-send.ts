@@ -2,12 +2,12 @@
  * The last steps: `neighbour` asks who on the link takes the packets, `transmit` hands them over, `deliver` is the end.
  * What counts as reaching the target is decided here and nowhere else.
  */
-import { type Ranges, single } from "../address/index.ts";
+import { BROADCAST_HARDWARE, type Ranges, single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
-import { type Flow, framedBy, narrowed, valuesOf, without } from "./flow.ts";
+import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, askersOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
@@ -31,7 +31,9 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   const toOne = without(flow, DESTINATION, groupsOf(node).all);
   const everyone = walk.ground.reaches.of(egress).touches.map((touch) => touch.leg);
   return [
-    ...(toGroups === undefined ? [] : [onward({ ...passage, heirs: everyone }, toGroups)]),
+    ...(toGroups === undefined
+      ? []
+      : [onward({ ...passage, heirs: everyone }, framedTo(toGroups, BROADCAST_HARDWARE))]),
     ...(toOne === undefined ? [] : askForOne(walk, { ...passage, flow: toOne }, egress, step.origin)),
   ];
 }
@@ -132,7 +134,9 @@ function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): 
   }
   if (aim.upstreams.has(id)) return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
   if (passage.heirs !== "unowned") return passage;
-  return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
+  const place = walk.ground.atlas.bridgePortAt.get(on);
+  const at = place?.port.own === true ? place.bridge.id : on;
+  return arrived(walk, passage, passage.trail, { at, origin, end: "on-segment" });
 }
 
 function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {

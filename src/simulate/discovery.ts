@@ -38,7 +38,9 @@ function onSolicitation(world: World, passage: Passage, leg: InterfacePlan, aske
   note(passage, "answer", leg.interface.origin, `${formatAddress(asked.target)} is here`);
   const packet = advertisement(leg, asked.target, source);
   const journey = { descent: "discovery", parent: passage.journey } as const;
-  world.send({ stack: leg.stack, packet, journey, begun: "discovery", egress: leg, trail: passage.trail });
+  // Straight to who asked, whatever the routes say of its address (RFC 4861 section 7.2.4).
+  const order = { stack: leg.stack, packet, journey, begun: "discovery", egress: leg, trail: passage.trail } as const;
+  world.send(hardware === undefined ? order : { ...order, hardware });
 }
 
 function advertisement(leg: InterfacePlan, target: Address, destination: Address): IpPacket {

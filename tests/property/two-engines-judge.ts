@@ -1,0 +1,330 @@
+/**
+ * Judges one answer of the prover by the simulator: samples inside each class and on both sides of its boundaries are sent
+ * one by one.
+ *
+ * A class says what becomes of a packet for some frame around it: tags and stations are the sender's choice. So a packet
+ * inside a class is sent in the class's own frame first, then in every other that its entrance lends itself to, until its
+ * fate is seen; and a packet that reaches the target in any frame must lie in a class that reaches it.
+ */
+import { FAMILY_KEYS, rangesContain } from "../../src/address/index.ts";
+import { replay } from "../../src/evaluate/replay.ts";
+import { frameOfWitness, packetOfWitness } from "../../src/evaluate/witness-frame.ts";
+import type { World } from "../../src/evaluate/worlds.ts";
+import type { Fate, FateClass, Group, Id, Match, Network, NumberField, Witness } from "../../src/network/index.ts";
+import { createProver, type Proof, type Question, type Target } from "../../src/prove/index.ts";
+import { createSimulation, type Injection } from "../../src/simulate/index.ts";
+import { fateWord, fitsOne, numberOf, stream, type Tally, tell } from "./two-engines.ts";
+
+/** What is judged. */
+export type Case = {
+  readonly network: Network;
+  readonly world: World;
+  readonly question: Question;
+  readonly seed: number;
+  /** Samples taken in each class. */
+  readonly perClass: number;
+  /** Counts what decided. */
+  readonly tally: { readonly fates: Tally; readonly steps: Tally; readonly reach: Tally };
+};
+
+/** The target that a group is in an assertion. */
+export function targetOf(group: Group, network: Network): Target {
+  const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
+  const stacks = [...new Set([...group.parties.map(({ stack }) => stack), ...standing.map(({ id }) => id)])];
+  return {
+    addresses: group.addresses,
+    interfaces: group.interfaces,
+    stacks,
+    segments: group.segments,
+    upstreams: group.upstreams,
+  };
+}
+
+type Frame = { readonly tags: readonly number[]; readonly towards: bigint };
+type Random = (below: number) => number;
+
+/** Judges an answer; tells every disagreement in a line. */
+export function disagreements(one: Case): readonly string[] {
+  const { network, world, question } = one;
+  const proof = createProver(network, world.settled).prove(question);
+  if (proof.undecided !== undefined) {
+    one.tally.reach.count("undecided");
+    return [];
+  }
+  const judge = new Judge(one, proof);
+  return [...judge.witnesses(), ...judge.samples()];
+}
+
+class Judge {
+  readonly #case: Case;
+  readonly #proof: Proof;
+  readonly #random: Random;
+  readonly #frames: readonly Frame[];
+
+  constructor(one: Case, proof: Proof) {
+    this.#case = one;
+    this.#proof = proof;
+    this.#random = stream(one.seed);
+    this.#frames = framesFor(one.network, proof);
+  }
+
+  /** The product's own check. */
+  witnesses(): readonly string[] {
+    const { network, world, question } = this.#case;
+    const { disagreements: wrong } = replay(network, world, this.#proof, question.target);
+    return wrong.map(
+      ({ claimed, seen }) =>
+        `witness of a class: ${tell(claimed.witness)} at ${claimed.sentAt}, ${claimed.before.length} before | proved: ${fateWord(claimed.fate)} | simulated: ${seen
+          .filter((fate) => !isAside(fate))
+          .map(fateWord)
+          .join("; ")}`,
+    );
+  }
+
+  samples(): readonly string[] {
+    const { reached, stopped } = this.#proof;
+    const plain = [...reached, ...stopped].filter(({ before, fate }) => before.length === 0 && fate.end !== "unknown");
+    return plain.flatMap((each) => this.#sampled(each));
+  }
+
+  #sampled(claimed: FateClass): string[] {
+    const wrong: string[] = [];
+    for (let count = 0; count < this.#case.perClass; count++) {
+      const { inside, outside } = this.#draw(claimed);
+      wrong.push(...this.#inside(claimed, inside), ...this.#anywhere(claimed, inside));
+      if (outside !== undefined) wrong.push(...this.#anywhere(claimed, outside));
+    }
+    return wrong;
+  }
+
+  /** The packet meets the fate of its class, in some frame. */
+  #inside(claimed: FateClass, packet: Witness): readonly string[] {
+    const own = this.#framed(claimed, packet, frameOf(claimed.witness));
+    if (this.#meets(own)) return this.#noted(own);
+    for (const frame of this.#frames) if (this.#meets(this.#framed(claimed, packet, frame))) return [];
+    // What belongs to a connection begun before, and has no example of its own, is told with what reaches without one.
+    if (this.#proof.reached.includes(claimed) && isError(packet)) {
+      this.#case.tally.reach.count("told with others");
+      return [];
+    }
+    return [
+      `inside: ${tell(own.witness)} at ${claimed.sentAt} | proved: ${fateWord(claimed.fate)} | simulated: ${this.#fates(own)}`,
+    ];
+  }
+
+  /** If the packet reaches the target, some class says so. */
+  #anywhere({ sentAt, picks }: FateClass, packet: Witness): readonly string[] {
+    const claims = this.#proof.reached.some(({ packets }) => fitsOne(packets, packet));
+    if (claims) return [];
+    const frames = Array.from({ length: 3 }, () => this.#frames[this.#random(this.#frames.length)]);
+    for (const frame of frames) {
+      const fate: Fate = { end: "delivered", at: "", origin: this.#origin() };
+      const sent = { packets: [], fate, path: [], picks, sentAt, before: [], witness: framed(packet, frame) };
+      if (this.#meets(sent))
+        return [
+          `reaches: ${tell(sent.witness)} at ${sentAt} to ${frame?.towards.toString(16)} | proved: reached by none | simulated: ${this.#fates(sent)}`,
+        ];
+    }
+    return [];
+  }
+
+  #origin(): Fate["origin"] {
+    const [device] = this.#case.network.devices;
+    if (device === undefined) throw new Error("a network without devices");
+    return device.origin;
+  }
+
+  #framed(claimed: FateClass, packet: Witness, frame: Frame | undefined): FateClass {
+    return { ...claimed, witness: { ...framed(packet, frame), names: claimed.witness.names } };
+  }
+
+  #meets(claimed: FateClass): boolean {
+    const { network, world, question } = this.#case;
+    const proof = { ...this.#proof, reached: [claimed], stopped: [] };
+    return replay(network, world, proof, question.target).disagreements.length === 0;
+  }
+
+  #send({ sentAt, witness, picks }: FateClass): Injection {
+    const { network, world } = this.#case;
+    const simulation = createSimulation(network, world.settled, { picks: [...world.picks, ...picks] });
+    const egress = witness.names.find(([field]) => field === "egress")?.[1];
+    return network.stacks.some(({ id }) => id === sentAt)
+      ? simulation.sendFrom(sentAt, packetOfWitness(witness), egress === undefined ? {} : { egress })
+      : simulation.inject({ at: sentAt, frame: frameOfWitness(witness) });
+  }
+
+  #fates(claimed: FateClass): string {
+    const ends = this.#send(claimed).endings.filter(({ descent }) => descent === "sent");
+    return ends
+      .filter(({ fate }) => !isAside(fate))
+      .map(({ fate, path }) => `${fateWord(fate)} after ${path.map(({ did }) => did).join(",")}`)
+      .join("; ");
+  }
+
+  /** Counts what decided. */
+  #noted(claimed: FateClass): readonly string[] {
+    const { fates, steps, reach } = this.#case.tally;
+    const { fate } = claimed;
+    reach.count(fate.end === "delivered" || fate.end === "on-segment" ? "reaches" : "stops");
+    fates.count("reason" in fate ? `${fate.end} ${fate.reason}` : fate.end);
+    for (const did of new Set(claimed.path.map((step) => step.did))) steps.count(did);
+    return [];
+  }
+
+  // -- samples -----------------------------------------------------------------------------------------------------
+
+  #draw({ packets }: FateClass): { readonly inside: Witness; readonly outside?: Witness } {
+    const match = packets[this.#random(packets.length)];
+    if (match === undefined) throw new Error("a class without packets");
+    const values = new Map<NumberField, bigint>();
+    for (const condition of match)
+      if ("within" in condition) values.set(condition.field, this.#oneOf(condition.within));
+    const inside = completed(values, this.#random);
+    const outside = this.#beyond(match, values);
+    return outside === undefined ? { inside } : { inside, outside };
+  }
+
+  /** An end of a range, or something between. */
+  #oneOf(within: readonly (readonly [bigint, bigint])[]): bigint {
+    const [low, high] = within[this.#random(within.length)] ?? [0n, 0n];
+    switch (this.#random(4)) {
+      case 0:
+        return high;
+      case 1:
+        return low + (BigInt(this.#random(1 << 24)) * (high - low)) / BigInt(1 << 24);
+      case 2:
+        return low + (high - low > 10n ? 10n : high - low);
+      default:
+        return low;
+    }
+  }
+
+  /** One step over a boundary of the class. */
+  #beyond(match: Match, values: ReadonlyMap<NumberField, bigint>): Witness | undefined {
+    // A stack sends from its own addresses only, so nothing is said of others.
+    const isHonest = this.#case.question.entrances.length === 0;
+    const fields = match.filter(({ field }) => BOUNDED.has(field) && !(isHonest && field === "source"));
+    const condition = fields[this.#random(Math.max(1, fields.length))];
+    if (condition === undefined || !("within" in condition)) return undefined;
+    const [low, high] = condition.within[this.#random(condition.within.length)] ?? [0n, 0n];
+    const value = this.#random(2) === 0 ? low - 1n : high + 1n;
+    if (!isIn(condition.field, value, values) || rangesContain(condition.within, value)) return undefined;
+    return completed(new Map([...values, [condition.field, value]]), this.#random);
+  }
+}
+
+/** ICMP errors (RFC 792; RFC 4443 section 2.1). */
+function isError(packet: Witness): boolean {
+  const type = numberOf(packet, "icmpType");
+  return (
+    type !== undefined && (numberOf(packet, "family") === 4n ? [3n, 4n, 5n, 11n, 12n].includes(type) : type < 128n)
+  );
+}
+
+/** Copies of a flood that end where nobody wants them. */
+function isAside(fate: Fate): boolean {
+  return (
+    "reason" in fate && ["not-member", "nobody-connected", "no-taker", "not-for-this-station"].includes(fate.reason)
+  );
+}
+
+const BOUNDED: ReadonlySet<string> = new Set([
+  "source",
+  "destination",
+  "sourcePort",
+  "destinationPort",
+  "icmpType",
+  "tcpFlags",
+]);
+
+function isIn(field: string, value: bigint, values: ReadonlyMap<NumberField, bigint>): boolean {
+  if (field !== "source" && field !== "destination")
+    return value >= 0n && value <= (field.endsWith("Port") ? 65_535n : 255n);
+  const [low, high] = FAMILY_KEYS[values.get("family") === 4n ? 4 : 6];
+  return low <= value && value <= high;
+}
+
+const SOME_PORTS = [22n, 53n, 443n, 40_000n, 1n, 23n];
+const SEGMENTS = [0x02n, 0x10n, 0x12n, 0x04n];
+
+/** A whole packet: what a class leaves open is anything, but for the hop limit, which takes it far. */
+function completed(values: ReadonlyMap<NumberField, bigint>, random: Random): Witness {
+  const some = (list: readonly bigint[]): bigint => list[random(list.length)] ?? 0n;
+  const family = values.get("family") ?? 4n;
+  const protocol = values.get("protocol") ?? 17n;
+  const all = new Map<NumberField, bigint>([
+    ["hopLimit", 64n],
+    ["length", 60n],
+    ["etherType", family === 4n ? 0x0800n : 0x86ddn],
+    ["vlan", 0n],
+    [
+      "source",
+      some(family === 4n ? [0x0a000109n, 0xcb007101n, 0x08080808n] : [(1n << 128n) | (0x20010db8n << 96n) | 9n]),
+    ],
+    [
+      "destination",
+      some(family === 4n ? [0x0a00010an, 0x0a000201n, 0xcb007163n] : [(1n << 128n) | (0x20010db8n << 96n) | 7n]),
+    ],
+    ["sourceHardware", 0x0200000000fen],
+  ]);
+  if ([6n, 17n, 132n].includes(protocol))
+    all.set("sourcePort", some(SOME_PORTS)).set("destinationPort", some(SOME_PORTS));
+  if (protocol === 6n) all.set("tcpFlags", some(SEGMENTS));
+  if (protocol === (family === 4n ? 1n : 58n))
+    all.set("icmpType", some(family === 4n ? [8n, 0n, 3n] : [128n, 129n, 1n])).set("icmpCode", 0n);
+  for (const [field, value] of values) if (value >= 0n) all.set(field, value);
+  return { numbers: [...all], names: [] };
+}
+
+// -- frames ------------------------------------------------------------------------------------------------------------
+
+function frameOf(witness: Witness): Frame | undefined {
+  const towards = numberOf(witness, "destinationHardware");
+  if (towards === undefined) return undefined;
+  const vlan = numberOf(witness, "vlan") ?? 0n;
+  return { towards, tags: witness.tags ?? (vlan >= 4096n ? [Number(vlan - 4096n)] : []) };
+}
+
+function framed({ numbers, names }: Witness, frame: Frame | undefined): Witness {
+  if (frame === undefined) return { numbers, names };
+  const rest = numbers.filter(([field]) => field !== "vlan" && field !== "destinationHardware");
+  const [outer] = frame.tags;
+  const vlan = outer === undefined ? 0n : 4096n + BigInt(outer);
+  return { numbers: [...rest, ["vlan", vlan], ["destinationHardware", frame.towards]], names, tags: frame.tags };
+}
+
+/** Frames of the answer's own examples, then each station with no tag, one, and two. */
+function framesFor(network: Network, { reached, stopped }: Proof): readonly Frame[] {
+  const shown = [...reached, ...stopped].flatMap(({ witness }) => frameOf(witness) ?? []);
+  const stations = [...new Set(network.stacks.flatMap((stack) => stack.interfaces.map(({ hardware }) => hardware)))];
+  const vlans = [
+    ...new Set(
+      network.bridges.flatMap(({ ports }) =>
+        ports.flatMap(({ members }) => members.flatMap(({ vlans: set }) => set.map(([low]) => Number(low)))),
+      ),
+    ),
+  ];
+  const tagged = network.bridges.length === 0 ? [] : vlans;
+  const stacks: readonly (readonly number[])[] = [
+    [],
+    [0],
+    ...tagged.map((vlan) => [vlan]),
+    ...tagged.flatMap((outer) => tagged.map((inner) => [outer, inner])),
+  ];
+  const all = stacks.flatMap((tags) => [...stations, 0x0200000000fdn].map((towards) => ({ tags, towards })));
+  return distinct([...shown, ...all]);
+}
+
+function distinct(frames: readonly Frame[]): readonly Frame[] {
+  return [...new Map(frames.map((frame) => [`${frame.tags.join(".")} ${frame.towards}`, frame])).values()];
+}
+
+/** Where the members of a group begin. */
+export function startsOf(group: Group, network: Network): readonly Pick<Question, "entrances" | "senders">[] {
+  const entrances = [...new Set(group.entrances.map(({ at }) => at))].map((at: Id) => ({
+    entrances: [at],
+    senders: [],
+  }));
+  const senders = group.begins.filter(({ stack }) => network.stacks.some(({ id }) => id === stack));
+  return [...entrances, ...senders.map((party) => ({ entrances: [], senders: [party] }))];
+}
