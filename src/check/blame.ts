@@ -107,6 +107,6 @@ function textOf(step: PathStep, reached: FateClass, context: CheckContext): stri
   if (step.did === "filter") return `accepted by ${name ?? "a list with no rule against it"}`;
   if (step.did === "translate") return `translated by ${name ?? "a rule"}`;
   if (step.did === "route") return `${deviceOf(step.at)} sends it on`;
-  if (step.did === "deliver") return tellFate(reached.fate, context.names);
-  return `carried across at ${step.at}`;
+  if (step.did === "deliver") return tellFate(reached.fate, context.names, reached.path);
+  return `carried across by ${deviceOf(step.at)}`;
 }

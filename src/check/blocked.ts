@@ -157,7 +157,7 @@ function breachFinding(breach: FateClass, world: World, { from, to, context }: A
   const packet = packetOf(breach.witness, breach.sentAt, breach.before);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
-  const fate = tellFate(breach.fate, context.names);
+  const fate = tellFate(breach.fate, context.names, breach.path);
   return {
     status: "failed",
     by: "proof",
@@ -211,11 +211,12 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
     ...proof.stopped,
   ]);
   const deciders = decidersOf(classes, context);
-  const why = nearest === undefined ? "nothing there can be addressed" : tellFate(nearest.fate, context.names);
+  const why =
+    nearest === undefined ? "nothing there can be addressed" : tellFate(nearest.fate, context.names, nearest.path);
   return {
     status: "passed",
     by: "proof",
-    headline: `no packet gets from ${from.label} to ${to.label}; nearest: ${why}`,
+    headline: `no packet gets from ${from.label} to ${to.label}; what gets furthest: ${why}`,
     decidedBy: deciders.slice(0, 1),
     restsOn: deciders,
     ...(nearest === undefined
@@ -229,7 +230,7 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
 
 /** What stopped these classes, each line once, in order. */
 function decidersOf(classes: readonly FateClass[], { names }: CheckContext): Evidence[] {
-  return onceEach(classes.map(({ fate }) => ({ origin: fate.origin, text: tellFate(fate, names) })));
+  return onceEach(classes.map(({ fate, path }) => ({ origin: fate.origin, text: tellFate(fate, names, path) })));
 }
 
 function onceEach(evidence: readonly Evidence[]): Evidence[] {

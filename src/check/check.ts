@@ -4,12 +4,13 @@
 import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
-import { type Evidence, namesOf, shellWord, type Verdict } from "../result/index.ts";
+import { namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { type EndPair, resolveEnds } from "./ends.ts";
 import { checkLease } from "./lease.ts";
+import { placesOf } from "./places.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
 
@@ -105,22 +106,6 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
     decidedBy: placesOf(finding.decidedBy),
     ...(isOver ? {} : { repeat: repeatCommand(assertion, context) }),
   };
-}
-
-/** Deciding lines, each place once. What a role says is shown where the role is used, then where it is defined. */
-function placesOf(decidedBy: readonly Evidence[]): readonly Evidence[] {
-  const seen = new Set<string>();
-  return decidedBy
-    .flatMap(({ origin: { through = [], ...origin }, text }): Evidence[] => {
-      const uses = through.slice(0, 1).map((span) => ({ origin: { ...origin, span }, text }));
-      return [...uses, { origin, text: uses.length === 0 ? text : "as it is defined here" }];
-    })
-    .filter(({ origin: { span } }) => {
-      const key = `${span.file}:${span.start}:${span.end}`;
-      const isNew = !seen.has(key);
-      seen.add(key);
-      return isNew;
-    });
 }
 
 /** The command that shows the failure again. */

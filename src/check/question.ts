@@ -2,12 +2,20 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { addressKey, formatAddress, formatService, type Service, single } from "../address/index.ts";
+import { addressKey, formatAddress, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Pick } from "../network/index.ts";
-import { deviceName, type Evidence, type Names, type Packet, tellFate, tellPicks } from "../result/index.ts";
+import { deviceOf, type Network, type Pick } from "../network/index.ts";
+import {
+  deviceName,
+  type Evidence,
+  type Names,
+  type Packet,
+  tellFate,
+  tellPicks,
+  tellService,
+} from "../result/index.ts";
 import type { BindingFailure, ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import {
@@ -202,8 +210,8 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
   const decisive = result.answerFate ?? result.fate;
   const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") {
-    const reasons = reasonsFor(result, { network: context.evaluation.network, settled: world.settled });
-    return { status: "failed", text, decidedBy: evidence([...reasons, ...result.decidedBy], text) };
+    const decidedBy = evidence(linesFor(result, world, context.evaluation.network), text);
+    return { status: "failed", text, decidedBy };
   }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
@@ -227,13 +235,19 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
 export function failureText(result: ProbeResult, { settled }: World, names: Names): string {
   if (settled.storms.some(({ origin }) => origin === result.decidedBy[0]))
     return "it drowns in a loop that nothing cuts";
-  const lost = tellFate(result.answerFate ?? result.fate, names);
+  const { fate, path, answerFate, answerPath } = result;
+  const lost = answerFate === undefined ? tellFate(fate, names, path) : tellFate(answerFate, names, answerPath);
   if (result.stalls === true) return `opens, then stalls: ${lost}`;
-  if (result.fate.end !== "delivered") return tellFate(result.fate, names);
-  if (result.answerFate === undefined) return "the request arrives, and no answer comes";
+  if (fate.end !== "delivered") return tellFate(fate, names, path);
+  if (answerFate === undefined) return "the request arrives, and no answer comes";
   if (result.outcome.end === "reset" || result.outcome.end === "refused")
     return "the far end turns it away: nothing listens there";
   return `the answer is lost: ${lost}`;
+}
+
+/** Lines behind an exchange that failed, the one to change first. */
+export function linesFor(result: ProbeResult, { settled }: World, network: Network): readonly Origin[] {
+  return [...reasonsFor(result, { network, settled }), ...result.decidedBy];
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {
@@ -242,13 +256,11 @@ function evidence(origins: readonly Origin[], text: string): Evidence[] {
 
 /** The request as a packet in words. */
 function packetOf({ request: { source, destination, body } }: ProbeResult, service: Concrete, asked: Question): Packet {
-  const { protocol, port, icmp } = service;
-  const ports = port === undefined ? {} : { ports: single(BigInt(port)) };
   return {
     sentAt: deviceName(asked.source.stack),
     source: formatAddress(source),
     destination: formatAddress(destination),
-    service: formatService({ protocol, ...ports, ...(icmp === undefined ? {} : { icmp }) }),
+    service: tellService(service),
     ...("sourcePort" in body ? { sourcePort: body.sourcePort } : {}),
     after: [],
   };

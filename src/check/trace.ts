@@ -18,7 +18,8 @@ import {
   type Source,
   sourcesOf,
 } from "./exchange.ts";
-import { failureText } from "./question.ts";
+import { placesOf } from "./places.ts";
+import { failureText, linesFor } from "./question.ts";
 
 /** What `trace` asks. */
 export type TraceRequest = {
@@ -93,13 +94,14 @@ type Tracing = {
   readonly names: Names;
 };
 
-function traceAddress(address: Address, labels: Labels, { source, world, request, names }: Tracing): Traced[] {
+function traceAddress(address: Address, labels: Labels, tracing: Tracing): Traced[] {
+  const { source, world, request } = tracing;
   const bound = boundSource(source, world, address.family);
   return concreteServices(request.service, address.family).flatMap((service) => {
     const asked = { from: source.stack, destination: address, service };
     const probe = bound === undefined ? asked : { ...asked, source: bound };
     const { outcomes } = request.evaluation.exchange(world, probe, request.capture);
-    return outcomes.map((outcome) => tracedOf(outcome, world, { ...labels, address: formatAddress(address) }, names));
+    return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, tracing));
   });
 }
 
@@ -109,16 +111,16 @@ function withoutAddress(labels: Labels, source: Source, world: World): Traced {
   const failure = world.failures.find((each) => source.interfaces.includes(each.interface));
   const sentence =
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
-  const decidedBy = (failure?.because ?? []).map((origin) => ({ origin, text: sentence }));
+  const decidedBy = placesOf((failure?.because ?? []).map((origin) => ({ origin, text: sentence })));
   return { ...labels, address: "", works: false, sentence, path: [], answerPath: [], decidedBy, picks: world.picks };
 }
 
 function tracedOf(
   { result, picks }: Outcome,
-  world: World,
   labels: Labels & { readonly address: string },
-  names: Names,
+  { world, request, names }: Tracing,
 ): Traced {
+  const { network } = request.evaluation;
   const works = result.outcome.end === "answered" && result.stalls !== true;
   const sentence = works
     ? `${tellFate(result.fate, names)}, and the answer comes back`
@@ -129,7 +131,7 @@ function tracedOf(
     sentence,
     path: tellPath(result.path, names),
     answerPath: tellPath(result.answerPath, names),
-    decidedBy: works ? [] : result.decidedBy.map((origin) => ({ origin, text: sentence })),
+    decidedBy: works ? [] : placesOf(linesFor(result, world, network).map((origin) => ({ origin, text: sentence }))),
     picks,
   };
 }

@@ -2,6 +2,7 @@
  * A run as a person reads it in a terminal: failures first, each with its packet, its way, the deciding line and the
  * command that repeats it; then what holds; then a summary line that can be quoted in a chat.
  */
+import type { SourceFile } from "../diagnose/index.ts";
 import {
   countVerdicts,
   type Evidence,
@@ -32,11 +33,11 @@ export type TerminalOptions = {
   readonly verbose: boolean;
 };
 
-/** The report of a run, ending in a newline. Diagnostics are not part of it. */
+/** The report of a run, ending in a newline. Diagnostics are not part of it; what was skipped is counted, not listed. */
 export function renderTerminal(run: Run, options: TerminalOptions): string {
   const sorted = ORDER.flatMap((status) => run.verdicts.filter((verdict) => verdict.status === status));
   const long = sorted.filter((verdict) => isLong(verdict, options));
-  const short = sorted.filter((verdict) => !isLong(verdict, options));
+  const short = sorted.filter((verdict) => !isLong(verdict, options) && verdict.status !== "skipped");
   const parts = [
     ...long.map((verdict) => renderVerdict(verdict, run, options)),
     ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
@@ -69,7 +70,9 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): st
   return [
     headOf(verdict, ink),
     wrap(verdict.headline, 3),
-    ...verdict.decidedBy.slice(0, options.verbose ? undefined : 2).map((each) => renderEvidence(each, run, ink)),
+    ...verdict.decidedBy
+      .slice(0, options.verbose ? undefined : 2)
+      .map((each) => renderEvidence(each, run.sources, ink, verdict.headline)),
     ...(verdict.witness === undefined ? [] : renderPacket(verdict.witness)),
     ...renderWay(verdict.path),
     ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
@@ -77,9 +80,22 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): st
   ].join("\n");
 }
 
-function renderEvidence({ origin, text }: Evidence, run: Run, ink: Ink): string {
-  const why = origin.by === "default" ? ` (${origin.rule}: ${origin.source})` : "";
-  return `${wrap(`${tellPlace(placeOf(run.sources, origin))}: ${text}${why}`, 3)}\n${excerpt(run.sources, origin.span, ink)}`;
+/** A deciding line with its excerpt; what the headline has said is not said again. */
+export function renderEvidence(
+  { origin, text }: Evidence,
+  sources: readonly SourceFile[],
+  ink: Ink,
+  headline: string,
+): string {
+  const told = [...(headline.includes(text) ? [] : [text]), ...reasonOf(origin, text)];
+  const place = [tellPlace(placeOf(sources, origin)), ...told].join(": ");
+  return `${wrap(place, 3)}\n${excerpt(sources, origin.span, ink)}`;
+}
+
+/** What cannot be seen in the line itself: the default that it stands for, or what is missing there. */
+function reasonOf(origin: Evidence["origin"], text: string): string[] {
+  if (origin.by === "default") return [`by default, ${origin.rule} (${origin.source})`];
+  return origin.by === "absent" && !text.includes(origin.wanted) ? [`${origin.wanted} is missing`] : [];
 }
 
 function renderPacket(packet: NonNullable<Verdict["witness"]>): string[] {

@@ -3,8 +3,7 @@
  */
 import type { SourceFile } from "../diagnose/index.ts";
 import { type Traced, tellPicks } from "../result/index.ts";
-import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
-import { renderWay } from "./terminal.ts";
+import { renderEvidence, renderWay } from "./terminal.ts";
 import { type Ink, wrap } from "./text.ts";
 
 /** All exchanges, a blank line between them, ending in a newline. */
@@ -22,11 +21,6 @@ function renderOne(each: Traced, sources: readonly SourceFile[], ink: Ink): stri
     ...when,
     ...renderWay(each.path),
     ...(each.answerPath.length === 0 ? [] : ["   and back:", ...renderWay(each.answerPath)]),
-    ...each.decidedBy
-      .slice(0, 2)
-      .map(
-        ({ origin, text }) =>
-          `${wrap(`${tellPlace(placeOf(sources, origin))}: ${text}`, 3)}\n${excerpt(sources, origin.span, ink)}`,
-      ),
+    ...each.decidedBy.slice(0, 2).map((line) => renderEvidence(line, sources, ink, each.sentence)),
   ].join("\n");
 }

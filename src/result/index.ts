@@ -7,11 +7,13 @@ export {
   type Names,
   namesOf,
   oneLine,
+  type PacketService,
   packetOf,
   shellWord,
   tellFate,
   tellPath,
   tellPicks,
+  tellService,
 } from "./tell.ts";
 export type { Traced } from "./traced.ts";
 export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";

@@ -2,8 +2,8 @@
  * What became of a packet, told in sentences of our own. Fates and path steps come from both engines in the same
  * terms; names of rules and tables are found by their origins, so that an answer names things as the person did.
  */
-import { formatAddress, formatService, keyAddress } from "../address/index.ts";
-import type { Origin, Span } from "../diagnose/index.ts";
+import { formatAddress, formatService, keyAddress, single } from "../address/index.ts";
+import type { Span } from "../diagnose/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -35,7 +35,7 @@ export function namesOf(network: Network): Names {
   return names;
 }
 
-/** What each reason says, with `%` for the decider, `@` for the place and `!` for the device. */
+/** What each reason says: `%` is the decider, `@` the place, `!` the device, `&` the address that was asked for. */
 const REASONS: { readonly [reason in DropReason]: string } = {
   "link-down": "the link at `@` is down",
   "nobody-connected": "nothing is plugged into `@`",
@@ -66,7 +66,7 @@ const REASONS: { readonly [reason in DropReason]: string } = {
   "no-transit": "! does not forward",
   "hop-limit": "its hop limit ends at !",
   "too-big": "it is larger than the next link of ! carries",
-  "no-neighbour": "nobody answers for the next address on that link of !",
+  "no-neighbour": "nobody answers for & on the link of !",
   "not-forwardable": "such an address is never forwarded by !",
   "interface-down": "the interface of ! is down",
   "no-source-address": "! has no address to send from",
@@ -74,36 +74,45 @@ const REASONS: { readonly [reason in DropReason]: string } = {
   stray: "! knows of no exchange that it belongs to",
 };
 
-/** One sentence fragment on how a packet ended. */
-export function tellFate(fate: Fate, names: Names): string {
+/** One sentence fragment on how a packet ended; its way, where known, tells the address that nobody answered for. */
+export function tellFate(fate: Fate, names: Names, path: readonly PathStep[] = []): string {
   const device = deviceName(fate.at);
   switch (fate.end) {
     case "delivered":
       return `reaches ${device}`;
     case "on-segment":
-      return `is put on the wire at \`${placeName(fate.at)}\``;
+      return `is put on the wire ${fate.at.includes(":") ? "at" : "by"} ${placeName(fate.at)}`;
     case "looped":
       return `goes round in a loop at ${device}`;
     case "unknown":
       return `nobody knows what becomes of it at ${device}: ${fate.note}`;
     case "dropped":
-      return tellReason(fate.reason, fate.at, fate.origin, names);
+      return tellReason(fate, names, path);
     case "refused":
-      return `${tellReason(fate.reason, fate.at, fate.origin, names)}; ${device} says so (${tellRefusal(fate)})`;
+      return `${tellReason(fate, names, path)} (${tellRefusal(fate)} from ${device})`;
   }
 }
 
-function tellRefusal(fate: Fate & { readonly end: "refused" }): string {
-  return fate.icmp === undefined ? "reset" : `ICMP ${fate.icmp.type}/${fate.icmp.code}`;
+function tellRefusal({ icmp }: Fate & { readonly end: "refused" }): string {
+  return icmp === undefined ? "a reset" : `ICMP ${icmp.type}/${icmp.code}`;
 }
 
-function tellReason(reason: DropReason, at: Id, origin: Origin, names: Names): string {
+type Stopped = Extract<Fate, { readonly reason: DropReason }>;
+
+function tellReason({ reason, at, origin }: Stopped, names: Names, path: readonly PathStep[]): string {
   const decider = names.get(spanKey(origin.span)) ?? (origin.by === "default" ? origin.rule : "a rule");
   const told = REASONS[reason]
     .replace("%", () => decider)
     .replace("@", () => placeName(at))
-    .replace("!", () => deviceName(at));
+    .replace("!", () => deviceName(at))
+    .replace("&", () => askedFor(path) ?? "the next address");
   return origin.by === "absent" ? `${told}: ${origin.wanted} is missing` : told;
+}
+
+/** The address whose hardware address was asked for last on a way. */
+function askedFor(path: readonly PathStep[]): string | undefined {
+  const last = path.findLast(({ did }) => did === "ask" || did === "route");
+  return /(?:^who has | via )([^ ]+)/.exec(last?.detail ?? "")?.[1];
 }
 
 /** How people know the device of an id; a stand-in client is called after its network. */
@@ -128,7 +137,10 @@ export function tellPath(path: readonly PathStep[], names: Names): Told[] {
     const text = isStopped ? tellFilter("is stopped by", step, names) : (TELL.get(step.did)?.(step, names) ?? "");
     const device = deviceName(step.at);
     const before = told.at(-1);
-    if (text !== "" && !(before?.text === text && before.device === device)) {
+    const isTold =
+      before?.device === device &&
+      (before.text === text || before.text === `${text}, tagged` || before.text === `${text}, untagged`);
+    if (text !== "" && !isTold) {
       told.push({ device, text, origin: step.origin });
     }
   }
@@ -137,7 +149,7 @@ export function tellPath(path: readonly PathStep[], names: Names): Told[] {
 
 /** How each kind of step reads; kinds that are not here only pass the packet on. */
 const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
-  ["enter", ({ at }) => (at.includes(":") ? `comes in at ${at}` : "")],
+  ["enter", ({ at }) => tellEntry(at)],
   ["leave", ({ at }) => (at.includes(":") ? `goes out at ${at}` : "")],
   ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
   ["ignore-tags", () => "is passed on, tags and all"],
@@ -150,14 +162,32 @@ const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new 
   ["deliver", () => "arrives"],
 ]);
 
+function tellEntry(at: Id): string {
+  const [ssid] = ssidOf(at) ?? [];
+  if (ssid !== undefined) return `comes in by \`${ssid}\``;
+  return at.includes(":") ? `comes in at ${at}` : "";
+}
+
+/** Name of the SSID of an attachment to one, and the client there; undefined: it is none. */
+function ssidOf(at: Id): readonly [ssid: string, client: string] | undefined {
+  const [, kind, ssid = "", client = ""] = at.split("/");
+  return kind === "ssids" ? [ssid, client] : undefined;
+}
+
 function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
   return `${verb} ${names.get(spanKey(origin.span)) ?? "the filter"}`;
 }
 
 function tellLookup({ at, detail }: PathStep): string {
   const [to = "", ...tagging] = detail.split(", ");
-  const where = to.endsWith("/switching/own") ? `${deviceName(at)} itself` : to;
-  return `goes on to ${[where, ...tagging].join(", ")}`;
+  const where = to.endsWith("/switching/own") ? `on to ${deviceName(at)} itself` : tellExit(to);
+  return `goes ${[where, ...tagging].join(", ")}`;
+}
+
+function tellExit(to: string): string {
+  const [ssid, client] = ssidOf(to) ?? [];
+  if (ssid === undefined) return to.includes(":") ? `out at ${to}` : `on to ${to}`;
+  return `out by \`${ssid}\` to ${client === "open" ? "whoever is there" : client}`;
 }
 
 function tellRoute({ at, detail }: PathStep): string {
@@ -188,7 +218,7 @@ export function packetOf(
   const tag = Number(number.get("vlan") ?? 0n) - 4096;
   const sourcePort = number.get("sourcePort");
   return {
-    sentAt: placeName(sentAt),
+    sentAt: tellSender(sentAt),
     source: address("source"),
     destination: address("destination"),
     service: serviceOf(number),
@@ -198,15 +228,45 @@ export function packetOf(
   };
 }
 
+/** Where a packet is sent, and on an SSID by whom. */
+function tellSender(at: Id): string {
+  const [ssid, client] = ssidOf(at) ?? [];
+  if (ssid === undefined) return placeName(at);
+  return `${deviceOf(at)} by ${client === "open" ? "anyone" : client} on \`${ssid}\``;
+}
+
 function serviceOf(number: ReadonlyMap<string, bigint>): string {
   const protocol = number.get("protocol");
   if (protocol === undefined) return "any";
   const port = number.get("destinationPort");
   const type = number.get("icmpType");
-  return formatService({
+  return tellService({
     protocol: Number(protocol),
-    ...(port === undefined ? {} : { ports: [[port, port]] }),
+    ...(port === undefined ? {} : { port: Number(port) }),
     ...(type === undefined ? {} : { icmp: { type: Number(type), code: Number(number.get("icmpCode") ?? 0n) } }),
+  });
+}
+
+/** What one packet is for: a protocol number, and its destination port or its message. */
+export type PacketService = {
+  /** Protocol number. */
+  readonly protocol: number;
+  /** Destination port; absent where the protocol has none. */
+  readonly port?: number;
+  /** Type and code; absent for other protocols than ICMP and ICMPv6. */
+  readonly icmp?: { readonly type: number; readonly code: number };
+};
+
+/** Types of ICMP and ICMPv6 whose code is always 0 and goes without saying: echo requests and replies. */
+const ECHO_TYPES: ReadonlySet<number> = new Set([0, 8, 128, 129]);
+
+/** What a packet is for, as the trade writes it: `tcp/443`, `icmp/echo-request`. */
+export function tellService({ protocol, port, icmp }: PacketService): string {
+  const message = icmp !== undefined && ECHO_TYPES.has(icmp.type) ? { type: icmp.type } : icmp;
+  return formatService({
+    protocol,
+    ...(port === undefined ? {} : { ports: single(BigInt(port)) }),
+    ...(message === undefined ? {} : { icmp: message }),
   });
 }
 

@@ -28,7 +28,7 @@ export type Told = {
 
 /** A packet in words and numbers, as it was first sent. */
 export type Packet = {
-  /** Where it was sent: a port, or a device. */
+  /** Where it was sent: a port, a device, or an access point "by anyone on `Guest`". */
   readonly sentAt: string;
   /** Address texts. */
   readonly source: string;

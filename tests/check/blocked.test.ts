@@ -187,7 +187,7 @@ describe("a pass says what blocks", () => {
   ])("%s", (_what, changes, told) => {
     const [verdict] = judge(rooms(changes), RED_TO_BLUE);
     expect(verdict).toMatchObject({ status: "passed" });
-    expect(verdict?.headline).toBe(`no packet gets from red to blue; nearest: ${told}`);
+    expect(verdict?.headline).toBe(`no packet gets from red to blue; what gets furthest: ${told}`);
   });
 
   it("no route", () => {
@@ -207,7 +207,7 @@ describe("a pass says what blocks", () => {
   it("nobody there", () => {
     const routes = "    routes: [{ to: 10.9.0.0/16, via: 10.2.0.99 }]";
     const [verdict] = judge(rooms({ router: routes }), "from: red, to: 10.9.0.5, expect: blocked");
-    expect(verdict?.headline).toContain("nobody answers for the next address on that link of r");
+    expect(verdict?.headline).toContain("nobody answers for 10.2.0.99 on the link of r");
   });
 
   it("and lists every line that it rests on", () => {
