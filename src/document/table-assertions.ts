@@ -219,8 +219,12 @@ function conflict(key: string, other: string, span: Span, findings: Findings): u
 function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
   const { from, to, expect, lease: _lease, segment: _segment, evenIf, ...rest } = found;
   if (from === undefined || to === undefined || expect === undefined) return incomplete(found, aside);
-  if (evenIf !== undefined && expect.value !== "blocked") {
-    aside.findings.report("keys-conflict", evenIf.span, `\`even-if\` has no meaning with \`expect: ${expect.value}\``, {
+  const isBlocked = expect.value === "blocked";
+  const { routed, through, avoids } = rest;
+  const without = isBlocked ? { routed, through, avoids } : { "even-if": evenIf };
+  for (const [key, value] of Object.entries(without)) {
+    if (value === undefined) continue;
+    aside.findings.report("keys-conflict", value.span, `\`${key}\` has no meaning with \`expect: ${expect.value}\``, {
       also: [{ span: expect.span, text: "" }],
     });
   }

@@ -51,6 +51,18 @@ export type Entry = {
   readonly sent: Sent;
   /** Connections that these packets rest on themselves. */
   readonly uses?: Use;
+  /** Nobody knows whether they got there. */
+  readonly doubt?: Doubt;
+};
+
+/** A rule of which nobody knows what it does. */
+export type Doubt = {
+  /** What the document says of it. */
+  readonly note: string;
+  /** The rule. */
+  readonly origin: Origin;
+  /** The stack. */
+  readonly at: Id;
 };
 
 /** That packets pass as part of a connection begun before: which of its variables equal which of theirs. */
@@ -143,7 +155,7 @@ export type Passage = {
   /** They reached the target before; where they end does not matter. */
   readonly arrived: boolean;
   /** They passed a rule of which nobody knows what it does. */
-  readonly doubt?: { readonly note: string; readonly origin: Origin; readonly at: Id };
+  readonly doubt?: Doubt;
 };
 
 /** A stack that knew no connection, latest first. */

@@ -109,7 +109,7 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 
 /** A connection lives on: the packets that begin it got here. */
 export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
-  const { connection, flow, node, sent, uses } = passage;
+  const { connection, flow, node, sent, uses, doubt } = passage;
   if (connection?.kind === "fresh" && stateOf(flow) === "new") {
     const [rewritten] = flow.names[TRANSLATED] ?? [];
     const entry: Entry = {
@@ -119,7 +119,7 @@ export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
       after: flow.view,
       translated: rewritten ?? "",
       sent,
-      ...optional({ uses }),
+      ...optional({ uses, doubt }),
     };
     walk.keep(entry);
   }

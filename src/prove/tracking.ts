@@ -277,7 +277,9 @@ function followed(
 ): Passage {
   const use: Use = { entry, links, ...(passage.uses === undefined ? {} : { next: passage.uses }) };
   const named = withName(withName(flow, STATE, [state]), TRANSLATED, [translated]);
-  return { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };
+  const doubt = passage.doubt ?? entry.doubt;
+  const found = { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };
+  return doubt === undefined ? found : { ...found, doubt };
 }
 
 /** Makes the changes that a connection owes at one end. */

@@ -150,8 +150,12 @@ export class Walk {
 
   // -- ends --------------------------------------------------------------------------------------------------------
 
-  /** Packets end. Of those that rest on earlier packets only what one tracker takes for an answer is told. */
+  /**
+   * Packets end; nothing is told of those of which nobody knows whether they got so far. Of those that rest on earlier
+   * packets only what one tracker takes for an answer is told.
+   */
   end(passage: Ending, fate: Fate): void {
+    if (passage.doubt !== undefined) return;
     const isAsked =
       passage.uses === undefined ? passage.aimed : passage.quotes === undefined && countOf(passage.uses) === 1;
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
@@ -246,6 +250,7 @@ function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
 
 /** Whether a connection adds nothing to a known one. */
 function includes(known: Entry, entry: Entry): boolean {
+  if (known.doubt !== undefined && entry.doubt === undefined) return false;
   if (!sameShape(known, entry) || countOf(known.uses) > countOf(entry.uses)) return false;
   const tuples = tuplesOf(entry);
   return tuplesOf(known).every((set, index) => rangesWithin(set, tuples[index] ?? []));
