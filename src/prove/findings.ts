@@ -3,6 +3,7 @@
  */
 import type { Ranges } from "../address/index.ts";
 import type { Fate, Id, Pick } from "../network/index.ts";
+import { PROTOCOL } from "./fields.ts";
 import type { Flow } from "./flow.ts";
 import type { Sent, Stranger, Use } from "./passage.ts";
 import type { Trail } from "./trail.ts";
@@ -39,6 +40,7 @@ export type Class = {
   readonly packets: (readonly Ranges[])[];
 };
 
+const TCP = 6n;
 /** Pieces of a class that are kept to be shown. */
 const MOST_SHOWN = 8;
 const PLAIN = "plain ";
@@ -90,13 +92,19 @@ function isPlain({ uses, sent }: Ended): boolean {
   return uses === undefined && sent.met === undefined;
 }
 
-/** Quotes no other packet; then needs fewer earlier packets, then fewer tags. */
+/** Quotes no other packet; then needs fewer earlier packets, then no open TCP connection, which a reset may end, then fewer tags. */
 function isPlainer(a: Ended, b: Ended): boolean {
   if (a.quotes !== b.quotes) return a.quotes === undefined;
   const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
   if (usesA !== usesB) return usesA < usesB;
+  const [tcpA, tcpB] = [isTcp(a), isTcp(b)];
+  if (usesA > 0 && tcpA !== tcpB) return tcpB;
   if (a.sent.tags.length !== b.sent.tags.length) return a.sent.tags.length < b.sent.tags.length;
   return false;
+}
+
+function isTcp({ flow }: Ended): boolean {
+  return flow.sets[PROTOCOL]?.[0]?.[0] === TCP;
 }
 
 /** How many connections a packet rests on. */

@@ -101,7 +101,7 @@ class Judge {
   #inside(claimed: FateClass, packet: Witness): readonly string[] {
     const own = this.#framed(claimed, packet, frameOf(claimed.witness));
     if (this.#meets(own)) return this.#noted(own);
-    for (const frame of this.#frames) if (this.#meets(this.#framed(claimed, packet, frame))) return [];
+    if (this.#others(claimed, packet).some((each) => this.#meets(each))) return [];
     // What belongs to a connection begun before, and has no example of its own, is told with what reaches without one.
     if (this.#proof.reached.includes(claimed) && isError(packet)) {
       this.#case.tally.reach.count("told with others");
@@ -110,6 +110,14 @@ class Judge {
     return [
       `inside: ${tell(own.witness)} at ${claimed.sentAt} | proved: ${fateWord(claimed.fate)} | simulated: ${this.#fates(own)}`,
     ];
+  }
+
+  /** The packet in other frames; by other interfaces, where a stack sends it. */
+  #others(claimed: FateClass, packet: Witness): readonly FateClass[] {
+    const sender = this.#case.network.stacks.find(({ id }) => id === claimed.sentAt);
+    if (sender === undefined) return this.#frames.map((frame) => this.#framed(claimed, packet, frame));
+    const { numbers } = packet;
+    return sender.interfaces.map(({ id }) => ({ ...claimed, witness: { numbers, names: [["egress", id]] } }));
   }
 
   /** If the packet reaches the target, some class says so. */
@@ -317,6 +325,11 @@ function framesFor(network: Network, { reached, stopped }: Proof): readonly Fram
 
 function distinct(frames: readonly Frame[]): readonly Frame[] {
   return [...new Map(frames.map((frame) => [`${frame.tags.join(".")} ${frame.towards}`, frame])).values()];
+}
+
+/** Whether there is anything in a group. */
+export function isSomething({ parties, interfaces, upstreams }: Group): boolean {
+  return parties.length + interfaces.length + upstreams.length > 0;
 }
 
 /** Where the members of a group begin. */
