@@ -1,6 +1,6 @@
 /**
- * Which line a person would change when a client got no lease, or one of another network: the pool that lends the server's
- * own address, the port that turns the client away, the router that lacks a relay, the bond that keeps the server away, or
+ * Which line a person would change when a client got no lease, or one of another network: the pool that lends an
+ * address which somebody has, the port that turns the client away, the router that lacks a relay, the bond that keeps the server away, or
  * what put the client where it asked.
  */
 import { rangesContain } from "../address/index.ts";
@@ -13,29 +13,78 @@ import {
   type Interface,
   type Network,
   type Service,
-  type Settled,
 } from "../network/index.ts";
 import { covers, type Place } from "./rest.ts";
-import { entryOf, heardBy, hopsFrom, joinOf, refusalOf, silentBondBetween, wayTo } from "./wires.ts";
+import {
+  entryOf,
+  heardIn,
+  hopsFrom,
+  joinOf,
+  oddEntryOf,
+  refusalOf,
+  silentBondBetween,
+  stopTowards,
+  wayTo,
+} from "./wires.ts";
 
 type Server = Service & DhcpServer;
 
 /** Lines to change where an interface got no lease, most telling first; empty: what its failure says tells it best. */
 export function reasonsWithoutLease(leg: Id, place: Place): readonly Origin[] {
   const { network, settled } = place;
-  const heard = heardBy(leg, network, settled);
-  const near = network.services.filter((service) => isAt(service, heard));
-  if (near.length > 0) {
-    const servers = near.filter((service): service is Server => service.kind === "dhcp-server");
-    return servers.filter((server) => lendsItself(server, settled)).map(({ origin }) => origin);
-  }
   const client = interfaceOf(leg, network);
   if (client === undefined) throw new Error(`no interface \`${leg}\``);
+  const hops = hopsFrom(leg, network, settled);
+  const heard = heardIn(hops, leg);
+  const near = network.services.filter((service) => isAt(service, heard));
+  if (near.length > 0) return [...servedWrongly(near, heard, place), ...unansweredBy(near, client, place)];
   if (isAtUpstream(client, network)) return [client.origin];
-  const refusal = refusalOf(client, network, settled);
+  const refusal = refusalOf(client, network, settled) ?? oddEntryOf(hops, network, settled);
   if (refusal !== undefined) return [refusal];
   const lacking = withoutRelay(heard, place);
-  return lacking.length > 0 ? lacking : awayBehindBonds(client, heard, place);
+  return lacking.length > 0 ? lacking : keptAway(client, heard, place);
+}
+
+/** A server that hears the client has nothing to lend next but an address that somebody near it has, its own for one. */
+function servedWrongly(near: readonly Service[], heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+  const legs = settled.stacks.flatMap(({ interfaces }) => interfaces).filter(({ interface: id }) => heard.includes(id));
+  const lent = new Set(settled.bindings.map(({ value }) => value));
+  const kept = legs.flatMap(({ addresses }) =>
+    addresses.filter(({ family, value }) => family === 4 && !lent.has(value)),
+  );
+  const relayed = near.some(({ kind }) => kind === "dhcp-relay");
+  const servers = network.services.filter((service): service is Server => service.kind === "dhcp-server");
+  return servers
+    .filter((server) => near.includes(server) || (relayed && kept.some(({ value }) => isFor(server, value))))
+    .filter((server) =>
+      lendsOneOf(
+        kept.map(({ value }) => value),
+        server,
+        lent,
+      ),
+    )
+    .map(({ origin }) => origin);
+}
+
+function lendsOneOf(
+  kept: readonly bigint[],
+  { pool, order, reservations }: Server,
+  lent: ReadonlySet<bigint>,
+): boolean {
+  const inside = kept.filter((value) => rangesContain(pool, value));
+  if (order === "hashed") return inside.length > 0;
+  const taken = new Set([...lent, ...reservations.map(({ value }) => value)]);
+  return inside.includes(nextOf(pool, order, taken));
+}
+
+/** A server hears the client, and is not heard by it. */
+function unansweredBy(near: readonly Service[], client: Interface, { network, settled }: Place): readonly Origin[] {
+  return near.flatMap((service) => {
+    const on = "interface" in service ? service.interface : undefined;
+    const hops = on === undefined ? [] : hopsFrom(on, network, settled);
+    if (on === undefined || heardIn(hops, on).includes(client.id)) return [];
+    return joinOf(hops, network, settled) ?? stopTowards(on, client.id, network, settled) ?? [];
+  });
 }
 
 /** What a provider does is given: of a cable to it, the end here is the one to change. */
@@ -50,15 +99,6 @@ function isAtUpstream({ on }: Interface, { links, stacks }: Network): boolean {
 function isAt(service: Service, interfaces: readonly Id[]): boolean {
   const isForLeases = service.kind === "dhcp-server" || service.kind === "dhcp-relay";
   return isForLeases && service.interface !== undefined && interfaces.includes(service.interface);
-}
-
-/** Whether the address that a server lends next is its own. */
-function lendsItself({ interface: on, pool, order, reservations }: Server, { stacks, bindings }: Settled): boolean {
-  const leg = stacks.flatMap(({ interfaces }) => interfaces).find(({ interface: id }) => id === on);
-  const own = leg?.addresses.filter(({ family, value }) => family === 4 && rangesContain(pool, value)) ?? [];
-  if (order === "hashed") return own.length > 0;
-  const taken = new Set([...bindings, ...reservations].map(({ value }) => value));
-  return own.some(({ value }) => value === nextOf(pool, order, taken));
 }
 
 function nextOf(pool: DhcpServer["pool"], order: "lowest-first" | "highest-first", taken: ReadonlySet<bigint>): bigint {
@@ -96,15 +136,18 @@ function routes(leg: Id, { stacks }: Network): boolean {
   return stack?.onward.some(({ op }) => op === "transmit") === true;
 }
 
-/** A bond that carries nothing keeps away the server of the network that others hear where the client asks. */
-function awayBehindBonds(client: Interface, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+/** What keeps away the server of the network that others hear where the client asks: a bond that carries nothing, a list. */
+function keptAway(client: Interface, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
   const here = new Set([client.id, ...heard].flatMap((id) => interfaceOf(id, network)?.network ?? []));
   const servers = network.services.flatMap((service) => {
-    const on = service.kind === "dhcp-server" ? service.interface : undefined;
+    const on = service.kind === "dhcp-server" || service.kind === "dhcp-relay" ? service.interface : undefined;
     return on === undefined ? [] : (interfaceOf(on, network) ?? []);
   });
   const away = servers.filter(({ network: id }) => id !== undefined && here.has(id));
-  return away.flatMap((server) => silentBondBetween(client, server, network, settled));
+  return away.flatMap((server) => [
+    ...silentBondBetween(client, server, network, settled),
+    ...[stopTowards(client.id, server.id, network, settled) ?? []].flat(),
+  ]);
 }
 
 /** The line that put a client into the network of the server that answered it, where it was to be in another one of the site. */

@@ -7,7 +7,7 @@ import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { deviceOf, type Interface, type InterfaceAddress, type Network, type SettledStack } from "../network/index.ts";
 import { covers, type Owner, ownersOf, type Place, type Way, wayOf } from "./rest.ts";
-import { deadCablesOf, heardBy, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
+import { deadCablesOf, heardIn, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
 
 /** Lines to change, most telling first. `led` is the translation that named the destination, if one did. */
 export function neighbourReasons(
@@ -32,16 +32,26 @@ function reasonsApart(
   owner: Owner,
   { network, settled }: Place,
 ): readonly Origin[] {
-  if (heardBy(egress, network, settled).includes(owner.interface)) return [];
+  const hops = hopsFrom(egress, network, settled);
+  if (heardIn(hops, egress).includes(owner.interface)) return [];
   // A neighbour by the sender's prefix, and none by its own.
   if (!isRouted && own !== undefined && !covers(owner.address, own)) return [own.origin];
   const [one, other] = [interfaceOf(egress, network), interfaceOf(owner.interface, network)];
-  const reasons = [
-    joinOf(hopsFrom(egress, network, settled), network, settled),
-    isolationBetween(egress, owner.interface, network, settled),
-  ].flatMap((origin) => origin ?? []);
+  const tags = [one, other].flatMap((leg) => (leg !== undefined && isMistagged(leg, network) ? [leg.origin] : []));
+  const reasons = [joinOf(hops, network, settled), isolationBetween(egress, owner.interface, network, settled)].flatMap(
+    (origin) => origin ?? [],
+  );
   const bonds = one === undefined || other === undefined ? [] : silentBondBetween(one, other, network, settled);
-  return [...reasons, ...bonds, ...deadCablesOf(deviceOf(owner.interface), network, settled)];
+  return [...tags, ...reasons, ...bonds, ...deadCablesOf(deviceOf(owner.interface), network, settled)];
+}
+
+/** An interface with another tag than its network has wherever it is switched. */
+function isMistagged({ vlan, network: name }: Interface, { groups, bridges }: Network): boolean {
+  const group = groups.find(({ id, kind }) => id === name && kind === "network");
+  const vlans = group?.segments.flatMap(({ at, vlan: number }) =>
+    number !== undefined && bridges.some(({ id }) => id === at) ? [number] : [],
+  );
+  return vlan !== undefined && vlans !== undefined && vlans.length > 0 && !vlans.includes(vlan);
 }
 
 function interfaceOf(id: string, { stacks }: Network): Interface | undefined {

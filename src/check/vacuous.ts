@@ -21,6 +21,8 @@ import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, holdersOf, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
+import { reasonsWithoutLease } from "./lease-reason.ts";
+import { reasonsFor } from "./reason.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets. */
 export function nobodyServes(assertion: ReachAssertion, to: readonly End[], network: Network): string | undefined {
@@ -161,17 +163,19 @@ function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckConte
     if (gateway === "on-link") return undefined;
     const request = { from: source.stack, destination: gateway, service: ECHO[gateway.family] };
     const { outcomes } = evaluation.exchange(world, request);
-    return outcomes.find(({ result }) => isUnheard(result.fate, source))?.result.fate;
+    return outcomes.find(({ result }) => isUnheard(result.fate, source))?.result;
   });
   const [first] = faults;
-  return first === undefined || faults.includes(undefined)
-    ? undefined
-    : { text: `${source.label} does not even reach its own gateway`, origin: first.origin };
+  if (first === undefined || faults.includes(undefined)) return undefined;
+  const [reason] = [...reasonsFor(first, { network: evaluation.network, settled: world.settled }), ...first.decidedBy];
+  return { text: `${source.label} does not even reach its own gateway`, origin: reason ?? first.fate.origin };
 }
 
-function withoutGateway(source: Source, { failures }: World, { stacks }: Network): CutOff {
+function withoutGateway(source: Source, { failures, settled }: World, network: Network): CutOff {
   const lease = failures.find((failure) => source.interfaces.includes(failure.interface));
-  const origin = lease?.because[0] ?? stacks.find(({ id }) => id === source.stack)?.origin;
+  const reasons =
+    lease === undefined ? [] : [...reasonsWithoutLease(lease.interface, { network, settled }), ...lease.because];
+  const origin = reasons[0] ?? network.stacks.find(({ id }) => id === source.stack)?.origin;
   if (origin === undefined) throw new Error(`no stack ${source.stack}`);
   const unknown = lease?.unknown === undefined ? {} : { unknown: lease.unknown };
   return { text: `${source.label} has no gateway to reach`, origin, ...unknown };

@@ -3,8 +3,18 @@
  * changes from one number to another, as where the two ports of a cable call untagged frames by different names; which
  * isolated ports or which bond without a partner keep two interfaces apart.
  */
+import { type Ranges, rangesContain, rangesOverlap } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import { type Bond, deviceOf, type Id, type Interface, type Network, type Settled } from "../network/index.ts";
+import {
+  type Bond,
+  type BridgePort,
+  deviceOf,
+  type Id,
+  type Interface,
+  type Member,
+  type Network,
+  type Settled,
+} from "../network/index.ts";
 import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf, reachOf } from "../settle/index.ts";
 
 /** A crossing that a frame takes, with its VLAN. */
@@ -57,9 +67,9 @@ function exitsAfter({ plant }: DomainMap, { crossing: { to } }: Hop, isolation: 
   return others.flatMap(({ id, isolation: other }) => (group !== undefined && other === group ? [] : [id]));
 }
 
-/** Interfaces that hear a frame to all, nearest first. */
-export function heardBy(leg: Id, network: Network, settled: Settled): readonly Id[] {
-  return hopsFrom(leg, network, settled).flatMap(({ crossing: { to } }) =>
+/** Interfaces among what the frames of one reach, nearest first. */
+export function heardIn(hops: readonly Hop[], leg: Id): readonly Id[] {
+  return hops.flatMap(({ crossing: { to } }) =>
     to.kind === "interface" && to.interface !== leg ? [to.interface] : [],
   );
 }
@@ -81,12 +91,74 @@ export function refusalOf({ id }: Interface, network: Network, settled: Settled)
   return points.some(({ domain }) => domain !== 0) ? undefined : stopped[0]?.origin;
 }
 
+/** The line that stops a frame on the shortest way over the cables to another interface; undefined: nothing does. */
+export function stopTowards(from: Id, to: Id, network: Network, settled: Settled): Origin | undefined {
+  const map = mapFor(network, settled);
+  let domain = 0;
+  for (const crossing of cablesTo(map, from, to)) {
+    const next = crossedAs(crossing, domain);
+    if (next === undefined) {
+      const value = BigInt(domain);
+      return crossing.stops.find(({ domains }) => rangesContain(domains, value))?.origin;
+    }
+    domain = next;
+  }
+  return undefined;
+}
+
+/** The crossings of the shortest way, whatever passes them; empty: no cable leads there. */
+function cablesTo(map: DomainMap, from: Id, to: Id): readonly Crossing[] {
+  type Step = { readonly crossing: Crossing; readonly earlier?: Step };
+  const steps: Step[] = (map.from.get(from) ?? []).map((crossing) => ({ crossing }));
+  const seen = new Set<Id>();
+  // Steps found on the way are appended and so walked too.
+  for (const step of steps) {
+    const end = step.crossing.to;
+    if (end.kind === "interface") {
+      if (end.interface !== to) continue;
+      const way: Crossing[] = [];
+      for (let at: Step | undefined = step; at !== undefined; at = at.earlier) way.push(at.crossing);
+      return way.reverse();
+    }
+    if (seen.has(end.bridge)) continue;
+    seen.add(end.bridge);
+    const others = map.plant.places.get(end.port)?.bridge.ports.filter(({ id }) => id !== end.port) ?? [];
+    steps.push(
+      ...others.flatMap(({ id }) => (map.from.get(id) ?? []).map((crossing) => ({ crossing, earlier: step }))),
+    );
+  }
+  return [];
+}
+
 // -- where a frame gets its VLAN -------------------------------------------------------------------------------------
 
 /** The line that put a frame into the VLAN of its first bridge that knows any; undefined: none did. */
 export function entryOf(way: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
   const entry = way.find(({ before, after }) => before === 0 && after !== 0);
   return entry === undefined ? undefined : portVlanAt(entry, network, settled);
+}
+
+/**
+ * The line that put a frame into a VLAN that leads nowhere, when the bridge carries other VLANs with tags that none of its
+ * ports uses: then it is this line that is odd, not the lists of its trunks.
+ */
+export function oddEntryOf(hops: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
+  const entry = hops.find(({ before, after }) => before === 0 && after !== 0);
+  const end = entry?.crossing.to;
+  const place = end?.kind === "bridge" ? mapFor(network, settled).plant.places.get(end.port) : undefined;
+  if (entry === undefined || place === undefined || place.port.untagged.origin.by !== "written") return undefined;
+  const tagged = place.bridge.ports.filter(({ own }) => !own).flatMap((port) => vlansOf(port, "tagged"));
+  const used = place.bridge.ports.flatMap((port) => [
+    ...(port.own ? vlansOf(port, "tagged") : []),
+    ...vlansOf(port, "untagged"),
+  ]);
+  const leadsOn = tagged.some((run) => rangesContain([run], BigInt(entry.after)));
+  const isUnused = tagged.some(([low, high]) => !rangesOverlap(used, [[low, high]]));
+  return !leadsOn && isUnused ? place.port.untagged.origin : undefined;
+}
+
+function vlansOf({ members }: BridgePort, how: Member["leaves"]): Ranges {
+  return members.filter(({ leaves }) => leaves === how).flatMap(({ vlans }) => vlans);
 }
 
 /**
