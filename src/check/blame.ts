@@ -1,10 +1,12 @@
 /**
  * Which line let a packet through that should not have come: the last decision on its way that could have stopped it.
- * A rule that accepted it (or the end of a list that has rules), else a translation or a route that led it on, else the
- * membership that carried it across. Where no router lies on the way, the two ends share a segment: then it is a host
- * that answers for the address of another leg, two networks joined by a cable, or what put a single source there.
+ * A host that forwards; else a rule that accepted it (or the end of a list that has rules), else a translation or a route
+ * that led it on, else the membership that carried it across. Where no router lies on the way, the two ends share a
+ * segment: then it is a host that answers for the address of another leg, two networks joined by a cable, or what put a
+ * single source there.
  */
 import { keyAddress } from "../address/index.ts";
+import { directoryOf } from "../evaluate/index.ts";
 import { deviceOf, type FateClass, type PathStep, type Settled } from "../network/index.ts";
 import { type Evidence, tellFate } from "../result/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -42,7 +44,7 @@ export function blameFor(breach: Breach, context: CheckContext): Evidence[] {
   }));
   const isRouted = path.some(({ did }) => did === "hop-limit" || did === "filter");
   const shared = isRouted ? [] : [...otherLeg(breach, context), ...sharedBy(breach)];
-  return onceEach([...shared, ...told]);
+  return onceEach([...strangers(path, context), ...shared, ...told]);
 }
 
 function onceEach(evidence: readonly Evidence[]): Evidence[] {
@@ -60,6 +62,13 @@ function lastOf(path: readonly PathStep[], words: readonly string[]): PathStep[]
   const steps = path.filter((step) => words.includes(step.did)).reverse();
   const written = steps.filter((step) => step.origin.by === "written");
   return [...written, ...steps.filter((step) => step.origin.by !== "written")];
+}
+
+/** Hosts that were told to forward, and sent the packet on. */
+function strangers(path: readonly PathStep[], { evaluation: { network } }: CheckContext): Evidence[] {
+  const { devices } = directoryOf(network);
+  const onward = path.filter(({ did, at }) => did === "hop-limit" && devices.get(deviceOf(at))?.is === "host");
+  return onward.map(({ origin, at }) => ({ origin, text: `${deviceOf(at)} is no router, and forwards` }));
 }
 
 /** A list without rules that accepts all was never meant to stop anything. */

@@ -51,13 +51,18 @@ function membershipFault(
   { network, list }: { readonly network: Network; readonly list: Origin["span"] },
 ): Fault | undefined {
   const carrying = new Set(group.entrances.map(({ at }) => at).filter((at) => isSocket(at, network)));
-  const missing = listed.find(({ id }) => !carrying.has(id));
-  if (missing !== undefined) return missingFault(missing, group, network);
   const named = new Set(listed.map(({ id }) => id));
   const extra = [...carrying].find((id) => !named.has(id));
+  const missing = listed.find(({ id }) => !carrying.has(id));
+  // Where nothing stands on the port that was meant, the line to change is that of the port that has the network.
+  const isMoved = extra !== undefined && missing !== undefined && bridgePortOn(missing.id, network) === undefined;
+  if (missing !== undefined && !isMoved) return missingFault(missing, group, network);
   if (extra === undefined) return undefined;
+  const origins = carrierOrigins(extra, group, network);
+  if (missing !== undefined)
+    return { text: `\`${extra}\` carries ${group.id}, and \`${missing.id}\` does not`, origins };
   const absent: Origin = { by: "absent", span: list, wanted: `\`${extra}\` in this list` };
-  return { text: `\`${extra}\` carries ${group.id}, too`, origins: [...carrierOrigins(extra, group, network), absent] };
+  return { text: `\`${extra}\` carries ${group.id}, too`, origins: [...origins, absent] };
 }
 
 /** A port or bond, no wireless association. */

@@ -58,8 +58,12 @@ function upstreamSteps(device: SiteDevice): Sequences {
 }
 
 function onwardSteps(device: SiteDevice): readonly Step[] {
+  const { origin } = device.forwarding;
   return [
-    step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1"),
+    // Where it was told to forward, that is the line by which anything gets through it at all.
+    origin.by === "written"
+      ? { op: "hop-limit", origin }
+      : step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1"),
     ...forwardableStep(device),
     fitStep(device, false),
     ...filterStep(device, "through"),
