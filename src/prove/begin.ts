@@ -147,12 +147,23 @@ function frameKey({ sentAt, tags }: Framed): string {
   return `${sentAt} ${tags.join(".")}`;
 }
 
+function beginningKey(framed: Framed): string {
+  return `${frameKey(framed)} and more`;
+}
+
 function anyKey({ sentAt }: Pick<LinkStop, "sentAt">): string {
   return `${sentAt} any`;
 }
 
+/** Frames that are there: just these, or any that begin so. */
 function isThere(there: ReadonlySet<string>, framed: Framed): boolean {
-  return there.has(frameKey(framed)) || there.has(anyKey(framed));
+  const { sentAt, tags } = framed;
+  const begins = [[], ...tags.map((_, index) => tags.slice(0, index + 1))];
+  return (
+    there.has(frameKey(framed)) ||
+    there.has(anyKey(framed)) ||
+    begins.some((each) => there.has(beginningKey({ sentAt, tags: each })))
+  );
 }
 
 /** An address that no station has: a frame to it goes everywhere and is taken nowhere. */
@@ -167,6 +178,7 @@ function arriveByLink(walk: Walk, reach: LinkReach, asked: readonly Flow[]): Rea
       if (!lies(point, segment)) continue;
       const { tags } = putAt(walk, reach, point, segment, asked);
       there.add(frameKey({ sentAt: point.sentAt, tags }));
+      if (point.inner) there.add(beginningKey({ sentAt: point.sentAt, tags }));
       // Where tags are ignored, frames with any are there.
       if (segment.vlan === undefined) there.add(anyKey(point));
     }

@@ -41,6 +41,8 @@ export type Point = {
   readonly taken: readonly number[];
   /** The sender put that one on too. */
   readonly chosen: boolean;
+  /** Behind those stands whatever the sender chose. */
+  readonly inner: boolean;
   /** Absent: they begin here. */
   readonly trail?: Trail;
 };
@@ -205,9 +207,14 @@ class Spread {
     if (!this.#touches.has(id)) this.#touches.set(id, touch);
   }
 
-  #notePoint(at: Id, vlans: Ranges, { trail, sentAt }: Wave, { taken, given }: Pick<Wave, "taken" | "given">): void {
+  #notePoint(
+    at: Id,
+    vlans: Ranges,
+    { trail, sentAt }: Wave,
+    { taken, given, inner = false }: Pick<Wave, "taken" | "given"> & { readonly inner?: boolean },
+  ): void {
     const chosen = !given && vlans.length > 0;
-    this.#points.push({ at, vlans, sentAt, taken, chosen, ...(trail === undefined ? {} : { trail }) });
+    this.#points.push({ at, vlans, sentAt, taken, chosen, inner, ...(trail === undefined ? {} : { trail }) });
   }
 
   // -- bridges -----------------------------------------------------------------------------------------------------
@@ -228,7 +235,8 @@ class Spread {
     const detail = vlans === undefined ? `from ${ingress.id}` : `VLAN ${namesOf(vlans)}`;
     const trail = stepped(wave.trail, bridge.id, vlans === undefined ? "ignore-tags" : "classify", origin, detail);
     const inside = { ...wave, trail, tags: came };
-    this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside, tagsInside(wave, domain));
+    const inner = vlans !== undefined && domain.inner;
+    this.#notePoint(bridge.id, vlans ?? EMPTY_RANGES, inside, { ...tagsInside(wave, domain), inner });
     const ways = waysOut(this.#atlas, bridge, ingress, domain);
     const put = { ...inside, ...tagsInside(wave, domain) };
     for (const { port, kept } of ways) {

@@ -90,7 +90,10 @@ function askInVain(
   reason: "no-neighbour" | "interface-down",
   origin: Origin,
 ): readonly Passage[] {
-  const counting = passage.via === undefined ? walk.ground.aim.claimable : [];
+  const { egress, via } = passage;
+  // What a bridge takes from nobody is put nowhere.
+  const isPut = egress !== undefined && walk.ground.reaches.of(egress).points.length > 0;
+  const counting = via === undefined && isPut ? walk.ground.aim.claimable : [];
   const [taken, lost] = divide(passage.flow, counting);
   refuse(walk, passage, lost, { reason, origin, with: NO_NEIGHBOUR });
   return taken === undefined ? [] : [onward({ ...passage, heirs: "unowned" }, taken)];
