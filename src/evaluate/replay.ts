@@ -41,20 +41,28 @@ export function replay(
   const aim = aimAt(world.settled, target);
   const disagreements = classes.flatMap((claimed) => {
     // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
-    const first = sendWitness(network, world, claimed, target, true);
-    if (agrees(claimed, first, aim)) return [];
-    const second = sendWitness(network, world, claimed, target, false);
-    return agrees(claimed, second, aim) ? [] : [{ claimed, seen: fatesOf(second) }];
+    const seen: Fate[] = [];
+    for (const habit of HABITS) {
+      const injection = sendWitness(network, world, claimed, { target, habit });
+      if (agrees(claimed, injection, aim)) return [];
+      seen.splice(0, seen.length, ...fatesOf(injection));
+    }
+    return [{ claimed, seen }];
   });
   return { disagreements, replayed: classes.length };
 }
 
+/** What bridges know of stations: where each is, nothing at first, nothing at all. */
+const HABITS = [{ learned: true }, {}, { forgets: true }] as const;
+
+type Replaying = { readonly target: Target; readonly habit: (typeof HABITS)[number] };
+
 /** Sends what comes before, then the witness itself, in one simulation. */
-function sendWitness(network: Network, world: World, claimed: FateClass, target: Target, learned: boolean): Injection {
+function sendWitness(network: Network, world: World, claimed: FateClass, { target, habit }: Replaying): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, claimed, target),
-    learned,
+    ...habit,
   });
   const stacks = holdersOf(world.settled).stacks;
   const forms: IpPacket[] = [];

@@ -144,7 +144,8 @@ function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, f
 export function tableOf(world: World, plan: BridgePlan): AddressTable {
   const known = world.tables.get(plan);
   if (known !== undefined) return known;
-  const table = new AddressTable(plan.bridge.ageingSeconds);
+  // Less than no time: what was heard is forgotten at once.
+  const table = new AddressTable(world.forgets ? -1 : plan.bridge.ageingSeconds);
   world.tables.set(plan, table);
   return table;
 }

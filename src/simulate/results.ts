@@ -28,6 +28,8 @@ export type SimulationOptions = {
   readonly standIns?: readonly StandIn[];
   /** Bridges know where every station is, as if each had spoken to everyone once. Default: they know of nobody. */
   readonly learned?: boolean;
+  /** Bridges forget at once whom they heard, so that every frame goes everywhere. Default: they remember. */
+  readonly forgets?: boolean;
   /** Gets every frame. */
   readonly capture?: CaptureSink;
   /** Events after which a run is given up as looping. Default: 1 000 000. */

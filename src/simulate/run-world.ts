@@ -29,6 +29,7 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     tables: new Map(),
     findStation: (bridge, vlan, hardware) =>
       options.learned === true ? placeOf(plan, bridge, vlan, hardware) : undefined,
+    forgets: options.forgets === true,
     memories: new Map(),
     journal: newJournal(),
     nowUs: 0,

@@ -157,6 +157,8 @@ export type World = {
   readonly tables: Map<BridgePlan, AddressTable>;
   /** Where a bridge heard a station before all that was written down, by VLAN; undefined: it did not. */
   readonly findStation: (bridge: BridgePlan, vlan: number, hardware: Hardware) => BridgePortPlan | undefined;
+  /** Bridges forget at once whom they heard. */
+  readonly forgets: boolean;
   /** What stacks remember. */
   readonly memories: Map<StackPlan, StackMemory>;
   /** What was written down since the question began. */
