@@ -1,7 +1,7 @@
 /**
- * Which line a person would change when a client got no lease, or one of another network: the pool that lends an
- * address which somebody has, the port that turns the client away, the router that lacks a relay, the bond that keeps the server away, or
- * what put the client where it asked.
+ * Which line a person would change when a client got no lease, or one of another network: the pool that lends an address
+ * which somebody has, the port that turns the client away, the router that lacks a relay, the bond or the list that keeps
+ * the server away, or what put the client where it asked.
  */
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -12,11 +12,14 @@ import {
   type Id,
   type Interface,
   type Network,
+  type SegmentPoint,
   type Service,
 } from "../network/index.ts";
-import { covers, type Place } from "./rest.ts";
+import { covers, ownersOf, type Place } from "./rest.ts";
 import {
+  deadCablesOf,
   entryOf,
+  type Hop,
   heardIn,
   hopsFrom,
   joinOf,
@@ -29,20 +32,29 @@ import {
 
 type Server = Service & DhcpServer;
 
-/** Lines to change where an interface got no lease, most telling first; empty: what its failure says tells it best. */
-export function reasonsWithoutLease(leg: Id, place: Place): readonly Origin[] {
+/**
+ * Lines to change where an interface got no lease, most telling first; empty: what its failure says tells it best. `wanted`
+ * is an address that it was to get, where one was named.
+ */
+export function reasonsWithoutLease(leg: Id, place: Place, wanted?: bigint): readonly Origin[] {
   const { network, settled } = place;
   const client = interfaceOf(leg, network);
   if (client === undefined) throw new Error(`no interface \`${leg}\``);
+  const dead = deadCablesOf(deviceOf(leg), network, settled);
+  if (dead.length > 0) return dead;
   const hops = hopsFrom(leg, network, settled);
   const heard = heardIn(hops, leg);
   const near = network.services.filter((service) => isAt(service, heard));
-  if (near.length > 0) return [...servedWrongly(near, heard, place), ...unansweredBy(near, client, place)];
+  if (near.length > 0) {
+    return [...servedWrongly(near, heard, place), ...lostRelays(near, place), ...unansweredBy(near, client, place)];
+  }
   if (isAtUpstream(client, network)) return [client.origin];
   const refusal = refusalOf(client, network, settled) ?? oddEntryOf(hops, network, settled);
   if (refusal !== undefined) return [refusal];
   const lacking = withoutRelay(heard, place);
-  return lacking.length > 0 ? lacking : keptAway(client, heard, place);
+  if (lacking.length > 0) return lacking;
+  const away = keptAway(client, hops, place);
+  return away.length > 0 ? away : unserved(client, hops, place, wanted);
 }
 
 /** A server that hears the client has nothing to lend next but an address that somebody near it has, its own for one. */
@@ -136,9 +148,25 @@ function routes(leg: Id, { stacks }: Network): boolean {
   return stack?.onward.some(({ op }) => op === "transmit") === true;
 }
 
-/** What keeps away the server of the network that others hear where the client asks: a bond that carries nothing, a list. */
-function keptAway(client: Interface, heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
+/** Relays near the client to an address where no server is. */
+function lostRelays(near: readonly Service[], { network: { services }, settled }: Place): readonly Origin[] {
+  const servers = new Set(services.filter(({ kind }) => kind === "dhcp-server").map(({ stack }) => stack));
+  return near.flatMap((service) => {
+    const isHeard =
+      service.kind !== "dhcp-relay" ||
+      service.servers.some((value) => ownersOf({ family: 4, value }, settled).some(({ stack }) => servers.has(stack)));
+    return isHeard ? [] : [service.origin];
+  });
+}
+
+/**
+ * What keeps away the server of the client's network, a bond that carries nothing or a list: the network that others whom it
+ * reaches are in, else the one of the VLAN that it is put into.
+ */
+function keptAway(client: Interface, hops: readonly Hop[], { network, settled }: Place): readonly Origin[] {
+  const heard = heardIn(hops, client.id);
   const here = new Set([client.id, ...heard].flatMap((id) => interfaceOf(id, network)?.network ?? []));
+  if (here.size === 0) for (const id of networksOf(hops, network)) here.add(id);
   const servers = network.services.flatMap((service) => {
     const on = service.kind === "dhcp-server" || service.kind === "dhcp-relay" ? service.interface : undefined;
     return on === undefined ? [] : (interfaceOf(on, network) ?? []);
@@ -148,6 +176,43 @@ function keptAway(client: Interface, heard: readonly Id[], { network, settled }:
     ...silentBondBetween(client, server, network, settled),
     ...[stopTowards(client.id, server.id, network, settled) ?? []].flat(),
   ]);
+}
+
+/** Networks of the VLAN that frames are first put into. */
+function networksOf(hops: readonly Hop[], { groups }: Network): readonly Id[] {
+  const entry = hops.find(({ after }) => after !== 0);
+  const end = entry?.crossing.to;
+  if (entry === undefined || end?.kind !== "bridge") return [];
+  const isThere = ({ at, vlan }: SegmentPoint) => at === end.bridge && vlan === entry.after;
+  return groups.flatMap(({ id, kind, segments }) => (kind === "network" && segments.some(isThere) ? [id] : []));
+}
+
+/**
+ * The client hears a router, and nobody serves that network: the client was put into the wrong one, or a server is missing.
+ * It is the wrong one where it was to get another address; where nothing was named, if no other client waits there.
+ */
+function unserved(
+  client: Interface,
+  hops: readonly Hop[],
+  { network, settled }: Place,
+  wanted: bigint | undefined,
+): readonly Origin[] {
+  const heard = heardIn(hops, client.id);
+  const routers = settled.stacks
+    .flatMap(({ interfaces }) => interfaces)
+    .filter(({ interface: id, addresses }) => heard.includes(id) && addresses.length > 0 && routes(id, network));
+  if (routers.length === 0) return [];
+  const isHome =
+    wanted === undefined
+      ? heard.some(
+          (id) => interfaceOf(id, network)?.awaits.some(({ from }) => from === "lease") && !routes(id, network),
+        )
+      : routers.some(({ addresses }) => addresses.some((address) => covers(address, { family: 4, value: wanted })));
+  if (!isHome) return [entryOf(hops, network, settled) ?? []].flat();
+  return routers.flatMap(({ interface: id }) => {
+    const span = interfaceOf(id, network)?.origin.span;
+    return span === undefined ? [] : [{ by: "absent", wanted: `a DHCP server or relay on \`${id}\``, span } as const];
+  });
 }
 
 /** The line that put a client into the network of the server that answered it, where it was to be in another one of the site. */

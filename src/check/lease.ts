@@ -100,7 +100,7 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
     return binding === undefined
       ? notKnown(world, leg, network)
       : fault(`gets ${told(binding.value)}, and should get none`, binding);
-  if (binding === undefined) return withoutLease(world, leg, network);
+  if (binding === undefined) return withoutLease(world, leg, network, expected?.first);
   if (expected !== undefined && (binding.value < expected.first || binding.value > expected.last)) {
     const outside = fault(
       `gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`,
@@ -130,10 +130,10 @@ function fault(text: string, binding: Binding): Fault {
   return { text, origins: [binding.origin] };
 }
 
-function withoutLease(world: World, leg: Interface, network: Network): Fault {
+function withoutLease(world: World, leg: Interface, network: Network, wanted?: bigint): Fault {
   const failure = world.failures.find((each) => each.interface === leg.id);
   const because = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
-  const origins = [...reasonsWithoutLease(leg.id, { network, settled: world.settled }), ...because];
+  const origins = [...reasonsWithoutLease(leg.id, { network, settled: world.settled }, wanted), ...because];
   const text = `gets no lease: ${failure?.text ?? "no server answers"}`;
   return { text, origins, ...(failure?.unknown === undefined ? {} : { unknown: failure.unknown }) };
 }

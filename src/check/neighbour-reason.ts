@@ -6,8 +6,18 @@
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { deviceOf, type Interface, type InterfaceAddress, type Network, type SettledStack } from "../network/index.ts";
-import { covers, type Owner, ownersOf, type Place, type Way, wayOf } from "./rest.ts";
-import { deadCablesOf, heardIn, hopsFrom, isolationBetween, joinOf, silentBondBetween } from "./wires.ts";
+import { covers, type Owner, ownersOf, type Place, stackIn, type Way, wayOf } from "./rest.ts";
+import {
+  deadCablesOf,
+  entryOf,
+  heardIn,
+  hopsFrom,
+  isAstray,
+  isolationBetween,
+  joinOf,
+  looseCablesOf,
+  silentBondBetween,
+} from "./wires.ts";
 
 /** Lines to change, most telling first. `led` is the translation that named the destination, if one did. */
 export function neighbourReasons(
@@ -37,12 +47,28 @@ function reasonsApart(
   // A neighbour by the sender's prefix, and none by its own.
   if (!isRouted && own !== undefined && !covers(owner.address, own)) return [own.origin];
   const [one, other] = [interfaceOf(egress, network), interfaceOf(owner.interface, network)];
-  const tags = [one, other].flatMap((leg) => (leg !== undefined && isMistagged(leg, network) ? [leg.origin] : []));
-  const reasons = [joinOf(hops, network, settled), isolationBetween(egress, owner.interface, network, settled)].flatMap(
-    (origin) => origin ?? [],
-  );
-  const bonds = one === undefined || other === undefined ? [] : silentBondBetween(one, other, network, settled);
-  return [...tags, ...reasons, ...bonds, ...deadCablesOf(deviceOf(owner.interface), network, settled)];
+  const bonds = silentBondBetween(one, other, network, settled);
+  return [
+    ...[one, other].flatMap((leg) => (isMistagged(leg, network) ? [leg.origin] : [])),
+    ...[joinOf(hops, network, settled) ?? []].flat(),
+    ...[isolationBetween(egress, owner.interface, network, settled) ?? []].flat(),
+    ...[one, other].flatMap((leg) => astrayAt(leg, { network, settled })),
+    ...bonds,
+    ...deadCablesOf(deviceOf(owner.interface), network, settled),
+    ...looseEnds(owner, { network, settled }),
+  ];
+}
+
+/** What put an interface among others than those of its network. */
+function astrayAt(leg: Interface, { network, settled }: Place): readonly Origin[] {
+  const hops = hopsFrom(leg.id, network, settled);
+  return isAstray(leg, hops, network) ? [entryOf(hops, network, settled) ?? []].flat() : [];
+}
+
+/** The owner has nothing plugged in there: cables that are in ports of its device which nothing uses. */
+function looseEnds({ stack, interface: id }: Owner, { network, settled }: Place): readonly Origin[] {
+  const leg = stackIn(settled, stack)?.interfaces.find((each) => each.interface === id);
+  return leg?.up === false ? looseCablesOf(deviceOf(stack), network) : [];
 }
 
 /** An interface with another tag than its network has wherever it is switched. */
@@ -54,6 +80,8 @@ function isMistagged({ vlan, network: name }: Interface, { groups, bridges }: Ne
   return vlan !== undefined && vlans !== undefined && vlans.length > 0 && !vlans.includes(vlan);
 }
 
-function interfaceOf(id: string, { stacks }: Network): Interface | undefined {
-  return stacks.flatMap(({ interfaces }) => interfaces).find((each) => each.id === id);
+function interfaceOf(id: string, { stacks }: Network): Interface {
+  const leg = stacks.flatMap(({ interfaces }) => interfaces).find((each) => each.id === id);
+  if (leg === undefined) throw new Error(`no interface \`${id}\``);
+  return leg;
 }

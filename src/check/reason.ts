@@ -7,6 +7,7 @@ import { type Address, keyAddress, single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import {
   deviceOf,
+  type Fate,
   type Id,
   type Network,
   type PathStep,
@@ -18,7 +19,8 @@ import {
 import type { ProbeResult } from "../simulate/index.ts";
 import { listenersOf } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
-import { isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
+import { covers, isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
+import { looseCablesOf } from "./wires.ts";
 
 /** Lines to change, most telling first; empty: the place where the packet ended tells it best. */
 export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[] {
@@ -34,9 +36,11 @@ export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[]
 
 const NARROWING: ReadonlySet<string> = new Set(["ingress", "destination"]);
 
-/** A forward without `in` and `dest` took a packet that was on its way to somebody else. */
+/** A forward leads to an address that nobody has, or, without `in` and `dest`, took a packet on its way to somebody else. */
 function diverted({ path, request }: ProbeResult, { network, settled }: Place): Origin | undefined {
   const found = forwardOn(path, network);
+  const target = targetOf(found?.rule);
+  if (target !== undefined && ownersOf(target, settled).length === 0) return found?.rule.origin;
   const router = found && stackIn(settled, found.at);
   if (router === undefined || isOwn(request.destination, router)) return undefined;
   const isAnyones = found?.rule.when.some((match) => match.every(({ field }) => !NARROWING.has(field)));
@@ -70,12 +74,13 @@ function isSame({ span: a }: Origin, { span: b }: Origin): boolean {
 // -- out with an address that nobody knows ---------------------------------------------------------------------------
 
 /** The internet got it and knows no way back to the address that it came from: the last router translated nothing. */
-function untranslated({ answerFate, outcome, path, request }: ProbeResult, { network }: Place): Origin | undefined {
+function untranslated({ answerFate, outcome, path }: ProbeResult, { network, settled }: Place): Origin | undefined {
   const [arrival] = outcome.arrivals;
   const upstream = network.stacks.find(({ device }) => device === arrival?.device);
   if (answerFate === undefined || answerFate.at !== upstream?.id || upstream.answersFor !== "everywhere")
     return undefined;
-  if (arrival?.source.value !== request.source.value) return undefined;
+  const known = stackIn(settled, upstream.id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
+  if (arrival === undefined || known.some((address) => covers(address, arrival.source))) return undefined;
   const last = path.findLast(({ did, at }) => did === "transmit" && at !== upstream.id);
   const router = network.stacks.find(({ id }) => id === last?.at);
   if (router === undefined) return undefined;
@@ -94,7 +99,15 @@ function listensElsewhere({ fate, outcome, request: { body } }: ProbeResult, { n
   if (body.kind !== "tcp" && body.kind !== "udp") return undefined;
   const port = outcome.arrivals[0]?.ports?.[1] ?? body.destinationPort;
   const wanted = { protocol: body.kind === "tcp" ? TCP : UDP, ports: single(BigInt(port)) };
-  return listenersOf(network, fate.at, wanted)[0]?.origin;
+  const [elsewhere] = listenersOf(network, fate.at, wanted);
+  return elsewhere?.origin ?? missingService(fate.at, network);
+}
+
+/** Nothing there takes it: where it would stand beside what the stack serves, else beside its administration. */
+function missingService(stack: Id, { services }: Network): Origin | undefined {
+  const listed = services.flatMap((service) => (service.kind === "listen" && service.stack === stack ? [service] : []));
+  const beside = listed.find(({ administers, assumed }) => !administers && !assumed) ?? listed[0];
+  return beside && { by: "absent", wanted: "this service", span: beside.origin.span };
 }
 
 // -- the answer goes another way -------------------------------------------------------------------------------------
@@ -123,10 +136,33 @@ function withoutNeighbour(result: ProbeResult, place: Place): readonly Origin[] 
   const isAnswer = result.fate.end === "delivered";
   const fate = isAnswer ? result.answerFate : result.fate;
   if (fate?.end !== "dropped" && fate?.end !== "refused") return [];
+  if (fate.reason === "no-route") return withoutGateway(fate.at, place);
+  if (fate.reason === "interface-down") return looseCablesOf(deviceOf(fate.at), place.network);
   const here = fate.reason === "no-neighbour" ? stackIn(place.settled, fate.at) : undefined;
   const led = isAnswer ? undefined : forwardOn(result.path, place.network)?.rule;
-  const destination = isAnswer ? result.outcome.arrivals[0]?.source : (targetOf(led) ?? result.request.destination);
+  const destination = isAnswer ? backTo(fate, result, place) : (targetOf(led) ?? result.request.destination);
   return here === undefined || destination === undefined ? [] : neighbourReasons(here, destination, led?.origin, place);
+}
+
+/** Where an answer is bound for: who translated the source of the request has put it back by then. */
+function backTo(fate: Fate, { outcome, path, request }: ProbeResult, { network }: Place): Address | undefined {
+  const isHere = ({ at }: PathStep) => at === fate.at;
+  const translated = path.findIndex(({ did, at, origin }) => {
+    const stack = did === "translate" ? network.stacks.find(({ id }) => id === at) : undefined;
+    const table = stack && translationOf(stack, "source", network);
+    return table?.rules.some((rule) => rule.action.do === "rewrite" && isSame(rule.origin, origin));
+  });
+  const isBefore = translated >= 0 && path.slice(0, translated + 1).some(isHere);
+  return isBefore ? request.source : outcome.arrivals[0]?.source;
+}
+
+/** A host that knows no way out: its legs with an address of their own, where a gateway would stand. */
+function withoutGateway(at: Id, { network }: Place): readonly Origin[] {
+  const stack = network.stacks.find(({ id }) => id === at);
+  const isHost = network.devices.some(({ id, is }) => id === stack?.device && is === "host");
+  const legs = isHost ? (stack?.interfaces ?? []) : [];
+  const stated = legs.filter(({ addresses, awaits }) => addresses.length > 0 && awaits.length === 0);
+  return stated.map(({ origin: { span } }) => ({ by: "absent", wanted: "a gateway", span }));
 }
 
 /** The one address that a forward leads to. */

@@ -132,6 +132,14 @@ function cablesTo(map: DomainMap, from: Id, to: Id): readonly Crossing[] {
 
 // -- where a frame gets its VLAN -------------------------------------------------------------------------------------
 
+/** Whether an interface of a network reaches others with a network, and none of its own. */
+export function isAstray({ id, network: own }: Interface, hops: readonly Hop[], { stacks }: Network): boolean {
+  const heard = heardIn(hops, id);
+  const legs = stacks.flatMap(({ interfaces }) => interfaces).filter((leg) => heard.includes(leg.id));
+  const others = legs.flatMap(({ network }) => network ?? []);
+  return own !== undefined && others.length > 0 && !others.includes(own);
+}
+
 /** The line that put a frame into the VLAN of its first bridge that knows any; undefined: none did. */
 export function entryOf(way: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
   const entry = way.find(({ before, after }) => before === 0 && after !== 0);
@@ -209,6 +217,17 @@ export function deadCablesOf(device: Id, network: Network, settled: Settled): re
     const lines = off.map((port) => port.origin);
     return off.some((port) => hasEmptySocket(port.device, network)) ? [origin, ...lines] : [...lines, origin];
   });
+}
+
+/** Cables of a device that end at a port of it which nothing uses: where one stands when the right port is empty. */
+export function looseCablesOf(device: Id, { bonds, bridges, links, ports, stacks }: Network): readonly Origin[] {
+  const used = new Set([
+    ...bonds.flatMap(({ members }) => members),
+    ...bridges.flatMap((bridge) => bridge.ports.map(({ on }) => on)),
+    ...stacks.flatMap(({ interfaces }) => interfaces.map(({ on }) => on)),
+  ]);
+  const idle = ports.filter((port) => port.device === device && !used.has(port.id));
+  return links.flatMap(({ ends, origin }) => (idle.some(({ id }) => ends.includes(id)) ? [origin] : []));
 }
 
 function hasEmptySocket(device: Id, { bridges, ports, links }: Network): boolean {
