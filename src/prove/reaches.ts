@@ -5,7 +5,8 @@
 import { intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Id, SegmentPoint } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
-import { type LinkReach, type Point, reachFromEntrances, reachFromLeg, type Touch } from "./link.ts";
+import type { LinkReach, Point, Touch } from "./link.ts";
+import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
 import { overlaid, type Stretch } from "./stretches.ts";
 
 /** IPv4 keys, for what ARP and neighbour discovery do differently. */

@@ -47,11 +47,31 @@ export function pathOf(trail: Trail): readonly PathStep[] {
 
 /** A trail followed by another one that began elsewhere, with the options that either needed. */
 export function joined(first: Trail | undefined, second: Trail): Trail {
-  const whole = pathOf(second).reduce<Trail | undefined>(
+  return continued(first, pathOf(second), second.picks) ?? second;
+}
+
+/** Where a trail begins that is to be put behind another one with `follow`. */
+export const BEGINNING: Trail = {
+  step: {
+    at: "",
+    did: "begin",
+    origin: { by: "default", rule: "", source: "", span: { file: 0, start: 0, end: 0 } },
+    detail: "",
+  },
+  length: 0,
+  picks: [],
+};
+
+/** A trail followed by one that begins with `BEGINNING`. */
+export function follow(first: Trail, second: Trail): Trail {
+  return continued(first, pathOf(second).slice(1), second.picks) ?? first;
+}
+
+function continued(first: Trail | undefined, steps: readonly PathStep[], picks: readonly Pick[]): Trail | undefined {
+  const whole = steps.reduce<Trail | undefined>(
     (trail, { at, did, origin, detail }) => stepped(trail, at, did, origin, detail),
     first,
   );
-  if (whole === undefined) return second;
-  const more = second.picks.filter((pick) => !isTaken(whole.picks, pick));
-  return more.length === 0 ? whole : { ...whole, picks: [...whole.picks, ...more] };
+  const more = whole === undefined ? [] : picks.filter((pick) => !isTaken(whole.picks, pick));
+  return whole === undefined || more.length === 0 ? whole : { ...whole, picks: [...whole.picks, ...more] };
 }

@@ -19,6 +19,16 @@ export type Wave = {
   readonly taken: readonly number[];
   /** The outer tag was put on by a bridge or an interface, not by the sender. */
   readonly given: boolean;
+  /** Absent: not part of a reach that several entrances share. */
+  readonly part?: Part;
+};
+
+/** Which part of a shared reach frames belong to. */
+export type Part = {
+  /** The bridge port that they left the first bridge by. */
+  readonly branch: Id;
+  /** Which of the domains that they entered there. */
+  readonly domain: number;
 };
 
 /** What the sender had to put on a frame that leaves a bridge so. */

@@ -5,7 +5,7 @@
 import { intersectRanges, type Ranges } from "../address/index.ts";
 import type { Bridge, BridgePort, Id } from "../network/index.ts";
 import type { Atlas } from "./atlas.ts";
-import { type Blocks, type BridgeExit, type BridgeStop, type Domain, leaveByPort } from "./bridge.ts";
+import { type Blocks, type BridgeExit, type BridgeStop, type Domain, leaveByPort, type TagSet } from "./bridge.ts";
 import { carriedBeyond } from "./wiring.ts";
 
 /** What becomes of a domain's frames at one port. */
@@ -23,27 +23,42 @@ const known = new WeakMap<Atlas, Map<Id, Map<string, readonly WayOut[]>>>();
 
 /** Ways out of a domain for frames that came in at a port. */
 export function waysOut(atlas: Atlas, bridge: Bridge, ingress: BridgePort, domain: Domain): readonly WayOut[] {
+  return everyWayOut(atlas, bridge, ingress.isolation, domain).filter(({ port }) => port.id !== ingress.id);
+}
+
+/** Ways out of a domain for frames that came in at a port of an isolation group, that port among them. */
+export function everyWayOut(
+  atlas: Atlas,
+  bridge: Bridge,
+  isolation: string | undefined,
+  domain: Domain,
+): readonly WayOut[] {
   const bridges = known.get(atlas) ?? new Map<Id, Map<string, readonly WayOut[]>>();
   known.set(atlas, bridges);
   const domains = bridges.get(bridge.id) ?? new Map<string, readonly WayOut[]>();
   bridges.set(bridge.id, domains);
-  const key = `${ingress.isolation ?? ""} ${keyOf(domain)}`;
-  const ways = domains.get(key) ?? allWays(atlas, bridge, ingress.isolation, domain);
+  const key = `${isolation ?? ""} ${keyOf(domain)}`;
+  const ways = domains.get(key) ?? findWays(atlas, bridge, isolation, domain);
   domains.set(key, ways);
-  return ways.filter(({ port }) => port.id !== ingress.id);
+  return ways;
 }
 
 /** Domains with equal keys leave alike; how they came in matters only where tags are ignored. */
 function keyOf({ vlans, inner, came }: Domain): string {
   if (vlans !== undefined) return `${textOf(vlans)} ${inner}`;
-  return `any ${came.untagged} ${textOf(came.vlans)} ${came.inner}`;
+  return `any ${tagsKey(came)}`;
+}
+
+/** A set of tags in letters. */
+export function tagsKey({ untagged, vlans, inner }: TagSet): string {
+  return `${untagged} ${textOf(vlans)} ${inner}`;
 }
 
 function textOf(vlans: Ranges): string {
   return vlans.map(([low, high]) => `${low}-${high}`).join(",");
 }
 
-function allWays(atlas: Atlas, bridge: Bridge, isolation: string | undefined, domain: Domain): readonly WayOut[] {
+function findWays(atlas: Atlas, bridge: Bridge, isolation: string | undefined, domain: Domain): readonly WayOut[] {
   const blocks = atlas.blocks.get(bridge.id) ?? NO_BLOCKS;
   return bridge.ports.flatMap((port) => {
     const { exits, kept } = leaveByPort(port, { bridge, isolation, blocks, domain });
