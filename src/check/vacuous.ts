@@ -22,6 +22,7 @@ import type { CheckContext } from "./context.ts";
 import { type End, holdersOf, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
+import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets. */
@@ -68,13 +69,19 @@ export type CutOff = {
 };
 
 /** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to. */
-export function emptyEnd(from: End, to: End): CutOff | undefined {
+export function emptyEnd(from: End, to: End, network: Network): CutOff | undefined {
   const { begins, entrances } = from.group;
-  if (begins.length === 0 && entrances.length === 0) return because(from, "has no host, and nothing can be plugged in");
+  if (begins.length === 0 && entrances.length === 0)
+    return because(from, withoutAnybody(from), lostSsid(from.group, network));
   const { addresses, interfaces, segments, upstreams } = to.group;
   if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
   const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
   return isNothing ? because(to, "holds nothing that could be reached") : undefined;
+}
+
+function withoutAnybody({ group }: End): string {
+  const isHost = group.kind === "host" || group.kind === "device";
+  return isHost ? "has no leg to send by" : "has no host, and nothing can be plugged in";
 }
 
 /** Finds out whether no source of an end reaches its own gateway. */
@@ -107,8 +114,8 @@ function withoutHosts(end: End, network: Network): CutOff | undefined {
   return routed && end.group.entrances.length > 0 ? undefined : because(end, "has no host and no gateway");
 }
 
-function because(end: End, what: string): CutOff {
-  return { text: `\`${end.label}\` ${what}`, origin: { by: "written", span: end.span } };
+function because(end: End, what: string, origin: Origin = { by: "written", span: end.span }): CutOff {
+  return { text: `\`${end.label}\` ${what}`, origin };
 }
 
 /** Nothing begins in an internet that gives no uplink of the site an address. */

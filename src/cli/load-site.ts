@@ -41,32 +41,56 @@ type Loaded = ReturnType<typeof loadDocument>["document"];
 export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
   // `topologies/NAME` and `assertions/NAME` lie in one folder.
   const root = repositoryAround(dirname(dirname(place.folder)));
-  const diagnostics: Diagnostic[] = [];
-  const incomplete: string[] = [];
-  const load = (path: string): Loaded => {
-    const file = loadFile(path, root, shelf);
-    diagnostics.push(...file.diagnostics);
-    incomplete.push(...file.incomplete);
-    return file.document;
-  };
-  const documents = yamlFilesIn(place.folder).map(load);
-  const assertions = place.assertions.map((path) => ({ path: shownPath(path, root), document: load(path) }));
-  const topologies = documents.filter(isTopology);
-  if (topologies.length === 0 && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
-  // A broken plan is resolved too, so that everything wrong with it is told at once.
-  const unread = documents.includes(undefined);
-  const resolved = resolveSite({ topologies, intents: documents.filter(isIntent), incomplete, unread });
+  const load = (path: string): LoadedPath => ({ path: shownPath(path, root), ...loadFile(path, root, shelf) });
+  const plan = yamlFilesIn(place.folder).map(load);
+  const judges = place.assertions.map(load);
+  const diagnostics = [...plan, ...judges].flatMap((file) => file.diagnostics);
+  diagnostics.push(...plan.flatMap(misplacedInPlan), ...judges.flatMap(misplacedAmongAssertions));
+  const resolved = resolvePlan(plan);
+  if (!resolved.hasTopology && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
   diagnostics.push(...resolved.diagnostics);
   const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
   const site = broken ? undefined : resolved.site;
   return {
     name: place.name,
     ...(site === undefined ? {} : { site, network: compile(site) }),
-    assertions: assertions.flatMap(({ path, document }) =>
-      document?.kind === "assertions" ? [{ path, document }] : [],
-    ),
+    assertions: judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : [])),
     diagnostics,
   };
+}
+
+type LoadedPath = ReturnType<typeof loadDocument> & { readonly path: string };
+
+/** A broken plan is resolved too, so that everything wrong with it is told at once. */
+function resolvePlan(plan: readonly LoadedPath[]): ReturnType<typeof resolveSite> & { readonly hasTopology: boolean } {
+  const documents = plan.map(({ document }) => document);
+  const topologies = documents.filter(isTopology);
+  const resolved = resolveSite({
+    topologies,
+    intents: documents.filter(isIntent),
+    incomplete: plan.flatMap(({ incomplete }) => incomplete),
+    incompleteRacks: plan.flatMap(({ document, incomplete }) => (isTopology(document) ? incomplete : [])),
+    unread: documents.includes(undefined),
+  });
+  return { ...resolved, hasTopology: topologies.length > 0 };
+}
+
+function misplacedInPlan({ document }: LoadedPath): Diagnostic[] {
+  return document?.kind === "assertions" ? [misplaced(document, "a site's own folder under `topologies/`")] : [];
+}
+
+function misplacedAmongAssertions({ document }: LoadedPath): Diagnostic[] {
+  return document === undefined || document.kind === "assertions"
+    ? []
+    : [misplaced(document, "a folder under `assertions/`")];
+}
+
+function misplaced({ kind, span }: Exclude<Loaded, undefined>, place: string): Diagnostic {
+  const help = `move it to \`${kind === "assertions" ? "assertions" : "topologies"}/NAME\``;
+  const start = { ...span, end: Math.min(span.end, span.start + 1) };
+  return diagnosticAt("misplaced-document", start, `a document of the kind \`${kind}\` has no meaning in ${place}`, {
+    help,
+  });
 }
 
 function isTopology(document: Loaded): document is TopologyDocument {

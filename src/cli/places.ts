@@ -4,7 +4,8 @@
  */
 import { existsSync } from "node:fs";
 import { basename, dirname, join, resolve } from "node:path";
-import { foldersIn, isFolder, yamlFilesIn } from "../outside/index.ts";
+import { nearestWord } from "../diagnose/index.ts";
+import { foldersIn, isFolder, namesIn, yamlFilesIn } from "../outside/index.ts";
 
 /** A site with the files of assertions to judge on it. */
 export type SitePlace = {
@@ -39,8 +40,10 @@ export function sitesMeant(paths: readonly string[]): readonly (SitePlace | Plac
 
 function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   const full = resolve(path);
-  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: HELP }];
+  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: nearestBeside(full) ?? HELP }];
   if (isFolder(join(full, "topologies"))) return holding(full, path);
+  // `topologies` and `assertions` themselves stand for what holds them.
+  if (isKind(basename(full)) && isFolder(full)) return holding(dirname(full), dirname(path));
   const folder = isFolder(full) ? full : dirname(full);
   const place = within(folder);
   if (place === undefined) return [{ problem: `\`${path}\` belongs to no site`, help: HELP }];
@@ -48,6 +51,16 @@ function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   const assertions =
     kind === "topologies" ? yamlFilesIn(join(root, "assertions", name)) : isFolder(full) ? yamlFilesIn(full) : [full];
   return [siteOf(root, name, assertions)];
+}
+
+/** What may have been meant: a folder or file of nearly this name. */
+function nearestBeside(full: string): string | undefined {
+  const nearest = nearestWord(basename(full), namesIn(dirname(full)));
+  return nearest === undefined ? undefined : `try \`${nearest}\``;
+}
+
+function isKind(word: string): word is "topologies" | "assertions" {
+  return word === "topologies" || word === "assertions";
 }
 
 const HELP =
@@ -72,7 +85,7 @@ function within(
   for (let at = folder; dirname(at) !== at; at = dirname(at)) {
     const parent = dirname(at);
     const kind = basename(parent);
-    if (kind === "topologies" || kind === "assertions") return { root: dirname(parent), name: basename(at), kind };
+    if (isKind(kind)) return { root: dirname(parent), name: basename(at), kind };
   }
   return undefined;
 }
@@ -80,7 +93,8 @@ function within(
 /** The one site that a command like `trace` means: a path to it, or a name under `topologies/` here. */
 export function siteMeant(word: string): SitePlace | PlaceProblem {
   const named = join("topologies", word);
-  const sites = sitesMeant([!existsSync(word) && isFolder(named) ? named : word]);
+  const isName = !existsSync(word) && !word.includes("/") && isFolder("topologies");
+  const sites = sitesMeant([isName ? named : word]);
   const [first, ...more] = sites;
   if (first === undefined) return { problem: `\`${word}\` holds no site`, help: HELP };
   const names = sites.flatMap((site) => ("name" in site ? [`\`${site.name}\``] : []));

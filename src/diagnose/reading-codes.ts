@@ -43,6 +43,10 @@ export const READING_CODES = {
       "Every document begins with the key `dryrack`, which names its kind and version, such as `dryrack: topology/1`. This one has no such key, or names a kind that does not exist. The kinds are topology, intent, assertions and storyline.",
     example: "dryrack: topologies/1",
   },
+  "misplaced-document": {
+    explanation:
+      "A folder under `topologies/` holds what is racked and what it is told, one under `assertions/` what must hold. A document of another kind in there would be left out, and nobody would notice. Move it to the other folder, or change its first line if that is what is wrong.",
+  },
   "newer-version": {
     explanation:
       "The document is written for a newer dryrack than this one: its version number is above what this release reads. Nothing of it is guessed. Update dryrack, or write the document for the version named in the notes.",

@@ -70,6 +70,15 @@ export function foldersIn(folder: string): string[] {
     .toSorted();
 }
 
+/** Names of the folders and YAML files directly in a folder, in code point order. */
+export function namesIn(folder: string): string[] {
+  if (!isFolder(folder)) return [];
+  return readdirSync(folder, { withFileTypes: true })
+    .filter((entry) => entry.isDirectory() || /\.ya?ml$/.test(entry.name))
+    .map((entry) => entry.name)
+    .toSorted();
+}
+
 /** True for a folder, links followed. */
 export function isFolder(path: string): boolean {
   return existsSync(path) && statSync(path).isDirectory();

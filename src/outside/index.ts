@@ -7,6 +7,7 @@ export {
   foldersIn,
   isFolder,
   LARGEST_FILE_BYTES,
+  namesIn,
   readInside,
   repositoryAround,
   shownPath,

@@ -21,6 +21,8 @@ export type UnknownName = {
   readonly name: string;
   /** Where it is used. */
   readonly span: Span;
+  /** Only a topology can declare it: what could not be read of an intent is no excuse. Default: false. */
+  readonly racked?: boolean;
   /** Names that exist. */
   readonly candidates: Iterable<string>;
   /** Says what exists, when a list of the candidates would be too long or too coarse. */
@@ -63,13 +65,18 @@ const MOST_PLACES = 4;
 export type Unread = {
   /** Names whose entries could not be read wholly: they, and whatever is on them, are taken to exist. */
   readonly incomplete: readonly string[];
+  /** Of these, the names whose entry in a topology could not be read wholly. Default: all. */
+  readonly incompleteRacks?: readonly string[];
   /** Any name may be declared in a file that could not be read. */
   readonly unread: boolean;
 };
 
 /** An empty collection. */
-export function collectFindings({ incomplete, unread }: Unread = { incomplete: [], unread: false }): Findings {
+export function collectFindings(
+  { incomplete, incompleteRacks = incomplete, unread }: Unread = { incomplete: [], unread: false },
+): Findings {
   const excused = new Set(incomplete);
+  const excusedRacks = new Set(incompleteRacks);
   const follows = (about: FaultDetails["about"]): boolean => {
     if (about === undefined) return false;
     return unread || (about === "anything" ? excused.size > 0 : about.some((name) => excused.has(name)));
@@ -86,7 +93,8 @@ export function collectFindings({ incomplete, unread }: Unread = { incomplete: [
       if (known === undefined) diagnostics.push(diagnosticAt(code, span, message, details));
     },
     unknown: (unknown) => {
-      if (unread || excused.has(unknown.name) || (unknown.of !== undefined && excused.has(unknown.of))) return;
+      const names = unknown.racked === true ? excusedRacks : excused;
+      if (unread || names.has(unknown.name) || (unknown.of !== undefined && names.has(unknown.of))) return;
       // One namespace, one fault: a name may be used where a network is expected and where a device may stand too.
       const kind = SHARED_KINDS.has(unknown.kind) ? "shared" : unknown.kind;
       const key = JSON.stringify([kind, unknown.of, unknown.name]);

@@ -26,6 +26,8 @@ export type DocumentsOfSite = {
    * that somebody refers to. Default: none.
    */
   readonly incomplete?: readonly string[];
+  /** Of these, the names whose entry in a topology could not be read wholly. Default: all. */
+  readonly incompleteRacks?: readonly string[];
   /** Whether a file of the site could not be read at all, so that any name may be declared in it. Default no. */
   readonly unread?: boolean;
 };

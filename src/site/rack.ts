@@ -3,7 +3,7 @@
  */
 import type { Span } from "../diagnose/index.ts";
 import type { Cable, IntentDevice, List, Located, PortReference, TopologyDevice } from "../document/index.ts";
-import type { Findings } from "./findings.ts";
+import type { Findings, UnknownName } from "./findings.ts";
 import { derivedHardware } from "./hardware.ts";
 import type { Names } from "./names.ts";
 import type { PortOf } from "./references.ts";
@@ -104,7 +104,7 @@ export function findPort(
   name: string,
   span: Span,
   findings: Findings,
-  written?: (candidate: string) => string,
+  more: Pick<UnknownName, "written" | "racked"> = {},
 ): RackPort | undefined {
   const port = rack.ports.get(name);
   if (port === undefined) {
@@ -115,7 +115,7 @@ export function findPort(
       span,
       candidates: rack.ports.keys(),
       note: rack.portsText === "" ? `\`${rack.name}\` has no ports` : `\`${rack.name}\` has ${rack.portsText}`,
-      ...(written === undefined ? {} : { written }),
+      ...more,
     });
   }
   return port;
@@ -129,7 +129,7 @@ export function findRack(
 ): Rack | undefined {
   const rack = racks.get(name.value);
   if (rack === undefined)
-    findings.unknown({ kind: "device", name: name.value, span: name.span, candidates: racks.keys() });
+    findings.unknown({ kind: "device", name: name.value, span: name.span, racked: true, candidates: racks.keys() });
   return rack;
 }
 
@@ -142,7 +142,10 @@ export function resolvePort(
   const rack = findRack(racks, reference.device, findings);
   if (rack === undefined) return undefined;
   const { value, span } = reference.port;
-  const port = findPort(rack, value, span, findings, (candidate) => `${rack.name}:${candidate}`);
+  const port = findPort(rack, value, span, findings, {
+    written: (candidate) => `${rack.name}:${candidate}`,
+    racked: true,
+  });
   return port === undefined ? undefined : { device: rack.name, port: value };
 }
 

@@ -40,7 +40,8 @@ export type Resolved = {
 
 /** Resolves a site. */
 export function resolveSite(documents: DocumentsOfSite): Resolved {
-  const findings = collectFindings({ incomplete: documents.incomplete ?? [], unread: documents.unread ?? false });
+  const { incomplete = [], incompleteRacks = incomplete, unread = false } = documents;
+  const findings = collectFindings({ incomplete, incompleteRacks, unread });
   const names = declareNames(documents, findings);
   const racks = rackDevices(names);
   const written = documents.topologies.flatMap((document) => document.cables);
