@@ -37,9 +37,17 @@ export function routesOf(device: SiteDevice, interfaces: readonly Interface[]): 
     routes: inTableOrder([...connected, ...written, ...beyond]),
     otherwise: {
       action: refusedRoute("no-route", "network-unreachable", device),
-      origin: ruleOf(device, "what no route fits is unreachable", "RFC 1812 section 5.2.7.1"),
+      origin: lackOf(device),
     },
   });
+}
+
+/** What no route fits: the list that lacks a route is what a person would change. */
+function lackOf(device: SiteDevice): Origin {
+  const { lacksRoutesAt: span } = device;
+  return span === undefined
+    ? ruleOf(device, "what no route fits is unreachable", "RFC 1812 section 5.2.7.1")
+    : { by: "absent", span, wanted: "a gateway or a route" };
 }
 
 /** By family, longest first, prefix, metric; then as they come. */

@@ -63,6 +63,7 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
     joins: device.joins,
     interfaces,
     routes: resolveRoutes(device, interfaces, context),
+    ...routesListOf(device, interfaces),
     forwarding: device.forwarding,
     ...policyOf(device),
     ...servicesOf(device, context),
@@ -73,6 +74,14 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
       defaultAt(topology.name.span, "settings are saved at once", "common practice"),
     ),
   };
+}
+
+/** A leg told to take no way out tells more than one that has some. */
+function routesListOf({ rack }: Configured, interfaces: readonly SiteInterface[]): Pick<SiteDevice, "lacksRoutesAt"> {
+  const gateways = interfaces.flatMap((one) => one.gateways ?? []);
+  const written = gateways.find(({ value }) => value.length === 0) ?? gateways[0];
+  const span = rack.intent?.routes?.span ?? written?.origin.span;
+  return span === undefined ? {} : { lacksRoutesAt: span };
 }
 
 function finishInterface(leg: Leg, context: FinishContext): SiteInterface {

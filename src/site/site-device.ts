@@ -1,7 +1,7 @@
 /**
  * A device of a resolved site: what is racked, and what its intent tells it.
  */
-import type { Origin } from "../diagnose/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
 import type { PortOf } from "./references.ts";
 import type { Setting } from "./setting.ts";
 import type { SiteFilter, SiteTranslate } from "./site-filter.ts";
@@ -51,6 +51,8 @@ export type SiteDevice = {
   readonly interfaces: readonly SiteInterface[];
   /** Routes beside the connected ones: gateways of interfaces first, then those written, in document order. */
   readonly routes: readonly SiteRoute[];
+  /** Where a route would stand that it lacks: its list of routes, else the gateway of a leg; absent: neither is written. */
+  readonly lacksRoutesAt?: Span;
   /** Whether it forwards. */
   readonly forwarding: Setting<boolean>;
   /** Check of a packet's source against the routes. */
