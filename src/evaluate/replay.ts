@@ -13,6 +13,7 @@ import {
   type Injection,
   type SegmentCrossing,
   type Simulation,
+  type SimulationOptions,
   type StackArrival,
   type StandIn,
 } from "../simulate/index.ts";
@@ -43,6 +44,7 @@ export function replay(
     // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
     const seen: Fate[] = [];
     for (const habit of HABITS) {
+      if (habit.isAnswered === false && claimed.before.length === 0) continue;
       const injection = sendWitness(network, world, claimed, { target, habit });
       if (agrees(claimed, injection, aim)) return [];
       seen.splice(0, seen.length, ...fatesOf(injection));
@@ -52,37 +54,49 @@ export function replay(
   return { disagreements, replayed: classes.length };
 }
 
-/** What bridges know of stations: where each is, nothing at first, nothing at all. */
-const HABITS = [{ learned: true }, {}, { forgets: true }] as const;
+/**
+ * What bridges know of stations: where each is, nothing at first, nothing at all; and whether what comes before is answered
+ * before the witness is there, since a reset ends what it opened.
+ */
+const HABITS: readonly Habit[] = [
+  { learned: true },
+  {},
+  { forgets: true },
+  { learned: true, isAnswered: false },
+  { isAnswered: false },
+];
 
-type Replaying = { readonly target: Target; readonly habit: (typeof HABITS)[number] };
+type Habit = Pick<SimulationOptions, "learned" | "forgets"> & { readonly isAnswered?: boolean };
+
+type Replaying = { readonly target: Target; readonly habit: Habit };
 
 /** Sends what comes before, then the witness itself, in one simulation. */
 function sendWitness(network: Network, world: World, claimed: FateClass, { target, habit }: Replaying): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, claimed, target),
-    ...habit,
+    learned: habit.learned === true,
+    forgets: habit.forgets === true,
   });
   const stacks = holdersOf(world.settled).stacks;
   const forms: IpPacket[] = [];
   for (const earlier of claimed.before) {
-    const injection = send(simulation, stacks, earlier, forms);
+    const injection = send(simulation, stacks, earlier, { forms, isAnswered: habit.isAnswered !== false });
     forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
-  return send(simulation, stacks, claimed, forms);
+  return send(simulation, stacks, claimed, { forms, isAnswered: true });
 }
 
 function send(
   simulation: Simulation,
   stacks: Holders["stacks"],
   { sentAt, witness }: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
-  forms: readonly IpPacket[],
+  { forms, isAnswered }: { readonly forms: readonly IpPacket[]; readonly isAnswered: boolean },
 ): Injection {
   const quoted = quotedFor(packetOfWitness(witness).destination, forms);
   return stacks.has(sentAt)
-    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), boundTo(witness))
-    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted) });
+    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), { ...boundTo(witness), isAnswered })
+    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted), isAnswered });
 }
 
 /** The interface that a program names, for packets that stay on one link. */

@@ -9,7 +9,7 @@ import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
 import { changed, freshStates } from "./tracking.ts";
 import { stepped } from "./trail.ts";
-import { translated } from "./translation.ts";
+import { seenFromOutside, translated } from "./translation.ts";
 import { optional, type Walk } from "./walk.ts";
 
 /** Finds or begins the connections of packets, and so their states. */
@@ -85,7 +85,7 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     ...left.map((flow) => ({ flow, ...table.otherwise, detail: "", match: [] })),
   ];
   return lines.flatMap(({ flow, action, origin, detail, match }): readonly Passage[] => {
-    if (action.do === "keep") return [onward(passage, flow)];
+    if (action.do === "keep") return kept(walk, passage, flow, step).map((piece) => onward(passage, piece));
     const around = {
       end: step.end,
       match,
@@ -98,6 +98,15 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     for (const piece of lost) drop(walk, { ...passage, trail }, piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
   });
+}
+
+/** What no rule translates keeps its source, unless it was turned back inside. */
+function kept(walk: Walk, passage: Passage, flow: Flow, { end }: StepOf<"translate">): readonly Flow[] {
+  const { connection, ingress, egress, node } = passage;
+  const isTurned = end === "source" && node.stack.mapping?.hairpin === true && egress !== undefined;
+  if (!isTurned || ingress === undefined || connection?.kind !== "fresh") return [flow];
+  const { before } = connection;
+  return seenFromOutside(flow, { before, near: ingress.own, portsMatter: walk.ground.looks.has("sourcePort") });
 }
 
 /** What the stack itself sends goes another way once its destination is another one. */

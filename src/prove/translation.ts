@@ -12,11 +12,26 @@ import {
   prefixOf,
   type Ranges,
   ranges,
+  subtractRanges,
 } from "../address/index.ts";
 import type { DropReason, TranslateAction } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, DESTINATION_PORT, SOURCE, SOURCE_PORT, TRANSLATED } from "./fields.ts";
-import { cut, type Flow, moved, narrowed, rewritten, type Test, valuesOf, withName } from "./flow.ts";
+import {
+  cut,
+  type Flow,
+  moved,
+  narrowed,
+  rewritten,
+  setOf,
+  shift,
+  sightOf,
+  type Test,
+  type View,
+  valuesOf,
+  withName,
+  withSet,
+} from "./flow.ts";
 import { familyOf, has } from "./tracking.ts";
 
 /** Which end of a packet is rewritten. */
@@ -56,6 +71,32 @@ export function translated(flow: Flow, rewrite: Rewrite, around: Around): Rewrit
     pieces: ported.flatMap(({ pieces }) => pieces).map((piece) => noted(piece, flow, around.end)),
     lost: [...addressed.lost, ...ported.flatMap(({ lost }) => lost)],
   };
+}
+
+/** What a packet that was turned back inside looks like (see `Mapping.hairpin`). */
+export type TurnedBack = {
+  /** Fields when the stack began to track it. */
+  readonly before: View;
+  /** Addresses of the interface it came in by: who asks for these is not inside. */
+  readonly near: Ranges;
+  /** As in `Around`. */
+  readonly portsMatter: boolean;
+};
+
+/** Packets whose destination was an outside address are seen from that one (RFC 4787 REQ-9a); the others stay as they are. */
+export function seenFromOutside(flow: Flow, { before, near, portsMatter }: TurnedBack): readonly Flow[] {
+  const [ends] = flow.names[TRANSLATED] ?? [];
+  if (ends !== "destination" && ends !== "both") return [flow];
+  const outside = sightOf(before, DESTINATION);
+  const set = setOf(flow, outside.variable);
+  const own = shift(near, -outside.plus);
+  const [kept, turned] = [intersectRanges(set, own), subtractRanges(set, own)];
+  const alike = kept.length === 0 ? [] : [withSet(flow, outside.variable, kept)];
+  if (turned.length === 0) return alike;
+  const narrow = withSet(flow, outside.variable, turned);
+  const seen = { ...narrow, view: narrow.view.with(SOURCE, outside) };
+  const ported = has(seen, SOURCE_PORT) && portsMatter ? [seen, ...exchanged(seen, SOURCE_PORT)] : [seen];
+  return [...alike, ...ported.map((piece) => noted(piece, flow, "source"))];
 }
 
 /** A source that stays as it is was not rewritten; a destination that a rule names was. */

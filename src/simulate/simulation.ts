@@ -17,6 +17,12 @@ import type { World } from "./world.ts";
 
 const FIRST_PORT = 40_000;
 
+/** A frame that enters; `isAnswered`: stations answer it as they would, else the next frame is there first. Default: true. */
+type Injecting = { readonly at: Id; readonly frame: Frame; readonly isAnswered?: boolean };
+
+/** By which interface a packet leaves (default: by the routes), and whether it is answered (default: true). */
+type Sending = { readonly egress?: Id; readonly isAnswered?: boolean };
+
 /** Moves frames through a site. Address tables, neighbour caches, connections and translations start empty and stay between calls. */
 export class Simulation {
   readonly #world: World;
@@ -45,8 +51,8 @@ export class Simulation {
   }
 
   /** Lets a frame enter a device at an attachment and follows everything that becomes of it. */
-  inject({ at, frame }: { readonly at: Id; readonly frame: Frame }): Injection {
-    const world = this.#begin();
+  inject({ at, frame, isAnswered = true }: Injecting): Injection {
+    const world = this.#begin(isAnswered);
     world.capture?.frame(at, world.nowUs, frame);
     const flight = { journey: SENT, trail: undefined };
     enterAt(world, need(world.plan.attachments, at, "attachment"), frame, flight, true);
@@ -55,8 +61,8 @@ export class Simulation {
   }
 
   /** Sends a packet from a stack as it stands, whatever its source, and follows everything that becomes of it. */
-  sendFrom(from: Id, packet: IpPacket, options: { readonly egress?: Id } = {}): Injection {
-    const world = this.#begin();
+  sendFrom(from: Id, packet: IpPacket, options: Sending = {}): Injection {
+    const world = this.#begin(options.isAnswered ?? true);
     const stack = need(world.plan.stacks, from, "stack");
     const egress = options.egress === undefined ? undefined : need(stack.byId, options.egress, "interface");
     world.send({ stack, packet, journey: SENT, begun: "program", egress });
@@ -74,8 +80,9 @@ export class Simulation {
     this.#world.nowUs += Math.round(seconds * 1_000_000);
   }
 
-  #begin(): World {
+  #begin(isAnswered = true): World {
     const world = this.#world;
+    world.watcher = isAnswered ? undefined : SILENCE;
     Object.assign(world.journal, newJournal());
     world.picks.begin();
     world.queue.clear();
@@ -91,6 +98,14 @@ export class Simulation {
 function unspecified({ destination }: ProbeRequest): Address {
   return { family: destination.family, value: 0n };
 }
+
+/** Takes whatever arrives, so that nobody answers it; neighbours are told as ever. */
+const SILENCE: NonNullable<World["watcher"]> = {
+  hears: ({ packet }) => packet.body.kind !== "neighbour",
+  fails: () => {},
+  taps: () => false,
+  concerns: () => undefined,
+};
 
 const SENT = { descent: "sent", parent: undefined } as const;
 
