@@ -49,7 +49,7 @@ type Asked = {
 
 function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
-  const empty = emptyEnd(from, to);
+  const empty = emptyEnd(from, to, asked.context.evaluation.network);
   const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
   const services = assertion.service?.value.map((service) => formatService(service.value)).join(", ") ?? "every packet";
   return { ...finding, cells: [{ from: from.label, to: to.label, service: services, status: finding.status }] };

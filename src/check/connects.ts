@@ -12,6 +12,7 @@ import { assumptionsOf } from "./assumptions.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
 import { type EndPair, isInternet } from "./ends.ts";
 import { destinationsOf, sourcesOf } from "./exchange.ts";
+import { lostSsid } from "./lost-network.ts";
 import { type Answer, answerTo, headOf, type Question } from "./question.ts";
 import { nobodyServes, withoutUplink } from "./vacuous.ts";
 
@@ -19,7 +20,11 @@ import { nobodyServes, withoutUplink } from "./vacuous.ts";
 export function checkExchange(assertion: ReachAssertion, ends: EndPair, context: CheckContext): Finding {
   const questions = questionsOf(assertion, ends, context);
   const empty = emptyReason(assertion, ends, questions, context);
-  if (empty !== undefined) return vacuousFinding(assertion, empty);
+  if (empty !== undefined) {
+    const { network } = context.evaluation;
+    const deserted = ends.from.find((end) => sourcesOf(end, network).length === 0);
+    return vacuousFinding(empty, (deserted && lostSsid(deserted.group, network)) ?? written(assertion));
+  }
   const answers = questions.map((question) => answerTo(question, assertion, context));
   const status = worstOf(answers.map((each) => each.status));
   const shown = answers.find((each) => each.status === status);
@@ -100,7 +105,10 @@ function emptyReason(
   return nobodyServes(assertion, to, network);
 }
 
-function vacuousFinding(assertion: ReachAssertion, text: string): Finding {
-  const origin: Origin = { by: "written", span: assertion.span };
+function written({ span }: ReachAssertion): Origin {
+  return { by: "written", span };
+}
+
+function vacuousFinding(text: string, origin: Origin): Finding {
   return { status: "vacuous", by: "simulation", headline: text, decidedBy: [{ origin, text }], cells: [] };
 }

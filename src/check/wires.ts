@@ -3,7 +3,7 @@
  * changes from one number to another, as where the two ports of a cable call untagged frames by different names; which
  * isolated ports or which bond without a partner keep two interfaces apart.
  */
-import { type Ranges, rangesContain, rangesOverlap } from "../address/index.ts";
+import { type Ranges, rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import {
   type Bond,
@@ -161,7 +161,7 @@ export function oddEntryOf(hops: readonly Hop[], network: Network, settled: Sett
     ...vlansOf(port, "untagged"),
   ]);
   const leadsOn = tagged.some((run) => rangesContain([run], BigInt(entry.after)));
-  const isUnused = tagged.some(([low, high]) => !rangesOverlap(used, [[low, high]]));
+  const isUnused = tagged.some(([low, high]) => !used.some(([first, last]) => first <= high && last >= low));
   return !leadsOn && isUnused ? place.port.untagged.origin : undefined;
 }
 
