@@ -77,7 +77,8 @@ function filesOf(path: string): SourceFile[] {
 }
 
 function edited(text: string, { find, replace }: Edit): string {
-  return text.replace(find, () => (onlyPlace(text, find) >= 0 ? replace : find));
+  const start = onlyPlace(text, find);
+  return text.slice(0, start) + replace + text.slice(start + find.length);
 }
 
 /** Where a text stands; it must stand there once. */
