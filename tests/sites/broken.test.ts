@@ -10,7 +10,8 @@ import { loadDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Verdict } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
-import { BROKEN_PLANS, type BrokenPlan, type Edit, type Piece } from "./broken/cases.ts";
+import { BROKEN_PLANS } from "./broken/cases.ts";
+import type { BrokenPlan, Edit, Piece } from "./broken/plan.ts";
 
 const folder = new URL("./broken/", import.meta.url);
 const sites = readdirSync(new URL("topologies/", folder)).sort();
