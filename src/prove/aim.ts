@@ -9,11 +9,11 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Id, SegmentPoint } from "../network/index.ts";
+import type { Id } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { groupsOf } from "./groups.ts";
 import type { Target } from "./question.ts";
-import { LINK_LOCAL } from "./reaches.ts";
+import { LINK_LOCAL, type Segments, segmentsBy } from "./reaches.ts";
 
 /** What counts as arriving. */
 export type Aim = {
@@ -30,9 +30,9 @@ export type Aim = {
   /** Stacks where delivery counts; empty: any. */
   readonly stacks: ReadonlySet<Id>;
   /** Segments of the target. */
-  readonly segments: readonly SegmentPoint[];
+  readonly segments: Segments;
   /** Segments where `claimable` addresses live. */
-  readonly homes: readonly SegmentPoint[];
+  readonly homes: Segments;
   /** Interfaces of upstreams. */
   readonly upstreams: ReadonlySet<Id>;
   /** Destinations that count of what is handed to these. */
@@ -56,8 +56,8 @@ export function aimAt(target: Target, atlas: Atlas): Aim {
     interfaces: new Set(target.interfaces),
     everyLink: intersectRanges(listed, LINK_LOCAL),
     stacks: new Set(target.stacks),
-    segments: target.segments,
-    homes: target.homes ?? [],
+    segments: segmentsBy(target.segments),
+    homes: segmentsBy(target.homes ?? []),
     upstreams: new Set(target.upstreams),
     beyond: target.beyond ?? ALL_ADDRESSES,
   };

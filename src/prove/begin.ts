@@ -22,7 +22,7 @@ import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { namesAt, type Passage, type Sent } from "./passage.ts";
 import type { Question } from "./question.ts";
-import { lies } from "./reaches.ts";
+import { segmentsOf } from "./reaches.ts";
 import type { Relevant } from "./relevant.ts";
 import { handed } from "./step-send.ts";
 import { canQuote, familyOf } from "./tracking.ts";
@@ -157,6 +157,7 @@ function anyKey({ sentAt }: Pick<LinkStop, "sentAt">): string {
 
 /** Frames that are there: just these, or any that begin so. */
 function isThere(there: ReadonlySet<string>, framed: Framed): boolean {
+  if (there.size === 0) return false;
   const { sentAt, tags } = framed;
   const begins = [[], ...tags.map((_, index) => tags.slice(0, index + 1))];
   return (
@@ -173,17 +174,17 @@ const NOBODY = 0x0200000000fdn;
 function arriveByLink(walk: Walk, reach: LinkReach, asked: readonly Flow[]): ReadonlySet<string> {
   const { segments, homes, claimable } = walk.ground.aim;
   const there = new Set<string>();
+  if (segments.size === 0 && homes.size === 0) return there;
+  const addressed = homes.size === 0 ? [] : asked.flatMap((flow) => narrowed(flow, DESTINATION, claimable) ?? []);
   for (const point of reach.points) {
-    for (const segment of segments) {
-      if (!lies(point, segment)) continue;
+    for (const segment of segmentsOf(point, segments)) {
       const { tags } = putAt(walk, reach, point, segment, asked);
       there.add(frameKey({ sentAt: point.sentAt, tags }));
       if (point.inner) there.add(beginningKey({ sentAt: point.sentAt, tags }));
       // Where tags are ignored, frames with any are there.
       if (segment.vlan === undefined) there.add(anyKey(point));
     }
-    const home = homes.find((segment) => lies(point, segment));
-    const addressed = asked.flatMap((flow) => narrowed(flow, DESTINATION, claimable) ?? []);
+    const [home] = segmentsOf(point, homes);
     if (home !== undefined) putAt(walk, reach, point, home, addressed);
   }
   return there;

@@ -16,14 +16,24 @@ export type AtRest = {
 
 /** The network with stations plugged into those of its entrances that are dark; undefined: no interface comes up by that. */
 export function pluggedIn(network: Network, settled: Settled, entrances: readonly Id[]): AtRest | undefined {
-  const down = new Set(settled.down);
-  const dark = network.ports.filter(({ id, enabled }) => enabled && down.has(id) && entrances.includes(id));
+  const down = downOf(settled);
+  const unlit = new Set(entrances.filter((id) => down.has(id)));
+  if (unlit.size === 0) return undefined;
+  const dark = network.ports.filter(({ id, enabled }) => enabled && unlit.has(id));
   if (dark.length === 0 || !dark.some((port) => wakesSomething(network, settled, port.id))) return undefined;
   const grown = withStations(network, dark);
   const raised = network.links.filter(({ onDemand, id }) => onDemand && !down.has(id)).map(({ id }) => id);
   const failed = network.links.filter(({ onDemand, id }) => !onDemand && down.has(id)).map(({ id }) => id);
   const again = settle(grown, { picks: settled.picks, up: raised, down: failed });
   return { network: grown, settled: withBindings(grown, again, settled.bindings) };
+}
+
+const without = new WeakMap<Settled, ReadonlySet<Id>>();
+
+function downOf(settled: Settled): ReadonlySet<Id> {
+  const known = without.get(settled) ?? new Set(settled.down);
+  without.set(settled, known);
+  return known;
 }
 
 /** Whether an interface that is down stands on a port: on itself, its bond, or the bridge that it is a port of. */

@@ -85,9 +85,32 @@ function answers(leg: Leg): Ranges {
   }
 }
 
+/** Segments by the bridge or attachment that they are at. */
+export type Segments = ReadonlyMap<Id, readonly SegmentPoint[]>;
+
+/** Segments by where they are, in their order. */
+export function segmentsBy(list: readonly SegmentPoint[]): Segments {
+  const segments = new Map<Id, SegmentPoint[]>();
+  for (const segment of list) {
+    const beside = segments.get(segment.at);
+    if (beside === undefined) segments.set(segment.at, [segment]);
+    else beside.push(segment);
+  }
+  return segments;
+}
+
+const NONE: readonly SegmentPoint[] = [];
+
+/** Of these segments those that a point is a part of. */
+export function segmentsOf(point: Point, segments: Segments): readonly SegmentPoint[] {
+  const here = segments.get(point.at);
+  return here === undefined ? NONE : here.filter((segment) => lies(point, segment));
+}
+
 /** The first of these points that lies in one of these segments. */
-export function pointIn(points: readonly Point[], segments: readonly SegmentPoint[]): Point | undefined {
-  return points.find((point) => segments.some((segment) => lies(point, segment)));
+export function pointIn(points: readonly Point[], segments: Segments): Point | undefined {
+  if (segments.size === 0) return undefined;
+  return points.find((point) => segments.get(point.at)?.some((segment) => lies(point, segment)));
 }
 
 /** Whether a point is a part of a segment. */

@@ -76,7 +76,7 @@ function hidden(set: Ranges, rewritings: readonly Rewriting[]): Ranges {
 
 /** Destinations that some stack sends out by a link that is the target. */
 function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Ranges {
-  if (aim.segments.length === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
+  if (aim.segments.size === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
   const routed = forwardersTo(aim, atlas, reaches).map(sentBy);
   const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
   const begun = own.flatMap((leg) => {
@@ -124,7 +124,7 @@ function put<Value>(map: Map<Id, Value[]>, id: Id, value: Value): void {
 function forwardersTo(aim: Aim, atlas: Atlas, reaches: Reaches): readonly Leg[] {
   const found = landingsOf(atlas, reaches);
   const { on } = found;
-  const bySegment = aim.segments.flatMap((segment) => landedOn(found, segment));
+  const bySegment = [...aim.segments.values()].flat().flatMap((segment) => landedOn(found, segment));
   const upstreams = [...aim.upstreams];
   const byTouch = upstreams.flatMap((id) => on.get(id) ?? []);
   const named = upstreams
