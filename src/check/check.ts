@@ -5,6 +5,7 @@ import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
 import { namesOf, shellWord, type Verdict } from "../result/index.ts";
+import { adviceFor } from "./advice.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -96,7 +97,7 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
     name: assertion.name.value,
     site: context.site,
     at: assertion.span,
-    help: "",
+    help: finding.status === "failed" ? adviceFor(finding.decidedBy, context) : "",
     picks: [],
     path: [],
     restsOn: [],

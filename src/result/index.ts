@@ -5,15 +5,16 @@ export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, sta
 export {
   deviceName,
   type Names,
+  nameAt,
   namesOf,
   oneLine,
   type PacketService,
   packetOf,
   shellWord,
   tellFate,
-  tellPath,
   tellPicks,
   tellService,
 } from "./tell.ts";
+export { tellPath } from "./tell-path.ts";
 export type { Traced } from "./traced.ts";
 export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";

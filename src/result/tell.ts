@@ -3,7 +3,7 @@
  * terms; names of rules and tables are found by their origins, so that an answer names things as the person did.
  */
 import { formatAddress, formatService, keyAddress, single } from "../address/index.ts";
-import type { Span } from "../diagnose/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -15,12 +15,17 @@ import {
   type Pick,
   type Witness,
 } from "../network/index.ts";
-import type { Packet, Told } from "./verdict.ts";
+import type { Packet } from "./verdict.ts";
 
 /** Names of rules and lists by the place they were written at. */
 export type Names = ReadonlyMap<string, string>;
 
 const spanKey = (span: Span): string => `${span.file}:${span.start}:${span.end}`;
+
+/** Name of what was written at an origin, if it has one. */
+export function nameAt({ span }: Origin, names: Names): string | undefined {
+  return names.get(spanKey(span));
+}
 
 /** Finds the name of what was written at an origin: a rule in backticks, or the end of a list. */
 export function namesOf(network: Network): Names {
@@ -93,14 +98,17 @@ export function tellFate(fate: Fate, names: Names, path: readonly PathStep[] = [
   }
 }
 
-function tellRefusal({ icmp }: Fate & { readonly end: "refused" }): string {
-  return icmp === undefined ? "a reset" : `ICMP ${icmp.type}/${icmp.code}`;
+/** The error by its name; where nothing says which version of ICMP it is, by its numbers. */
+function tellRefusal({ icmp, from }: Fate & { readonly end: "refused" }): string {
+  if (icmp === undefined) return "a reset";
+  if (from === undefined) return `ICMP ${icmp.type}/${icmp.code}`;
+  return tellService({ protocol: from.family === 4 ? 1 : 58, icmp });
 }
 
 type Stopped = Extract<Fate, { readonly reason: DropReason }>;
 
 function tellReason({ reason, at, origin }: Stopped, names: Names, path: readonly PathStep[]): string {
-  const decider = names.get(spanKey(origin.span)) ?? (origin.by === "default" ? origin.rule : "a rule");
+  const decider = nameAt(origin, names) ?? (origin.by === "default" ? origin.rule : "a rule");
   const told = REASONS[reason]
     .replace("%", () => decider)
     .replace("@", () => placeName(at))
@@ -129,79 +137,10 @@ function placeName(id: Id): string {
   return names.length >= 2 && (names[1] === "switching" || names[1] === "stack") ? deviceOf(id) : id;
 }
 
-/** The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. */
-export function tellPath(path: readonly PathStep[], names: Names): Told[] {
-  const told: Told[] = [];
-  for (const [index, step] of path.entries()) {
-    const isStopped = step.did === "filter" && index === path.length - 1;
-    const text = isStopped ? tellFilter("is stopped by", step, names) : (TELL.get(step.did)?.(step, names) ?? "");
-    const device = deviceName(step.at);
-    const before = told.at(-1);
-    const isTold =
-      before?.device === device &&
-      (before.text === text || before.text === `${text}, tagged` || before.text === `${text}, untagged`);
-    if (text !== "" && !isTold) {
-      told.push({ device, text, origin: step.origin });
-    }
-  }
-  return told;
-}
-
-/** How each kind of step reads; kinds that are not here only pass the packet on. */
-const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
-  ["enter", ({ at }) => tellEntry(at)],
-  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${at}` : "")],
-  ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
-  ["ignore-tags", () => "is passed on, tags and all"],
-  ["lookup", tellLookup],
-  ["ask", ({ detail }) => `asks ${detail.split(" on ")[0]}`],
-  ["answer", ({ detail }) => `is told that ${detail}`],
-  ["route", tellRoute],
-  ["filter", (step, names) => tellFilter("passes", step, names)],
-  ["translate", tellTranslation],
-  ["deliver", () => "arrives"],
-]);
-
-function tellEntry(at: Id): string {
-  const [ssid] = ssidOf(at) ?? [];
-  if (ssid !== undefined) return `comes in by \`${ssid}\``;
-  return at.includes(":") ? `comes in at ${at}` : "";
-}
-
 /** Name of the SSID of an attachment to one, and the client there; undefined: it is none. */
-function ssidOf(at: Id): readonly [ssid: string, client: string] | undefined {
+export function ssidOf(at: Id): readonly [ssid: string, client: string] | undefined {
   const [, kind, ssid = "", client = ""] = at.split("/");
   return kind === "ssids" ? [ssid, client] : undefined;
-}
-
-function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
-  return `${verb} ${names.get(spanKey(origin.span)) ?? "the filter"}`;
-}
-
-function tellLookup({ at, detail }: PathStep): string {
-  const [to = "", ...tagging] = detail.split(", ");
-  const where = to.endsWith("/switching/own") ? `on to ${deviceName(at)} itself` : tellExit(to);
-  return `goes ${[where, ...tagging].join(", ")}`;
-}
-
-function tellExit(to: string): string {
-  const [ssid, client] = ssidOf(to) ?? [];
-  if (ssid === undefined) return to.includes(":") ? `out at ${to}` : `on to ${to}`;
-  return `out by \`${ssid}\` to ${client === "open" ? "whoever is there" : client}`;
-}
-
-function tellRoute({ at, detail }: PathStep): string {
-  if (detail === "to itself") return `is for ${deviceName(at)} itself`;
-  if (detail === "nowhere" || detail.startsWith("to ")) return `is routed ${detail}`;
-  const [egress = "", via] = detail.split(" via ");
-  return `is routed out of ${lastName(egress)}${via === undefined ? "" : ` to ${via}`}`;
-}
-
-function tellTranslation({ origin, detail }: PathStep, names: Names): string {
-  const [end = "", value] = detail.split(" ");
-  if ((end === "source" || end === "destination") && value !== undefined) return `its ${end} becomes ${value}`;
-  if (detail === "as the connection says") return "is translated as its connection was";
-  return `is translated by ${names.get(spanKey(origin.span)) ?? "a rule"}`;
 }
 
 /** A witness as a packet in words. */

@@ -1,0 +1,90 @@
+/**
+ * The way of a packet in sentences, one a step. Both engines note the same steps in the same words; steps that only pass
+ * a packet on are left out.
+ */
+import { type Id, lastName, type PathStep } from "../network/index.ts";
+import { deviceName, type Names, nameAt, ssidOf } from "./tell.ts";
+import type { Told } from "./verdict.ts";
+
+/** The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. */
+export function tellPath(path: readonly PathStep[], names: Names): Told[] {
+  const told: Told[] = [];
+  for (const [index, step] of path.entries()) {
+    const before = path[index - 1];
+    const text = index > 0 && index === path.length - 1 ? tellLast(step, names) : tellStep(step, names);
+    const device = deviceName(step.at);
+    if (step.did === "leave" && before?.did === "lookup" && told.length > 0) {
+      told[told.length - 1] = { device, text: tellLeave(before, step), origin: before.origin };
+    } else if (text !== "" && !(told.at(-1)?.text === text && told.at(-1)?.device === device)) {
+      told.push({ device, text, origin: step.origin });
+    }
+  }
+  return told;
+}
+
+function tellStep(step: PathStep, names: Names): string {
+  return TELL.get(step.did)?.(step, names) ?? "";
+}
+
+/** A way ends where something stops the packet, if it was not a delivery. */
+function tellLast(step: PathStep, names: Names): string {
+  return step.did === "filter" ? tellFilter("is stopped by", step, names) : tellStep(step, names);
+}
+
+/** Out of a bridge by the port that was looked up, or by a member of it: told as one. */
+function tellLeave({ detail }: PathStep, { at }: PathStep): string {
+  const [to = "", ...tagging] = detail.split(", ");
+  if (to === at || !at.includes(":")) return `goes ${[tellExit(to), ...tagging].join(", ")}`;
+  return [`goes out at ${at} of ${lastName(to)}`, ...tagging].join(", ");
+}
+
+/** How each kind of step reads; kinds that are not here only pass the packet on. */
+const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
+  ["enter", ({ at }) => tellEntry(at)],
+  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${at}` : "")],
+  ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
+  ["ignore-tags", () => "is passed on, tags and all"],
+  ["lookup", tellLookup],
+  ["ask", ({ detail }) => `asks ${detail.split(" on ")[0]}`],
+  ["answer", ({ detail }) => `is told that ${detail}`],
+  ["route", tellRoute],
+  ["filter", (step, names) => tellFilter("passes", step, names)],
+  ["translate", tellTranslation],
+  ["deliver", () => "arrives"],
+]);
+
+function tellEntry(at: Id): string {
+  const [ssid] = ssidOf(at) ?? [];
+  if (ssid !== undefined) return `comes in by \`${ssid}\``;
+  return at.includes(":") ? `comes in at ${at}` : "";
+}
+
+function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
+  return `${verb} ${nameAt(origin, names) ?? "the filter"}`;
+}
+
+function tellLookup({ at, detail }: PathStep): string {
+  const [to = "", ...tagging] = detail.split(", ");
+  const where = to.endsWith("/switching/own") ? `on to ${deviceName(at)} itself` : tellExit(to);
+  return `goes ${[where, ...tagging].join(", ")}`;
+}
+
+function tellExit(to: string): string {
+  const [ssid, client] = ssidOf(to) ?? [];
+  if (ssid === undefined) return to.includes(":") ? `out at ${to}` : `on to ${to}`;
+  return `out by \`${ssid}\` to ${client === "open" ? "whoever is there" : client}`;
+}
+
+function tellRoute({ at, detail }: PathStep): string {
+  if (detail === "to itself") return `is for ${deviceName(at)} itself`;
+  if (detail === "nowhere" || detail.startsWith("to ")) return `is routed ${detail}`;
+  const [egress = "", via] = detail.split(" via ");
+  return `is routed out of ${lastName(egress)}${via === undefined ? "" : ` to ${via}`}`;
+}
+
+function tellTranslation({ origin, detail }: PathStep, names: Names): string {
+  const [end = "", value] = detail.split(" ");
+  if ((end === "source" || end === "destination") && value !== undefined) return `its ${end} becomes ${value}`;
+  if (detail === "as the connection says") return "is translated as its connection was";
+  return `is translated by ${nameAt(origin, names) ?? "a rule"}`;
+}

@@ -1,0 +1,113 @@
+/** Fates, ways and packets in words. */
+import { describe, expect, test } from "vitest";
+import type { Origin } from "../../src/diagnose/index.ts";
+import type { Fate, NumberField, PathStep } from "../../src/network/index.ts";
+import { type Names, oneLine, packetOf, shellWord, tellFate, tellPath } from "../../src/result/index.ts";
+
+const AT: Origin = { by: "written", span: { file: 0, start: 4, end: 9 } };
+const NAMES: Names = new Map([["0:4:9", "`guests go out`"]]);
+
+const GATE = { family: 6, value: 0xfd00_0000_0000_0000_0000_0000_0000_0001n } as const;
+
+const step = (at: string, did: string, detail = ""): PathStep => ({ at, did, detail, origin: AT });
+const told = (...path: readonly PathStep[]): string[] => tellPath(path, NAMES).map(({ text }) => text);
+
+describe("a fate", () => {
+  test.each<[string, Fate]>([
+    ["reaches gate", { end: "delivered", at: "gate/stack", origin: AT }],
+    ["is put on the wire at isp:drop", { end: "on-segment", at: "isp:drop", origin: AT }],
+    ["is put on the wire by gate", { end: "on-segment", at: "gate/stack/guests", origin: AT }],
+    ["dropped by `guests go out`", { end: "dropped", reason: "filter", at: "gate/stack", origin: AT }],
+    ["`gate:p3` does not carry this network", { end: "dropped", reason: "not-member", at: "gate:p3", origin: AT }],
+    [
+      "gate knows no way to this address (ICMP 3/0 from gate)",
+      { end: "refused", reason: "no-route", at: "gate/stack", origin: AT, icmp: { type: 3, code: 0 } },
+    ],
+    [
+      "gate knows no way to this address (icmp6/no-route from gate)",
+      { end: "refused", reason: "no-route", at: "gate/stack", origin: AT, icmp: { type: 1, code: 0 }, from: GATE },
+    ],
+    [
+      "nothing on gate listens for it (a reset from gate)",
+      { end: "refused", reason: "no-listener", at: "gate/stack", origin: AT },
+    ],
+  ])("reads: %s", (text, fate) => {
+    expect(tellFate(fate, NAMES)).toBe(text);
+  });
+
+  test("names the address that nobody answered for, where the way shows it", () => {
+    const fate: Fate = { end: "dropped", reason: "no-neighbour", at: "gate/stack", origin: AT };
+    const asked = [step("gate/stack", "route", "gate/stack/lan"), step("gate/stack", "ask", "who has 10.0.0.9 on lan")];
+    const routed = [step("gate/stack", "route", "gate/stack/lan via 10.0.0.7")];
+    expect(tellFate(fate, NAMES, asked)).toBe("nobody answers for 10.0.0.9 on the link of gate");
+    expect(tellFate(fate, NAMES, routed)).toBe("nobody answers for 10.0.0.7 on the link of gate");
+    expect(tellFate(fate, NAMES)).toBe("nobody answers for the next address on the link of gate");
+  });
+
+  test("says what is missing where something is", () => {
+    const origin: Origin = { ...AT, by: "absent", wanted: "`guests` in this list" };
+    const fate: Fate = { end: "dropped", reason: "not-member", at: "gate:p3", origin };
+    expect(tellFate(fate, NAMES)).toBe("`gate:p3` does not carry this network: `guests` in this list is missing");
+  });
+});
+
+describe("a way", () => {
+  test("leaves a bridge in one sentence, with the member of a bond", () => {
+    expect(told(step("core/switching", "lookup", "core:p4, untagged"), step("core:p4", "leave"))).toEqual([
+      "goes out at core:p4, untagged",
+    ]);
+    expect(told(step("core/switching", "lookup", "core:pair, tagged"), step("core:p1", "leave"))).toEqual([
+      "goes out at core:p1 of pair, tagged",
+    ]);
+  });
+
+  test("says by which SSID a frame comes and goes", () => {
+    expect(told(step("loft/ssids/Guest/open", "enter"))).toEqual(["comes in by `Guest`"]);
+    expect(told(step("loft/switching", "lookup", "loft/ssids/Guest/phone"))).toEqual(["goes out by `Guest` to phone"]);
+  });
+
+  test("ends at the rule that stops it, and passes the others", () => {
+    const rule = step("gate/stack", "filter");
+    expect(told(rule, step("gate/stack", "deliver"))).toEqual(["passes `guests go out`", "arrives"]);
+    expect(told(step("gate/stack", "route", "to itself"), rule)).toEqual([
+      "is for gate itself",
+      "is stopped by `guests go out`",
+    ]);
+  });
+
+  test("says nothing twice in a row, and nothing of steps that only pass it on", () => {
+    const enter = step("gate:p1", "enter");
+    expect(told(enter, step("gate/stack", "track"), enter)).toEqual(["comes in at gate:p1"]);
+  });
+});
+
+describe("a packet", () => {
+  const packet = (sentAt: string, ...numbers: readonly (readonly [NumberField, bigint])[]) =>
+    oneLine(packetOf({ numbers, names: [] }, sentAt, []));
+
+  test("is told with who may have sent it", () => {
+    expect(packet("loft/ssids/Guest/open")).toContain("sent at loft by anyone on `Guest`");
+    expect(packet("loft/ssids/Guest/phone")).toContain("sent at loft by phone on `Guest`");
+    expect(packet("core/switching/p4")).toContain("sent at core:p4");
+  });
+
+  test("is an echo request without a code, and another message with its code", () => {
+    expect(packet("core:p4", ["protocol", 1n], ["icmpType", 8n], ["icmpCode", 0n])).toContain("icmp/echo-request from");
+    expect(packet("core:p4", ["protocol", 1n], ["icmpType", 44n], ["icmpCode", 2n])).toContain("icmp/44/2 from");
+  });
+
+  test("is told with its tag", () => {
+    expect(packet("core:p4", ["vlan", 4096n + 30n])).toContain("sent at core:p4, tagged 30");
+  });
+});
+
+describe("a word for a shell", () => {
+  test.each([
+    ["assertions/site/a.yaml", "assertions/site/a.yaml"],
+    ["a b", "'a b'"],
+    ["it's", "'it'\\''s'"],
+    ["", "''"],
+  ])("%s", (word, quoted) => {
+    expect(shellWord(word)).toBe(quoted);
+  });
+});
