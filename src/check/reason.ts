@@ -3,9 +3,10 @@
  * mistake is: a forward took it away before, a route named a neighbour that is not there, a service listens elsewhere,
  * nothing translated it on its way out, or its answer left by another way. Each reason is told by the description itself.
  */
-import { type Address, keyAddress, single } from "../address/index.ts";
+import { type Address, addressKey, keyAddress, rangesContain, single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import {
+  type Condition,
   deviceOf,
   type Fate,
   type Id,
@@ -22,10 +23,15 @@ import { neighbourReasons } from "./neighbour-reason.ts";
 import { covers, isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
 import { looseCablesOf } from "./wires.ts";
 
+const TCP = 6;
+const UDP = 17;
+
 /** Lines to change, most telling first; empty: the place where the packet ended tells it best. */
 export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[] {
   const found =
     diverted(result, place) ??
+    notForwarded(result, place) ??
+    deadEnd(result, place) ??
     untranslated(result, place) ??
     listensElsewhere(result, place) ??
     partedWays(result, place);
@@ -61,6 +67,45 @@ function forwardOn(
   return undefined;
 }
 
+const FORWARDED: ReadonlySet<string> = new Set(["family", "protocol", "destinationPort"]);
+
+/** What was sent to a router itself ended there, and a forward of that service let it be: for what else the forward asks. */
+function notForwarded({ fate, path, request }: ProbeResult, { network, settled }: Place): Origin | undefined {
+  if (fate.end !== "dropped" && fate.end !== "refused") return undefined;
+  const { body, destination, source } = request;
+  const router = stackIn(settled, fate.at);
+  if (router === undefined || !("destinationPort" in body) || !isOwn(destination, router)) return undefined;
+  if (path.some(({ did, at }) => did === "translate" && at === fate.at)) return undefined;
+  // Where the router serves it, too, nothing says that a forward was meant.
+  const wanted = { protocol: body.kind === "tcp" ? TCP : UDP, ports: single(BigInt(body.destinationPort)) };
+  if (listenersOf(network, fate.at, wanted).length > 0) return undefined;
+  const stack = network.stacks.find(({ id }) => id === fate.at);
+  const forwards = stack && translationOf(stack, "destination", network)?.rules.filter(isForward);
+  const fields = new Map([
+    ["family", BigInt(destination.family)],
+    ["protocol", BigInt(wanted.protocol)],
+    ["destinationPort", BigInt(body.destinationPort)],
+    ["source", addressKey(source)],
+    ["destination", addressKey(destination)],
+  ]);
+  const meant = forwards?.flatMap(({ when }) =>
+    when.filter((match) => match.every((each) => !FORWARDED.has(each.field) || fits(each, fields))),
+  );
+  // Neither address keeps it away: then it is the interface by which it came.
+  const [first] = meant ?? [];
+  const apart = first?.find((each) => fields.has(each.field) && !fits(each, fields));
+  return (apart ?? first?.find(({ field }) => field === "ingress"))?.origin;
+}
+
+function isForward({ action }: Rule<TranslateAction>): boolean {
+  return action.do === "rewrite";
+}
+
+function fits(condition: Condition, fields: ReadonlyMap<string, bigint>): boolean {
+  const value = fields.get(condition.field);
+  return value !== undefined && "within" in condition && rangesContain(condition.within, value);
+}
+
 function translationOf(stack: Stack, end: "source" | "destination", { tables }: Network): TranslateTable | undefined {
   const step = [...stack.received, ...stack.onward].find((each) => each.op === "translate" && each.end === end);
   const table = step?.op === "translate" ? tables.find(({ id }) => id === step.table) : undefined;
@@ -69,6 +114,26 @@ function translationOf(stack: Stack, end: "source" | "destination", { tables }: 
 
 function isSame({ span: a }: Origin, { span: b }: Origin): boolean {
   return a.file === b.file && a.start === b.start && a.end === b.end;
+}
+
+// -- a next hop that sends nothing on --------------------------------------------------------------------------------
+
+/** A host was named as the way out: by the gateway, route or lease of whoever sent it the packet. */
+function deadEnd(
+  { answerFate, answerPath, fate, path, request, outcome }: ProbeResult,
+  place: Place,
+): Origin | undefined {
+  const [end, way, aim] =
+    fate.end === "delivered"
+      ? [answerFate, answerPath, outcome.arrivals[0]?.source]
+      : [fate, path, request.destination];
+  if (end?.end !== "dropped" && end?.end !== "refused") return undefined;
+  // Forwarding that is written as off is itself the line to change.
+  if (end.reason !== "no-transit" || end.origin.by !== "default") return undefined;
+  const sender = way.findLast(({ did, at }) => did === "route" && at !== end.at);
+  const here = sender && stackIn(place.settled, sender.at);
+  const taken = here && aim && wayOf(here, aim);
+  return taken?.isRouted ? taken.origin : undefined;
 }
 
 // -- out with an address that nobody knows ---------------------------------------------------------------------------
@@ -89,9 +154,6 @@ function untranslated({ answerFate, outcome, path }: ProbeResult, { network, set
 }
 
 // -- a service that listens elsewhere --------------------------------------------------------------------------------
-
-const TCP = 6;
-const UDP = 17;
 
 /** Something on the far end would take it, but not at this address. */
 function listensElsewhere({ fate, outcome, request: { body } }: ProbeResult, { network }: Place): Origin | undefined {
@@ -136,7 +198,7 @@ function withoutNeighbour(result: ProbeResult, place: Place): readonly Origin[] 
   const isAnswer = result.fate.end === "delivered";
   const fate = isAnswer ? result.answerFate : result.fate;
   if (fate?.end !== "dropped" && fate?.end !== "refused") return [];
-  if (fate.reason === "no-route") return withoutGateway(fate.at, place);
+  if (fate.reason === "no-route") return fate.origin.by === "absent" ? [] : withoutGateway(fate.at, place);
   if (fate.reason === "interface-down") return looseCablesOf(deviceOf(fate.at), place.network);
   const here = fate.reason === "no-neighbour" ? stackIn(place.settled, fate.at) : undefined;
   const led = isAnswer ? undefined : forwardOn(result.path, place.network)?.rule;
