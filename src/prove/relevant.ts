@@ -8,7 +8,10 @@
  */
 import {
   EMPTY_RANGES,
+  FAMILY_KEYS,
+  intersectRanges,
   type Ranges,
+  rangesContain,
   rangesEqual,
   rangesOverlap,
   subtractRanges,
@@ -198,14 +201,39 @@ function rewritingsIn({ rules, otherwise }: TranslateTable, end: Rewriting["end"
   const lines = [...rules, { when: [[]] as readonly Match[], action: otherwise.action }];
   return lines.flatMap(({ when, action }) => {
     if (action.do !== "rewrite" || action.to === "same") return [];
-    const to = action.to === "egress-address" ? node.own : action.to;
-    return when.map((match): Rewriting => ({ end, from: addressesIn(match, end), to }));
+    const { to } = action;
+    return when.map((match): Rewriting => {
+      const written = to === "egress-address" ? facing(match, end, node) : to;
+      const alike = familiesIn(match);
+      return { end, from: intersectRanges(addressesIn(match, end), alike), to: intersectRanges(written, alike) };
+    });
   });
+}
+
+/**
+ * Addresses that a stack can put in the place of a source: those of the interfaces that the match lets packets leave by. What
+ * is turned back inside is seen from any outside address.
+ */
+function facing(match: Match, end: Rewriting["end"], node: Node): Ranges {
+  const condition = match.find(({ field }) => field === "egress");
+  const isAny = end === "destination" || node.stack.mapping?.hairpin === true;
+  if (isAny || condition === undefined || !("oneOf" in condition)) return node.own;
+  const legs = node.legs.filter((leg) => condition.oneOf.includes(leg.interface.id));
+  return legs.reduce((keys, leg) => unionRanges(keys, leg.own), EMPTY_RANGES);
+}
+
+/** Addresses of the families that a match lets packets be of. */
+function familiesIn(match: Match): Ranges {
+  const condition = match.find(({ field }) => field === "family");
+  const families = condition !== undefined && "within" in condition ? condition.within : [[4n, 6n] as const];
+  return ([4, 6] as const).reduce(
+    (keys, family) => (rangesContain(families, BigInt(family)) ? unionRanges(keys, [FAMILY_KEYS[family]]) : keys),
+    EMPTY_RANGES,
+  );
 }
 
 /** Addresses that a match lets be at one end. */
 function addressesIn(match: Match, end: Rewriting["end"]): Ranges {
   const condition = match.find((each) => each.field === end);
-  const within = condition !== undefined && "within" in condition ? condition.within : ALL_ADDRESSES;
-  return within;
+  return condition !== undefined && "within" in condition ? condition.within : ALL_ADDRESSES;
 }
