@@ -27,8 +27,6 @@ function randomOf(seed: number): Random {
   };
 }
 
-/** A leg of a device in a network. */
-type Leg = { readonly device: string; readonly network: number; readonly host: number };
 /** Where a leg plugs in: a port of its device and what the port at the other end does. */
 type World = {
   readonly random: Random;
