@@ -94,7 +94,7 @@ export function writeAllNew(files: readonly { readonly path: string; readonly te
     if (inTheWay !== undefined) return inTheWay;
   }
   for (const { path, text } of files) {
-    mkdirSync(dirname(path), { recursive: true });
+    makeFolder(dirname(path));
     writeFileSync(path, text, { flag: "wx" });
   }
   return undefined;
@@ -149,9 +149,17 @@ export function writeAllOver(files: readonly FileToWrite[]): string | undefined 
   return undefined;
 }
 
+/** Makes a folder and those above it. Node's own way never ends where the system answers that there is no such place. */
+function makeFolder(path: string): void {
+  if (isFolder(path)) return;
+  if (existsSync(path)) throw new Error(`\`${path}\` is no folder`);
+  makeFolder(dirname(path));
+  mkdirSync(path);
+}
+
 /** Where a path leads once links are followed. What is no plain file, such as a pipe, takes its bytes in one go. */
 function placeToWrite(path: string): { readonly path: string; readonly inOneGo: boolean } {
-  mkdirSync(dirname(path), { recursive: true });
+  makeFolder(dirname(path));
   if (!existsSync(path)) return { path, inOneGo: false };
   const status = statSync(path);
   if (status.isDirectory()) throw new Error("it is a folder");
