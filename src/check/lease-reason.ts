@@ -22,6 +22,7 @@ import {
   type Hop,
   heardIn,
   hopsFrom,
+  isMistagged,
   joinOf,
   oddEntryOf,
   refusalOf,
@@ -173,6 +174,7 @@ function keptAway(client: Interface, hops: readonly Hop[], { network, settled }:
   });
   const away = servers.filter(({ network: id }) => id !== undefined && here.has(id));
   return away.flatMap((server) => [
+    ...(isMistagged(server, network) ? [server.origin] : []),
     ...silentBondBetween(client, server, network, settled),
     ...[stopTowards(client.id, server.id, network, settled) ?? []].flat(),
   ]);
@@ -223,14 +225,36 @@ export function strayReason(
 ): Origin | undefined {
   const server = network.services.find((service): service is Server => service.id === id);
   if (server?.interface === undefined) return undefined;
-  const home = settled.stacks.flatMap(({ interfaces }) => interfaces);
-  const covering = home.filter(({ addresses }) =>
+  const legs = settled.stacks.flatMap(({ interfaces }) => interfaces);
+  const covering = legs.filter(({ addresses }) =>
     addresses.some((address) => covers(address, { family: 4, value: wanted })),
   );
   const isOther = covering.length > 0 && covering.every(({ interface: leg }) => leg !== server.interface);
   if (!isOther) return undefined;
   const way = wayTo(hopsFrom(client, network, settled), server.interface);
-  return joinOf(way, network, settled) ?? entryOf(way, network, settled);
+  const home = covering.map(({ interface: leg }) => interfaceOf(leg, network)?.network);
+  return joinOf(way, network, settled) ?? otherRadio(client, way, home, network) ?? entryOf(way, network, settled);
+}
+
+/** The word by which a client joined one radio network, where another one of its access point leads to where it was to be. */
+function otherRadio(
+  client: Id,
+  way: readonly Hop[],
+  home: readonly (Id | undefined)[],
+  { bridges, groups, links, ports, stacks }: Network,
+): Origin | undefined {
+  const on = stacks.flatMap(({ interfaces }) => interfaces).find(({ id }) => id === client)?.on;
+  const joined = links.find(({ kind, ends }) => kind === "radio" && ends.some((end) => end === on));
+  const end = way.find(({ after }) => after !== 0)?.crossing.to;
+  if (joined === undefined || end?.kind !== "bridge") return undefined;
+  const points = groups
+    .filter(({ id, kind }) => kind === "network" && home.includes(id))
+    .flatMap((each) => each.segments);
+  const wanted = points.flatMap(({ at, vlan }) => (at === end.bridge && vlan !== undefined ? [vlan] : []));
+  const radios = new Set(ports.flatMap(({ id, rateMbps }) => (rateMbps === 0 ? [id] : [])));
+  const others = bridges.find(({ id }) => id === end.bridge)?.ports.filter((port) => radios.has(port.on));
+  const isOffered = others?.some(({ untagged: { vlan } }) => vlan !== "refused" && wanted.includes(vlan));
+  return isOffered ? joined.origin : undefined;
 }
 
 function interfaceOf(id: Id, { stacks }: Network): Interface | undefined {

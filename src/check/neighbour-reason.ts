@@ -13,6 +13,7 @@ import {
   heardIn,
   hopsFrom,
   isAstray,
+  isMistagged,
   isolationBetween,
   joinOf,
   looseCablesOf,
@@ -69,15 +70,6 @@ function astrayAt(leg: Interface, { network, settled }: Place): readonly Origin[
 function looseEnds({ stack, interface: id }: Owner, { network, settled }: Place): readonly Origin[] {
   const leg = stackIn(settled, stack)?.interfaces.find((each) => each.interface === id);
   return leg?.up === false ? looseCablesOf(deviceOf(stack), network) : [];
-}
-
-/** An interface with another tag than its network has wherever it is switched. */
-function isMistagged({ vlan, network: name }: Interface, { groups, bridges }: Network): boolean {
-  const group = groups.find(({ id, kind }) => id === name && kind === "network");
-  const vlans = group?.segments.flatMap(({ at, vlan: number }) =>
-    number !== undefined && bridges.some(({ id }) => id === at) ? [number] : [],
-  );
-  return vlan !== undefined && vlans !== undefined && vlans.length > 0 && !vlans.includes(vlan);
 }
 
 function interfaceOf(id: string, { stacks }: Network): Interface {

@@ -130,6 +130,15 @@ function cablesTo(map: DomainMap, from: Id, to: Id): readonly Crossing[] {
   return [];
 }
 
+/** An interface with another tag than its network has wherever it is switched. */
+export function isMistagged({ vlan, network: name }: Interface, { groups, bridges }: Network): boolean {
+  const group = groups.find(({ id, kind }) => id === name && kind === "network");
+  const vlans = group?.segments.flatMap(({ at, vlan: number }) =>
+    number !== undefined && bridges.some(({ id }) => id === at) ? [number] : [],
+  );
+  return vlan !== undefined && vlans !== undefined && vlans.length > 0 && !vlans.includes(vlan);
+}
+
 // -- where a frame gets its VLAN -------------------------------------------------------------------------------------
 
 /** Whether an interface of a network reaches others with a network, and none of its own. */

@@ -5,7 +5,7 @@
 import type { FateClass, Id, Network, Settled } from "../network/index.ts";
 import { type AtRest, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
-import type { CaptureSink, ProbeRequest } from "../simulate/index.ts";
+import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Disagreement, replay } from "./replay.ts";
 import { type World, type Worlds, worldsOf } from "./worlds.ts";
@@ -87,6 +87,8 @@ function keyOf(request: ProbeRequest): string {
 /** Questions to one network. */
 export class Evaluation {
   readonly network: Network;
+  /** Events of all exchanges and leases so far: counted work, the same on every machine. */
+  readonly work: Tally = { events: 0 };
   readonly #worlds = new Map<string, Worlds>();
   readonly #createProver: ProverMaker;
   readonly #exchanges = new Map<World, Map<string, Exchange>>();
@@ -102,18 +104,18 @@ export class Evaluation {
   /** All worlds with these on-demand links raised. */
   worlds(up: readonly Id[] = []): Worlds {
     const key = up.join(" ");
-    const known = this.#worlds.get(key) ?? worldsOf(this.network, { up, down: [] });
+    const known = this.#worlds.get(key) ?? worldsOf(this.network, { up, down: [] }, this.work);
     this.#worlds.set(key, known);
     return known;
   }
 
   /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
   exchange(world: World, request: ProbeRequest, capture?: CaptureSink): Exchange {
-    if (capture !== undefined) return outcomesOf(this.network, world, request, capture);
+    if (capture !== undefined) return outcomesOf(this.network, world, request, { capture, tally: this.work });
     const known = this.#exchanges.get(world) ?? new Map<string, Exchange>();
     this.#exchanges.set(world, known);
     const key = keyOf(request);
-    const exchange = known.get(key) ?? outcomesOf(this.network, world, request);
+    const exchange = known.get(key) ?? outcomesOf(this.network, world, request, { tally: this.work });
     known.set(key, exchange);
     return exchange;
   }

@@ -3,7 +3,13 @@
  * on the way (equal paths, bond members), depth first. Choices that the exchange never meets are not multiplied.
  */
 import type { Choice, Network, Pick } from "../network/index.ts";
-import { type CaptureSink, createSimulation, type ProbeRequest, type ProbeResult } from "../simulate/index.ts";
+import {
+  type CaptureSink,
+  createSimulation,
+  type ProbeRequest,
+  type ProbeResult,
+  type Tally,
+} from "../simulate/index.ts";
 import type { World } from "./worlds.ts";
 
 /** One run of an exchange with the picks it was made under. */
@@ -14,6 +20,14 @@ export type Outcome = {
   readonly picks: readonly Pick[];
 };
 
+/** Who looks on. */
+export type Watching = {
+  /** Gets the frames. */
+  readonly capture?: CaptureSink;
+  /** Counts events. */
+  readonly tally?: Tally;
+};
+
 /** More runs of one exchange than this are not made. */
 const OUTCOME_LIMIT = 256;
 
@@ -22,7 +36,7 @@ export function outcomesOf(
   network: Network,
   world: World,
   request: ProbeRequest,
-  capture?: CaptureSink,
+  watch: Watching = {},
 ): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
   const open = new Map(world.settled.choices.map((choice) => [choice.id, choice.options]));
   const outcomes: Outcome[] = [];
@@ -30,8 +44,7 @@ export function outcomesOf(
   while (pending.length > 0 && outcomes.length < OUTCOME_LIMIT) {
     const fixed = pending.shift() ?? [];
     const picks = [...world.picks, ...fixed];
-    const options = capture === undefined ? { picks } : { picks, capture };
-    const result = createSimulation(network, world.settled, options).probe(request);
+    const result = createSimulation(network, world.settled, { ...watch, picks }).probe(request);
     const used = result.picksUsed.filter((pick) => open.has(pick.choice));
     outcomes.push({ result, picks: [...world.picks, ...used] });
     pending.unshift(...alternatives(used, fixed, open));

@@ -8,7 +8,7 @@
  */
 import type { Choice, Id, Network, Pick, Settled } from "../network/index.ts";
 import { settle, withBindings } from "../settle/index.ts";
-import { acquireBindings, type BindingFailure } from "../simulate/index.ts";
+import { acquireBindings, type BindingFailure, type Tally } from "../simulate/index.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -33,16 +33,17 @@ const WORLD_LIMIT = 64;
 
 const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set(["access-point", "unmanaged-habit", "lease-server"]);
 
-/** All worlds with these on-demand links raised and these parts failed. */
+/** All worlds with these on-demand links raised and these parts failed; `tally` counts the events of their leases. */
 export function worldsOf(
   network: Network,
   conditions: { readonly up: readonly Id[]; readonly down: readonly Id[] },
+  tally: Tally = { events: 0 },
 ): Worlds {
   const worlds: World[] = [];
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
     const picks = pending.shift() ?? [];
-    const { world, choices } = worldUnder(network, conditions, picks);
+    const { world, choices } = worldUnder(network, conditions, picks, tally);
     const open = choices.find((choice) => isOpen(choice, picks));
     if (open === undefined) worlds.push(world);
     else pending.unshift(...open.options.map((option) => [...picks, { choice: open.id, option }]));
@@ -60,9 +61,10 @@ function worldUnder(
   network: Network,
   conditions: { readonly up: readonly Id[]; readonly down: readonly Id[] },
   picks: readonly Pick[],
+  tally: Tally,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
   const links = settle(network, { ...conditions, picks });
-  const leases = acquireBindings(network, links, { picks });
+  const leases = acquireBindings(network, links, { picks, tally });
   const settled = withBindings(network, links, leases.bindings);
   return {
     world: { settled, picks, failures: leases.failures },

@@ -34,6 +34,7 @@ export type {
   SimulationOptions,
   StackArrival,
   StandIn,
+  Tally,
 } from "./results.ts";
 export { lookUpRoute } from "./route-table.ts";
 export { createSimulation, type Simulation } from "./simulation.ts";

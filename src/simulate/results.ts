@@ -34,6 +34,14 @@ export type SimulationOptions = {
   readonly capture?: CaptureSink;
   /** Events after which a run is given up as looping. Default: 1 000 000. */
   readonly limitEvents?: number;
+  /** Counts events; several simulations may share one. Default: they are not counted. */
+  readonly tally?: Tally;
+};
+
+/** Counted work: the same on every machine. */
+export type Tally = {
+  /** Events so far. */
+  events: number;
 };
 
 /** What is exchanged: `port` for TCP, UDP and SCTP, `icmp` for ICMP and ICMPv6 (default: echo request). */

@@ -26,6 +26,7 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     capture: options.capture,
     standIns: options.standIns ?? [],
     queue: new EventQueue(),
+    tally: options.tally ?? { events: 0 },
     tables: new Map(),
     findStation: (bridge, vlan, hardware) =>
       options.learned === true ? placeOf(plan, bridge, vlan, hardware) : undefined,
@@ -50,6 +51,7 @@ export function runWorld(world: World, limitEvents: number, isOver?: () => boole
     const event = world.queue.next();
     if (event === undefined) return;
     world.nowUs = Math.max(world.nowUs, event.atUs);
+    world.tally.events++;
     event.run();
   }
   world.queue.clear();

@@ -14,7 +14,7 @@ import type { MappingTable } from "./mappings.ts";
 import type { PacketView } from "./packet-view.ts";
 import type { PickBook } from "./picks.ts";
 import type { BridgePlan, BridgePortPlan, InterfacePlan, Plan, StackPlan } from "./plan.ts";
-import type { CaptureSink, StandIn } from "./results.ts";
+import type { CaptureSink, StandIn, Tally } from "./results.ts";
 
 /** One entry of a neighbour cache and the packets that wait for it. */
 export type NeighbourEntry = {
@@ -153,6 +153,8 @@ export type World = {
   readonly standIns: readonly StandIn[];
   /** What is to happen. */
   readonly queue: EventQueue;
+  /** Counts what happened. */
+  readonly tally: Tally;
   /** What bridges learned. */
   readonly tables: Map<BridgePlan, AddressTable>;
   /** Where a bridge heard a station before all that was written down, by VLAN; undefined: it did not. */

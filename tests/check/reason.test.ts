@@ -2,6 +2,7 @@
  * The line that a failed exchange is blamed on first: where the mistake is, not where the packet ended.
  */
 import { describe, expect, it } from "vitest";
+import type { Verdict } from "../../src/result/index.ts";
 import { type Rooms, rooms } from "./rooms.ts";
 import { judge } from "./verdicts.ts";
 
@@ -86,3 +87,49 @@ describe("a forward that lets its service be is blamed on the word that narrows 
     expect(first).toBe("drop");
   });
 });
+
+describe("a client on the wrong radio network", () => {
+  const air = (ssids: string): Rooms => ({
+    rack: "  ap: { is: access-point, ports: { up: 1G }, radios: [air] }\n  phone: { is: host, radios: [wlan] }",
+    cables: "  - [r:p4, ap:up]",
+    ports: "p1: { untagged: red }, p2: { untagged: blue }, p4: { tagged: [red, blue] }",
+    router: "    dhcp: { red: { hosts: 100-109 }, blue: { hosts: 100-109 } }",
+    intent: `  ap: { ssids: { ${ssids} }, switching: { unlisted: "off", ports: { up: { tagged: [red, blue] } } } }
+  phone: { joins: Guests, legs: { wlan: lease } }`,
+  });
+  const LEASE = "lease: { client: phone, address: 10.1.0.100-109 }";
+  const GUESTS = "Guests: { radio: air, network: blue }";
+
+  it("joined the wrong one where another leads to where it was to be", () => {
+    expect(blamed(air(`${GUESTS}, Home: { radio: air, network: red }`), LEASE)[0]).toBe("Guests");
+  });
+
+  it("else its radio network is in the wrong network", () => {
+    expect(blamed(air(GUESTS), LEASE)[0]).toBe("blue");
+  });
+});
+
+describe("a client whose router has another tag than its network", () => {
+  it("is kept from its lease by the interface with that tag", () => {
+    const site: Rooms = {
+      networks: "  green: { vlan: 30, ipv4: 10.3.0.0/24 }",
+      rack: "  s: { is: switch, ports: { p1..2: 1G } }\n  c: { is: host, ports: { nic: 1G } }",
+      cables: "  - [r:p4, s:p1]\n  - [s:p2, c:nic]",
+      interfaces: ", green: { port: p4, tag: 31, network: green, host: 1 }",
+      router: "    dhcp: { green: { hosts: 100-109 } }",
+      intent: `  s: { switching: { unlisted: "off", ports: { p1: { tagged: [green] }, p2: { untagged: green } } } }
+  c: { legs: { nic: lease } }`,
+    };
+    const { decided, verdict } = judge(rooms(site), "lease: { client: c }")[0] ?? {};
+    expect(verdict?.status).toBe("failed");
+    expect(decided?.[0]).toBe("green");
+    expect(verdict?.decidedBy[0]?.origin).toMatchObject({ by: "written" });
+    expect(rooms(site).textAt({ ...spanOf(verdict), end: spanOf(verdict).start + 18 })).toBe("green: { port: p4,");
+  });
+});
+
+function spanOf(verdict: Verdict | undefined): Verdict["decidedBy"][number]["origin"]["span"] {
+  const span = verdict?.decidedBy[0]?.origin.span;
+  if (span === undefined) throw new Error("nothing is blamed");
+  return span;
+}

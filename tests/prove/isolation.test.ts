@@ -4,31 +4,31 @@
 import { describe, expect, it } from "vitest";
 import { ask, direct, keysOf, numberIn, pathsOf, Sketch, told } from "./build.ts";
 
-/** Two networks behind one router: guests on `edge:g`, staff on `edge:s`, the internet on `edge:wan`. */
+/** Two networks behind one router: guests on `border:g`, staff on `border:s`, the internet on `border:wan`. */
 function office(more: Partial<Parameters<Sketch["router"]>[1]> = {}): Sketch {
   return new Sketch()
     .upstream("isp", "203.0.113.1/24")
-    .router("edge", {
+    .router("border", {
       legs: { wan: "203.0.113.2/24", g: "10.0.1.1/24", s: "10.0.2.1/24" },
       routes: ["0.0.0.0/0 via 203.0.113.1 out wan"],
       ...more,
     })
     .host("guest", "10.0.1.10/24", { routes: ["0.0.0.0/0 via 10.0.1.1 out nic"] })
     .host("server", "10.0.2.10/24", { routes: ["0.0.0.0/0 via 10.0.2.1 out nic"], serves: ["tcp/80"] })
-    .cable("isp:drop", "edge:wan")
-    .cable("edge:g", "guest:nic")
-    .cable("edge:s", "server:nic");
+    .cable("isp:drop", "border:wan")
+    .cable("border:g", "guest:nic")
+    .cable("border:s", "server:nic");
 }
 
-const STAFF = { to: "10.0.2.0/24", legs: ["edge/s", "server/nic"], segments: ["edge:s"] };
+const STAFF = { to: "10.0.2.0/24", legs: ["border/s", "server/nic"], segments: ["border:s"] };
 
 describe("through a router", () => {
   it("reaches everything where no rule stops it", () => {
     const sketch = office();
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
     expect(direct(proof).map((each) => told(sketch, each))).toEqual([
-      "delivered at edge: edge deliver",
-      "on-segment at edge:s: edge/s",
+      "delivered at border: border deliver",
+      "on-segment at border:s: border/s",
     ]);
   });
 
@@ -38,12 +38,12 @@ describe("through a router", () => {
       through: [{ dest: "10.0.2.99", do: "drop", name: "no printer" }],
       toElse: "drop",
     });
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
     expect(proof.reached).toEqual([]);
     const words = proof.stopped.map((each) => told(sketch, each));
-    expect(words).toContain("dropped filter at edge: edge/through no printer");
-    expect(words).toContain("dropped filter at edge: edge/through otherwise");
-    expect(proof.nearest && told(sketch, proof.nearest)).toBe("dropped filter at edge: edge/through no printer");
+    expect(words).toContain("dropped filter at border: border/through no printer");
+    expect(words).toContain("dropped filter at border: border/through otherwise");
+    expect(proof.nearest && told(sketch, proof.nearest)).toBe("dropped filter at border: border/through no printer");
   });
 
   it("lets through what one rule allows and nothing else", () => {
@@ -52,7 +52,7 @@ describe("through a router", () => {
       through: [{ service: "tcp/80", dest: "10.0.2.10", do: "accept" }],
       toElse: "drop",
     });
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
     const [found, ...more] = direct(proof);
     expect(more).toEqual([]);
     expect([numberIn(found, "destinationPort"), numberIn(found, "protocol"), numberIn(found, "source")]).toEqual([
@@ -70,8 +70,8 @@ describe("through a router", () => {
 
   it("reaches the router's own address in the network, which no rule between networks stops", () => {
     const sketch = office({ throughElse: "drop" });
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
-    expect(direct(proof).map((each) => told(sketch, each))).toEqual(["delivered at edge: edge deliver"]);
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
+    expect(direct(proof).map((each) => told(sketch, each))).toEqual(["delivered at border: border deliver"]);
   });
 
   it("says that a host does not forward", () => {
@@ -88,26 +88,26 @@ describe("through a router", () => {
 
   it("names the route that leads nowhere", () => {
     const sketch = office({ routes: ["10.0.2.10/32 blackhole", "10.0.2.11/32 prohibit"] });
-    const stopped = (to: string) => ask(sketch, { from: "edge:g", to }).nearest;
+    const stopped = (to: string) => ask(sketch, { from: "border:g", to }).nearest;
     const words = ["10.0.2.10", "10.0.2.11", "10.9.9.9"].map((to) => {
       const near = stopped(to);
       return near && told(sketch, near);
     });
     expect(words).toEqual([
-      "dropped blackhole at edge: edge route 10.0.2.10/32 blackhole",
-      "refused prohibited at edge: edge route 10.0.2.11/32 prohibit",
-      "refused no-route at edge: edge no route",
+      "dropped blackhole at border: border route 10.0.2.10/32 blackhole",
+      "refused prohibited at border: border route 10.0.2.11/32 prohibit",
+      "refused no-route at border: border no route",
     ]);
   });
 
   it("counts an address of the target that nobody has yet, but not a gateway that nobody has", () => {
     const sketch = office({ routes: ["10.7.0.0/16 via 10.0.2.77 out s"] });
-    expect(direct(ask(sketch, { from: "edge:g", to: "10.0.2.200" })).map((each) => told(sketch, each))).toEqual([
-      "on-segment at edge:s: edge/s",
+    expect(direct(ask(sketch, { from: "border:g", to: "10.0.2.200" })).map((each) => told(sketch, each))).toEqual([
+      "on-segment at border:s: border/s",
     ]);
-    const beyond = ask(sketch, { from: "edge:g", to: "10.7.0.1" });
+    const beyond = ask(sketch, { from: "border:g", to: "10.7.0.1" });
     expect(beyond.reached).toEqual([]);
-    expect(beyond.nearest && told(sketch, beyond.nearest)).toBe("refused no-neighbour at edge: edge neighbour");
+    expect(beyond.nearest && told(sketch, beyond.nearest)).toBe("refused no-neighbour at border: border neighbour");
   });
 
   it("goes round a loop once and says which route leads round", () => {
@@ -143,15 +143,15 @@ describe("through a router", () => {
 
   it("counts what is handed to an upstream, whatever its destination", () => {
     const sketch = office();
-    const proof = ask(sketch, { from: "edge:g", upstreams: ["isp/drop"] });
+    const proof = ask(sketch, { from: "border:g", upstreams: ["isp/drop"] });
     expect(direct(proof).map((each) => told(sketch, each))).toContain("on-segment at isp:drop: isp/drop");
-    const closed = ask(office({ throughElse: "drop" }), { from: "edge:g", upstreams: ["isp/drop"] });
+    const closed = ask(office({ throughElse: "drop" }), { from: "border:g", upstreams: ["isp/drop"] });
     expect(closed.reached).toEqual([]);
   });
 
   it("sends from a stack's own addresses only", () => {
     const sketch = office({ throughElse: "drop", through: [{ source: "10.0.1.66", do: "accept" }], toElse: "drop" });
-    expect(direct(ask(sketch, { from: "edge:g", ...STAFF }))).toHaveLength(1);
+    expect(direct(ask(sketch, { from: "border:g", ...STAFF }))).toHaveLength(1);
     expect(ask(sketch, { from: "guest", ...STAFF }).reached).toEqual([]);
   });
 });
@@ -220,38 +220,38 @@ describe("on the link layer", () => {
 
   it("tells of the trunk that lacks a network", () => {
     const sketch = new Sketch()
-      .router("edge", { legs: { "lan@20": "10.0.2.1/24" }, on: { "lan@20": "edge:t" } })
-      .device("edge2", "router", [])
+      .router("border", { legs: { "lan@20": "10.0.2.1/24" }, on: { "lan@20": "border:t" } })
+      .device("border2", "router", [])
       .switch("s", { p1: { untagged: 20 }, t: { tagged: [10] } });
-    sketch.device("edge", "router", ["t"]).cable("s:t", "edge:t");
-    const proof = ask(sketch, { from: "s:p1", legs: ["edge/lan"] });
+    sketch.device("border", "router", ["t"]).cable("s:t", "border:t");
+    const proof = ask(sketch, { from: "s:p1", legs: ["border/lan"] });
     expect(proof.reached).toEqual([]);
     expect(proof.nearest && told(sketch, proof.nearest)).toBe("dropped not-member at s:t: networks of s:t");
   });
 
   it("does not resolve a neighbour whose answer cannot come back", () => {
     const sketch = new Sketch()
-      .router("edge", { legs: { in: "10.0.1.1/24", out: "10.0.2.1/24" } })
+      .router("border", { legs: { in: "10.0.1.1/24", out: "10.0.2.1/24" } })
       .host("server", "10.0.2.10/24")
       .switch("s", { r: { untagged: 20 }, h: { untagged: 20, portVlan: 30 } })
       .host("user", "10.0.1.10/24")
-      .cable("edge:in", "user:nic")
-      .cable("edge:out", "s:r")
+      .cable("border:in", "user:nic")
+      .cable("border:out", "s:r")
       .cable("s:h", "server:nic");
-    const proof = ask(sketch, { from: "edge:in", legs: ["server/nic"] });
+    const proof = ask(sketch, { from: "border:in", legs: ["server/nic"] });
     expect(proof.reached).toEqual([]);
-    expect(proof.nearest && told(sketch, proof.nearest)).toBe("refused no-neighbour at edge: edge neighbour");
+    expect(proof.nearest && told(sketch, proof.nearest)).toBe("refused no-neighbour at border: border neighbour");
   });
 });
 
 describe("IPv6", () => {
   it("reaches a link-local address from its own link only", () => {
     const sketch = new Sketch()
-      .router("edge", { legs: { a: "2001:db8:1::1/64", b: "2001:db8:2::1/64 fe80::b/64" } })
+      .router("border", { legs: { a: "2001:db8:1::1/64", b: "2001:db8:2::1/64 fe80::b/64" } })
       .host("server", "2001:db8:2::10/64 fe80::10/64")
-      .cable("edge:b", "server:nic");
-    expect(ask(sketch, { from: "edge:a", to: "fe80::10" }).reached).toEqual([]);
-    expect(ask(sketch, { from: "edge", to: "fe80::10" }).reached.map(({ fate }) => fate.at)).toEqual(["server"]);
+      .cable("border:b", "server:nic");
+    expect(ask(sketch, { from: "border:a", to: "fe80::10" }).reached).toEqual([]);
+    expect(ask(sketch, { from: "border", to: "fe80::10" }).reached.map(({ fate }) => fate.at)).toEqual(["server"]);
   });
 
   it("is not taken by an interface that does not speak it", () => {
@@ -272,54 +272,54 @@ describe("IPv6", () => {
 describe("what nobody knows", () => {
   it("is undecided where it would matter, with the note and the line", () => {
     const sketch = office({ throughElse: "drop", through: [{ service: "tcp/80", do: "unknown" }], toElse: "drop" });
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
     expect(proof.reached).toEqual([]);
     expect([proof.undecided?.note, sketch.says(proof.undecided?.origin)]).toEqual([
       "nobody knows",
-      "edge/through rule 1",
+      "border/through rule 1",
     ]);
   });
 
   it("does not matter where another rule stops the packets anyway", () => {
     const sketch = office({ throughElse: "drop", through: [{ dest: "192.0.2.1", do: "unknown" }], toElse: "drop" });
-    expect(ask(sketch, { from: "edge:g", ...STAFF }).undecided).toBeUndefined();
+    expect(ask(sketch, { from: "border:g", ...STAFF }).undecided).toBeUndefined();
   });
 
   it("is undecided past the step limit, with the limit", () => {
-    const proof = ask(office(), { from: "edge:g", ...STAFF, limit: 20 });
+    const proof = ask(office(), { from: "border:g", ...STAFF, limit: 20 });
     expect(proof.undecided).toEqual({ limit: 20 });
   });
 });
 
 describe("answers", () => {
   it("are the same each time, and count the same steps", () => {
-    const once = ask(office({ throughElse: "drop" }), { from: "edge:g", ...STAFF });
-    const again = ask(office({ throughElse: "drop" }), { from: "edge:g", ...STAFF });
+    const once = ask(office({ throughElse: "drop" }), { from: "border:g", ...STAFF });
+    const again = ask(office({ throughElse: "drop" }), { from: "border:g", ...STAFF });
     expect(again).toEqual(once);
   });
 
   it("tell the way in the words of steps", () => {
-    const proof = ask(office({ throughElse: "drop" }), { from: "edge:g", to: "10.0.2.10" });
+    const proof = ask(office({ throughElse: "drop" }), { from: "border:g", to: "10.0.2.10" });
     expect(pathsOf(proof.nearest)).toEqual([
-      "enter edge:g",
-      "track edge",
-      "route edge",
-      "hop-limit edge",
-      "filter edge",
+      "enter border:g",
+      "track border",
+      "route border",
+      "hop-limit border",
+      "filter border",
     ]);
   });
 
   it("list the parts that were looked at", () => {
-    const proof = ask(office({ throughElse: "drop" }), { from: "edge:g", ...STAFF });
-    expect(proof.looked).toEqual(expect.arrayContaining(["edge", "edge/through", "edge:g"]));
+    const proof = ask(office({ throughElse: "drop" }), { from: "border:g", ...STAFF });
+    expect(proof.looked).toEqual(expect.arrayContaining(["border", "border/through", "border:g"]));
     expect(proof.looked).toEqual([...proof.looked].sort());
   });
 
   it("address the frame of a witness to the interface that takes it", () => {
     const sketch = office();
     const network = sketch.network();
-    const leg = network.stacks.find(({ id }) => id === "edge")?.interfaces.find(({ id }) => id === "edge/g");
-    const proof = ask(sketch, { from: "edge:g", ...STAFF });
+    const leg = network.stacks.find(({ id }) => id === "border")?.interfaces.find(({ id }) => id === "border/g");
+    const proof = ask(sketch, { from: "border:g", ...STAFF });
     expect(numberIn(proof.reached[0], "destinationHardware")).toBe(leg?.hardware);
   });
 });
