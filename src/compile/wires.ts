@@ -60,11 +60,17 @@ export function bondsOf(device: SiteDevice): readonly Bond[] {
       members: bond.members.map(({ value }) => portId(device.name, value)),
       hash: bond.hash.value,
       alone: bond.alone.value,
+      ...minimumOf(bond),
       mode: modeOf(bond, device),
       hardware: bond.hardware.value,
       mtu: bond.mtu.value,
     }),
   );
+}
+
+function minimumOf({ minimum }: SiteBond): Pick<Bond, "minimum"> {
+  if (minimum === undefined || minimum.value <= 1) return {};
+  return { minimum: { members: minimum.value, origin: minimum.origin } };
 }
 
 function modeOf({ mode, activity, speed }: SiteBond, device: SiteDevice): Bond["mode"] {

@@ -62,7 +62,7 @@ export const bonds: Shape<Located<readonly Bond[]>> = entries({
         { says: "What of a frame picks its member.", default: "`layer2`", example: "layer3+4" },
       ),
       minimum: optional("minimum", wholeNumber("a number of members", { low: 1, high: 64 }), {
-        says: "How many members must be up for the bond to be up.",
+        says: "How many members must be fit to carry for the bond to be up; with `mode: lacp` those that found a partner.",
         default: "1",
         example: "2",
       }),

@@ -46,6 +46,8 @@ export type Bond = Part & {
   readonly hash: "layer2" | "layer2+3" | "layer3+4";
   /** What an LACP bond with no partner does: its first member carries, or none (kernel fact 40). */
   readonly alone: "first-member" | "none";
+  /** Members that must be fit to carry for any to carry, from 2, with the line that says so; absent: one is enough. */
+  readonly minimum?: { readonly members: number; readonly origin: Origin };
   /** How members are chosen; `active` LACP sends unasked, `fast` asks the partner to send each second. */
   readonly mode:
     | { readonly kind: "lacp"; readonly active: boolean; readonly fast: boolean; readonly passiveMayPair: boolean }

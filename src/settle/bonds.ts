@@ -18,19 +18,23 @@ function settleBond(plant: Plant, carrier: Carrier, numbers: ReadonlyMap<Id, num
   const up = bond.members.filter((member) => carrier.ports.has(member));
   switch (bond.mode.kind) {
     case "static":
-      return settled(bond, up, bond.origin);
+      return settled(bond, up, bond.origin, up.length);
     case "active-backup":
       // The backup's input is dropped too (fact 43).
-      return settled(bond, up.slice(0, 1), bond.origin);
+      return settled(bond, up.slice(0, 1), bond.origin, up.length);
     case "lacp": {
       const members = up.map((port) => lacpMember(plant, carrier, numbers, bond, port));
       const carriers = lacpCarriers(members, bond.alone);
-      return settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers));
+      return settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
     }
   }
 }
 
-function settled(bond: Bond, members: readonly Id[], origin: Origin): SettledBond {
+/** `fit`: how many could carry, which `minimum` counts. Of LACP's members those of the group in use count (kernel fact 40). */
+function settled(bond: Bond, members: readonly Id[], origin: Origin, fit: number): SettledBond {
+  const { minimum } = bond;
+  if (minimum !== undefined && fit < minimum.members)
+    return { bond: bond.id, sends: [], takes: [], origin: minimum.origin };
   return { bond: bond.id, sends: members, takes: members, origin };
 }
 

@@ -36,7 +36,6 @@ export function resolveBonds(rack: Rack, findings: Findings): Bonds {
     byName.set(bond.name.value, resolved);
     for (const member of members) byMember.set(member.value, resolved);
     checkRates(rack, bond, members, findings);
-    checkMinimum(bond, findings);
   }
   return { byName, byMember };
 }
@@ -104,6 +103,7 @@ function bondOf(rack: Rack, bond: Bond, members: readonly Setting<string>[]): Ra
     alone: settingOr(bond.alone, "first-member", rule("the first member carries alone", "kernel fact 40")),
     hash: settingOr(bond.hash, "layer2", rule("flows are spread by hardware address", "linux")),
     hardware: hardwareOf(rack, bond.mac, members, bond.name),
+    ...(bond.minimum === undefined ? {} : { minimum: settingOf(bond.minimum) }),
   };
 }
 
@@ -131,12 +131,4 @@ function checkRates(rack: Rack, bond: Bond, members: readonly Setting<string>[],
 
 function rateLabel({ name, rateMbps }: RackPort): { span: Span; text: string } {
   return { span: rateMbps.origin.span, text: `\`${name}\` runs at ${rateMbps.value} Mbit/s` };
-}
-
-function checkMinimum({ minimum }: Bond, findings: Findings): void {
-  if (minimum === undefined || minimum.value <= 1) return;
-  findings.report("not-modelled", minimum.span, "bonds that need several members to be up are not modelled", {
-    severity: "error",
-    help: "leave `minimum` out: the bond is then up with one member",
-  });
 }

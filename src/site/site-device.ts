@@ -123,6 +123,8 @@ export type SiteBond = {
   readonly speed: Setting<"fast" | "slow">;
   /** LACP: what carries while no partner answers. */
   readonly alone: Setting<"first-member" | "none">;
+  /** Members that must be fit to carry for any to carry; absent: one is enough. */
+  readonly minimum?: Setting<number>;
   /** What picks a flow's member. */
   readonly hash: Setting<"layer2" | "layer2+3" | "layer3+4">;
   /** Hardware address. */

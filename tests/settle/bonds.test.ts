@@ -34,6 +34,19 @@ describe("bonds", () => {
     expect(settled.choices).toMatchObject([{ kind: "bond-member", id: "b:pair/member", options }]);
   });
 
+  test("a bond with too few members for its minimum carries on none, and the minimum is named", () => {
+    const minimum = { members: 2, origin: { by: "written", span: { file: 0, start: 7, end: 8 } } } as const;
+    const net = twoDevices().bond("a", "pair", TWO, { minimum }).bond("b", "pair", TWO);
+    expect(carries(net)).toEqual({ "a:pair": ["a:p1", "a:p2"], "b:pair": ["b:p1", "b:p2"] });
+    expect(carries(net, ["b:p2"])).toMatchObject({ "a:pair": [] });
+    const settled = settle(net.build(), { down: ["b:p2"] });
+    expect(settled.bonds[0]?.origin).toEqual(minimum.origin);
+    expect(settled.down).toContain("a:pair");
+    const backup = twoDevices().bond("a", "pair", TWO, { ...BACKUP, minimum });
+    expect(carries(backup)).toEqual({ "a:pair": ["a:p1"] });
+    expect(carries(backup, ["b:p1"])).toEqual({ "a:pair": [] });
+  });
+
   test("the static end is named as the reason", () => {
     const network = twoDevices().bond("a", "pair", TWO).bond("b", "pair", TWO, STATIC).build();
     expect(settle(network).bonds[0]?.origin).toEqual(network.bonds[1]?.origin);

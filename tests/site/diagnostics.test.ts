@@ -288,11 +288,6 @@ describe("what is not modelled is said aloud", () => {
       told("core", "{ switching: { ports: { p1: { untagged: crew, leases-trusted: no } } } }"),
       "ports that lease answers may not enter by are not modelled",
     ],
-    [
-      "bonds with a minimum",
-      told("edge", "{ bonds: { pair: { members: [lan1, lan2], mode: lacp, minimum: 2 } } }"),
-      "bonds that need several members to be up are not modelled",
-    ],
   ])("%s", (_, intent, expected) => {
     expect(drawn("", intent).map((line) => line.split(" | ")[0])).toEqual([`error not-modelled: ${expected}`]);
   });
