@@ -41,7 +41,7 @@ type PortParts = {
 };
 
 function bridgePort({ id, origin, on, own, membership }: PortParts, device: SiteDevice): BridgePort {
-  const { portVlan, admit, filterIngress, isolated, members, otherwise } = membership;
+  const { portVlan, admit, filterIngress, leasesTrusted, isolated, members, otherwise } = membership;
   return {
     id,
     origin,
@@ -50,6 +50,7 @@ function bridgePort({ id, origin, on, own, membership }: PortParts, device: Site
     untagged: { vlan: portVlan.value, origin: portVlan.origin },
     admit: { kinds: admit.value, origin: admit.origin },
     ingressFilter: filterIngress?.value ?? profileOf(device).ingressFilter.value,
+    ...(leasesTrusted.value ? {} : { leaseGuard: leasesTrusted.origin }),
     ...(isolated.value ? { isolation: `${bridgeId(device.name)}/isolated` } : {}),
     members: members.map(({ first, last, leaves, origin: word }) => ({
       vlans: ranges([BigInt(first), BigInt(last)]),
@@ -94,6 +95,8 @@ function stepsOf(device: SiteDevice, bridge: SiteBridge): readonly BridgeStep[] 
     origin: ruleOf(device, rule, source),
   });
   const tagged = "IEEE 802.1Q";
+  const members = [...bridge.ports.map(({ membership }) => membership), ...(bridge.own ? [bridge.own] : [])];
+  const isGuarded = members.some(({ leasesTrusted }) => !leasesTrusted.value);
   return [
     reservedStep(device, bridge),
     ...(bridge.tree === undefined ? [] : [{ op: "tree", origin: bridge.tree.origin } as const]),
@@ -104,6 +107,9 @@ function stepsOf(device: SiteDevice, bridge: SiteBridge): readonly BridgeStep[] 
           step("ingress-member", "tags that a port does not carry are refused", profileOf(device).ingressFilter.source),
         ]
       : [{ op: "ignore-tags", origin: bridge.tags.origin } as const]),
+    ...(isGuarded
+      ? [step("lease-guard", "ports that answers of DHCP servers may not enter by", "common practice")]
+      : []),
     step("learn", "source addresses are learned", tagged),
     step("lookup", "out of the port where the destination was learned, else of all", tagged),
     step("isolation", "isolated ports never reach one another", "kernel fact 38"),

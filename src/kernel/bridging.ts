@@ -82,8 +82,10 @@ export function unsupportedBridging(device: SiteDevice, site: Site): readonly Un
 }
 
 function unsupportedPort(device: SiteDevice, port: SiteBridgePort): readonly Unsupported[] {
-  const { portVlan, members, admit } = port.membership;
+  const { portVlan, members, admit, leasesTrusted } = port.membership;
   const place = `\`${device.name}:${port.name}\``;
+  if (!leasesTrusted.value)
+    return [{ origin: leasesTrusted.origin, what: `a port that answers of DHCP servers may not enter by, ${place}` }];
   const tagged = members.find(({ leaves }) => leaves === "tagged");
   if (tagged !== undefined) return [{ origin: tagged.origin, what: `tagged frames on ${place}` }];
   const spread = members.find(({ first, last }) => first !== last || first !== portVlan.value);

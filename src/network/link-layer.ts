@@ -82,6 +82,7 @@ export type BridgeStep = {
        * `classify`: outer tag's VLAN, else the port VLAN, else dropped; takes the tag off.
        * `ignore-tags`: the frame stays as it is, in one domain for all tags (an unmanaged switch).
        * `ingress-member`: on ports with `ingressFilter`, drops a frame whose VLAN the port is no member of.
+       * `lease-guard`: on ports with `leaseGuard`, drops what carries an answer of a DHCP server.
        * `learn`: notes the source address against the port, per VLAN (or one table where tags are ignored).
        * `lookup`: one port where the destination was learned, else all other ports; never back out of the ingress port.
        * `isolation`: not between ports of one isolation group.
@@ -95,6 +96,7 @@ export type BridgeStep = {
         | "classify"
         | "ignore-tags"
         | "ingress-member"
+        | "lease-guard"
         | "learn"
         | "lookup"
         | "isolation"
@@ -160,6 +162,8 @@ export type BridgePort = Entry & {
   readonly admit: { readonly kinds: "all" | "tagged" | "untagged"; readonly origin: Origin };
   /** Drops at entry what it is no member of (default off in 802.1Q, always on in the kernel: fact 34). */
   readonly ingressFilter: boolean;
+  /** Answers of DHCP servers do not enter here: the line that says so; absent: they do. */
+  readonly leaseGuard?: Origin;
   /** Ports of one group never reach one another; absent: reaches all. */
   readonly isolation?: string;
   /** Membership; a VLAN stands in at most one entry. */

@@ -224,6 +224,7 @@ export type DropReason =
   | "kind-not-admitted"
   | "no-port-vlan"
   | "not-member"
+  | "lease-guarded"
   | "isolated"
   | "same-port"
   | "frame-too-big"

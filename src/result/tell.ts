@@ -50,6 +50,7 @@ const REASONS: { readonly [reason in DropReason]: string } = {
   "kind-not-admitted": "`@` does not admit frames of this kind",
   "no-port-vlan": "`@` has no network for untagged frames",
   "not-member": "`@` does not carry this network",
+  "lease-guarded": "no answers of DHCP servers may enter at `@`",
   isolated: "clients there are kept apart",
   "same-port": "it would leave `@` where it came in",
   "frame-too-big": "the frame is larger than `@` carries",

@@ -9,6 +9,7 @@
 import type { Id } from "../network/index.ts";
 import { type Crossing, crossedAs, type DomainMap, domainsOf, mapOf } from "../settle/index.ts";
 import type { Frame } from "../wire/index.ts";
+import { isLeaseAnswer } from "./bridge-frame.ts";
 import { after, type Flight } from "./journal.ts";
 import { emitFrom, LINK_US, tableOf } from "./link-layer.ts";
 import { type BridgePlan, type BridgePortPlan, type InterfacePlan, need, type Plan, type StackPlan } from "./plan.ts";
@@ -48,10 +49,14 @@ function domainsFor(plan: Plan): Domains {
 
 /**
  * Whether the flood may be shortened: nobody captures frames, no loop swallows them, and no bond sends flows to different
- * places, which only the frame itself can tell.
+ * places, which only the frame itself can tell; nor can a bridge on the way refuse what it carries.
  */
-function mayShorten({ capture, plan }: World): boolean {
-  return capture === undefined && isCertain(plan);
+function mayShorten({ capture, plan }: World, frame: Frame): boolean {
+  return capture === undefined && isCertain(plan) && !(isLeaseAnswer(frame) && hasLeaseGuard(plan));
+}
+
+function hasLeaseGuard({ network: { bridges } }: Plan): boolean {
+  return bridges.some(({ ports }) => ports.some(({ leaseGuard }) => leaseGuard !== undefined));
 }
 
 /** Whether where a broadcast gets to is the same for all of them. */
@@ -94,7 +99,7 @@ export function emitToAudience(
   flight: Flight,
   audience: readonly StackPlan[],
 ): void {
-  if (!mayShorten(world)) {
+  if (!mayShorten(world, frame)) {
     emitFrom(world, leg, frame, flight);
     return;
   }

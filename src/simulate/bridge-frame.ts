@@ -5,7 +5,7 @@
 import { type Hardware, isMulticastHardware } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { BridgeStep, DropReason, Member } from "../network/index.ts";
-import { type Frame, frameLength, type Tag, TPID_CUSTOMER } from "../wire/index.ts";
+import { BOOT_REPLY, type Frame, frameLength, type Tag, TPID_CUSTOMER } from "../wire/index.ts";
 import { type BridgePlan, type BridgePortPlan, memberOf } from "./plan.ts";
 
 /** Why a frame, or one copy of it, goes no further. */
@@ -121,6 +121,8 @@ function perform(working: Working, step: BridgeStep): Stop | undefined {
       return ignoreTags(working, step);
     case "ingress-member":
       return ingressMember(working);
+    case "lease-guard":
+      return leaseGuard(working);
     case "learn":
       working.learns = !isMulticastHardware(working.frame.source);
       return undefined;
@@ -199,6 +201,19 @@ function inStorm({ bridge, vlan }: Working): Stop | undefined {
 function ingressMember({ ingress, vlan }: Working): Stop | undefined {
   if (vlan === undefined || vlan < 0 || !ingress.port.ingressFilter) return undefined;
   return memberOf(ingress, vlan) ? undefined : { reason: "not-member", origin: ingress.port.otherwise };
+}
+
+/** Only DHCP servers and relays send what a client or relay takes for an answer; that switches look into it is common practice. */
+function leaseGuard({ ingress, frame }: Working): Stop | undefined {
+  const { leaseGuard: origin } = ingress.port;
+  return origin !== undefined && isLeaseAnswer(frame) ? { reason: "lease-guarded", origin } : undefined;
+}
+
+/** Whether a frame carries an answer of a DHCP server. */
+export function isLeaseAnswer({ payload }: Frame): boolean {
+  if (payload.kind !== "ip" || payload.packet.body.kind !== "udp") return false;
+  const { data } = payload.packet.body;
+  return data.kind === "dhcp" && data.message.operation === BOOT_REPLY;
 }
 
 function lookUp(working: Working, step: BridgeStep): Stop | undefined {

@@ -139,6 +139,7 @@ const LINK_ENDS: ReadonlySet<string> = new Set([
   "kind-not-admitted",
   "no-port-vlan",
   "not-member",
+  "lease-guarded",
   "isolated",
   "frame-too-big",
   "member-idle",

@@ -49,7 +49,6 @@ export function resolveMembership(written: Membership, names: Names, findings: F
   const { filterIngress, mtu } = written;
   // Resolved once, so that a fault in it is told once.
   const untagged = written.untagged && resolveVlan(written.untagged, names, findings);
-  if (written.leasesTrusted?.value === false) reportSnooping(written.leasesTrusted.span, findings);
   return {
     portVlan: portVlanOf(written, untagged, names, findings),
     admit: settingOr(
@@ -58,6 +57,11 @@ export function resolveMembership(written: Membership, names: Names, findings: F
       defaultAt(written.span, "all kinds of frames are admitted", "RFC 4363 dot1qPortAcceptableFrameTypes"),
     ),
     ...(filterIngress === undefined ? {} : { filterIngress: settingOf(filterIngress) }),
+    leasesTrusted: settingOr(
+      written.leasesTrusted,
+      true,
+      defaultAt(written.span, "answers of DHCP servers may enter", "common practice"),
+    ),
     isolated: settingOr(written.isolated, false, defaultAt(written.span, "ports reach one another", "common practice")),
     members: membersOf(written, untagged, names, findings),
     otherwise: otherwiseOf(written),
@@ -75,17 +79,12 @@ export function usedAt(membership: SiteMembership, use: Span): SiteMembership {
     portVlan: set(membership.portVlan),
     admit: set(membership.admit),
     ...(filterIngress === undefined ? {} : { filterIngress: set(filterIngress) }),
+    leasesTrusted: set(membership.leasesTrusted),
     isolated: set(membership.isolated),
     members: membership.members.map((member) => ({ ...member, origin: moved(member.origin) })),
     otherwise: moved(membership.otherwise),
     ...(mtu === undefined ? {} : { mtu: set(mtu) }),
   };
-}
-
-function reportSnooping(span: Span, findings: Findings): void {
-  findings.report("not-modelled", span, "ports that lease answers may not enter by are not modelled", {
-    severity: "error",
-  });
 }
 
 /** 802.1Q gives every port the port VLAN 1 until told otherwise; what only carries tags refuses untagged frames. */
@@ -166,6 +165,7 @@ export function unboxedMembership(place: Span, wanted: string): SiteMembership {
   return {
     portVlan: { value: 1, origin },
     admit: { value: "all", origin },
+    leasesTrusted: { value: true, origin },
     isolated: { value: false, origin },
     members: [{ first: 1, last: 1, leaves: "untagged", origin }],
     otherwise: absentAt(place, wanted),

@@ -44,6 +44,8 @@ export type SiteMembership = {
   readonly admit: Setting<"all" | "tagged" | "untagged">;
   /** Whether a tag outside the membership is refused on the way in; absent: as the profile says. */
   readonly filterIngress?: Setting<boolean>;
+  /** Whether answers of DHCP servers may enter. */
+  readonly leasesTrusted: Setting<boolean>;
   /** Never reaches another isolated port. */
   readonly isolated: Setting<boolean>;
   /** What it carries; a VLAN stands in at most one entry. */

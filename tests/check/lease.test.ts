@@ -34,6 +34,33 @@ describe("a lease", () => {
     expect(fails).toMatchObject({ status: "failed", headline });
   });
 
+  it("comes past a rogue server where its port is not trusted, and not at all where that of the router is not", () => {
+    const guarded = (router: string, rogue: string): ReturnType<typeof rooms> =>
+      served("hosts: 100-109", {
+        rack: `  s: { is: switch, ports: { p1..3: 1G } }
+  c: { is: host, ports: { nic: 1G } }
+  x: { is: router, ports: { lan: 1G } }`,
+        cables: "  - [r:p3, s:p1]\n  - [s:p2, c:nic]\n  - [s:p3, x:lan]",
+        intent: `  s:
+    switching:
+      unlisted: "off"
+      ports:
+        p1: { untagged: red${router} }
+        p2: { untagged: red }
+        p3: { untagged: red${rogue} }
+  c: { legs: { nic: lease } }
+  x: { interfaces: { lan: { port: lan, network: red, host: 2 } }, dhcp: { lan: { hosts: 200-209 } } }`,
+      });
+    const [both] = judge(guarded("", ""), "lease: { client: c, server: r }");
+    expect(both).toMatchObject({ status: "failed", headline: expect.stringMatching(/^c: is answered by x, not r/) });
+    const [kept] = judge(guarded("", ", leases-trusted: no"), "lease: { client: c, server: r }");
+    expect(kept).toMatchObject({ status: "passed", headline: expect.stringMatching(/^c gets .* from r$/) });
+    const no = ", leases-trusted: no";
+    const [neither] = judge(guarded(no, no), "lease: { client: c }");
+    expect(neither).toMatchObject({ status: "failed" });
+    expect(neither?.decided[0]).toBe("no");
+  });
+
   it("that never comes is shown by the line that keeps it away", () => {
     const [verdict] = judge(served("hosts: 100-109", { to: "{ otherwise: drop }" }), "lease: { client: a }");
     expect(verdict).toMatchObject({ status: "failed", decided: expect.arrayContaining(["drop"]) });

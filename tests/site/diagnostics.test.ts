@@ -283,11 +283,6 @@ describe("what is not modelled is said aloud", () => {
       told("edge", "{ interfaces: { wan: { port: wan, ipv6: delegated } } }"),
       "prefixes that an uplink delegates are not modelled",
     ],
-    [
-      "lease guards",
-      told("core", "{ switching: { ports: { p1: { untagged: crew, leases-trusted: no } } } }"),
-      "ports that lease answers may not enter by are not modelled",
-    ],
   ])("%s", (_, intent, expected) => {
     expect(drawn("", intent).map((line) => line.split(" | ")[0])).toEqual([`error not-modelled: ${expected}`]);
   });
