@@ -227,7 +227,7 @@ export const relay: Shape<Located<readonly DhcpRelay[]>> = entries({
         example: "edge/management",
       }),
       via: optional("via", nameOf("an interface"), {
-        says: "The interface requests leave by.",
+        says: "The interface requests leave by, whatever the routes say.",
         default: "as routed",
         example: "management",
       }),

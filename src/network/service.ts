@@ -73,6 +73,8 @@ export type DhcpRelay = {
   readonly reads?: "frames" | "socket";
   /** Source of the relayed request: the gateway address, or the address of the interface it leaves by (kernel fact 30). */
   readonly source: "gateway-address" | "egress-address";
+  /** Interface that requests leave by, whatever the routes say; absent: as routed. */
+  readonly via?: Id;
 };
 
 /** Router advertisements (RFC 4861, RFC 8106). */

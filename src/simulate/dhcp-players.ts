@@ -155,9 +155,12 @@ export class DhcpPlayers {
     server: Address,
     message: DhcpMessage,
   ): void {
-    const picked = service.source === "gateway-address" ? gateway : selectSource(stack, server, this.#world.picks);
+    const egress = service.via === undefined ? undefined : stack.byId.get(service.via);
+    const { picks } = this.#world;
+    const picked = service.source === "gateway-address" ? gateway : selectSource(stack, server, picks, egress);
     const packet = datagram(picked ?? gateway, server, [DHCP_SERVER_PORT, DHCP_SERVER_PORT], message);
-    this.#world.send({ stack, packet, journey: { descent: "sent", parent: journey }, begun: "answer" });
+    const begun = { stack, packet, journey: { descent: "sent", parent: journey }, begun: "answer" } as const;
+    this.#world.send(egress === undefined ? begun : { ...begun, egress });
   }
 
   #handDown(

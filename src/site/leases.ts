@@ -144,11 +144,8 @@ function resolveRelay(entry: DhcpRelay, device: Configured, lookup: Lookup): Sit
       about: [device.rack.name, ...(one.network === undefined ? [] : [one.network.value])],
     });
   }
-  if (via !== undefined) {
-    lookup.findings.report("not-modelled", via.span, "a relay that ignores the routes is not modelled", {
-      severity: "error",
-    });
-  }
+  if (via !== undefined && device.interfaces.every((candidate) => candidate.name !== via.value))
+    reportInterface(via, device, lookup.findings);
   return {
     interface: one.name,
     origin: writtenAt(name.span),
@@ -161,6 +158,7 @@ function resolveRelay(entry: DhcpRelay, device: Configured, lookup: Lookup): Sit
       "client-side",
       defaultAt(name.span, "relayed requests come from the client side", "kernel fact 30"),
     ),
+    ...(via === undefined ? {} : { via: settingOf(via) }),
   };
 }
 

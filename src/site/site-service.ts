@@ -99,6 +99,8 @@ export type SiteRelay = {
   readonly servers: readonly Setting<bigint>[];
   /** Source of the relayed request. */
   readonly source: Setting<"client-side" | "server-side">;
+  /** Name of the interface that requests leave by, whatever the routes say; absent: as routed. */
+  readonly via?: Setting<string>;
 };
 
 /** Router advertisements on one interface. */

@@ -34,6 +34,20 @@ describe("a lease", () => {
     expect(fails).toMatchObject({ status: "failed", headline });
   });
 
+  it("is relayed by the interface that the relay names, whatever the routes say", () => {
+    const relayed = (via: string): ReturnType<typeof rooms> =>
+      rooms({
+        legsA: "nic: lease",
+        b: "dhcp: { red: { hosts: 100-109 } }",
+        router: `    routes: [{ to: 10.2.0.10/32, via: 10.1.0.77 }]\n    relay: { red: { to: b${via} } }`,
+      });
+    const [lost] = judge(relayed(""), "lease: { client: a }");
+    expect(lost).toMatchObject({ status: "failed" });
+    const [named] = judge(relayed(", via: blue"), "lease: { client: a }");
+    expect(named).toMatchObject({ status: "passed", headline: "a gets 10.1.0.100 from b" });
+    expect(() => relayed(", via: green")).toThrow(/green/);
+  });
+
   it("comes past a rogue server where its port is not trusted, and not at all where that of the router is not", () => {
     const guarded = (router: string, rogue: string): ReturnType<typeof rooms> =>
       served("hosts: 100-109", {
