@@ -114,7 +114,7 @@ const RFC: Profile = {
     source: "RFC 5382 REQ-5, RFC 4787 REQ-5, RFC 5508 REQ-2, RFC 6092 REC-12",
   },
   mapping: {
-    value: { filtering: "endpoint-independent", hairpin: true },
+    value: { scope: "endpoint", filtering: "endpoint-independent", hairpin: true },
     source: "RFC 4787 REQ-1, REQ-8 and REQ-9",
   },
   keepsPort: { value: false, source: "RFC 3022 section 2.2" },

@@ -97,7 +97,8 @@ export function mappingOf(device: SiteDevice): Mapping | undefined {
   if (translate === undefined || translate.source.length === 0) return undefined;
   const mapping =
     translate.mapping?.value ?? (usual === undefined ? "address-and-port-dependent" : "endpoint-independent");
-  if (mapping !== "endpoint-independent") return undefined;
+  if (mapping === "address-and-port-dependent") return undefined;
   const filtering = translate.filtering?.value ?? usual?.filtering ?? "address-and-port-dependent";
-  return { filtering, hairpin: usual?.hairpin ?? false };
+  const scope = mapping === "endpoint-independent" ? "endpoint" : "peer-address";
+  return { scope, filtering, hairpin: usual?.hairpin ?? false };
 }

@@ -75,16 +75,18 @@ export type Stack = Part & {
   /** Idle lifetimes of connections. */
   readonly tracking: Tracking;
   /**
-   * Source translation gives each inside endpoint one outside endpoint for all its connections (RFC 4787 REQ-1); absent:
-   * each connection is translated alone and only its own answers come back, as in the kernel.
+   * Source translation gives an inside endpoint one outside endpoint for several connections (RFC 4787 section 4.1);
+   * absent: each connection is translated alone and only its own answers come back, as in the kernel.
    */
   readonly mapping?: Mapping;
   /** Clients inside may open forwards by a protocol of their own: voids every proof about the internet. */
   readonly clientsMayOpenForwards?: Origin;
 };
 
-/** Endpoint-independent mapping (RFC 4787 section 4.1): how a source translation remembers inside endpoints. */
+/** How a source translation remembers inside endpoints (RFC 4787 section 4.1). */
 export type Mapping = {
+  /** What shares an outside endpoint: all that an inside endpoint sends (REQ-1), or all that it sends to one address. */
+  readonly scope: "endpoint" | "peer-address";
   /** Who may send to an outside endpoint: anyone, addresses it has sent to, or addresses and ports (RFC 4787 section 5). */
   readonly filtering: "endpoint-independent" | "address-dependent" | "address-and-port-dependent";
   /** Inside endpoints reach one another by outside endpoints, seen from outside ones (RFC 4787 REQ-9a). */

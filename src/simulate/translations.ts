@@ -78,11 +78,13 @@ function sharedEndpoint(turn: Turn, addresses: readonly Address[], { ports }: Re
 /** The outside endpoint that this inside endpoint has already. */
 function mapped({ world, passage, tuple, tracked }: Turn): Endpoint | undefined {
   const { stack } = passage;
-  if (stack.stack.mapping === undefined) return undefined;
+  const { mapping } = stack.stack;
+  if (mapping === undefined) return undefined;
   const { mappings } = memoryOf(world, stack);
   const inside = insideOf(tuple);
-  const outside = mappings.outsideOf(tuple.protocol, inside);
-  if (outside !== undefined) mappings.note(tuple.protocol, inside, outside, peerOf(tracked));
+  const peer = peerOf(tracked);
+  const outside = mappings.outsideOf(tuple.protocol, inside, peer.address, mapping.scope);
+  if (outside !== undefined) mappings.note(tuple.protocol, inside, outside, peer, mapping.scope);
   return outside;
 }
 
@@ -143,13 +145,14 @@ const WITH_PORTS: ReadonlySet<number> = new Set([
 
 function freeEndpoint(turn: Turn, addresses: readonly Address[], action: Rewrite | undefined): Chosen | undefined {
   const { tuple, passage, world, tracked } = turn;
+  const { mapping } = passage.stack.stack;
+  const { mappings } = memoryOf(world, passage.stack);
   for (const address of addresses) {
     for (const port of portsToTry(turn, action)) {
       const endpoint = { address, port };
       if (!isFree(turn, endpoint)) continue;
-      if (passage.stack.stack.mapping !== undefined) {
-        memoryOf(world, passage.stack).mappings.note(tuple.protocol, insideOf(tuple), endpoint, peerOf(tracked));
-      }
+      if (mapping !== undefined)
+        mappings.note(tuple.protocol, insideOf(tuple), endpoint, peerOf(tracked), mapping.scope);
       return { endpoint };
     }
   }
@@ -216,15 +219,12 @@ function byMapping({ world, passage, tuple }: Turn): Chosen | undefined {
   const { mapping } = passage.stack.stack;
   if (mapping === undefined) return undefined;
   const outside = { address: tuple.destination, port: tuple.destinationPort };
-  const peer = outsidePeer(world, passage, tuple);
-  const inside = memoryOf(world, passage.stack).mappings.insideOf(tuple.protocol, outside, peer, mapping.filtering);
+  const { mappings } = memoryOf(world, passage.stack);
+  // A peer inside counts by its outside endpoint, if it has one.
+  const sender = insideOf(tuple);
+  const peer = mappings.outsideOf(tuple.protocol, sender, tuple.destination, mapping.scope) ?? sender;
+  const inside = mappings.insideOf(tuple.protocol, outside, peer, mapping.filtering);
   return inside && { endpoint: inside };
-}
-
-/** A peer inside counts by its outside endpoint, if it has one. */
-function outsidePeer(world: World, { stack }: Passage, tuple: Tuple): Endpoint {
-  const inside = insideOf(tuple);
-  return memoryOf(world, stack).mappings.outsideOf(tuple.protocol, inside) ?? inside;
 }
 
 function destinationAddress({ passage, verdict }: Turn, { to, oneToOne }: Rewrite): Address | undefined {

@@ -98,8 +98,8 @@ export type SiteTranslate = {
   /** Destination translation, decided before `through`. */
   readonly dest: readonly SiteDestTranslation[];
   /** Which packets share a mapping (RFC 4787 section 4.1); absent: as the profile says. */
-  readonly mapping?: Setting<"endpoint-independent" | "address-and-port-dependent">;
-  /** Who may send through an endpoint-independent mapping (RFC 4787 section 5); absent: as the profile says. */
+  readonly mapping?: Setting<"endpoint-independent" | "address-dependent" | "address-and-port-dependent">;
+  /** Who may send through a mapping that several connections share (RFC 4787 section 5); absent: as the profile says. */
   readonly filtering?: Setting<"endpoint-independent" | "address-dependent" | "address-and-port-dependent">;
   /** Clients may open forwards by themselves; absent: they may not. */
   readonly clientsMayOpenForwards?: Origin;

@@ -10,31 +10,14 @@ import type { SiteDestTranslation, SiteSourceTranslation, SiteTranslate } from "
 
 /** Resolves the translation lists of a device. */
 export function resolveTranslate(written: Translate, context: RuleContext): SiteTranslate {
-  const open = written.clientsMayOpenForwards;
+  const { clientsMayOpenForwards: open, mapping, filtering } = written;
   return {
     origin: writtenAt(written.span),
     source: (written.source?.value ?? []).map((rule) => sourceRule(rule, context)),
     dest: (written.dest?.value ?? []).flatMap((rule) => destRule(rule, context) ?? []),
-    ...scopesOf(written, context),
-    ...(open?.value === true ? { clientsMayOpenForwards: writtenAt(open.span) } : {}),
-  };
-}
-
-/** A mapping belongs to an inside endpoint or to one connection; what lies between is not modelled. */
-function scopesOf(
-  { mapping, filtering }: Translate,
-  { findings }: RuleContext,
-): Pick<SiteTranslate, "mapping" | "filtering"> {
-  if (mapping?.value === "address-dependent") {
-    findings.report("not-modelled", mapping.span, "mappings that depend on the address alone are not modelled", {
-      severity: "error",
-    });
-  }
-  const known =
-    mapping === undefined || mapping.value === "address-dependent" ? undefined : { ...mapping, value: mapping.value };
-  return {
-    ...(known === undefined ? {} : { mapping: settingOf(known) }),
+    ...(mapping === undefined ? {} : { mapping: settingOf(mapping) }),
     ...(filtering === undefined ? {} : { filtering: settingOf(filtering) }),
+    ...(open?.value === true ? { clientsMayOpenForwards: writtenAt(open.span) } : {}),
   };
 }
 

@@ -122,7 +122,11 @@ describe("profiles", () => {
 
   it("differ in mapping (RFC 4787 REQ-1, REQ-8, REQ-9)", () => {
     expect(stackOf("linux").mapping).toBeUndefined();
-    expect(stackOf("rfc").mapping).toEqual({ filtering: "endpoint-independent", hairpin: true });
+    expect(stackOf("rfc").mapping).toEqual({
+      scope: "endpoint",
+      filtering: "endpoint-independent",
+      hairpin: true,
+    });
   });
 
   it("differ in the all-zeros host (kernel fact 9, RFC 1812 section 4.2.3.1)", () => {

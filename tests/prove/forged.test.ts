@@ -200,7 +200,7 @@ describe("destination translation", () => {
 
 describe("mappings that stay with an inside endpoint", () => {
   it("let anyone send to the endpoint that a forged source was given", () => {
-    const mapping = { filtering: "endpoint-independent", hairpin: false } as const;
+    const mapping = { scope: "endpoint", filtering: "endpoint-independent", hairpin: false } as const;
     const sketch = office({
       mapping,
       source: [{ out: "edge/wan", to: "egress-address" }],

@@ -82,8 +82,10 @@ describe("N2: NAPT (RFC 3022 section 2.2, figure 3)", () => {
 });
 
 /** A translator with an outside of three addresses: Y1 and Y2 are both on the outside host. */
-function mapped(filtering?: string): Simulation {
-  const scope = filtering === undefined ? "" : `, filtering: ${filtering}`;
+function mapped(filtering?: string, mapping?: string): Simulation {
+  const scope =
+    (filtering === undefined ? "" : `, filtering: ${filtering}`) +
+    (mapping === undefined ? "" : `, mapping: ${mapping}`);
   return simulateRow({
     inside: "10.0.0.10/24",
     more: { second: "10.0.0.20/24" },
@@ -100,6 +102,24 @@ describe("N4: mapping and filtering (RFC 4787 REQ-1 and REQ-8)", () => {
     const to = (address: string) =>
       seen(simulation, "inside", packet("10.0.0.10", address, udp(5000, 7)), "outside").split(" ")[0];
     expect([to("192.0.2.101"), to("192.0.2.102")]).toEqual(["192.0.2.1:5000", "192.0.2.1:5000"]);
+  });
+
+  // RFC 4787 section 4.1: X1':x1' equals X2':x2' for all peers, or for peers of one address. The third kind is left to
+  // kernel fact 21: translators that keep no mapping may draw one port for several connections.
+  it.each([
+    ["endpoint-independent", [true, true]],
+    ["address-dependent", [true, false]],
+  ])("with %s mapping, Y1:9 and Y2:7 meet the outside endpoint that came in use for Y1:7: %j", (mapping, expected) => {
+    // A second inside host holds the port, so that each mapping has to choose one and cannot keep it by chance.
+    const simulation = mapped(undefined, mapping);
+    const to = (address: string, port: number, from = "inside", source = "10.0.0.10") =>
+      seen(simulation, from, packet(source, address, udp(5000, port)), "outside").split(" ")[0];
+    for (const port of [7, 9]) {
+      for (const address of ["192.0.2.101", "192.0.2.102"]) to(address, port, "second", "10.0.0.20");
+    }
+    const first = to("192.0.2.101", 7);
+    expect(first).not.toBe("192.0.2.1:5000");
+    expect([to("192.0.2.101", 9) === first, to("192.0.2.102", 7) === first]).toEqual(expected);
   });
 
   // Probes after X1 sent to Y1:7; expectations follow from the definitions in RFC 4787 section 5.
