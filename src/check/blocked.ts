@@ -3,25 +3,15 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { formatService, type Ranges, rangeOf, type Service } from "../address/index.ts";
+import { formatService, rangeOf, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import { type ConfirmedProof, directoryOf, type World } from "../evaluate/index.ts";
-import {
-  type Alternatives,
-  type Condition,
-  deviceOf,
-  type FateClass,
-  type Id,
-  type Match,
-  type Network,
-} from "../network/index.ts";
-import type { Question, Target } from "../prove/index.ts";
+import { type ConfirmedProof, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
+import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
-import { type End, type EndPair, holdersOf } from "./ends.ts";
-import { sourcesOf } from "./exchange.ts";
+import type { End, EndPair } from "./ends.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
@@ -60,8 +50,7 @@ type Proofs = { readonly proofs: readonly (readonly [World, ConfirmedProof])[]; 
 /** One proof a world, with the stand-in client of the source plugged in. */
 function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proofs {
   const { network } = evaluation;
-  const guests = sourcesOf(from, network).find((source) => source.up.length > 0);
-  const { worlds, limit } = evaluation.worlds(guests?.up ?? []);
+  const { worlds, limit } = evaluation.worlds(guestLinksOf(from.group, network));
   const question = {
     ...startOf(from, network),
     packets: packetsOf(assertion, from),
@@ -69,41 +58,6 @@ function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proo
   };
   const proofs = worlds.map((world) => [world, evaluation.prove(world, question)] as const);
   return limit === undefined ? { proofs } : { proofs, limit };
-}
-
-/** Hosts send what they like, so their frames enter from outside; managed devices send what their stacks send. */
-function startOf({ group, addresses }: End, network: Network): Pick<Question, "entrances" | "senders"> {
-  const entrances = [...new Set(group.entrances.map((entrance) => entrance.at))];
-  if (entrances.length === 0 || group.kind === "device") return { entrances, senders: group.begins };
-  const managed = group.begins.filter((party) => !isHost(party.stack, network));
-  return { entrances, senders: isOne(addresses) ? managed : [] };
-}
-
-/** One address that was written: of a managed device, it is the device that is meant. */
-function isOne(addresses: Ranges | undefined): boolean {
-  return addresses?.[0] !== undefined && addresses[0][0] === addresses[0][1];
-}
-
-function isHost(stack: Id, network: Network): boolean {
-  return directoryOf(network).devices.get(deviceOf(stack))?.is === "host";
-}
-
-/** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
-function targetOf(end: End, network: Network): Target {
-  const { group, addresses } = end;
-  const { stackOf } = directoryOf(network);
-  const standing = group.interfaces.flatMap((leg) => stackOf.get(leg)?.id ?? []);
-  const parties = group.parties.map((party) => party.stack);
-  const target = {
-    addresses: group.addresses,
-    interfaces: group.interfaces,
-    stacks: addresses === undefined ? [...new Set([...parties, ...standing])] : [],
-    segments: group.segments,
-    homes: holdersOf(end, network).flatMap(({ segments }) => segments),
-    upstreams: group.upstreams,
-  };
-  // The provider's own pages on private addresses are no part of the public internet.
-  return group.kind === "internet-public" ? { ...target, interfaces: [], beyond: group.addresses } : target;
 }
 
 // -- which packets -----------------------------------------------------------------------------------------------

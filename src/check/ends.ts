@@ -12,11 +12,10 @@ import {
   type Ranges,
   rangeOf,
   rangesContain,
-  rangesOverlap,
 } from "../address/index.ts";
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
 import type { List, Target } from "../document/index.ts";
-import { directoryOf, type Evaluation } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation, homesOf } from "../evaluate/index.ts";
 import { type Group, type Id, idOf, type Network } from "../network/index.ts";
 
 /** One end of an assertion. */
@@ -123,18 +122,6 @@ function addressEnd(addresses: Ranges, span: Span, evaluation: Evaluation): End 
     upstreams: [],
   };
   return { label, group, addresses, span };
-}
-
-/** Networks, and the internet, where packets from these addresses can begin. */
-function homesOf(written: Ranges, { groups }: Network): readonly Group[] {
-  return groups.filter(
-    ({ kind, addresses }) => (kind === "network" || kind === "internet") && rangesOverlap(addresses, written),
-  );
-}
-
-/** Networks that the addresses of an end belong to, and the internet; none when it was named. */
-export function holdersOf({ addresses }: End, network: Network): readonly Group[] {
-  return addresses === undefined ? [] : homesOf(addresses, network);
 }
 
 function labelOf([run]: Ranges): string {

@@ -5,7 +5,7 @@
 import { type Address, formatService, isLinkLocal } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import { directoryOf, settledStack, type World } from "../evaluate/index.ts";
+import { directoryOf, homesOf, settledStack, type World } from "../evaluate/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -19,7 +19,7 @@ import {
 } from "../network/index.ts";
 import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
-import { type End, holdersOf, isInternet } from "./ends.ts";
+import { type End, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { lostSsid } from "./lost-network.ts";
@@ -104,8 +104,9 @@ function isManaged(source: Source, network: Network): boolean {
 
 /** Nobody declared there: alive when a stack that forwards stands in it and something can be plugged in. */
 function withoutHosts(end: End, network: Network): CutOff | undefined {
-  if (end.addresses !== undefined && holdersOf(end, network).some(({ kind }) => kind === "internet")) return undefined;
-  const homes = end.addresses === undefined ? [end.group] : holdersOf(end, network);
+  if (end.addresses !== undefined && homesOf(end.addresses, network).some(({ kind }) => kind === "internet"))
+    return undefined;
+  const homes = end.addresses === undefined ? [end.group] : homesOf(end.addresses, network);
   const routed = network.stacks.some(
     (stack) =>
       stack.interfaces.some((leg) => homes.some(({ interfaces }) => interfaces.includes(leg.id))) &&

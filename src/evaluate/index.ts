@@ -6,5 +6,6 @@ export { directoryOf } from "./directory.ts";
 export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker } from "./evaluation.ts";
 export { settledStack } from "./holders.ts";
 export type { Outcome } from "./outcomes.ts";
+export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export type { Disagreement } from "./replay.ts";
 export type { World, Worlds } from "./worlds.ts";

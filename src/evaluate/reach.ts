@@ -1,0 +1,65 @@
+/**
+ * A question about all packets between two groups of a description: who may begin them where, and what counts as arriving.
+ */
+import { type Ranges, rangesOverlap } from "../address/index.ts";
+import { deviceOf, type Group, type Id, type Network } from "../network/index.ts";
+import type { Question, Target } from "../prove/index.ts";
+import { directoryOf } from "./directory.ts";
+
+/** One end of such a question. */
+export type ReachEnd = {
+  /** What it means. */
+  readonly group: Group;
+  /** The addresses, when addresses were written instead of a name. */
+  readonly addresses?: Ranges;
+};
+
+/** Hosts send what they like, so their frames enter from outside; managed devices send what their stacks send. */
+export function startOf({ group, addresses }: ReachEnd, network: Network): Pick<Question, "entrances" | "senders"> {
+  const entrances = [...new Set(group.entrances.map((entrance) => entrance.at))];
+  if (entrances.length === 0 || group.kind === "device") return { entrances, senders: group.begins };
+  const managed = group.begins.filter((party) => !isHost(party.stack, network));
+  return { entrances, senders: isOne(addresses) ? managed : [] };
+}
+
+/** One address that was written: of a managed device, it is the device that is meant. */
+function isOne(addresses: Ranges | undefined): boolean {
+  return addresses?.[0] !== undefined && addresses[0][0] === addresses[0][1];
+}
+
+function isHost(stack: Id, network: Network): boolean {
+  return directoryOf(network).devices.get(deviceOf(stack))?.is === "host";
+}
+
+/** Delivery counts at the stacks that stand in a network; at any stack for addresses that were written. */
+export function targetOf({ group, addresses }: ReachEnd, network: Network): Target {
+  const { stackOf } = directoryOf(network);
+  const standing = group.interfaces.flatMap((leg) => stackOf.get(leg)?.id ?? []);
+  const parties = group.parties.map((party) => party.stack);
+  const holders = addresses === undefined ? [] : homesOf(addresses, network);
+  const target = {
+    addresses: group.addresses,
+    interfaces: group.interfaces,
+    stacks: addresses === undefined ? [...new Set([...parties, ...standing])] : [],
+    segments: group.segments,
+    homes: holders.flatMap(({ segments }) => segments),
+    upstreams: group.upstreams,
+  };
+  // The provider's own pages on private addresses are no part of the public internet.
+  return group.kind === "internet-public" ? { ...target, interfaces: [], beyond: group.addresses } : target;
+}
+
+/** Networks, and the internet, where packets from these addresses can begin. */
+export function homesOf(written: Ranges, { groups }: Network): readonly Group[] {
+  return groups.filter(
+    ({ kind, addresses }) => (kind === "network" || kind === "internet") && rangesOverlap(addresses, written),
+  );
+}
+
+/** Links that must be up for a group's stand-in clients to exist. */
+export function guestLinksOf({ standIns }: Group, { links }: Network): readonly Id[] {
+  const [guest] = standIns;
+  return links.flatMap(({ id, onDemand, ends }) =>
+    onDemand && guest !== undefined && ends.some((end) => deviceOf(end) === guest) ? [id] : [],
+  );
+}
