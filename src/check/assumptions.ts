@@ -1,8 +1,18 @@
 /**
  * What the documents leave open and a verdict rests on, as sentences: a host with no `serves` is taken to listen on
- * everything, and addresses of the internet answer every service.
+ * everything, addresses of the internet answer every service, and a prefix for documentation stands for a delegated one.
  */
-import { type Ranges, rangesContain, rangesOverlap, single } from "../address/index.ts";
+import {
+  addressKey,
+  formatPrefix,
+  type Prefix,
+  prefixKeys,
+  type Ranges,
+  rangesContain,
+  rangesOverlap,
+  single,
+  unionRanges,
+} from "../address/index.ts";
 import { directoryOf } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
@@ -11,9 +21,7 @@ import type { CheckContext } from "./context.ts";
 /** The assumptions that these exchanges rest on, each once, in order of first use. */
 export function assumptionsOf(results: readonly ProbeResult[], context: CheckContext): string[] {
   const { network } = context.evaluation;
-  const sentences = results.flatMap((result) =>
-    result.outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device)),
-  );
+  const sentences = results.flatMap((result) => assumedFor(result, network));
   return [...new Set(sentences)];
 }
 
@@ -26,6 +34,31 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
     (service) => service.kind === "listen" && service.assumed,
   );
   return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
+}
+
+function assumedFor(result: ProbeResult, network: Network): string[] {
+  const { request, outcome } = result;
+  const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);
+  const arrivals = outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device));
+  return [
+    ...arrivals,
+    ...delegatedAmong(
+      ends.reduce<Ranges>((all, end) => unionRanges(all, single(addressKey(end))), []),
+      network,
+    ),
+  ];
+}
+
+/** Prefixes that stand for delegated ones, where some of these addresses lie in one. */
+export function delegatedAmong(addresses: Ranges, network: Network): string[] {
+  return network.stacks.flatMap(({ interfaces }) =>
+    interfaces.flatMap(({ id, delegated }) => {
+      if (delegated === undefined) return [];
+      const block: Prefix = { family: 6, value: delegated.value, length: delegated.length };
+      if (!rangesOverlap(addresses, [prefixKeys(block)])) return [];
+      return [`${deviceOf(delegated.from)} delegates a prefix to ${id}, and ${formatPrefix(block)} stands for it`];
+    }),
+  );
 }
 
 /** What is asked for: a protocol, and ports where it has some. */

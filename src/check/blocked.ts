@@ -3,15 +3,16 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { formatService, rangeOf, type Service } from "../address/index.ts";
+import { addressKey, formatService, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import { type ConfirmedProof, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
+import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
-import type { End, EndPair } from "./ends.ts";
+import { type End, type EndPair, isInternet } from "./ends.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
@@ -25,8 +26,24 @@ export function checkBlocked(assertion: ReachAssertion, { from, to }: EndPair, c
   return {
     ...shown,
     restsOn: onceEach(findings.flatMap(({ restsOn = [] }) => restsOn)),
+    assumptions: [...new Set([...from, ...to].flatMap((end) => assumedOf(end, context)))],
     cells: findings.flatMap(({ cells = [] }) => cells),
   };
+}
+
+/** Of the internet no prefix is meant but what is beyond the upstreams. */
+function assumedOf(end: End, { evaluation }: CheckContext): string[] {
+  if (isInternet(end)) return [];
+  const legs = new Set(end.group.interfaces);
+  const held = evaluation
+    .worlds()
+    .worlds.flatMap(({ settled }) =>
+      settled.stacks.flatMap(({ interfaces }) =>
+        interfaces.filter((leg) => legs.has(leg.interface)).flatMap(({ addresses }) => addresses.map(addressKey)),
+      ),
+    );
+  const keys = normalizeRanges(held.map((key) => [key, key] as const));
+  return delegatedAmong(unionRanges(end.group.addresses, keys), evaluation.network);
 }
 
 /** One pair of ends under question. */

@@ -150,7 +150,7 @@ function advertised(prefix: Prefix, onLink: boolean, autonomous: boolean): Adver
 }
 
 function advertiseService(device: SiteDevice, written: SiteAdvertise): Service {
-  const { mtu, onLink, autonomous } = written;
+  const { mtu, onLink, autonomous, lacking } = written;
   return serviceOf(device, idOf(device.name, "advertise", written.interface), written.origin, {
     kind: "advertise" as const,
     interface: interfaceId(device.name, written.interface),
@@ -158,6 +158,7 @@ function advertiseService(device: SiteDevice, written: SiteAdvertise): Service {
     preference: written.preference.value,
     prefixes: written.prefixes.map(({ value }) => advertised(value, onLink.value, autonomous.value)),
     resolvers: written.resolvers.map(({ value }) => value),
+    ...(lacking === undefined ? {} : { lacking }),
     ...(mtu === undefined ? {} : { mtu: mtu.value }),
   });
 }

@@ -60,7 +60,15 @@ function compileInterface(device: SiteDevice, one: SiteInterface): Interface {
     speaks6: one.speaks6.value,
     awaits: awaitsOf(device, one, id),
     addresses: addressesOf(one, id),
+    ...delegatedTo(one),
   };
+}
+
+function delegatedTo({ delegation }: SiteInterface): Pick<Interface, "delegated"> {
+  if (delegation?.granted === undefined) return {};
+  const { block, by } = delegation.granted;
+  const { value, length } = block.value;
+  return { delegated: { value, length, from: interfaceId(by.device, by.port), origin: block.origin } };
 }
 
 /** Those stated, and the link-local one where IPv6 is spoken and none is stated. */
@@ -99,8 +107,8 @@ function awaitsOf(device: SiteDevice, one: SiteInterface, id: string): readonly 
             id: `${id}/advertisement`,
             origin: one.advertised,
             from: "advertisement",
-            // Who forwards takes no default from advertisements (kernel fact 51).
-            gateway: takes(6) && !device.forwarding.value,
+            // Who forwards takes no default from advertisements (kernel fact 51), but on the uplink that it asks (RFC 7084 W-3).
+            gateway: takes(6) && (!device.forwarding.value || one.delegation !== undefined),
           } as const,
         ]),
   ];

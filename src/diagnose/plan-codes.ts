@@ -136,6 +136,13 @@ export const PLAN_CODES = {
       "No access point of the site offers an SSID of this name, so the client stays alone. Names of SSIDs are compared letter by letter. Offer it under `ssids` of an access point, or correct the name.",
     example: "phone: { joins: Guests }",
   },
+  "not-delegated": {
+    severity: "warning",
+    explanation:
+      "A prefix is asked for and nobody delegates one, so the networks that are cut from it have none. Either no upstream is reached from the interface, or what it hands out there lacks `delegates`, or the network names an interface that asks for nothing.",
+    example:
+      'carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64" } } } # no `delegates: 56`\nedge: { interfaces: { wan: { port: wan, ipv6: delegated } } }',
+  },
   "not-modelled": {
     severity: "warning",
     explanation:

@@ -202,7 +202,10 @@ export const ownAddress6: Shape<Located<AddressSource>> = leaf<AddressSource>({
   schema: TEXT,
   words: [
     { word: "advertised", says: "the host makes its address of an advertised prefix (RFC 4862)" },
-    { word: "delegated", says: "as `advertised`, and a prefix is asked for that networks can use" },
+    {
+      word: "delegated",
+      says: "as `advertised`, with the default route; and a prefix is asked for that networks are cut from",
+    },
   ],
 });
 

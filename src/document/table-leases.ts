@@ -303,7 +303,7 @@ export const handsOut: Shape<Located<readonly HandsOut[]>> = entries({
         example: '"2001:db8:7100::/64"',
       }),
       delegates: optional("delegates", wholeNumber("a prefix length", { low: 32, high: 64 }), {
-        says: "The length of the IPv6 prefix that a customer is delegated.",
+        says: "The length of the IPv6 prefix that each customer is delegated; one for documentation stands for it (RFC 9637).",
         default: "delegates none",
         example: "56",
       }),

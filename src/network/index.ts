@@ -46,6 +46,7 @@ export type {
 } from "./settled.ts";
 export type {
   Awaits,
+  DelegatedPrefix,
   DropReason,
   IcmpPair,
   Interface,

@@ -95,6 +95,8 @@ export type Advertise = {
     readonly validSeconds: number;
     readonly preferredSeconds: number;
   }[];
+  /** Where a prefix would be written that was meant to be delegated and was not; absent: none is lacking. */
+  readonly lacking?: Origin;
   /** IPv6 addresses of resolvers. */
   readonly resolvers: readonly bigint[];
   /** MTU option in bytes; absent: not sent. */

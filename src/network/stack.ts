@@ -39,6 +39,20 @@ export type Interface = Entry & {
   readonly awaits: readonly Awaits[];
   /** Addresses stated; link-local ones included. */
   readonly addresses: readonly InterfaceAddress[];
+  /** Prefix that a provider delegated to it: one for documentation stands for it, which is an assumption. Absent: none. */
+  readonly delegated?: DelegatedPrefix;
+};
+
+/** A stand-in for a prefix that only a provider knows. */
+export type DelegatedPrefix = {
+  /** Its first address as a number. */
+  readonly value: bigint;
+  /** Its length in bits. */
+  readonly length: number;
+  /** Id of the upstream's interface. */
+  readonly from: Id;
+  /** The line that says that it is delegated. */
+  readonly origin: Origin;
 };
 
 /** A source of addresses that only settling knows. */

@@ -162,6 +162,8 @@ function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, a
     return advertiser === undefined ? [] : gapBetween(plan, leg, advertiser);
   });
   if (gaps.length > 0) return fail(gaps, "no advertisement gets there");
+  const lacking = services.flatMap((service) => service.lacking ?? []);
+  if (lacking.length > 0) return fail(lacking, "no prefix is delegated for it");
   return fail(
     services.map(({ origin }) => origin),
     "no address is advertised to it",

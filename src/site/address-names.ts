@@ -3,6 +3,7 @@
  */
 import { type Address, type Family, keyAddress } from "../address/index.ts";
 import type { AddressesOrNone, AddressOrName, Located, NameReference } from "../document/index.ts";
+import { lacksDelegated } from "./addresses.ts";
 import { addressesOf, type Directory, type Leg, legKey } from "./directory.ts";
 import type { Findings } from "./findings.ts";
 import { isWritten } from "./lenders.ts";
@@ -62,7 +63,8 @@ function addressOfName(
   const [first, second] = having;
   if (first !== undefined && second === undefined) return first.address;
   // What would give it an address may have been left out, or may be in what was not read.
-  if (first === undefined && !lookup.directory.isPartial) reportNone(written, legs, family, lookup.findings);
+  const isExcused = lookup.directory.isPartial || legs.some((leg) => isUndelegated(leg, lookup.directory));
+  if (first === undefined && !isExcused) reportNone(written, legs, family, lookup.findings);
   else if (first !== undefined)
     reportSeveral(
       written,
@@ -70,6 +72,13 @@ function addressOfName(
       lookup.findings,
     );
   return undefined;
+}
+
+function isUndelegated({ networks }: Leg, { names }: Directory): boolean {
+  return networks.some((name) => {
+    const network = names.networks.get(name);
+    return network !== undefined && lacksDelegated(network);
+  });
 }
 
 /** The legs that a device's name, or a device's and a leg's, mean. Undefined after a diagnostic. */

@@ -41,7 +41,7 @@ export type AddressingContext = {
   readonly findings: Findings;
 };
 
-/** Prefixes of a network that are written, IPv4 before IPv6; delegated ones are reported where the network is. */
+/** Prefixes of a network that are written or were delegated, IPv4 before IPv6. */
 export function prefixesOf(network: NetworkEntry): readonly Located<Prefix>[] {
   const six = (network.ipv6?.value ?? []).flatMap(({ value, span }) =>
     value.by === "prefix" ? [{ value, span }] : [],
@@ -77,7 +77,7 @@ function byHostNumber({ entry: { host, name }, network, findings }: AddressingCo
   if (host === undefined || network === undefined) return [];
   const prefixes = prefixesOf(network);
   const firsts = ([4, 6] as const).flatMap((family) => prefixes.find(({ value }) => value.family === family) ?? []);
-  if (firsts.length === 0 && !isDelegated(network)) {
+  if (firsts.length === 0 && !lacksDelegated(network)) {
     findings.report(
       "no-address",
       host.span,
@@ -95,7 +95,8 @@ function byHostNumber({ entry: { host, name }, network, findings }: AddressingCo
   });
 }
 
-function isDelegated(network: NetworkEntry): boolean {
+/** Whether a prefix was to be delegated to it and none was: what follows from that is no fault of its own. */
+export function lacksDelegated(network: NetworkEntry): boolean {
   return network.ipv6?.value.some(({ value }) => value.by === "delegated") ?? false;
 }
 
@@ -152,9 +153,6 @@ function reportOutside(
 
 function reportUnmodelled(entry: InterfaceEntry, findings: Findings): void {
   const says = (span: Span, message: string) => findings.report("not-modelled", span, message, { severity: "error" });
-  for (const { value, span } of entry.ipv6?.value ?? []) {
-    if (value.by === "delegated") says(span, "prefixes that an uplink delegates are not modelled");
-  }
   if (entry.pppoe !== undefined) says(entry.pppoe.span, "PPPoE sessions are not modelled");
 }
 
@@ -174,9 +172,10 @@ function speaks6Of({ entry, network }: AddressingContext): Setting<boolean> {
   };
 }
 
-/** Written, the word `lease`, or the habit of whoever speaks IPv6 and does not forward. */
+/** Written (who asks for a prefix is a host on its uplink: RFC 7084 W-1), the word `lease`, or the habit of whoever speaks IPv6 and does not forward. */
 function advertisedOf({ entry, forwards }: AddressingContext, speaks6: boolean): Origin | undefined {
-  const written = entry.ipv6?.value.find(({ value }) => value.by === "advertised") ?? entry.short;
+  const written =
+    entry.ipv6?.value.find(({ value }) => value.by === "advertised" || value.by === "delegated") ?? entry.short;
   if (written !== undefined) return writtenAt(written.span);
   if (!speaks6 || forwards || entry.ipv6 !== undefined) return undefined;
   return defaultAt(

@@ -2,9 +2,11 @@
  * The last step of a device: names that lead elsewhere are resolved, and everything is put in its place.
  */
 
+import { type Address, isLinkLocal, linkLocal } from "../address/index.ts";
 import type { Lookup } from "./address-names.ts";
 import { attachmentOf, type Configured } from "./configured.ts";
-import type { Leg } from "./directory.ts";
+import { type Delegations, grantedOf } from "./delegations.ts";
+import { type Leg, legKey } from "./directory.ts";
 import { resolveFilter } from "./filters.ts";
 import { resolveHandsOut, resolveRelays } from "./leases.ts";
 import { resolveLearned, resolveRoutes } from "./next-hops.ts";
@@ -20,7 +22,7 @@ import {
 import { defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
 import type { SiteBond, SiteDevice, SitePort } from "./site-device.ts";
 import type { SiteDhcpServer } from "./site-service.ts";
-import type { SiteInterface } from "./site-stack.ts";
+import type { SiteInterface, SiteRoute } from "./site-stack.ts";
 import type { Targets } from "./targets.ts";
 import { resolveTranslate } from "./translations.ts";
 
@@ -32,6 +34,8 @@ export type FinishContext = Lookup & {
   readonly targets: Targets;
   /** DHCP servers, by device. */
   readonly servers: ReadonlyMap<string, readonly SiteDhcpServer[]>;
+  /** Who is delegated which prefix. */
+  readonly delegations: Delegations;
 };
 
 /** A device of the site. */
@@ -62,7 +66,7 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
     ssids: device.ssids,
     joins: device.joins,
     interfaces,
-    routes: resolveRoutes(device, interfaces, context),
+    routes: [...resolveRoutes(device, interfaces, context), ...delegatedRoutes(device, context)],
     ...routesListOf(device, interfaces),
     forwarding: device.forwarding,
     ...policyOf(device),
@@ -76,6 +80,29 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
   };
 }
 
+/**
+ * A delegated block is routed to whoever it was delegated to, by its address on the link, and what it has no route for ends
+ * at that router, so that no packet goes round between the two.
+ */
+function delegatedRoutes({ rack }: Configured, { delegations, directory }: FinishContext): readonly SiteRoute[] {
+  return grantedOf(delegations).flatMap((granted): readonly SiteRoute[] => {
+    const { block, by } = granted;
+    const to = block.value;
+    const { span } = block.origin;
+    if (granted.device === rack.name) {
+      const origin = defaultAt(span, "what is left of a delegated prefix is unreachable", "RFC 7084 WPD-5");
+      return [{ origin, to, metric: 0, action: "unreachable", hops: [] }];
+    }
+    const leg = directory.legs.get(legKey(granted.device, granted.interface));
+    if (by.device !== rack.name || leg === undefined) return [];
+    const { addresses, hardware } = leg.interface;
+    const stated = addresses.find((address) => address.family === 6 && isLinkLocal(address));
+    const via: Address = { family: 6, value: stated?.value ?? linkLocal(hardware.value).value };
+    const origin = defaultAt(span, "a delegated prefix is routed to its customer", "RFC 8415 section 6.3");
+    return [{ origin, to, metric: 0, action: "forward", hops: [{ interface: by.port, via, origin }] }];
+  });
+}
+
 /** A leg told to take no way out tells more than one that has some. */
 function routesListOf({ rack }: Configured, interfaces: readonly SiteInterface[]): Pick<SiteDevice, "lacksRoutesAt"> {
   const gateways = interfaces.flatMap((one) => one.gateways ?? []);
@@ -86,7 +113,13 @@ function routesListOf({ rack }: Configured, interfaces: readonly SiteInterface[]
 
 function finishInterface(leg: Leg, context: FinishContext): SiteInterface {
   const { entry: _, ...own } = leg.interface;
-  return { ...own, networks: leg.networks, ...resolveLearned(leg, context) };
+  const delegation = context.delegations.get(legKey(leg.device.rack.name, own.name));
+  return {
+    ...own,
+    networks: leg.networks,
+    ...(delegation === undefined ? {} : { delegation }),
+    ...resolveLearned(leg, context),
+  };
 }
 
 function finishPort(port: RackPort, device: Configured): SitePort {

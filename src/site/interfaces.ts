@@ -15,7 +15,7 @@ import type { SiteAddress, SiteInterface } from "./site-stack.ts";
 import type { Sizes } from "./sizes.ts";
 
 /** An interface before names in its gateways are resolved and its networks found. */
-export type RackInterface = Omit<SiteInterface, "networks" | "gateways" | "resolvers"> & {
+export type RackInterface = Omit<SiteInterface, "networks" | "gateways" | "resolvers" | "delegation"> & {
   /** Its entry; absent for an upstream's. */
   readonly entry?: InterfaceEntry;
 };

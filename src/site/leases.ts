@@ -194,10 +194,20 @@ function handsOut(entry: HandsOut, lookup: Lookup): SiteHandsOut {
   };
 }
 
-function reportHanded({ ipv4, router, hosts, pppoe, delegates }: HandsOut, { findings }: Lookup): void {
+function reportHanded({ ipv4, ipv6, router, hosts, pppoe, delegates }: HandsOut, { findings }: Lookup): void {
   const says = (span: Span, message: string) => findings.report("not-modelled", span, message, { severity: "error" });
   if (pppoe?.value === true) says(pppoe.span, "PPPoE sessions are not modelled");
-  if (delegates !== undefined) says(delegates.span, "prefixes that an uplink delegates are not modelled");
+  if (delegates !== undefined && ipv6 === undefined) {
+    findings.report(
+      "not-modelled",
+      delegates.span,
+      "prefixes delegated over a link without an own one are not modelled",
+      {
+        severity: "error",
+        help: "write `ipv6` beside it",
+      },
+    );
+  }
   const needs = [router, hosts].find((written) => written !== undefined);
   if (ipv4 === undefined && needs !== undefined)
     findings.report("missing-key", needs.span, "an IPv4 prefix is needed for this", {

@@ -8,6 +8,7 @@ import { prefixesOf } from "./addresses.ts";
 import { resolveBonds } from "./bonds.ts";
 import { type Roles, resolveBridge, resolveRoles } from "./bridge.ts";
 import type { AllConfigured, Configured } from "./configured.ts";
+import { type Delegations, isAnythingDelegated, resolveDelegations, withDelegations } from "./delegations.ts";
 import { buildDirectory, type Directory, type Handed, networksByLeg } from "./directory.ts";
 import { extentOf } from "./extent.ts";
 import { collectFindings, type Findings } from "./findings.ts";
@@ -52,12 +53,14 @@ export function resolveSite(documents: DocumentsOfSite): Resolved {
 }
 
 function connect(
-  names: Names,
+  declared: Names,
   racks: ReadonlyMap<string, Rack>,
   cables: readonly SiteCable[],
   findings: Findings,
 ): Site {
-  reportUnmodelled(names, findings);
+  reportUnmodelled(declared, findings);
+  const delegations = delegationsOf(declared, racks, cables, findings);
+  const names = withDelegations(declared, delegations, findings);
   const devices = configureAll(racks, names, findings);
   const wiring = wire(devices, cables);
   const { directory, lenders, reservations } = direct(names, wiring, findings);
@@ -70,7 +73,7 @@ function connect(
     const server = resolveServer(lender, reservations.get(lender) ?? [], relays, lookup);
     servers.set(name, [...(servers.get(name) ?? []), server]);
   }
-  const context = { ...lookup, racks, targets, servers };
+  const context = { ...lookup, racks, targets, servers, delegations };
   const finished = [...devices.values()].map((device) => finishDevice(device, context));
   warn(directory, lenders, findings);
   return {
@@ -84,6 +87,18 @@ function connect(
       note: note.value,
     })),
   };
+}
+
+/** Who delegates is told by the wires alone, so a draft of the devices is wired up for it, in silence. */
+function delegationsOf(
+  names: Names,
+  racks: ReadonlyMap<string, Rack>,
+  cables: readonly SiteCable[],
+  findings: Findings,
+): Delegations {
+  if (!isAnythingDelegated(racks)) return new Map();
+  const draft = configureAll(racks, names, collectFindings());
+  return resolveDelegations(names, wire(draft, cables), findings);
 }
 
 function networksOf(names: Names, { extents }: Directory): readonly SiteNetwork[] {

@@ -7,6 +7,7 @@ import type { Advertise, List, Located, NameRecord, Rescue } from "../document/i
 import { type Lookup, resolveAddress, resolveAddresses } from "./address-names.ts";
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
+import { type Delegations, lackOfDelegation } from "./delegations.ts";
 import { interfaceList, reportInterface } from "./filters.ts";
 import type { RackInterface } from "./interfaces.ts";
 import { findPort, findRack } from "./rack.ts";
@@ -58,13 +59,26 @@ export function resolveServes(device: Configured, lookup: Lookup): Setting<reado
 }
 
 /** The advertisements of a device. */
-export function resolveAdvertise(device: Configured, lookup: Lookup): readonly SiteAdvertise[] {
+export function resolveAdvertise(
+  device: Configured,
+  lookup: Lookup & { readonly delegations: Delegations },
+): readonly SiteAdvertise[] {
   return (device.rack.intent?.advertise?.value ?? []).flatMap((entry) => {
     const one = device.interfaces.find(({ name }) => name === entry.name.value);
-    if (one !== undefined) return [advertiseOn(device.rack.name, one, entry, lookup)];
+    if (one !== undefined) return [{ ...advertiseOn(device.rack.name, one, entry, lookup), ...lackOf(one, lookup) }];
     reportInterface(entry.name, device, lookup.findings);
     return [];
   });
+}
+
+/** Why it advertises less than is meant. */
+function lackOf(
+  { network }: RackInterface,
+  { delegations, directory }: Lookup & { readonly delegations: Delegations },
+): Pick<SiteAdvertise, "lacking"> {
+  const declared = network && directory.names.networks.get(network.value);
+  const lacking = declared && lackOfDelegation(declared, delegations);
+  return lacking === undefined ? {} : { lacking };
 }
 
 function advertiseOn(device: string, one: RackInterface, entry: Advertise, lookup: Lookup): SiteAdvertise {

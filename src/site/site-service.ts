@@ -115,6 +115,8 @@ export type SiteAdvertise = {
   readonly preference: Setting<"high" | "medium" | "low">;
   /** Prefixes. */
   readonly prefixes: readonly Setting<Prefix>[];
+  /** Where a prefix would be written that its network was meant to be delegated; absent: it lacks none. */
+  readonly lacking?: Origin;
   /** Whether hosts make addresses of the prefixes. */
   readonly autonomous: Setting<boolean>;
   /** Whether the prefixes are on the link. */

@@ -3,6 +3,7 @@
  */
 import type { Address, Family, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import type { PortOf } from "./references.ts";
 import type { Setting } from "./setting.ts";
 
 /** What an interface stands on. */
@@ -38,6 +39,8 @@ export type SiteInterface = {
   readonly lease?: Origin;
   /** Forms addresses of advertised prefixes (RFC 4862). */
   readonly advertised?: Origin;
+  /** Asks for a prefix that networks are cut from; such an interface forms addresses of advertised prefixes too. */
+  readonly delegation?: SiteDelegation;
   /** Speaks IPv6: has a link-local address. */
   readonly speaks6: Setting<boolean>;
   /** Written gateways; `[]` for the word `none`: takes no default route from lease or advertisement either. Absent: not written. */
@@ -50,6 +53,21 @@ export type SiteInterface = {
   readonly privateHardware: boolean;
   /** Largest IP packet in bytes. */
   readonly mtu: Setting<number>;
+};
+
+/** What becomes of the wish for a delegated prefix. */
+export type SiteDelegation = {
+  /** The word that asks. */
+  readonly origin: Origin;
+  /** What is granted; absent: nobody delegates. */
+  readonly granted?: {
+    /** The block that stands for what the provider gives; the span is that of its length. */
+    readonly block: Setting<Prefix>;
+    /** The upstream's port. */
+    readonly by: PortOf;
+  };
+  /** Where it would be written that somebody delegates; present where nothing is granted. */
+  readonly lacking?: Origin;
 };
 
 /** A stated address. */

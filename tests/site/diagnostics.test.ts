@@ -279,9 +279,9 @@ describe("what is not modelled is said aloud", () => {
       "PPPoE sessions are not modelled",
     ],
     [
-      "delegated prefixes",
-      told("edge", "{ interfaces: { wan: { port: wan, ipv6: delegated } } }"),
-      "prefixes that an uplink delegates are not modelled",
+      "prefixes delegated over a link that has none itself",
+      told("carrier", "{ hands-out: { drop: { delegates: 56 } } }"),
+      "prefixes delegated over a link without an own one are not modelled",
     ],
   ])("%s", (_, intent, expected) => {
     expect(drawn("", intent).map((line) => line.split(" | ")[0])).toEqual([`error not-modelled: ${expected}`]);
@@ -354,6 +354,17 @@ describe("what a device accepts is simulated, with a warning", () => {
       told("edge", `{ ${routed}, dhcp: { v: { hosts: 100-199, reservations: { laptop: { host: 20 } } } } }`) +
         "  laptop: { legs: { nic: { network: crew, ipv4: lease } } }\n",
       "reservation-unmatched: `laptop` is on no leg in `visitors`, so it never asks for this address",
+    ],
+    [
+      "a prefix that nobody delegates",
+      told("edge", "{ interfaces: { wan: { port: wan, ipv6: delegated } } }"),
+      "not-delegated: no prefix is delegated to `edge/wan`",
+    ],
+    [
+      "a network cut from an uplink that asks for no prefix",
+      "networks: { more: { ipv6: { delegated: edge/wan, subnet: 1 } } }\n" +
+        told("edge", "{ interfaces: { wan: { port: wan, ipv6: advertised } } }"),
+      "not-delegated: `edge/wan` asks for no prefix",
     ],
     [
       "an SSID that nobody offers",
