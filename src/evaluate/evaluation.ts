@@ -48,14 +48,6 @@ export type ProverMaker = (network: Network, settled: Settled) => Proving;
 
 type Plugged = AtRest & { readonly prover: Proving };
 
-/** A proof whose witnesses were all replayed. @throws EnginesDisagree */
-function confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
-  const proof = prover.prove(question);
-  const { disagreements, replayed } = replay(network, world, proof, question.target);
-  if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
-  return { ...proof, replayed };
-}
-
 /** Both proofs as one: what reaches in either reaches; the second got further, if any did. */
 function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
   const nearest = second.nearest ?? first.nearest;
@@ -79,6 +71,18 @@ export type Exchange = {
   readonly limit?: string;
 };
 
+/** Counted work of all questions so far: the same on every machine. `events` are those of exchanges and leases. */
+export type Work = Tally & {
+  /** Worlds settled. */
+  worlds: number;
+  /** Questions proved. */
+  proofs: number;
+  /** Steps of those proofs. */
+  proverSteps: number;
+  /** Witnesses replayed. */
+  replays: number;
+};
+
 /** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
 function keyOf(request: ProbeRequest): string {
   return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
@@ -87,8 +91,8 @@ function keyOf(request: ProbeRequest): string {
 /** Questions to one network. */
 export class Evaluation {
   readonly network: Network;
-  /** Events of all exchanges and leases so far: counted work, the same on every machine. */
-  readonly work: Tally = { events: 0 };
+  /** What all of it took so far. */
+  readonly work: Work = { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
   readonly #worlds = new Map<string, Worlds>();
   readonly #createProver: ProverMaker;
   readonly #exchanges = new Map<World, Map<string, Exchange>>();
@@ -104,9 +108,12 @@ export class Evaluation {
   /** All worlds with these on-demand links raised. */
   worlds(up: readonly Id[] = []): Worlds {
     const key = up.join(" ");
-    const known = this.#worlds.get(key) ?? worldsOf(this.network, { up, down: [] }, this.work);
-    this.#worlds.set(key, known);
-    return known;
+    const known = this.#worlds.get(key);
+    if (known !== undefined) return known;
+    const found = worldsOf(this.network, { up, down: [] }, this.work);
+    this.work.worlds += found.worlds.length;
+    this.#worlds.set(key, found);
+    return found;
   }
 
   /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
@@ -124,13 +131,24 @@ export class Evaluation {
   prove(world: World, question: Question): ConfirmedProof {
     const prover = this.#provers.get(world) ?? this.#createProver(this.network, world.settled);
     this.#provers.set(world, prover);
-    const confirmed = confirm(this.network, world, prover, question);
+    const confirmed = this.#confirm(this.network, world, prover, question);
     const plugged = this.#pluggedIn(world, question);
     if (plugged === undefined) return confirmed;
     return joined(
       confirmed,
-      confirm(plugged.network, { ...world, settled: plugged.settled }, plugged.prover, question),
+      this.#confirm(plugged.network, { ...world, settled: plugged.settled }, plugged.prover, question),
     );
+  }
+
+  /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
+  #confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
+    const proof = prover.prove(question);
+    const { disagreements, replayed } = replay(network, world, proof, question.target);
+    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
+    this.work.proofs++;
+    this.work.proverSteps += proof.steps;
+    this.work.replays += replayed;
+    return { ...proof, replayed };
   }
 
   /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */

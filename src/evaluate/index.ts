@@ -3,7 +3,7 @@
  * every witness replayed. The only folder that knows both engines.
  */
 export { directoryOf } from "./directory.ts";
-export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker } from "./evaluation.ts";
+export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker, type Work } from "./evaluation.ts";
 export { settledStack } from "./holders.ts";
 export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";

@@ -23,6 +23,18 @@ export type Benchmark = {
   readonly against: () => void;
 };
 
+/** A benchmark that shows more than one ratio: what it found, line by line. */
+export type Survey = {
+  /** Short, as given to `npm run bench NAME`. */
+  readonly name: string;
+  /** What is measured. */
+  readonly title: string;
+  /** Why it cannot run here, or undefined where it can. */
+  readonly unavailable?: () => string | undefined;
+  /** Measures. */
+  readonly lines: () => Promise<readonly string[]>;
+};
+
 /** Medians over all turns; milliseconds, and the middle half of the ratios. */
 export type Measured = {
   readonly runMs: number;

@@ -1,9 +1,11 @@
-/** `npm run bench [NAME...]`: measures the named benchmarks, or all, and prints a table. */
+/** `npm run bench [NAME...]`: measures the named benchmarks, or all; prints a table of ratios, then each survey. */
 import { checkDemo } from "./check-demo.ts";
-import { type Benchmark, measure } from "./harness.ts";
+import { type Benchmark, measure, type Survey } from "./harness.ts";
 import { startUp } from "./start-up.ts";
+import { thousand } from "./thousand.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
+const SURVEYS: readonly Survey[] = [thousand];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
@@ -26,9 +28,17 @@ function print(rows: readonly (readonly string[])[]): void {
     );
 }
 
+async function printSurvey({ title, unavailable, lines }: Survey): Promise<void> {
+  const reason = unavailable?.();
+  const found = reason === undefined ? await lines() : [reason];
+  console.log(["", title, ...found.map((line) => `  ${line}`)].join("\n"));
+}
+
 const wanted = process.argv.slice(2);
-const unknown = wanted.filter((name) => BENCHMARKS.every((benchmark) => benchmark.name !== name));
-if (unknown.length > 0)
-  throw new Error(`no benchmark ${unknown.join(", ")}; there are ${BENCHMARKS.map((each) => each.name).join(", ")}`);
-const chosen = BENCHMARKS.filter(({ name }) => wanted.length === 0 || wanted.includes(name));
-print([HEADINGS, ...chosen.map(row)]);
+const names = [...BENCHMARKS, ...SURVEYS].map(({ name }) => name);
+const unknown = wanted.filter((name) => !names.includes(name));
+if (unknown.length > 0) throw new Error(`no benchmark ${unknown.join(", ")}; there are ${names.join(", ")}`);
+const isChosen = ({ name }: { readonly name: string }): boolean => wanted.length === 0 || wanted.includes(name);
+const chosen = BENCHMARKS.filter(isChosen);
+if (chosen.length > 0) print([HEADINGS, ...chosen.map(row)]);
+for (const survey of SURVEYS.filter(isChosen)) await printSurvey(survey);
