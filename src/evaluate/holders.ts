@@ -57,6 +57,11 @@ export function stacksWithin({ sorted }: Holders, addresses: Ranges): ReadonlySe
   return stacks;
 }
 
+/** Whether some interface has an address now. */
+export function isOwned({ sorted }: Holders, key: bigint): boolean {
+  return sorted[firstFrom(sorted, key)]?.[0] === key;
+}
+
 /** Index of the first address from a key on. */
 function firstFrom(sorted: Holders["sorted"], low: bigint): number {
   let [from, to] = [0, sorted.length];

@@ -9,6 +9,7 @@ import { addressKey, isLinkLocal, keyAddress, rangesContain } from "../address/i
 import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
+  type Answering,
   createSimulation,
   type Injection,
   type SegmentCrossing,
@@ -18,7 +19,7 @@ import {
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
-import { type Holder, type Holders, holdersOf, stacksWithin } from "./holders.ts";
+import { type Holder, type Holders, holdersOf, isOwned, stacksWithin } from "./holders.ts";
 import { formsOf, quotedFor } from "./quoted.ts";
 import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
 import type { World } from "./worlds.ts";
@@ -44,7 +45,7 @@ export function replay(
     // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
     const seen: Fate[] = [];
     for (const habit of HABITS) {
-      if (habit.isAnswered === false && claimed.before.length === 0) continue;
+      if (habit.answering !== undefined && claimed.before.length === 0) continue;
       const injection = sendWitness(network, world, claimed, { target, habit });
       if (agrees(claimed, injection, aim)) return [];
       seen.splice(0, seen.length, ...fatesOf(injection));
@@ -55,18 +56,25 @@ export function replay(
 }
 
 /**
- * What bridges know of stations: where each is, nothing at first, nothing at all; and whether what comes before is answered
- * before the witness is there, since a reset ends what it opened.
+ * What bridges know of stations: where each is, nothing at first, nothing at all; and who answers what comes before: all,
+ * or whoever sends it says no word to the answer (a reset would end what it opened), or the witness is there first.
  */
 const HABITS: readonly Habit[] = [
   { learned: true },
   {},
   { forgets: true },
-  { learned: true, isAnswered: false },
-  { isAnswered: false },
+  { learned: true, answering: "nobody" },
+  { answering: "nobody" },
+  { learned: true, answering: "once" },
+  { answering: "once" },
+  { answering: "once", ownersAnswer: true },
 ];
 
-type Habit = Pick<SimulationOptions, "learned" | "forgets"> & { readonly isAnswered?: boolean };
+type Habit = Pick<SimulationOptions, "learned" | "forgets"> & {
+  readonly answering?: Answering;
+  /** Nobody stands in for an address that somebody has: its owner answers. */
+  readonly ownersAnswer?: boolean;
+};
 
 type Replaying = { readonly target: Target; readonly habit: Habit };
 
@@ -74,29 +82,29 @@ type Replaying = { readonly target: Target; readonly habit: Habit };
 function sendWitness(network: Network, world: World, claimed: FateClass, { target, habit }: Replaying): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
-    standIns: standInsFor(network, claimed, target),
+    standIns: standInsFor(network, world, claimed, { target, habit }),
     learned: habit.learned === true,
     forgets: habit.forgets === true,
   });
   const stacks = holdersOf(world.settled).stacks;
   const forms: IpPacket[] = [];
   for (const earlier of claimed.before) {
-    const injection = send(simulation, stacks, earlier, { forms, isAnswered: habit.isAnswered !== false });
+    const injection = send(simulation, stacks, earlier, { forms, answering: habit.answering ?? "all" });
     forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
-  return send(simulation, stacks, claimed, { forms, isAnswered: true });
+  return send(simulation, stacks, claimed, { forms, answering: "all" });
 }
 
 function send(
   simulation: Simulation,
   stacks: Holders["stacks"],
   { sentAt, witness }: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
-  { forms, isAnswered }: { readonly forms: readonly IpPacket[]; readonly isAnswered: boolean },
+  { forms, answering }: { readonly forms: readonly IpPacket[]; readonly answering: Answering },
 ): Injection {
   const quoted = quotedFor(packetOfWitness(witness).destination, forms);
   return stacks.has(sentAt)
-    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), { ...boundTo(witness), isAnswered })
-    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted), isAnswered });
+    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), { ...boundTo(witness), answering })
+    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted), answering });
 }
 
 /** The interface that a program names, for packets that stay on one link. */
@@ -106,14 +114,22 @@ function boundTo({ names }: FateClass["witness"]): { readonly egress?: Id } {
 }
 
 /** Addresses that nobody owns yet, as sent or as translated, are taken to exist: the proof must outlive the next host. */
-function standInsFor(network: Network, claimed: FateClass, target: Target): readonly StandIn[] {
+function standInsFor(
+  network: Network,
+  { settled }: World,
+  claimed: FateClass,
+  { target, habit }: Replaying,
+): readonly StandIn[] {
   if (claimed.fate.end !== "on-segment") return [];
   const sent = claimed.witness.numbers.flatMap(([field, value]) => (field === "destination" ? [value] : []));
   // An answer may be turned back to whatever source the first packet bore.
   const first = claimed.before.flatMap(({ witness }) => witness.numbers);
   const asked = first.flatMap(([field, value]) => (field === "source" ? [value] : []));
+  const holders = holdersOf(settled);
   const keys = new Set(
-    [...sent, ...asked, ...newDestinations(network)].filter((key) => rangesContain(target.addresses, key)),
+    [...sent, ...asked, ...newDestinations(network)].filter(
+      (key) => rangesContain(target.addresses, key) && !(habit.ownersAnswer === true && isOwned(holders, key)),
+    ),
   );
   if (keys.size === 0) return [];
   const legs = network.stacks.flatMap((stack) => stack.interfaces.map((leg) => leg.id));

@@ -37,4 +37,4 @@ export type {
   Tally,
 } from "./results.ts";
 export { lookUpRoute } from "./route-table.ts";
-export { createSimulation, type Simulation } from "./simulation.ts";
+export { type Answering, createSimulation, type Simulation } from "./simulation.ts";

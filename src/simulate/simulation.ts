@@ -17,11 +17,17 @@ import type { World } from "./world.ts";
 
 const FIRST_PORT = 40_000;
 
-/** A frame that enters; `isAnswered`: stations answer it as they would, else the next frame is there first. Default: true. */
-type Injecting = { readonly at: Id; readonly frame: Frame; readonly isAnswered?: boolean };
+/**
+ * Who answers: every station as it would; only to what was sent, since whoever sent it takes the answer without a word; or
+ * nobody, since the next frame is there first.
+ */
+export type Answering = "all" | "once" | "nobody";
 
-/** By which interface a packet leaves (default: by the routes), and whether it is answered (default: true). */
-type Sending = { readonly egress?: Id; readonly isAnswered?: boolean };
+/** A frame that enters. Default: all answer. */
+type Injecting = { readonly at: Id; readonly frame: Frame; readonly answering?: Answering };
+
+/** By which interface a packet leaves (default: by the routes), and who answers it (default: all). */
+type Sending = { readonly egress?: Id; readonly answering?: Answering };
 
 /** Moves frames through a site. Address tables, neighbour caches, connections and translations start empty and stay between calls. */
 export class Simulation {
@@ -51,8 +57,8 @@ export class Simulation {
   }
 
   /** Lets a frame enter a device at an attachment and follows everything that becomes of it. */
-  inject({ at, frame, isAnswered = true }: Injecting): Injection {
-    const world = this.#begin(isAnswered);
+  inject({ at, frame, answering = "all" }: Injecting): Injection {
+    const world = this.#begin(answering);
     world.capture?.frame(at, world.nowUs, frame);
     const flight = { journey: SENT, trail: undefined };
     enterAt(world, need(world.plan.attachments, at, "attachment"), frame, flight, true);
@@ -62,7 +68,7 @@ export class Simulation {
 
   /** Sends a packet from a stack as it stands, whatever its source, and follows everything that becomes of it. */
   sendFrom(from: Id, packet: IpPacket, options: Sending = {}): Injection {
-    const world = this.#begin(options.isAnswered ?? true);
+    const world = this.#begin(options.answering ?? "all");
     const stack = need(world.plan.stacks, from, "stack");
     const egress = options.egress === undefined ? undefined : need(stack.byId, options.egress, "interface");
     world.send({ stack, packet, journey: SENT, begun: "program", egress });
@@ -80,9 +86,9 @@ export class Simulation {
     this.#world.nowUs += Math.round(seconds * 1_000_000);
   }
 
-  #begin(isAnswered = true): World {
+  #begin(answering: Answering = "all"): World {
     const world = this.#world;
-    world.watcher = isAnswered ? undefined : SILENCE;
+    world.watcher = WATCHERS[answering];
     Object.assign(world.journal, newJournal());
     world.picks.begin();
     world.queue.clear();
@@ -99,12 +105,22 @@ function unspecified({ destination }: ProbeRequest): Address {
   return { family: destination.family, value: 0n };
 }
 
-/** Takes whatever arrives, so that nobody answers it; neighbours are told as ever. */
-const SILENCE: NonNullable<World["watcher"]> = {
-  hears: ({ packet }) => packet.body.kind !== "neighbour",
-  fails: () => {},
-  taps: () => false,
-  concerns: () => undefined,
+type Watcher = NonNullable<World["watcher"]>;
+
+/** Takes what it hears, so that nobody answers it; neighbours are told as ever. */
+function taking(takes: (passage: Parameters<Watcher["hears"]>[0]) => boolean): Watcher {
+  return {
+    hears: (passage) => passage.packet.body.kind !== "neighbour" && takes(passage),
+    fails: () => {},
+    taps: () => false,
+    concerns: () => undefined,
+  };
+}
+
+const WATCHERS: { readonly [answering in Answering]: Watcher | undefined } = {
+  all: undefined,
+  once: taking(({ journey }) => journey.descent === "answer"),
+  nobody: taking(() => true),
 };
 
 const SENT = { descent: "sent", parent: undefined } as const;
