@@ -13,7 +13,7 @@ export type Carrier = {
   /** Gives answers. */
   readonly output: Readable;
   /** What it says beside: complaints and the like. */
-  readonly said: Readable | undefined;
+  readonly said: readonly Readable[];
   /** Its process on this machine, if it has one. */
   readonly pid: number | undefined;
   /** Settles when it has ended, with why, as a phrase. */
@@ -42,7 +42,7 @@ export function startHelper(): Carrier {
   return {
     input: child.stdin,
     output: child.stdout,
-    said: child.stderr,
+    said: [child.stderr],
     pid: child.pid,
     ended: endOf(child),
     stop: () => undefined,

@@ -15,6 +15,7 @@
  * off one helper process; nothing outlives that process.
  */
 export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.ts";
+export { startMachine } from "./machine.ts";
 export { planKernel } from "./plan-site.ts";
 export { Rack } from "./rack.ts";
 export { showKernel } from "./show.ts";

@@ -23,9 +23,11 @@ export class Rack {
   constructor(carrier: Carrier = startHelper()) {
     this.#carrier = carrier;
     createInterface({ input: carrier.output }).on("line", (line) => this.#settle(line));
-    carrier.said?.on("data", (chunk: Buffer) => {
-      this.#said = `${this.#said}${chunk.toString("utf8")}`.slice(-4000);
-    });
+    for (const stream of carrier.said) {
+      stream.on("data", (chunk: Buffer) => {
+        this.#said = `${this.#said}${chunk.toString("utf8")}`.slice(-4000);
+      });
+    }
     void carrier.ended.then((how) => this.#failAll(`the helper ${how}: ${this.#said}`));
     // A helper that ended takes no more input; what was asked of it fails by its end.
     carrier.input.on("error", () => undefined);

@@ -24,6 +24,7 @@ export const DEBIAN_PACKAGES = {
   nft: "nftables",
   ping: "iputils-ping",
   python3: "python3",
+  "qemu-system-x86_64": "qemu-system-x86",
   ss: "iproute2",
   sysctl: "procps",
   tcpdump: "tcpdump",

@@ -1,0 +1,73 @@
+/**
+ * The image of the machine that holds sites: a kernel and an initramfs from Debian packages, built once by
+ * `image/machine.sh` and kept in the user's cache folder under a name that changes with the recipe.
+ */
+import { spawn } from "node:child_process";
+import { createHash } from "node:crypto";
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, renameSync, rmSync } from "node:fs";
+import { homedir } from "node:os";
+import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { endOf, systemEnvironment } from "./carrier.ts";
+
+/** Folder of the recipe. */
+const RECIPE: string = fileURLToPath(new URL("./image/", import.meta.url));
+
+/** Files of an image. */
+export type MachineImage = {
+  /** Its folder. */
+  readonly folder: string;
+  /** Path of the kernel. */
+  readonly kernel: string;
+  /** Path of the initramfs. */
+  readonly initramfs: string;
+};
+
+/** Every text of a folder, by file name, in the order of names. */
+export function textsIn(folder: string): ReadonlyMap<string, string> {
+  const names = readdirSync(folder, { withFileTypes: true }).flatMap((entry) => (entry.isFile() ? [entry.name] : []));
+  return new Map(names.toSorted().map((name) => [name, readFileSync(join(folder, name), "utf8")]));
+}
+
+/** A short name for texts that changes with any of them. */
+export function keyOf(texts: Iterable<string>): string {
+  const hash = createHash("sha256");
+  for (const text of texts) hash.update(`${text.length}:${text}`);
+  return hash.digest("hex").slice(0, 16);
+}
+
+/** Folder in the user's cache for what can be built again. */
+function cacheFolder(): string {
+  const { XDG_CACHE_HOME: cache } = process.env;
+  return join(cache === undefined || cache === "" ? join(homedir(), ".cache") : cache, "dryrack");
+}
+
+/** The image, built where the cache lacks it: some seconds, and a download of 40 MB. Throws with what the build said. */
+export async function machineImage(): Promise<MachineImage> {
+  const cache = cacheFolder();
+  const folder = join(cache, `machine-${keyOf([...textsIn(RECIPE)].flat())}`);
+  if (!existsSync(folder)) await buildInto(folder, cache);
+  return { folder, kernel: join(folder, "kernel"), initramfs: join(folder, "initramfs") };
+}
+
+/** Builds beside the place and moves it there whole, so that nobody ever sees half an image. */
+async function buildInto(folder: string, cache: string): Promise<void> {
+  mkdirSync(cache, { recursive: true });
+  const part = mkdtempSync(join(cache, "part-"));
+  try {
+    const child = spawn("sh", [join(RECIPE, "machine.sh"), part], {
+      stdio: ["pipe", "ignore", "pipe"],
+      env: systemEnvironment(),
+    });
+    let said = "";
+    child.stderr.on("data", (chunk: Buffer) => {
+      said += chunk.toString("utf8");
+    });
+    const how = await endOf(child);
+    if (how !== "ended with 0") throw new Error(`the machine's image was not built, ${how}:\n${said.slice(-2000)}`);
+    // Another process may have been quicker; then its image is as good.
+    if (!existsSync(folder)) renameSync(part, folder);
+  } finally {
+    rmSync(part, { recursive: true, force: true });
+  }
+}
