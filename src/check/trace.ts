@@ -39,6 +39,8 @@ export type TraceRequest = {
 export function traceExchanges(request: TraceRequest): {
   readonly traced: readonly Traced[];
   readonly diagnostics: readonly Diagnostic[];
+  /** The end at which nobody is, of two that are named well. */
+  readonly nobody?: "from" | "to";
 } {
   const { network } = request.evaluation;
   const from = resolveEnds(listOf(request.from), request.evaluation);
@@ -51,7 +53,9 @@ export function traceExchanges(request: TraceRequest): {
       .filter((destination) => destination.party?.stack !== source.stack)
       .flatMap((destination) => tracePair(source, destination, request, names)),
   );
-  return { traced, diagnostics: [...from.diagnostics, ...to.diagnostics] };
+  const diagnostics = [...from.diagnostics, ...to.diagnostics];
+  if (sources.length === 0) return { traced, diagnostics, nobody: "from" };
+  return destinations.length === 0 ? { traced, diagnostics, nobody: "to" } : { traced, diagnostics };
 }
 
 /** A word of the command line as a list of one; its span is that of no file. */

@@ -4,6 +4,7 @@
  * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
  */
 import { Command, CommanderError, Option } from "commander";
+import { forgiveClosedPipes } from "../outside/index.ts";
 import type { Format } from "./output.ts";
 import { VERSION } from "./version.ts";
 
@@ -132,6 +133,7 @@ function statusOf(error: unknown): number {
   return FAULT;
 }
 
+forgiveClosedPipes();
 void main(process.argv.slice(2)).then((status) => {
   process.exitCode = status;
 });

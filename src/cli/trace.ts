@@ -3,6 +3,7 @@
  */
 import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
+import type { Diagnostic } from "../diagnose/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
 import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
@@ -41,7 +42,8 @@ export function runTrace(words: TraceWords): number {
   const request = { evaluation: new Evaluation(network), from: words.from, to: words.to, service };
   const result = traceExchanges(captured === undefined ? request : { ...request, capture: captured.sink });
   if (result.diagnostics.length > 0) return refuse(result.diagnostics.map(plain).join("\n"));
-  if (result.traced.length === 0) return refuse("there is nobody at one of the ends, or both are the same device");
+  if (result.nobody !== undefined) return refuse(`nobody in this site is there as \`${words[result.nobody]}\``);
+  if (result.traced.length === 0) return refuse("both ends are the same device");
   if (captured !== undefined && words.capture !== undefined) {
     const problem = writeAllOver([{ path: words.capture, content: captured.file() }]);
     if (problem !== undefined) return refuse(problem);
@@ -51,8 +53,8 @@ export function runTrace(words: TraceWords): number {
 }
 
 /** A diagnostic about a word of the command line, which stands in no file. */
-function plain({ message, help }: { readonly message: string; readonly help?: string }): string {
-  return help === undefined ? message : `${message}\n   ${help}`;
+function plain({ message, notes, help }: Diagnostic): string {
+  return [message, ...notes, ...(help === undefined ? [] : [help])].join("\n   ");
 }
 
 function refuse(text: string): number {

@@ -40,7 +40,7 @@ export const READING_CODES = {
   },
   "unknown-kind": {
     explanation:
-      "Every document begins with the key `dryrack`, which names its kind and version, such as `dryrack: topology/1`. This one has no such key, or names a kind that does not exist. The kinds are topology, intent, assertions and storyline.",
+      "Every document begins with the key `dryrack`, which names its kind and version, such as `dryrack: topology/1`. This one has no such key, names a kind that does not exist, or has the keys of another kind. The kinds are topology, intent, assertions and storyline.",
     example: "dryrack: topologies/1",
   },
   "misplaced-document": {

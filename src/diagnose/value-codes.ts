@@ -57,7 +57,7 @@ export const VALUE_CODES = {
   "bad-size": {
     explanation:
       "This is not a size. Write a whole number of bytes; where the key allows larger ones, with the unit that the message names.",
-    example: "networks:\n  crew: { vlan: 30, mtu: large }",
+    example: "edge:\n  interfaces: { crew: { network: crew, host: 1, mtu: large } }",
   },
   "unit-missing": {
     explanation:

@@ -28,7 +28,18 @@ export function explainWord(word: string): string | undefined {
     ...valueSections(word, table),
     ...unmodelledSections(word),
   ];
-  return sections.length === 0 ? undefined : sections.join("\n\n");
+  return sections.length === 0 ? undefined : together(sections).join("\n\n");
+}
+
+/** What is said alike of several places is said once, under all of them. */
+function together(sections: readonly string[]): readonly string[] {
+  const headings = new Map<string, string[]>();
+  for (const section of sections) {
+    const end = section.indexOf("\n");
+    const body = section.slice(end);
+    headings.set(body, [...(headings.get(body) ?? []), section.slice(0, end)]);
+  }
+  return [...headings].map(([body, places]) => places.join("\n") + body);
 }
 
 /** The word or code nearest to one that has no meaning. */

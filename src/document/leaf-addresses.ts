@@ -53,8 +53,22 @@ export function parseWholePrefix(text: string): Prefix | Problem {
 
 function badPrefix(text: string): Problem {
   const alone = parseAddress(text);
-  const notes = alone === undefined ? [] : ["a prefix has a length, such as `/24`"];
-  return { refuse: "bad-prefix", message: `\`${shorten(text)}\` is not a prefix`, notes };
+  const masked = withLength(text);
+  const notes = alone === undefined && masked === undefined ? [] : ["a prefix has a length, such as `/24`"];
+  const help = masked === undefined ? undefined : `write \`${masked}\``;
+  return { refuse: "bad-prefix", message: `\`${shorten(text)}\` is not a prefix`, notes, help };
+}
+
+/** A prefix that is written with a mask, `10.71.30.0/255.255.255.0`, with its length instead. */
+function withLength(text: string): string | undefined {
+  const slash = text.indexOf("/");
+  const mask = slash < 0 ? undefined : parseAddress(text.slice(slash + 1));
+  if (mask?.family !== 4) return undefined;
+  const bits = mask.value.toString(2).padStart(32, "0");
+  const length = bits.indexOf("0") < 0 ? 32 : bits.indexOf("0");
+  const isMask = !bits.slice(length).includes("1");
+  const meant = isMask ? parsePrefix(`${text.slice(0, slash)}/${length}`) : undefined;
+  return meant === undefined ? undefined : formatPrefix(meant.prefix);
 }
 
 function familyPrefix(family: 4 | 6, example: string): Shape<Located<Prefix>> {
@@ -137,6 +151,13 @@ function parseTarget(text: string): Target | Problem {
   if (text === "internet/public") return { by: "internet", scope: "public" };
   if (text.startsWith("internet/")) return unknownWord(text, INTERNET);
   if (!looksLikeAddress(text)) return parseReference(text);
+  const port = /^[\w.-]*[g-z_][\w.-]*:[\w./-]+$/i.exec(text);
+  if (port !== null)
+    return {
+      refuse: "bad-reference",
+      message: `\`${shorten(text)}\` is a port, and addresses or their owners are asked for`,
+      help: "write the network that the port is in, or `device/leg`",
+    };
   if (!text.includes("/")) {
     const range = parseAddressRange(text);
     return isProblem(range) ? range : { by: "addresses", ...range };

@@ -207,7 +207,7 @@ export const networkOrVlan: Shape<Located<NetworkOrVlans>> = leaf<NetworkOrVlans
 });
 
 /** What is wrong with a range, as a diagnostic. */
-function rangeTrouble(text: string, { problem, piece, at }: RangeProblem): Problem {
+function rangeTrouble(text: string, { problem, piece, at }: RangeProblem, ofAddresses?: string): Problem {
   const place: readonly [number, number] = [at, at + piece.length];
   if (problem === "backwards") {
     const turned = text.split("-").reverse().join("-");
@@ -222,15 +222,21 @@ function rangeTrouble(text: string, { problem, piece, at }: RangeProblem): Probl
     return { refuse: "bad-range", message: `\`${shorten(piece)}\` is out of bounds here`, piece: place };
   const dots = /^(\d+)\.\.(\d+)$/.exec(text);
   const help = dots === null ? undefined : `write \`${dots[1]}-${dots[2]}\``;
-  return { refuse: "bad-range", message: `\`${shorten(text)}\` is not a number or a range such as \`100-199\``, help };
+  const notes = ofAddresses !== undefined && ADDRESS.test(text) ? [ofAddresses] : [];
+  const message = `\`${shorten(text)}\` is not a number or a range such as \`100-199\``;
+  return { refuse: "bad-range", message, notes, help };
 }
 
-function rangeShape(says: string, low: bigint, high: bigint): Shape<Located<NumberRange>> {
+const ADDRESS = /^\d+(?:\.\d+){3}/;
+
+function rangeShape(says: string, low: bigint, high: bigint, ofAddresses?: string): Shape<Located<NumberRange>> {
   return leaf<NumberRange>({
     says,
     parse(text) {
       const range = parseNumberRange(text, { low, high });
-      return "problem" in range ? rangeTrouble(text, range) : { first: Number(range.low), last: Number(range.high) };
+      return "problem" in range
+        ? rangeTrouble(text, range, ofAddresses)
+        : { first: Number(range.low), last: Number(range.high) };
     },
     schema: {
       anyOf: [
@@ -245,7 +251,12 @@ function rangeShape(says: string, low: bigint, high: bigint): Shape<Located<Numb
 export const portRange: Shape<Located<NumberRange>> = rangeShape("a port or a range such as `8000-8080`", 0n, 65535n);
 
 /** Host numbers of an IPv4 prefix. */
-export const hostRange: Shape<Located<NumberRange>> = rangeShape("host numbers such as `100-199`", 0n, 4294967295n);
+export const hostRange: Shape<Located<NumberRange>> = rangeShape(
+  "host numbers such as `100-199`",
+  0n,
+  4294967295n,
+  "host numbers count from the beginning of the prefix: in `10.71.30.0/24`, `100` is 10.71.30.100",
+);
 
 /** Host number in the prefixes of a network. */
 export const hostNumber: Shape<Located<number>> = wholeNumber("a host number", { low: 0, high: 4294967295 });

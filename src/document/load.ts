@@ -40,6 +40,8 @@ export function loadDocument(source: SourceFile, file: number): LoadedFile {
   if (root === undefined) return { diagnostics: capped(diagnostics), incomplete: [] };
   const heading = readHeading(root, { file, start: 0, end: Math.min(1, source.text.length) });
   if (!("kind" in heading)) return { diagnostics: inOrder([...diagnostics, heading]), incomplete: [] };
+  const foreign = foreignTo(heading.kind, heading.root);
+  if (foreign !== undefined) return { diagnostics: inOrder([...diagnostics, foreign]), incomplete: [] };
   const findings = startFindings();
   const document = readKind(heading.kind, heading.root, findings);
   return {
@@ -88,6 +90,26 @@ function readKind(
     }
   }
 }
+
+/** A document whose keys are all of another kind than its first line says: told once, instead of key by key. */
+function foreignTo(kind: DocumentKind, root: MapNode): Diagnostic | undefined {
+  const keys = root.entries.map(({ key }) => key).filter(({ text }) => text !== "dryrack");
+  const [strange] = keys.filter(({ text }) => !TOP_KEYS[kind].has(text));
+  const other = KINDS.find((each) => each !== kind && keys.every(({ text }) => TOP_KEYS[each].has(text)));
+  if (strange === undefined || other === undefined) return undefined;
+  return diagnosticAt("unknown-kind", strange.span, `\`${strange.text}\` is a key of a document of another kind`, {
+    notes: [`the first line says \`${kind}/${VERSION}\``],
+    help: `write \`dryrack: ${other}/${VERSION}\` if this is one`,
+  });
+}
+
+const topKeys = (table: Shape<unknown>): ReadonlySet<string> =>
+  new Set(table.parts.flatMap(({ row }) => (row === undefined ? [] : [row.key])));
+const TOP_KEYS: Readonly<Record<DocumentKind, ReadonlySet<string>>> = {
+  topology: topKeys(topologyTable),
+  intent: topKeys(intentTable),
+  assertions: topKeys(assertionsTable),
+};
 
 const PLANNED = "storyline";
 

@@ -119,7 +119,7 @@ function fillIn(
 
 function missingKey(row: Row<unknown, string>, findings: Findings, subject: Subject): void {
   const notes = [`\`${row.key}\`: ${row.says}`];
-  const help = `write \`${row.key}: ${row.example}\``;
+  const help = `write it, as in \`${row.key}: ${row.example}\``;
   findings.report("missing-key", subject.span, `${subject.says} lacks the key \`${row.key}\``, { notes, help });
 }
 

@@ -305,12 +305,12 @@ export const switching: Shape<Switching> = record<Switching>({
     unlisted: optional("unlisted", words({ "as-unboxed": "they are up, in VLAN 1, untagged", off: "they are down" }), {
       says: "What ports do that `ports` does not list.",
       default: "`as-unboxed`",
-      example: "off",
+      example: '"off"',
     }),
     ports: optional("ports", switchedPorts, {
       says: "What each port or bond does: the name of a port role, a membership written out, or `off`.",
       default: "all are unlisted",
-      example: "{ pair: uplink, p3..6: seat, p7: off }",
+      example: '{ pair: uplink, p3..6: seat, p7: "off" }',
     }),
     own: optional("own", membership, {
       says: "The device's own membership in its switching: without one its interfaces reach no network.",

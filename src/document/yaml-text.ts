@@ -23,6 +23,8 @@ export type ParsedText = {
 export function parseYaml(source: SourceFile, file: number): ParsedText {
   const whole: Span = { file, start: 0, end: source.text.length };
   if (source.text.length > LARGEST_FILE) return refused("file-too-large", whole, tooLarge(source.text.length));
+  const lone = source.text.search(/\r(?!\n)/);
+  if (lone >= 0) return { diagnostics: [diagnosticAt("syntax", at(file, lone), LONE, { help: LONE_HELP })] };
   const tokens = tokensOf(source.text);
   if (tokens.tooDeepAt !== undefined) return refused("too-deep", at(file, tokens.tooDeepAt), TOO_DEEP);
   const documents = composed(tokens.tokens, source.text.length);
@@ -30,6 +32,9 @@ export function parseYaml(source: SourceFile, file: number): ParsedText {
   return reading.read(documents);
 }
 
+// YAML 1.2.2 section 5.4 has it end a line; the library takes it for text.
+const LONE = "a line ends in a carriage return alone";
+const LONE_HELP = "save the file with line feeds, or with both";
 const TOO_DEEP = `lists and mappings are nested deeper than ${DEEPEST} levels`;
 
 function tooLarge(length: number): string {
@@ -115,7 +120,8 @@ class Reading {
     const [start, end] = error.pos;
     // At the end of the file the place to show is the last thing that is written.
     const from = Math.min(start, Math.max(0, this.#text.trimEnd().length - 1));
-    const why = SYNTAX.get(error.code) ?? lowerFirst(error.message);
+    const isOpenQuote = error.message.startsWith("Missing closing");
+    const why = isOpenQuote ? "a quote is not closed" : (SYNTAX.get(error.code) ?? lowerFirst(error.message));
     return this.#say(
       "syntax",
       from,

@@ -15,4 +15,4 @@ export {
   writeAllOver,
   yamlFilesIn,
 } from "./files.ts";
-export { mayColour, toErrors, toOutput } from "./terminal.ts";
+export { forgiveClosedPipes, mayColour, toErrors, toOutput } from "./terminal.ts";

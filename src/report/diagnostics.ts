@@ -15,11 +15,18 @@ function renderDiagnostic(diagnostic: Diagnostic, sources: readonly SourceFile[]
   const where = primary === undefined ? "" : `${tellPlace(locate(sources, primary.span))}: `;
   return [
     ink.strong(wrap(`${where}${word}${oneLine(diagnostic.message)} (${diagnostic.code})`, 0, 3)),
-    ...(primary === undefined || SECRET.has(diagnostic.code) ? [] : [labelled(primary, sources, ink)]),
+    ...(primary === undefined || isBlank(primary, sources) || SECRET.has(diagnostic.code)
+      ? []
+      : [labelled(primary, sources, ink)]),
     ...others.map((label) => otherPlace(label, sources, ink)),
     ...diagnostic.notes.map((note) => wrap(note, 3)),
     ...(diagnostic.help === undefined ? [] : [wrap(diagnostic.help, 3)]),
   ].join("\n");
+}
+
+/** Whether there is nothing to show: the file is empty, or holds blanks only. */
+function isBlank({ span, text }: Label, sources: readonly SourceFile[]): boolean {
+  return text === "" && sources[span.file]?.text.trim() === "";
 }
 
 function labelled(label: Label, sources: readonly SourceFile[], ink: Ink): string {

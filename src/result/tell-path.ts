@@ -41,7 +41,7 @@ function tellLeave({ detail }: PathStep, { at }: PathStep): string {
 /** How each kind of step reads; kinds that are not here only pass the packet on. */
 const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
   ["enter", ({ at }) => tellEntry(at)],
-  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${at}` : "")],
+  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${portName(at)}` : "")],
   ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
   ["ignore-tags", () => "is passed on, tags and all"],
   ["lookup", tellLookup],
@@ -56,7 +56,12 @@ const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new 
 function tellEntry(at: Id): string {
   const [ssid] = ssidOf(at) ?? [];
   if (ssid !== undefined) return `comes in by \`${ssid}\``;
-  return at.includes(":") ? `comes in at ${at}` : "";
+  return at.includes(":") ? `comes in at ${portName(at)}` : "";
+}
+
+/** A port as people know it; that of a stand-in client has no device that they could know. */
+function portName(at: Id): string {
+  return at.startsWith("~") ? at.slice(at.indexOf(":") + 1) : at;
 }
 
 function tellFilter(verb: string, { origin }: PathStep, names: Names): string {

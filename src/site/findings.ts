@@ -127,7 +127,7 @@ function usedHereToo(places: readonly Span[]): Diagnostic["labels"] {
 
 function unknownDiagnostic({ first, more }: { first: UnknownName; more: readonly Span[] }): Diagnostic {
   const { kind, of, name, span, candidates, note, written = (word: string) => word } = first;
-  const words = [...candidates];
+  const words = [...new Set(candidates)];
   const nearest = nearestWord(name, words);
   const where = of === undefined ? "" : ` on \`${of}\``;
   return diagnosticAt("unknown-name", span, `no ${kind} \`${name}\`${where}`, {

@@ -75,7 +75,10 @@ function hopTo(
       one.addresses
         .filter(({ family }) => family === via.family)
         .slice(0, 1)
-        .map((address) => ({ span: address.origin.span, text: `\`${one.name}\` is in /${address.length} here` })),
+        .map((address) => ({
+          span: address.origin.span,
+          text: `\`${one.name}\` has ${formatAddress(address)}/${address.length}`,
+        })),
     ),
     about: [name, ...legs.flatMap(({ networks }) => networks)],
   });

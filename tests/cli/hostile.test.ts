@@ -1,8 +1,9 @@
 /**
  * Input that means harm, and exit statuses that a script relies on.
  */
+import { spawnSync } from "node:child_process";
 import { mkdirSync, symlinkSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { afterEach, describe, expect, it, vi } from "vitest";
 import { runCheck } from "../../src/cli/check.ts";
 import { hidesBreaches, planting } from "../evaluate/planted.ts";
@@ -119,5 +120,13 @@ describe("exit statuses", () => {
     expect(dryrack(copyOfFerry(unknown), ["check"]).status).toBe(4);
     expect(dryrack(copyOfFerry(unknown, leak), ["check"]).status).toBe(1);
     expect(dryrack(copyOfFerry(unknown, leak, wrong), ["check"]).status).toBe(2);
+  });
+});
+
+describe("a reader that has seen enough", () => {
+  it("closes the pipe in silence", () => {
+    const command = `"${process.execPath}" "${resolve("dist/cli.js")}" schema intent; echo "status $?" >&2`;
+    const { stderr } = spawnSync("sh", ["-c", `{ ${command}; } | head -c 1`], { encoding: "utf8" });
+    expect(stderr).toBe("status 0\n");
   });
 });

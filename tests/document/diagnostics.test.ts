@@ -15,6 +15,8 @@ const CASES: readonly Case[] = [
   ["a text with `: ` and no quotes", topology("devices: a: b"), ["syntax: a"]],
   ["a second document", topology("---\ndryrack: intent/1"), ["syntax: ---"]],
   ["a YAML directive", "%YAML 1.1\n---\ndryrack: topology/1", ["syntax: %"]],
+  ["a line that ends in a carriage return alone", "dryrack: topology/1\rdevices: {}", ["syntax: \r"]],
+  ["a quote that is not closed", network('note: "a'), ["syntax: }"]],
   ["a control character", network('note: "a\\u0007b"'), ['syntax: "a\\u0007b"']],
   [
     "anchor and alias",
@@ -32,6 +34,17 @@ const CASES: readonly Case[] = [
   ["no kind", "devices: {}\n", ["unknown-kind: devices"]],
   ["a kind that does not exist", "dryrack: topologies/1\n", ["unknown-kind: topologies/1"]],
   ["a kind without version", "dryrack: topology\n", ["unknown-kind: topology"]],
+  [
+    "an intent that says it is a topology",
+    topology("networks: {}\nsets: {}\ndevices: { core: { mac: x } }"),
+    ["unknown-kind: networks"],
+  ],
+  ["a prefix with a mask", network("ipv4: 10.0.0.0/255.0.0.0"), ["bad-prefix: 10.0.0.0/255.0.0.0"]],
+  [
+    "a port as an end",
+    assertions("- { name: a, from: core:p1, to: core, expect: blocked }"),
+    ["bad-reference: core:p1"],
+  ],
   ["version 0", "dryrack: topology/0\n", ["unknown-kind: topology/0"]],
   ["a newer version", "dryrack: topology/2\nwhatever: it says\n", ["newer-version: topology/2"]],
   ["a storyline", "dryrack: storyline/1\nevents: []\n", ["not-modelled: storyline/1"]],
@@ -286,5 +299,22 @@ describe("help names the right form", () => {
   it("a secret is never part of a message", () => {
     const { diagnostics } = load(device("ssids: { Guest: { radio: r, network: a, passphrase: hunter } }"));
     expect(JSON.stringify(diagnostics)).not.toContain("hunter");
+  });
+});
+
+describe("help", () => {
+  const helpOn = (text: string): readonly (string | undefined)[] => load(text).diagnostics.map(({ help }) => help);
+
+  it("turns a mask into a length", () => {
+    expect(helpOn(network("ipv4: 10.71.30.0/255.255.255.0"))).toEqual(["write `10.71.30.0/24`"]);
+    expect(helpOn(network("ipv4: 10.71.30.0/0.0.0.0"))).toEqual(["write `0.0.0.0/0`"]);
+  });
+
+  it("makes no length of a mask with holes", () => {
+    expect(helpOn(network("ipv4: 10.71.30.0/255.0.255.0"))).toEqual([undefined]);
+  });
+
+  it("names the kind whose keys a document has", () => {
+    expect(helpOn(topology("networks: {}"))).toEqual(["write `dryrack: intent/1` if this is one"]);
   });
 });

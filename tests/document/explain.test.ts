@@ -73,9 +73,18 @@ describe("explain", () => {
   });
 
   it("tells a value by where it stands", () => {
-    expect(explainWord("highest-first")).toContain(
-      "highest-first  (intent: a value of devices.*.dhcp.*.order)\n  the highest free address",
-    );
+    const told = explainWord("highest-first");
+    expect(told).toContain("highest-first  (intent: a value of devices.*.dhcp.*.order)\n");
+    expect(told).toContain("\n  the highest free address");
+  });
+
+  it("says once what is alike in several places, under all of them", () => {
+    expect(explainWord("admit")?.split("\n").slice(0, 4)).toEqual([
+      "admit  (intent: port-roles.*.admit)",
+      "admit  (intent: devices.*.switching.ports.*.admit)",
+      "admit  (intent: devices.*.switching.own.admit)",
+      "  Which frames may enter.",
+    ]);
   });
 
   it("tells the keys of a kind", () => {
