@@ -5,14 +5,22 @@ import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, Evaluation, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
-import type { Run, Verdict } from "../result/index.ts";
+import { type Ink, renderJson, renderJunit, renderTerminal, type TerminalOptions } from "../report/index.ts";
+import { exitStatusOf, type Run, type Verdict } from "../result/index.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { sitesMeant } from "./places.ts";
 import { VERSION } from "./version.ts";
 
+/** Formats of its report. */
+const FORMATS = ["terminal", "json", "junit"] as const;
+/** One of them. */
+export type CheckFormat = (typeof FORMATS)[number];
+
 /** Options of `check`. */
-export type CheckOptions = OutputOptions & {
+export type CheckOptions = OutputOptions<CheckFormat> & {
+  /** Tell all of what holds, too. */
+  readonly verbose: boolean;
   /** Names of the only assertions to judge; empty: all. */
   readonly only: readonly string[];
   /** Skip what comes after the first that does not pass. */
@@ -21,7 +29,7 @@ export type CheckOptions = OutputOptions & {
 
 /** Runs the command; answers with the exit status. `proverMaker`: for tests that plant a wrong proof. */
 export function runCheck(paths: readonly string[], options: CheckOptions, proverMaker?: ProverMaker): number {
-  const problem = outputProblem(options);
+  const problem = outputProblem(options, FORMATS);
   if (problem !== undefined) return refuse(problem);
   const places = sitesMeant(paths);
   const wrong = places.find((place) => "problem" in place);
@@ -29,11 +37,30 @@ export function runCheck(paths: readonly string[], options: CheckOptions, prover
   const shelf: Shelf = { sources: [] };
   const sites = places.flatMap((place) => ("problem" in place ? [] : [loadSite(place, shelf)]));
   const blank = blankRun(sites, shelf);
-  if (isWrong(blank.diagnostics)) return deliver(blank, options);
+  if (isWrong(blank.diagnostics)) return report(blank, options);
   const unasked = whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
-  return deliver(runOf(sites, options, blank, proverMaker), options);
+  return report(runOf(sites, options, blank, proverMaker), options);
+}
+
+function report(run: Run, options: CheckOptions): number {
+  const { diagnostics, sources } = run;
+  const render = (format: CheckFormat, ink: Ink): string => renderRun(run, format, { ink, verbose: options.verbose });
+  return deliver({ diagnostics, sources, status: exitStatusOf(run), render }, options);
+}
+
+function renderRun(run: Run, format: CheckFormat, options: TerminalOptions): string {
+  switch (format) {
+    case "json":
+      return renderJson(run);
+    case "junit":
+      return renderJunit(run);
+    case "terminal": {
+      const isUnasked = run.verdicts.length === 0 && run.fault === undefined;
+      return isUnasked ? "" : renderTerminal(run, options);
+    }
+  }
 }
 
 function refuse(text: string): number {

@@ -11,7 +11,14 @@ import {
   type TopologyDocument,
 } from "../document/index.ts";
 import type { Network } from "../network/index.ts";
-import { LARGEST_FILE_BYTES, readInside, repositoryAround, shownPath, yamlFilesIn } from "../outside/index.ts";
+import {
+  type FileRead,
+  LARGEST_FILE_BYTES,
+  readInside,
+  repositoryAround,
+  shownPath,
+  yamlFilesIn,
+} from "../outside/index.ts";
 import { resolveSite, type Site } from "../site/index.ts";
 import type { SitePlace } from "./places.ts";
 
@@ -37,22 +44,58 @@ export type Shelf = {
 
 type Loaded = ReturnType<typeof loadDocument>["document"];
 
+/** A file of a site, wherever it was read. */
+export type ReadFile = {
+  /** As reports call it. */
+  readonly path: string;
+  /** What reading gave. */
+  readonly read: FileRead;
+};
+
+/** Files of a site and of its assertions, read. */
+export type ReadSite = {
+  /** Name of its folder. */
+  readonly name: string;
+  /** As reports call its folder. */
+  readonly folder: string;
+  /** Its topology and intent. */
+  readonly plan: readonly ReadFile[];
+  /** Its assertions. */
+  readonly judges: readonly ReadFile[];
+};
+
 /** Reads and resolves one site and the assertion files asked for. */
 export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
+  return loadFiles(readSite(place), shelf);
+}
+
+/** Reads the files of a site from the disk. */
+export function readSite({ name, folder, assertions }: SitePlace): ReadSite {
   // `topologies/NAME` and `assertions/NAME` lie in one folder.
-  const root = repositoryAround(dirname(dirname(place.folder)));
-  const load = (path: string): LoadedPath => ({ path: shownPath(path, root), ...loadFile(path, root, shelf) });
-  const plan = yamlFilesIn(place.folder).map(load);
-  const judges = place.assertions.map(load);
+  const root = repositoryAround(dirname(dirname(folder)));
+  const read = (path: string): ReadFile => ({ path: shownPath(path, root), read: readInside(path, root) });
+  return {
+    name,
+    folder: shownPath(resolve(folder), root),
+    plan: yamlFilesIn(folder).map(read),
+    judges: assertions.map(read),
+  };
+}
+
+/** Loads and resolves the files of one site. */
+export function loadFiles({ name, folder, plan: planned, judges: judging }: ReadSite, shelf: Shelf): LoadedSite {
+  const load = (file: ReadFile): LoadedPath => ({ path: file.path, ...loadFile(file, shelf) });
+  const plan = planned.map(load);
+  const judges = judging.map(load);
   const diagnostics = [...plan, ...judges].flatMap((file) => file.diagnostics);
   diagnostics.push(...plan.flatMap(misplacedInPlan), ...judges.flatMap(misplacedAmongAssertions));
   const resolved = resolvePlan(plan);
-  if (!resolved.hasTopology && diagnostics.length === 0) diagnostics.push(withoutTopology(place, root, shelf));
+  if (!resolved.hasTopology && diagnostics.length === 0) diagnostics.push(withoutTopology(folder, shelf));
   diagnostics.push(...resolved.diagnostics);
   const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
   const site = broken ? undefined : resolved.site;
   return {
-    name: place.name,
+    name,
     ...(site === undefined ? {} : { site, network: compile(site) }),
     assertions: judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : [])),
     diagnostics,
@@ -101,10 +144,9 @@ function isIntent(document: Loaded): document is IntentDocument {
   return document?.kind === "intent";
 }
 
-function loadFile(path: string, root: string, shelf: Shelf): ReturnType<typeof loadDocument> {
-  const read = readInside(path, root);
+function loadFile({ path, read }: ReadFile, shelf: Shelf): ReturnType<typeof loadDocument> {
   const file = shelf.sources.length;
-  const source = { path: shownPath(path, root), text: "text" in read ? read.text : "" };
+  const source = { path, text: "text" in read ? read.text : "" };
   shelf.sources.push(source);
   if ("text" in read) return loadDocument(source, file);
   return { diagnostics: [unreadable(read.problem, source.path, file)], incomplete: [] };
@@ -126,8 +168,7 @@ function unreadable(
   }
 }
 
-function withoutTopology(place: SitePlace, root: string, shelf: Shelf): Diagnostic {
-  const path = shownPath(resolve(place.folder), root);
+function withoutTopology(path: string, shelf: Shelf): Diagnostic {
   const file = shelf.sources.push({ path, text: "" }) - 1;
   const help = "a site needs a file that begins with `dryrack: topology/1`";
   return diagnosticAt("unreadable", { file, start: 0, end: 0 }, `there is no topology in \`${path}\``, { help });

@@ -5,7 +5,8 @@
  */
 import { Command, CommanderError, Option } from "commander";
 import { forgiveClosedPipes } from "../outside/index.ts";
-import type { Format } from "./output.ts";
+import type { CheckFormat } from "./check.ts";
+import type { CompareFormat } from "./compare.ts";
 import { VERSION } from "./version.ts";
 
 const FAULT = 3;
@@ -25,6 +26,7 @@ export function commandLine(done: Done): Command {
     .showSuggestionAfterError(true);
   addCheck(program, done);
   addTrace(program, done);
+  addCompare(program, done);
   addExplain(program, done);
   addSchema(program, done);
   addNew(program, done);
@@ -32,7 +34,7 @@ export function commandLine(done: Done): Command {
 }
 
 type CheckWords = {
-  readonly format: Format[];
+  readonly format: CheckFormat[];
   readonly output: string[];
   readonly only: string[];
   readonly bail: boolean;
@@ -72,6 +74,33 @@ function addTrace(program: Command, done: Done): void {
     .action(async (site: string, from: string, to: string, service: string, options: { readonly capture?: string }) => {
       const { runTrace } = await import("./trace.ts");
       done(runTrace({ site, from, to, service, ...options }));
+    });
+}
+
+type CompareWords = {
+  readonly map: string[];
+  readonly failOn: string[];
+  readonly format: CompareFormat[];
+  readonly output: string[];
+};
+
+function addCompare(program: Command, done: Done): void {
+  program
+    .command("compare")
+    .description("tell what a change opens and closes")
+    .argument("<site>", "a site: its folder, or its name under topologies/")
+    .argument("<base>", "before: a revision of git, or a folder")
+    .argument("[head]", "after: a revision or a folder (default: the files as they are)")
+    .addOption(several("--map <old:new>", "a device that is replaced, and by which; may be said several times", "none"))
+    .addOption(
+      several("--fail-on <change>", "newly-allowed or newly-forbidden: exit with 1 where there is any", "none"),
+    )
+    .addOption(several("--format <format>", "terminal, json or markdown; may be said several times", "terminal"))
+    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .action(async (site: string, base: string, head: string | undefined, options: CompareWords) => {
+      const { runCompare } = await import("./compare.ts");
+      const format: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
     });
 }
 

@@ -15,4 +15,5 @@ export {
   writeAllOver,
   yamlFilesIn,
 } from "./files.ts";
+export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
 export { forgiveClosedPipes, mayColour, toErrors, toOutput } from "./terminal.ts";

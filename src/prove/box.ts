@@ -52,6 +52,17 @@ export function boxHolds(box: Box, packet: Witness): boolean {
   );
 }
 
+/** The packets of one set that are not in another, as disjoint boxes; undefined: more than so many. */
+export function boxesWithout(packets: Alternatives, others: Alternatives, most: number): readonly Box[] | undefined {
+  let left = flowsOf(packets);
+  for (const match of others) {
+    const tests = testsOf(match);
+    left = left.flatMap((flow) => cut(flow, tests).rest);
+    if (left.length > most) return undefined;
+  }
+  return left.map(boxOf);
+}
+
 /** The packets of products as they were sent: family, protocol, and each further field that does not hold every value. */
 export function matchOf(numbers: readonly Ranges[], origin: Origin): Match {
   const universe = universeOf(numbers);

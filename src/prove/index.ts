@@ -10,7 +10,7 @@
  * Sound: a packet that can get through is never missed; where that would take more than the step limit, the answer
  * is `undecided` with the limit.
  */
-export { type Box, boxesOf, boxHolds } from "./box.ts";
+export { type Box, boxesOf, boxesWithout, boxHolds, matchOf } from "./box.ts";
 export {
   ANY_TAGS,
   type BridgeExit,
@@ -20,6 +20,14 @@ export {
   type Domain,
   type TagSet,
 } from "./bridge.ts";
+export {
+  DESTINATION,
+  DESTINATION_PORT,
+  ICMP_CODE,
+  ICMP_TYPE,
+  PROTOCOL,
+  SOURCE,
+} from "./fields.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
 export { createProver, type Prover } from "./prover.ts";
 export type { Proof, Question, Target } from "./question.ts";

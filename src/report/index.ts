@@ -2,6 +2,9 @@
  * Runs and diagnostics as text: for a terminal, as JSON, as JUnit XML. Each report escapes its own syntax and every
  * control character that a document may hold.
  */
+export { renderComparison } from "./comparison.ts";
+export { renderComparisonJson } from "./comparison-json.ts";
+export { renderComparisonMarkdown } from "./comparison-markdown.ts";
 export { renderDiagnostics } from "./diagnostics.ts";
 export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";

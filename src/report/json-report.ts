@@ -4,7 +4,7 @@
  */
 import * as z from "zod/mini";
 import type { Place } from "../diagnose/index.ts";
-import type { Cell, Counts, Packet, RunStatus, Status } from "../result/index.ts";
+import type { Cell, Counts, DifferenceEnd, Packet, RunStatus, Status } from "../result/index.ts";
 
 /** A place with why something stands there and what it did. */
 export type PlacedEvidence = Place & {
@@ -12,6 +12,10 @@ export type PlacedEvidence = Place & {
   readonly by: string;
   /** A sentence fragment. */
   readonly text: string;
+  /** Of a comparison: before or after the change. */
+  readonly side?: "base" | "head";
+  /** Of a comparison: the change touches the line. */
+  readonly changed?: boolean;
 };
 
 /** A diagnostic with its places worked out. */
@@ -73,6 +77,14 @@ export type JsonResult = {
   readonly help?: string;
   /** A command that shows it again. */
   readonly repeat?: string;
+  /** Of a comparison: who, whom, on what, and what is special about it. */
+  readonly difference?: {
+    readonly from: readonly DifferenceEnd[];
+    readonly to: readonly DifferenceEnd[];
+    readonly services: string;
+    readonly packets: "plain" | "answers" | "errors";
+    readonly notes: readonly string[];
+  };
 };
 
 /** The whole report. */
@@ -93,6 +105,18 @@ export type JsonReport = {
   readonly assumptions: readonly string[];
   /** What was found wrong in the documents. */
   readonly diagnostics: readonly JsonDiagnostic[];
+  /** Of a comparison: how both sides are called, and what replaced devices keep and lose. */
+  readonly comparison?: {
+    readonly base: string;
+    readonly head: string;
+    readonly replacements: readonly {
+      readonly old: string;
+      readonly successor: string;
+      readonly kept: number;
+      readonly lost: readonly PlacedEvidence[];
+    }[];
+    readonly undecided: readonly string[];
+  };
   /** In document order. */
   readonly results: readonly JsonResult[];
   /** Set when the tool itself is at fault. */
@@ -102,7 +126,13 @@ export type JsonReport = {
 const whole = z.number().check(z.int(), z.nonnegative());
 const place = { file: z.string(), line: whole, column: whole, endLine: whole, endColumn: whole };
 const status = z.enum(["passed", "failed", "vacuous", "undecided", "skipped"]);
-const evidence = z.looseObject({ ...place, by: z.string(), text: z.string() });
+const evidence = z.looseObject({
+  ...place,
+  by: z.string(),
+  text: z.string(),
+  side: z.exactOptional(z.enum(["base", "head"])),
+  changed: z.exactOptional(z.boolean()),
+});
 
 const diagnostic = z.looseObject({
   code: z.string(),
@@ -112,6 +142,8 @@ const diagnostic = z.looseObject({
   notes: z.array(z.string()),
   help: z.exactOptional(z.string()),
 });
+
+const end = z.looseObject({ name: z.string(), part: z.string() });
 
 const packet = z.looseObject({
   sentAt: z.string(),
@@ -144,6 +176,15 @@ const result = z.looseObject({
   cells: z.exactOptional(z.array(z.looseObject({ from: z.string(), to: z.string(), service: z.string(), status }))),
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
+  difference: z.exactOptional(
+    z.looseObject({
+      from: z.array(end),
+      to: z.array(end),
+      services: z.string(),
+      packets: z.enum(["plain", "answers", "errors"]),
+      notes: z.array(z.string()),
+    }),
+  ),
 });
 
 /** Reads a report of format 1. */
@@ -156,6 +197,16 @@ export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
   counts: z.looseObject({ passed: whole, failed: whole, vacuous: whole, undecided: whole, skipped: whole }),
   assumptions: z.array(z.string()),
   diagnostics: z.array(diagnostic),
+  comparison: z.exactOptional(
+    z.looseObject({
+      base: z.string(),
+      head: z.string(),
+      replacements: z.array(
+        z.looseObject({ old: z.string(), successor: z.string(), kept: whole, lost: z.array(evidence) }),
+      ),
+      undecided: z.array(z.string()),
+    }),
+  ),
   results: z.array(result),
   fault: z.exactOptional(z.string()),
 });

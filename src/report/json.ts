@@ -26,7 +26,8 @@ function toJson(run: Run): JsonReport {
   };
 }
 
-function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): JsonDiagnostic {
+/** A diagnostic with its places worked out. */
+export function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFile[]): JsonDiagnostic {
   return {
     code: diagnostic.code,
     severity: diagnostic.severity,
@@ -65,10 +66,12 @@ function resultOf(verdict: Verdict, sources: readonly SourceFile[]): JsonResult 
   };
 }
 
-function evidenceOf({ origin, text }: Evidence, sources: readonly SourceFile[]): PlacedEvidence {
+/** A deciding line with its place. */
+export function evidenceOf({ origin, text }: Evidence, sources: readonly SourceFile[]): PlacedEvidence {
   return { ...locate(sources, origin.span), by: origin.by, text };
 }
 
-function stepOf(step: Told, sources: readonly SourceFile[]): NonNullable<JsonResult["path"]>[number] {
+/** A step of a way with its place. */
+export function stepOf(step: Told, sources: readonly SourceFile[]): NonNullable<JsonResult["path"]>[number] {
   return { device: step.device, text: step.text, at: locate(sources, step.origin.span), by: step.origin.by };
 }

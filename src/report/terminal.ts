@@ -98,7 +98,8 @@ function reasonOf(origin: Evidence["origin"], text: string): string[] {
   return origin.by === "absent" && !text.includes(origin.wanted) ? [`${origin.wanted} is missing`] : [];
 }
 
-function renderPacket(packet: NonNullable<Verdict["witness"]>): string[] {
+/** A packet in a line, and what had to be sent before it. */
+export function renderPacket(packet: NonNullable<Verdict["witness"]>): string[] {
   const before = packet.after.map((earlier) => wrap(`after: ${earlier}`, 3, 6));
   return [wrap(`packet: ${packetLine(packet)}`, 3, 6), ...before];
 }

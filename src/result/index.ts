@@ -1,6 +1,18 @@
 /**
  * What commands find, as plain records: verdicts with their evidence, and runs. Rendering is `report/`'s affair.
  */
+export {
+  type Change,
+  type Comparison,
+  comparisonStatus,
+  type Decision,
+  type Difference,
+  type DifferenceEnd,
+  type Loss,
+  type Replacement,
+  tellDifference,
+  tellEnds,
+} from "./difference.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export {
   deviceName,

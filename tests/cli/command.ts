@@ -80,3 +80,10 @@ export function dryrack(folder: string, words: readonly string[], environment: N
   if (status === null) throw new Error(`dryrack ${words.join(" ")} did not end`);
   return { status, output: stdout, errors: stderr };
 }
+
+/** Runs git in a folder, as somebody. */
+export function git(folder: string, ...words: readonly string[]): void {
+  const who = ["-c", "user.name=t", "-c", "user.email=t@example.org", "-c", "init.defaultBranch=main"];
+  const { status, stderr } = spawnSync("git", ["-C", folder, ...who, ...words], { encoding: "utf8" });
+  if (status !== 0) throw new Error(stderr);
+}

@@ -47,6 +47,7 @@ type Case = readonly [name: string, words: readonly string[], edits?: readonly E
 const CASES: readonly Case[] = [
   ["help", ["--help"]],
   ["help-check", ["check", "--help"]],
+  ["help-compare", ["compare", "--help"]],
   ["version", ["--version"]],
   ["unknown-command", ["chek"]],
   ["unknown-option", ["check", "--onlly", "x"]],

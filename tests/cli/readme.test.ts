@@ -1,7 +1,8 @@
 /**
  * README's sketches run: its three documents make a site that passes, and the slip it shows is told word for word.
  */
-import { readFileSync } from "node:fs";
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import { checkAssertions } from "../../src/check/index.ts";
 import { loadDocument } from "../../src/document/index.ts";
@@ -9,6 +10,7 @@ import { Evaluation } from "../../src/evaluate/index.ts";
 import { NO_INK, renderTerminal } from "../../src/report/index.ts";
 import type { Verdict } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
+import { dryrack, emptyFolder, git } from "./command.ts";
 
 const README = readFileSync("README.md", "utf8");
 const [topology = "", intent = "", assertions = ""] = [...README.matchAll(/```yaml\n(dryrack: [\s\S]*?)```/g)].map(
@@ -48,5 +50,20 @@ describe("README", () => {
     const [verdict] = broken;
     if (verdict === undefined) throw new Error("nothing is broken");
     expect(README).toContain(`\`\`\`\n${printed(verdict, slip)}\n\`\`\`\n`);
+  });
+
+  test("shows what the slip opens, compared with the commit before", () => {
+    const folder = emptyFolder();
+    const place = join(folder, "topologies", "site");
+    mkdirSync(place, { recursive: true });
+    writeFileSync(join(place, "topology.yaml"), topology);
+    writeFileSync(join(place, "intent.yaml"), intent);
+    git(folder, "init", "--quiet");
+    git(folder, "add", "--all");
+    git(folder, "commit", "--quiet", "--message", "first");
+    writeFileSync(join(place, "intent.yaml"), intent.replace("in: staff, out: wan", "in: [staff, cameras], out: wan"));
+    const { output, status } = dryrack(folder, ["compare", "site", "HEAD"]);
+    expect(status).toBe(0);
+    expect(README).toContain(`\`\`\`\n${output}\`\`\`\n`);
   });
 });

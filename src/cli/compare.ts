@@ -1,0 +1,157 @@
+/**
+ * `compare SITE BASE [HEAD]`: what a change of a site does to reach. Each side is a revision of git or a folder.
+ */
+import { relative, resolve, sep } from "node:path";
+import { compareStates, type State } from "../compare/index.ts";
+import { nearestWord } from "../diagnose/index.ts";
+import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
+import { toErrors } from "../outside/index.ts";
+import { type Ink, renderComparison, renderComparisonJson, renderComparisonMarkdown } from "../report/index.ts";
+import { type Change, type Comparison, comparisonStatus, namesOf } from "../result/index.ts";
+import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "./load-site.ts";
+import { deliver, type OutputOptions, outputProblem } from "./output.ts";
+import { siteMeant } from "./places.ts";
+import { readSide } from "./sides.ts";
+import { VERSION } from "./version.ts";
+
+/** Formats of its report. */
+const FORMATS = ["terminal", "json", "markdown"] as const;
+/** One of them. */
+export type CompareFormat = (typeof FORMATS)[number];
+
+/** What is compared, as written on the command line. */
+export type CompareWords = OutputOptions<CompareFormat> & {
+  /** The site. */
+  readonly site: string;
+  /** Before: a revision or a folder. */
+  readonly base: string;
+  /** After; absent: the files as they are. */
+  readonly head?: string;
+  /** `OLD:NEW` for replaced devices. */
+  readonly map: readonly string[];
+  /** Changes that make the command fail. */
+  readonly failOn: readonly string[];
+};
+
+const CHANGES: readonly Change[] = ["newly-allowed", "newly-forbidden"];
+
+/** Runs the command; answers with the exit status. */
+export function runCompare(words: CompareWords): number {
+  const problem = outputProblem(words, FORMATS) ?? wordProblem(words);
+  if (problem !== undefined) return refuse(problem);
+  const place = siteMeant(words.site);
+  if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
+  const sides = { base: words.base, head: words.head ?? "the files as they are" };
+  const read = [readSide(place, words.base), readSide(place, words.head)] as const;
+  const wrong = read.find((side) => "problem" in side);
+  if (wrong !== undefined && "problem" in wrong) return refuse(wrong.problem);
+  const [base, head] = read;
+  if ("problem" in base || "problem" in head) throw new Error("a side without files and without a problem");
+  const comparison = compareSides(base, head, sides, words);
+  return typeof comparison === "string" ? refuse(comparison) : report(comparison, words);
+}
+
+function report(comparison: Comparison, options: OutputOptions<CompareFormat>): number {
+  const { diagnostics, sources } = comparison;
+  const status = comparisonStatus(comparison);
+  const render = (format: CompareFormat, ink: Ink): string => renderFormat(comparison, format, ink, status);
+  return deliver({ diagnostics, sources, status, render }, options);
+}
+
+function renderFormat(comparison: Comparison, format: CompareFormat, ink: Ink, status: number): string {
+  switch (format) {
+    case "json":
+      return renderComparisonJson(comparison);
+    case "markdown":
+      return renderComparisonMarkdown(comparison);
+    case "terminal":
+      return status === WRONG ? "" : renderComparison(comparison, ink);
+  }
+}
+
+const WRONG = 2;
+
+function refuse(text: string): number {
+  toErrors(`${text}\n`);
+  return 2;
+}
+
+function wordProblem({ map, failOn }: CompareWords): string | undefined {
+  const unknown = failOn.find((word) => !CHANGES.some((change) => change === word));
+  if (unknown !== undefined) {
+    const nearest = nearestWord(unknown, CHANGES);
+    return `nothing is called \`${unknown}\` here: there are ${CHANGES.join(" and ")}${nearest === undefined ? "" : `\n   try \`--fail-on ${nearest}\``}`;
+  }
+  const bad = map.find((word) => !/^[^:]+:[^:]+$/.test(word));
+  return bad === undefined ? undefined : `\`${bad}\` names no two devices\n   write \`--map OLD:NEW\``;
+}
+
+function compareSides(
+  base: ReadSite,
+  head: ReadSite,
+  sides: Comparison["sides"],
+  { map, failOn }: CompareWords,
+): Comparison | string {
+  const shelf: Shelf = { sources: [] };
+  const before = loadFiles(base, shelf);
+  const after = loadFiles(head, shelf);
+  const diagnostics = [...before.diagnostics, ...after.diagnostics];
+  const blank: Comparison = {
+    version: VERSION,
+    sources: shelf.sources,
+    diagnostics,
+    site: head.name,
+    sides,
+    differences: [],
+    replacements: [],
+    undecided: [],
+    failOn: CHANGES.filter((change) => failOn.includes(change)),
+    pairs: { all: 0, untouched: 0 },
+  };
+  const [old, now] = [stateOf(before, base, shelf), stateOf(after, head, shelf)];
+  if (old === undefined || now === undefined) return blank;
+  const replaced = new Map(map.map((word) => pairIn(word)));
+  const unknown = unknownDevice(replaced, old, now);
+  if (unknown !== undefined) return unknown;
+  try {
+    return { ...blank, ...compareStates({ base: old, head: now, sources: shelf.sources, replaced }) };
+  } catch (error) {
+    if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
+    throw error;
+  }
+}
+
+function pairIn(word: string): readonly [string, string] {
+  const [old = "", successor = ""] = word.split(":");
+  return [old, successor];
+}
+
+/** A replaced device that one of the sides does not have. */
+function unknownDevice(replaced: ReadonlyMap<string, string>, base: State, head: State): string | undefined {
+  for (const [old, successor] of replaced) {
+    for (const [name, { site }] of [
+      [old, base],
+      [successor, head],
+    ] as const) {
+      if (site.devices.some((device) => device.name === name)) continue;
+      const nearest = nearestWord(
+        name,
+        site.devices.map((device) => device.name),
+      );
+      const when = site === base.site ? "before" : "after";
+      const help = nearest === undefined ? "" : `\n   try \`${nearest}\``;
+      return `no device is called \`${name}\` ${when} the change${help}`;
+    }
+  }
+  return undefined;
+}
+
+function stateOf({ site, network }: LoadedSite, read: ReadSite, { sources }: Shelf): State | undefined {
+  if (site === undefined || network === undefined) return undefined;
+  const inside = (path: string): string => relative(resolve("/", read.folder), resolve("/", path)).split(sep).join("/");
+  const shown = new Set(read.plan.map(({ path }) => path));
+  const files = new Map(
+    sources.flatMap(({ path }, index) => (shown.has(path) ? [[inside(path), index] as const] : [])),
+  );
+  return { evaluation: new Evaluation(network), names: namesOf(network), site, files };
+}

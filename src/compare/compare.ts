@@ -1,0 +1,141 @@
+/**
+ * Two states of a site, and what the change does to reach: for each pair of ends the packets that get through after it
+ * and not before, and the other way round, over all outcomes of what is open. Packets that need none before them come
+ * first; answers count where nothing else changes between the two ends, errors where nothing else changes at all.
+ */
+import { intersectRanges, type Ranges, rangeOf, ranges, subtractRanges } from "../address/index.ts";
+import type { Group } from "../network/index.ts";
+import { type Box, boxesWithout, ICMP_TYPE, PROTOCOL } from "../prove/index.ts";
+import type { Change, Comparison, Difference } from "../result/index.ts";
+import { replacementOf } from "./carried.ts";
+import { tellDifferences } from "./differences.ts";
+import { touchedLines } from "./lines.ts";
+import { merged } from "./merged.ts";
+import { beginnersOf, NOTHING, type Reach, reachBetween, targetsOf } from "./reach.ts";
+import type { CompareRequest, Pair, TurnedSet } from "./states.ts";
+import { changesBetween, isUntouched } from "./untouched.ts";
+
+/** What a comparison finds. */
+export type Compared = Pick<Comparison, "differences" | "replacements" | "undecided" | "pairs">;
+
+/** More pieces of a difference than this are not worked out. */
+const MOST_PIECES = 20_000;
+
+/** Compares two states. @throws EnginesDisagree */
+export function compareStates(request: CompareRequest): Compared {
+  const { base, head, sources, replaced } = request;
+  const pairs = pairsOf(request);
+  const changes = changesBetween(base.evaluation.network, head.evaluation.network);
+  const touched = touchedLines(base.files, head.files, sources);
+  const found = changes.none ? [] : pairs.map((pair) => reachOf(pair, request, changes));
+  const plain = found.flatMap((pair) => compared(pair, "plain"));
+  const busy = new Set(plain.flatMap(({ pair: { from, to } }) => [`${from.id} ${to.id}`, `${to.id} ${from.id}`]));
+  const quiet = found.filter(({ pair: { from, to } }) => !busy.has(`${from.id} ${to.id}`));
+  const answers = [...plain, ...quiet.flatMap((pair) => compared(pair, "answers"))];
+  const all = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
+  const differences = all.flatMap((each) => tellDifferences(each, { ...request, touched }));
+  return {
+    differences: numbered(order(merged(differences))),
+    replacements: [...replaced].map(([old, successor]) => replacementOf(old, successor, base.site, head.site)),
+    undecided: [...found, ...all].flatMap(({ pair: { from, to }, undecided }) =>
+      undecided === undefined ? [] : [`${from.id} to ${to.id}: ${undecided}`],
+    ),
+    pairs: {
+      all: pairs.length,
+      untouched: changes.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
+    },
+  };
+}
+
+function order(differences: readonly Difference[]): readonly Difference[] {
+  const of = (wanted: Change) => differences.filter(({ change }) => change === wanted);
+  return [...of("newly-allowed"), ...of("newly-forbidden")];
+}
+
+/** Ids that stand alone: a number is added from the second on. */
+function numbered(differences: readonly Difference[]): readonly Difference[] {
+  const seen = new Map<string, number>();
+  return differences.map((difference) => {
+    const count = (seen.get(difference.id) ?? 0) + 1;
+    seen.set(difference.id, count);
+    return count === 1 ? difference : { ...difference, id: `${difference.id}#${count}` };
+  });
+}
+
+// -- pairs of ends ---------------------------------------------------------------------------------------------------
+
+/** Both states' ends by name, in the order of the head, then what only the base has. */
+function pairsOf({ base, head, replaced }: CompareRequest): readonly Pair[] {
+  const [before, after] = [base.evaluation.network, head.evaluation.network];
+  const froms = matched(beginnersOf(before), beginnersOf(after), replaced);
+  const tos = matched(targetsOf(before), targetsOf(after), replaced);
+  // That those in a network that is new, or gone, reach one another says nothing.
+  const isTrivial = ({ from, to }: Pair): boolean =>
+    from.id === to.id && (from.base === undefined || from.head === undefined);
+  return froms.flatMap((from) => tos.map((to) => ({ from, to }))).filter((pair) => !isTrivial(pair));
+}
+
+type Matched = Pair["from"];
+
+function matched(before: readonly Group[], after: readonly Group[], replaced: ReadonlyMap<string, string>): Matched[] {
+  const named = new Map(before.map((group) => [replaced.get(group.id) ?? group.id, group]));
+  const here = new Set(after.map(({ id }) => id));
+  const both = after.map((group): Matched => {
+    const earlier = named.get(group.id);
+    return { id: group.id, head: group, ...(earlier === undefined ? {} : { base: earlier }) };
+  });
+  const gone = [...named].flatMap(([id, group]): Matched[] => (here.has(id) ? [] : [{ id, base: group }]));
+  return [...both, ...gone];
+}
+
+// -- what gets through -----------------------------------------------------------------------------------------------
+
+type Found = {
+  readonly pair: Pair;
+  readonly base: Reach;
+  readonly head: Reach;
+  readonly isSame: boolean;
+  readonly undecided?: string;
+};
+
+function reachOf(pair: Pair, { base, head }: CompareRequest, changes: ReturnType<typeof changesBetween>): Found {
+  const { from, to } = pair;
+  const before = from.base && to.base ? reachBetween(base.evaluation, from.base, to.base) : NOTHING;
+  const evaluations = [base.evaluation, head.evaluation] as const;
+  if (from.base && to.base && isUntouched(changes, before.looked, from.base, evaluations))
+    return { pair, base: before, head: before, isSame: true };
+  const after = from.head && to.head ? reachBetween(head.evaluation, from.head, to.head) : NOTHING;
+  const undecided = after.undecided ?? before.undecided;
+  return { pair, base: before, head: after, isSame: false, ...(undecided === undefined ? {} : { undecided }) };
+}
+
+function compared({ pair, base, head, isSame, undecided }: Found, kind: TurnedSet["kind"]): readonly TurnedSet[] {
+  if (isSame || undecided !== undefined) return [];
+  const between = (change: Change, after: Reach, before: Reach): readonly TurnedSet[] => {
+    const boxes =
+      kind === "plain"
+        ? boxesWithout(after.plain, before.plain, MOST_PIECES)
+        : boxesWithout(after.answers, [...before.answers, ...before.plain], MOST_PIECES);
+    if (boxes === undefined)
+      return [{ pair, change, kind, boxes: [], undecided: `more than ${MOST_PIECES} pieces of a difference` }];
+    const wanted = kind === "plain" ? boxes : boxes.flatMap((box) => ofKind(box, kind));
+    return wanted.length === 0 ? [] : [{ pair, change, kind, boxes: wanted }];
+  };
+  return [...between("newly-allowed", head, base), ...between("newly-forbidden", base, head)];
+}
+
+/** Messages that tell of an error: RFC 792 types 3 to 5, 11 and 12; RFC 4443 section 2.1: those below 128. */
+const ERRORS: ReadonlyMap<bigint, Ranges> = new Map([
+  [1n, ranges([3n, 5n], [11n, 12n])],
+  [58n, rangeOf(0n, 127n)],
+]);
+
+/** The part of a box that is errors, or the part that is not. */
+function ofKind(box: Box, kind: "answers" | "errors"): readonly Box[] {
+  const [protocol] = box.numbers[PROTOCOL] ?? [];
+  const errors = protocol === undefined ? undefined : ERRORS.get(protocol[0]);
+  if (errors === undefined) return kind === "answers" ? [box] : [];
+  const types = box.numbers[ICMP_TYPE] ?? [];
+  const wanted = kind === "errors" ? intersectRanges(types, errors) : subtractRanges(types, errors);
+  return wanted.length === 0 ? [] : [{ ...box, numbers: box.numbers.with(ICMP_TYPE, wanted) }];
+}

@@ -1,0 +1,91 @@
+/**
+ * Which lines make the difference: on the side where a packet gets through, what let it by; on the other one, what stopped
+ * it. Of these the ones that the change touches come first; where it touches none of them, the touched lines themselves
+ * are shown.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import { deviceOf, type Fate, type FateClass, type Network, type PathStep } from "../network/index.ts";
+import { type Decision, deviceName, type Names, nameAt, tellFate } from "../result/index.ts";
+import type { TouchedLines } from "./lines.ts";
+
+/** What is known of one side. */
+export type Side = {
+  /** Which one. */
+  readonly side: Decision["side"];
+  /** Its description. */
+  readonly network: Network;
+  /** Names of its rules. */
+  readonly names: Names;
+};
+
+/** Steps that let packets by, most telling first. */
+const TELLING: readonly (readonly string[])[] = [
+  ["filter"],
+  ["translate"],
+  ["classify", "ingress-member", "egress-member", "tag"],
+  ["route"],
+];
+const MOST_TOUCHED = 3;
+
+/** How a packet got through on one side and how it was stopped on the other; absent: that end does not exist there. */
+export type Turned = {
+  /** Where it gets through. */
+  readonly passes: { readonly on: Side; readonly found: FateClass };
+  /** Where it does not. */
+  readonly stops: { readonly on: Side; readonly fate?: Fate; readonly path: readonly PathStep[] };
+};
+
+/** The deciding lines of both sides. */
+export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): readonly Decision[] {
+  const { fate } = stops;
+  const stop =
+    fate === undefined ? [] : [decision(stops.on, fate.origin, tellFate(fate, stops.on.names, stops.path), touched)];
+  const lets = letBy(passes.on, passes.found.path, touched);
+  const [first] = lets;
+  const told = [...stop, ...lets];
+  const changed = told.filter(({ changed: is }) => is).slice(0, MOST_TOUCHED);
+  const both = [...(first === undefined ? [] : [first]), ...stop].filter((each) => !changed.includes(each));
+  if (changed.length > 0) return [...changed, ...both];
+  return [...touchedThemselves(touched), ...both];
+}
+
+function decision({ side }: Side, origin: Origin, text: string, touched: TouchedLines): Decision {
+  return { side, origin, text, changed: touched.concerns(origin) };
+}
+
+/** What let a packet by, the most telling first; a rule is shown by the word of it that changed. */
+function letBy(on: Side, path: readonly PathStep[], touched: TouchedLines): readonly Decision[] {
+  return TELLING.flatMap((words) => path.filter(({ did }) => words.includes(did)).reverse()).map((step) => {
+    const word = wordOf(step.origin, on.network, touched);
+    return decision(on, word ?? step.origin, textOf(step, on.names), touched);
+  });
+}
+
+/** The condition of a rule that the change touches, where it does not touch the rule itself. */
+function wordOf(origin: Origin, { tables }: Network, touched: TouchedLines): Origin | undefined {
+  if (touched.concerns(origin)) return undefined;
+  for (const table of tables) {
+    if (table.kind === "routes") continue;
+    const rule = table.rules.find((each) => each.origin === origin);
+    const found = rule?.when.flat().find((condition) => touched.concerns(condition.origin));
+    if (found !== undefined) return found.origin;
+  }
+  return undefined;
+}
+
+function textOf({ did, at, origin }: PathStep, names: Names): string {
+  const device = deviceName(deviceOf(at));
+  const name = nameAt(origin, names);
+  if (did === "filter") return name === undefined ? `${device} accepts it` : `accepted by ${name}`;
+  if (did === "translate") return `translated by ${name ?? device}`;
+  return did === "route" ? `${device} sends it on` : `carried across by ${device}`;
+}
+
+function touchedThemselves({ spans }: TouchedLines): readonly Decision[] {
+  return spans.slice(0, MOST_TOUCHED).map(({ side, span }) => ({
+    side,
+    origin: { by: "written", span },
+    text: "changed here",
+    changed: true,
+  }));
+}

@@ -1,0 +1,162 @@
+/**
+ * From a set of packets to what a reader is told: who, whom, on what, with a packet of the set that is asked about again
+ * on both sides, so that the witness is one of the difference and both deciding lines are known.
+ */
+import {
+  FAMILY_KEYS,
+  intersectRanges,
+  PUBLIC_KEYS,
+  type Ranges,
+  rangesOverlap,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Evaluation } from "../evaluate/index.ts";
+import type { Alternatives, Condition, FateClass, Group } from "../network/index.ts";
+import { type Box, matchOf, SOURCE } from "../prove/index.ts";
+import { type Difference, packetOf, tellPath } from "../result/index.ts";
+import { type Cover, coverOf } from "./cover.ts";
+import { decisionsFor, type Side } from "./decisions.ts";
+import type { TouchedLines } from "./lines.ts";
+import { tellLiving } from "./live-on.ts";
+import { countsAt, isPlain, proofsOf } from "./reach.ts";
+import { tellServices } from "./services.ts";
+import type { CompareRequest, State, TurnedSet } from "./states.ts";
+import { addressNamesOf, isAllOf, tellAddresses } from "./words.ts";
+
+type Context = CompareRequest & { readonly touched: TouchedLines };
+
+/** All differences in one set of packets. */
+export function tellDifferences(found: TurnedSet, context: Context): readonly Difference[] {
+  const from = found.change === "newly-allowed" ? found.pair.from.head : found.pair.from.base;
+  if (from === undefined) return [];
+  const own = ownSources(from);
+  const { honest, forged } = split(found.boxes, own);
+  const covers = coverOf(honest);
+  const others = covers.length > 0 ? [] : coverOf(forged);
+  return [
+    ...covers.flatMap((cover) => tell(found, cover, [], context)),
+    ...others.flatMap((cover) => tell(found, cover, ["only with a source address that is not the sender's"], context)),
+  ];
+}
+
+/** Addresses that senders of an end have: its own, link-local ones, and none at all. */
+function ownSources({ addresses, kind }: Group): Ranges {
+  if (kind === "internet") return PUBLIC_KEYS;
+  const [four, six] = [FAMILY_KEYS[4][0], FAMILY_KEYS[6][0]];
+  const linkLocal = six + (0xfe80n << 112n);
+  const unspecified = unionRanges([[four, four]], [[six, six]]);
+  return unionRanges(addresses, unionRanges(unspecified, [[linkLocal, linkLocal + (1n << 118n) - 1n]]));
+}
+
+function split(
+  boxes: readonly Box[],
+  own: Ranges,
+): { readonly honest: readonly Box[]; readonly forged: readonly Box[] } {
+  const withSources = (cut: (all: Ranges) => Ranges) =>
+    boxes.flatMap(({ numbers, names }): Box[] => {
+      const sources = cut(numbers[SOURCE] ?? []);
+      return sources.length === 0 ? [] : [{ numbers: numbers.with(SOURCE, sources), names }];
+    });
+  return {
+    honest: withSources((all) => intersectRanges(all, own)),
+    forged: withSources((all) => subtractRanges(all, own)),
+  };
+}
+
+const ASKED: Origin = { by: "default", rule: "a comparison", source: "dryrack", span: { file: 0, start: 0, end: 0 } };
+
+function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context: Context): readonly Difference[] {
+  const { change, kind, pair } = found;
+  const isAllowed = change === "newly-allowed";
+  const [on, off] = isAllowed ? [context.head, context.base] : [context.base, context.head];
+  const [from, to] = isAllowed ? [pair.from.head, pair.to.head] : [pair.from.base, pair.to.base];
+  if (from === undefined || to === undefined) return [];
+  const asked = cover.boxes.map(({ numbers }) => matchOf(numbers, ASKED));
+  const passing = proofsOf(on.evaluation, from, to, asked)
+    .flatMap((proof) => proof.reached)
+    .find((reached) => isPlain(reached) === (kind === "plain") && countsAt(reached, to, on.evaluation.network));
+  // What is merged with others for want of an example has none of its own.
+  if (passing === undefined) return [];
+  const stopped = stoppedOn(
+    off,
+    passing,
+    isAllowed ? pair.from.base : pair.from.head,
+    isAllowed ? pair.to.base : pair.to.head,
+  );
+  const passes = { on: sideOf(on, isAllowed ? "head" : "base"), found: passing };
+  const stops = {
+    on: sideOf(off, isAllowed ? "base" : "head"),
+    ...(stopped === undefined ? {} : { fate: stopped.fate }),
+    path: stopped?.path ?? [],
+  };
+  const packet = packetOf(passing.witness, passing.sentAt, passing.before);
+  const words = wordsOf(cover, from, to, on.evaluation);
+  const living =
+    isAllowed || stopped === undefined ? undefined : tellLiving(stopped, passing, off.evaluation.network, off.names);
+  return [
+    {
+      id: `${change}#${pair.from.id}#${pair.to.id}`,
+      change,
+      ...words,
+      kind,
+      notes: [...notesOf(found, packet.tag), ...notes, ...(living === undefined ? [] : [living])],
+      decidedBy: decisionsFor({ passes, stops }, context.touched),
+      witness: packet,
+      path: tellPath(passing.path, on.names),
+    },
+  ];
+}
+
+function sideOf({ evaluation: { network }, names }: State, side: Side["side"]): Side {
+  return { side, network, names };
+}
+
+/** What a frame is made of, and no packet: the other side may need another one. */
+const ON_THE_LINK: ReadonlySet<string> = new Set(["vlan", "sourceHardware", "destinationHardware", "etherType"]);
+
+/** What became of the same packet on the other side; undefined: one of the ends does not exist there. */
+function stoppedOn(
+  state: State,
+  { witness }: FateClass,
+  from: Group | undefined,
+  to: Group | undefined,
+): FateClass | undefined {
+  if (from === undefined || to === undefined) return undefined;
+  const match = witness.numbers.flatMap(([field, value]): Condition[] =>
+    ON_THE_LINK.has(field) ? [] : [{ field, within: [[value, value]], origin: ASKED }],
+  );
+  const asked: Alternatives = [match];
+  for (const { nearest, stopped } of proofsOf(state.evaluation, from, to, asked)) {
+    const shown = nearest ?? stopped[0];
+    if (shown !== undefined) return shown;
+  }
+  return undefined;
+}
+
+// -- in words --------------------------------------------------------------------------------------------------------
+
+type Words = Pick<Difference, "from" | "to" | "services">;
+
+function wordsOf(cover: Cover, from: Group, to: Group, evaluation: Evaluation): Words {
+  const names = addressNamesOf(evaluation);
+  const isFamily = (keys: Ranges, family: 4 | 6): boolean => rangesOverlap(keys, [FAMILY_KEYS[family]]);
+  const partOf = (end: Group, some: Ranges): string =>
+    isAllOf(end, some, names) ? "" : tellAddresses(some, end, names);
+  return {
+    from: [{ name: from.id, part: partOf(from, cover.sources) }],
+    to: [{ name: to.id, part: partOf(to, cover.destinations) }],
+    services: tellServices(cover.services, isFamily(cover.destinations, 6), isFamily(cover.destinations, 4)),
+  };
+}
+
+function notesOf({ pair, change }: TurnedSet, tag: number | undefined): readonly string[] {
+  const other = change === "newly-allowed" ? "base" : "head";
+  const missing = [pair.from, pair.to].filter((end) => end[other] === undefined).map(({ id }) => id);
+  const word = change === "newly-allowed" ? "is new" : "is gone";
+  return [
+    ...[...new Set(missing)].map((id) => `${id} ${word}`),
+    ...(tag === undefined ? [] : ["only in frames with a tag that the sender chooses"]),
+  ];
+}

@@ -1,0 +1,33 @@
+/**
+ * Differences that one line makes are one difference: those that agree in all but whom they reach, then those that agree
+ * in all but who begins. The first one's packet and way stand for all.
+ */
+import type { Decision, Difference, DifferenceEnd } from "../result/index.ts";
+
+/** Differences with those joined that go together, in the order of the first of each. */
+export function merged(differences: readonly Difference[]): readonly Difference[] {
+  const byTarget = joined(differences, "from", (known, { to }) => ({ ...known, to: [...known.to, ...to] }));
+  return joined(byTarget, "to", (known, { from }) => ({ ...known, from: [...known.from, ...from] }));
+}
+
+function joined(
+  differences: readonly Difference[],
+  shared: "from" | "to",
+  join: (known: Difference, other: Difference) => Difference,
+): readonly Difference[] {
+  const byKey = new Map<string, Difference>();
+  for (const difference of differences) {
+    const key = keyOf(difference, difference[shared]);
+    const known = byKey.get(key);
+    byKey.set(key, known === undefined ? difference : join(known, difference));
+  }
+  return [...byKey.values()];
+}
+
+function keyOf({ change, services, kind, notes, decidedBy }: Difference, shared: readonly DifferenceEnd[]): string {
+  return JSON.stringify([change, services, kind, notes, shared, decidedBy.map(lineOf)]);
+}
+
+function lineOf({ side, changed, origin: { span } }: Decision): readonly unknown[] {
+  return [side, changed, span.file, span.start, span.end];
+}

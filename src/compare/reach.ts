@@ -1,0 +1,81 @@
+/**
+ * Everything that gets from one end to another in one state of a site, under some outcome of what is open: packets that
+ * need no others before them, and those that do (answers, errors).
+ */
+import { type Evaluation, guestLinksOf, startOf, targetOf } from "../evaluate/index.ts";
+import { type Alternatives, deviceOf, type FateClass, type Group, type Id, type Network } from "../network/index.ts";
+import type { Proof, Question } from "../prove/index.ts";
+
+/** What gets through. */
+export type Reach = {
+  /** What needs no packets before it. */
+  readonly plain: Alternatives;
+  /** What belongs to an exchange that other packets began. */
+  readonly answers: Alternatives;
+  /** Parts that were looked at. */
+  readonly looked: ReadonlySet<Id>;
+  /** Why nobody can tell; absent: all is known. */
+  readonly undecided?: string;
+};
+
+/** Nothing at all: one of the ends does not exist. */
+export const NOTHING: Reach = { plain: [], answers: [], looked: new Set() };
+
+/** Ends where packets begin: networks, and the internet. */
+export function beginnersOf({ groups }: Network): readonly Group[] {
+  return groups.filter(({ kind }) => kind === "network" || kind === "internet");
+}
+
+/** Ends where packets arrive: those, and the devices that are managed. */
+export function targetsOf(network: Network): readonly Group[] {
+  const managed = new Set(managedOf(network));
+  return [...beginnersOf(network), ...network.groups.filter(({ id, kind }) => kind === "device" && managed.has(id))];
+}
+
+function managedOf({ devices, stacks }: Network): readonly Id[] {
+  const withStack = new Set(stacks.map(({ device }) => device));
+  return devices.flatMap(({ id, is }) => (is !== "host" && is !== "upstream" && withStack.has(id) ? [id] : []));
+}
+
+/** What gets from one end to another. */
+export function reachBetween(evaluation: Evaluation, from: Group, to: Group): Reach {
+  const proofs = proofsOf(evaluation, from, to, [[]]);
+  const looked = new Set(proofs.flatMap((proof) => proof.looked));
+  const reached = proofs.flatMap((proof) => proof.reached).filter((found) => countsAt(found, to, evaluation.network));
+  const undecided = proofs.map((proof) => tellUndecided(proof)).find((text) => text !== undefined);
+  return {
+    plain: reached.filter(isPlain).flatMap(({ packets }) => packets),
+    answers: reached.filter((found) => !isPlain(found)).flatMap(({ packets }) => packets),
+    looked,
+    ...(undecided === undefined ? {} : { undecided }),
+  };
+}
+
+/** Asks about some packets between two ends, in every world. */
+export function proofsOf(evaluation: Evaluation, from: Group, to: Group, packets: Alternatives): readonly Proof[] {
+  const { network } = evaluation;
+  const question: Question = {
+    ...startOf({ group: from }, network),
+    packets,
+    target: targetOf({ group: to }, network),
+  };
+  const { worlds, limit } = evaluation.worlds(guestLinksOf(from, network));
+  const proofs = worlds.map((world) => evaluation.prove(world, question));
+  return limit === undefined ? proofs : proofs.map((proof) => ({ ...proof, undecided: { note: limit } }));
+}
+
+/** Needs no packets before it. */
+export function isPlain({ before }: FateClass): boolean {
+  return before.length === 0;
+}
+
+/** What a managed device takes in a network counts at the device. */
+export function countsAt({ fate }: FateClass, to: Group, network: Network): boolean {
+  if (to.kind === "device" || fate.end !== "delivered") return true;
+  return !managedOf(network).includes(deviceOf(fate.at));
+}
+
+function tellUndecided({ undecided }: Proof): string | undefined {
+  if (undecided === undefined) return undefined;
+  return undecided.note ?? `more than ${undecided.limit} steps of proof`;
+}

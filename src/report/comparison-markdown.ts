@@ -1,0 +1,95 @@
+/**
+ * A comparison as Markdown for a review: a heading that tells the result, a table of what changes, and for each difference
+ * its packet, its way and the deciding lines. What stands in a document cannot leave its place.
+ */
+import { locate, type SourceFile } from "../diagnose/index.ts";
+import {
+  type Change,
+  type Comparison,
+  type Difference,
+  oneLine as packetLine,
+  type Told,
+  tellDifference,
+  tellEnds,
+} from "../result/index.ts";
+import { summaryOf, tellDecision } from "./comparison.ts";
+import { oneLine } from "./text.ts";
+
+/** The report of a comparison, ending in a newline. */
+export function renderComparisonMarkdown(comparison: Comparison): string {
+  const { differences, replacements, undecided, sources, fault, sides, site } = comparison;
+  const parts = [
+    `## ${escaped(site)}: what changes in reach`,
+    `${escaped(summaryOf(comparison))}, from ${code(sides.base)} to ${code(sides.head)}.`,
+    ...(fault === undefined
+      ? []
+      : ["**fault of dryrack, no comparison: please report this with both plans**", block(fault)]),
+    ...(differences.length === 0 ? [] : [tableOf(differences)]),
+    ...differences.map((each) => detailsOf(each, sources)),
+    ...replacements.map(({ old, successor, kept, lost }) =>
+      [
+        `**${escaped(old)} becomes ${escaped(successor)}**: ${kept} carried over, ${lost.length} lost`,
+        ...lost.map(({ text, origin }) => `- lost: ${escaped(text)} (${placeOf(origin.span, sources)})`),
+      ].join("\n"),
+    ),
+    ...(undecided.length === 0 ? [] : [["**undecided**", ...undecided.map((each) => `- ${escaped(each)}`)].join("\n")]),
+  ];
+  return `${parts.join("\n\n")}\n`;
+}
+
+const WORDS: { readonly [change in Change]: string } = {
+  "newly-allowed": "newly allowed",
+  "newly-forbidden": "newly forbidden",
+};
+
+function tableOf(differences: readonly Difference[]): string {
+  const rows = differences.map(({ change, from, to, services }) =>
+    [WORDS[change], tellEnds(from), tellEnds(to), services].map((cell) => escaped(cell)).join(" | "),
+  );
+  return ["| | from | to | on |", "| --- | --- | --- | --- |", ...rows.map((row) => `| ${row} |`)].join("\n");
+}
+
+function detailsOf(difference: Difference, sources: readonly SourceFile[]): string {
+  const { notes, decidedBy, witness, path } = difference;
+  return [
+    `<details><summary>${escaped(tellDifference(difference))}</summary>`,
+    "",
+    ...notes.map((note) => `- ${escaped(note)}`),
+    ...decidedBy.map((each) => `- ${escaped(tellDecision(each))} (${placeOf(each.origin.span, sources)})`),
+    ...(witness === undefined ? [] : ["", block([`packet: ${packetLine(witness)}`, ...path.map(stepOf)].join("\n"))]),
+    "",
+    "</details>",
+  ].join("\n");
+}
+
+function stepOf({ device, text }: Told, index: number): string {
+  return `${String(index + 1).padStart(2)} ${device} ${text}`;
+}
+
+function placeOf(span: Difference["decidedBy"][number]["origin"]["span"], sources: readonly SourceFile[]): string {
+  const { file, line } = locate(sources, span);
+  return code(`${file}:${line}`);
+}
+
+/** Text that Markdown takes for nothing but text. */
+function escaped(text: string): string {
+  return oneLine(text)
+    .replaceAll("&", "&amp;")
+    .replaceAll("<", "&lt;")
+    .replace(/[\\`*_{}[\]()#+!|~>]/g, "\\$&");
+}
+
+/** A piece of code: fenced by more backticks than it holds. */
+function code(text: string): string {
+  const plain = oneLine(text);
+  const longest = Math.max(0, ...[...plain.matchAll(/`+/g)].map(([run]) => run.length));
+  const fence = "`".repeat(longest + 1);
+  return longest === 0 ? `${fence}${plain}${fence}` : `${fence} ${plain} ${fence}`;
+}
+
+function block(text: string): string {
+  const lines = text.split("\n").map(oneLine);
+  const longest = Math.max(2, ...[...lines.join("\n").matchAll(/`+/g)].map(([run]) => run.length));
+  const fence = "`".repeat(longest + 1);
+  return [fence, ...lines, fence].join("\n");
+}

@@ -1,0 +1,135 @@
+/**
+ * `compare` on the command line: what a side may be, what is refused, formats, exit statuses.
+ */
+import { cpSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { Ajv2020 } from "ajv/dist/2020.js";
+import { describe, expect, it } from "vitest";
+import { jsonReportJsonSchema } from "../../src/report/index.ts";
+import { copyOfFerry, dryrack, type Edit, emptyFolder, git, INTENT } from "./command.ts";
+
+const OPEN: Edit = [
+  INTENT,
+  "{ name: all go ashore, in: [crew, passengers], out: wan,",
+  "{ name: all go ashore, in: [crew, passengers],",
+];
+
+/** The fixture in a repository of one commit, then edited without a commit. */
+function committed(...edits: readonly Edit[]): string {
+  const folder = copyOfFerry();
+  git(folder, "init", "--quiet");
+  git(folder, "add", "--all");
+  git(folder, "commit", "--quiet", "--message", "first");
+  for (const [file, from, to] of edits) {
+    const path = join(folder, file);
+    writeFileSync(path, from === undefined ? to : readFileSync(path, "utf8").replace(from, () => to));
+  }
+  return folder;
+}
+
+describe("compare", () => {
+  it("tells what the files as they are open, against a commit", () => {
+    const folder = committed(OPEN);
+    const { status, output, errors } = dryrack(folder, ["compare", "ferry", "HEAD"]);
+    expect(errors).toBe("");
+    expect(status).toBe(0);
+    expect(output).toMatch(/^ferry: from HEAD to the files as they are\n/);
+    expect(output).toContain("+ newly allowed");
+    expect(output.replace(/\s+/g, " ")).toContain("after, changed: accepted by `all go ashore`");
+    expect(output).toContain("HEAD:topologies/ferry/intent.yaml, line");
+  });
+
+  it("reads both sides from commits, whatever lies in the folder", () => {
+    const folder = committed(OPEN);
+    git(folder, "commit", "--quiet", "--all", "--message", "second");
+    writeFileSync(join(folder, INTENT), "broken: [");
+    const { status, output } = dryrack(folder, ["compare", "ferry", "HEAD~1", "HEAD", "--fail-on", "newly-allowed"]);
+    expect(status).toBe(1);
+    expect(output).toContain("+ newly allowed");
+    const back = dryrack(folder, ["compare", "ferry", "HEAD", "HEAD~1", "--fail-on", "newly-allowed"]);
+    expect(back.status).toBe(0);
+    expect(back.output).toContain("- newly forbidden");
+  });
+
+  it("takes a folder for a side: a site's own, or one that holds it", () => {
+    const [folder, other] = [copyOfFerry(OPEN), emptyFolder()];
+    cpSync(copyOfFerry(), other, { recursive: true });
+    for (const base of [other, join(other, "topologies", "ferry")]) {
+      const { status, output } = dryrack(folder, ["compare", "ferry", base, "--fail-on", "newly-forbidden"]);
+      expect(output).toContain("+ newly allowed");
+      expect(status).toBe(0);
+    }
+  });
+
+  it("finds nothing where nothing changed", () => {
+    const { status, output } = dryrack(committed(), ["compare", "ferry", "HEAD", "--fail-on", "newly-allowed"]);
+    expect(output).toMatch(/\nferry: 0 newly allowed, 0 newly forbidden \(\d+ pairs of ends\)\n$/);
+    expect(status).toBe(0);
+  });
+
+  it("writes JSON that the report's schema takes, and Markdown beside it", () => {
+    const folder = committed(OPEN);
+    const words = ["compare", "ferry", "HEAD", "--format", "json", "--output", "a.json", "--format", "markdown"];
+    const { status, output } = dryrack(folder, words);
+    expect(status).toBe(0);
+    const report: unknown = JSON.parse(readFileSync(join(folder, "a.json"), "utf8"));
+    const validate = new Ajv2020({ strict: false }).compile(jsonReportJsonSchema());
+    expect(validate(report), JSON.stringify(validate.errors)).toBe(true);
+    expect(report).toMatchObject({ command: "compare", status: "passed", comparison: { base: "HEAD" } });
+    expect(report).toMatchObject({
+      results: expect.arrayContaining([expect.objectContaining({ kind: "newly-allowed" })]),
+    });
+    expect(output).toMatch(/^## ferry: what changes in reach\n/);
+    expect(output).toContain("| newly allowed | crew | ");
+  });
+
+  it("shows names of a document as text in Markdown", () => {
+    const hostile: Edit = [
+      INTENT,
+      "name: all go ashore, in: [crew, passengers], out: wan,",
+      'name: "<img src=x onerror=alert(1)> `|` *b*", in: [crew, passengers],',
+    ];
+    const { output } = dryrack(committed(hostile), ["compare", "ferry", "HEAD", "--format", "markdown"]);
+    const outside = output.replace(/(`{3,})[\s\S]*?\1/g, "");
+    expect(outside).not.toContain("<img");
+    expect(outside).toContain("&lt;img");
+  });
+
+  it.each<[string, readonly string[], RegExp]>([
+    ["a side that is nothing", ["compare", "ferry", "nowhere"], /`nowhere` is neither a folder nor a revision of git/],
+    ["an option for git", ["compare", "ferry", "--", "--output=x"], /is neither a folder nor a revision of git/],
+    ["a file", ["compare", "ferry", "./topologies/ferry/intent.yaml"], /is no folder/],
+    ["a folder without a plan", ["compare", "ferry", "./.git/refs"], /holds no plan/],
+    ["an unknown site", ["compare", "fery", "HEAD"], /there is no `topologies\/fery`|try `ferry`|there is no `fery`/],
+    ["an unknown change", ["compare", "ferry", "HEAD", "--fail-on", "newly-alowed"], /try `--fail-on newly-allowed`/],
+    ["a map that maps nothing", ["compare", "ferry", "HEAD", "--map", "bridge"], /write `--map OLD:NEW`/],
+    [
+      "a device that is not there",
+      ["compare", "ferry", "HEAD", "--map", "bridge:brige"],
+      /no device is called `brige` after/,
+    ],
+    ["a format of others", ["compare", "ferry", "HEAD", "--format", "junit"], /no format `junit`/],
+  ])("refuses %s with what to do", (_, words, told) => {
+    const { status, output, errors } = dryrack(committed(), words);
+    expect(errors).toMatch(told);
+    expect(output).toBe("");
+    expect(status).toBe(2);
+  });
+
+  it("says so outside a repository", () => {
+    const { status, errors } = dryrack(copyOfFerry(), ["compare", "ferry", "main"]);
+    expect(errors).toMatch(/`main` is no folder, and there is no git repository here/);
+    expect(status).toBe(2);
+  });
+
+  it("shows what is wrong with either side, and compares nothing", () => {
+    const folder = committed([INTENT, "vlan: 20", "vlan: 5000"]);
+    const now = dryrack(folder, ["compare", "ferry", "HEAD"]);
+    expect([now.status, now.output]).toEqual([2, ""]);
+    expect(now.errors).toContain("topologies/ferry/intent.yaml, line 5");
+    git(folder, "commit", "--quiet", "--all", "--message", "broken");
+    const before = dryrack(folder, ["compare", "ferry", "HEAD", "HEAD~1"]);
+    expect(before.errors).toContain("HEAD:topologies/ferry/intent.yaml, line 5");
+    expect(before.status).toBe(2);
+  });
+});

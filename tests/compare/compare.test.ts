@@ -1,0 +1,164 @@
+/**
+ * What a change opens and closes: each case is one edit of a small site and all that it changes, no more and no less.
+ */
+import { describe, expect, it } from "vitest";
+import { compared, edited, INTENT, RACK } from "./sides.ts";
+
+describe("a comparison", () => {
+  it("of equal states finds nothing and proves nothing", () => {
+    const { lines, undecided, pairs } = compared(INTENT);
+    expect(lines).toEqual([]);
+    expect(undecided).toEqual([]);
+    expect(pairs.untouched).toBe(pairs.all);
+  });
+
+  it("of a note or a comment finds nothing", () => {
+    expect(compared(edited(["ipv4: 10.1.0.0/24 }", 'ipv4: 10.1.0.0/24, note: "desks" } # seats'])).lines).toEqual([]);
+  });
+
+  it("of one rule that is widened prints exactly that widening", () => {
+    const { lines, decided } = compared(edited(["service: tcp/80, action", "service: [tcp/80, tcp/443], action"]));
+    expect(lines).toEqual(["+ tcp/443 from red to blue gets through now"]);
+    expect(decided).toEqual([["head changed: web", "base: drop"]]);
+  });
+
+  it("of one rule that is narrowed prints exactly what is lost, and that open connections live on", () => {
+    const { lines, differences } = compared(INTENT, {
+      before: edited(["service: tcp/80, action", "service: tcp/80-83, action"]),
+    });
+    expect(lines).toEqual(["- tcp/81-83 from red to blue no longer gets through"]);
+    expect(differences[0]?.notes).toEqual([
+      "connections that are open already live on until they end: `answers` accepts them",
+    ]);
+  });
+
+  it("of a rule that goes, with the list that kept answers, does not say that connections live on", () => {
+    const { lines, differences } = compared(
+      edited(
+        ["          - { name: web, in: red, out: blue, service: tcp/80, action: accept }\n", ""],
+        [
+          "          - { name: answers, state: [established, related], action: accept }\n          - { name: out",
+          "          - { name: out",
+        ],
+      ),
+      {
+        before: edited([
+          "          - { name: answers, state: [established, related], action: accept }\n          - { name: web",
+          "          - { name: web",
+        ]),
+      },
+    );
+    expect(lines).toEqual(["- tcp/80 from red to blue no longer gets through"]);
+    expect(differences[0]?.notes).toEqual([]);
+  });
+
+  it("of a member that joins a set shows the set's line", () => {
+    const { lines, decided, differences } = compared(edited(["keepers: [a]", "keepers: [a, b]"]));
+    expect(lines).toEqual([
+      "+ tcp/22 from blue (b) to gate gets through now",
+      // No check of sources is on: whoever bears that address passes for `b`.
+      "+ tcp/22 from internet (b), red (b) to gate gets through now",
+    ]);
+    expect(differences[1]?.notes).toEqual(["only with a source address that is not the sender's"]);
+    expect(decided[0]?.[0]).toMatch(/^head changed: /);
+    expect(decided[0]?.some((line) => line.startsWith("head changed: ") && line.includes("b"))).toBe(true);
+  });
+
+  it("of a drop that goes shows the line of the base that stopped it", () => {
+    const before = edited([
+      "          - { name: web, in",
+      "          - { name: not b, in: red, dest: b, action: drop }\n          - { name: web, in",
+    ]);
+    const { lines, decided } = compared(INTENT, { before });
+    expect(lines).toEqual(["+ tcp/80 from red to blue (b) gets through now"]);
+    expect(decided[0]?.[0]).toBe("base changed: not b");
+  });
+
+  it("of two rules that change places finds what the order decides", () => {
+    const first = "          - { name: web, in: red, out: blue, service: tcp/80, action: accept }\n";
+    const second = "          - { name: not a, in: red, source: a, action: drop }\n";
+    const { lines } = compared(edited([first, second + first]), { before: edited([first, first + second]) });
+    expect(lines).toEqual(["- tcp/80 from red (a) to blue no longer gets through"]);
+  });
+
+  it("of a network that is new says so", () => {
+    const { lines, differences } = compared(
+      edited(
+        ["sets:", "  green: { vlan: 30, ipv4: 10.3.0.0/24 }\nsets:"],
+        [
+          "p2: { untagged: blue } }, own: { tagged: [red, blue] }",
+          "p2: { untagged: blue }, p3: { untagged: green } }, own: { tagged: [red, blue, green] }",
+        ],
+        [
+          "blue: { network: blue, host: 1 } }",
+          "blue: { network: blue, host: 1 }, green: { network: green, host: 1 } }",
+        ],
+        ["{ name: out, in: red,", "{ name: out, in: [red, green],"],
+      ),
+    );
+    expect(lines).toContain("+ every service from green to internet gets through now");
+    expect(differences.find(({ from }) => from[0]?.name === "green")?.notes).toContain("green is new");
+  });
+
+  it("of a port that moves to another network finds who can reach whom now", () => {
+    const { lines } = compared(edited(["p2: { untagged: blue }", "p2: { untagged: red }"]));
+    expect(lines.length).toBeGreaterThan(0);
+    expect(lines.every((line) => line.includes("blue") || line.includes("red"))).toBe(true);
+  });
+
+  it("of a forward from outside finds it by the address that strangers ask for", () => {
+    const { lines } = compared(
+      edited(
+        [
+          "translate: { source",
+          "translate: { dest: [{ name: door, in: wan, service: tcp/8080, to: b, to-port: 80 }], source",
+        ],
+        [
+          "          - { name: web, in",
+          "          - { name: door, in: wan, dest: b, service: tcp/80, action: accept }\n          - { name: web, in",
+        ],
+      ),
+    );
+    expect(lines).toEqual([
+      "+ tcp/8080 from internet to blue (any address) gets through now",
+      // The rule does not ask whether the packet came by the forward.
+      "+ tcp/80 from internet to blue (b) gets through now",
+    ]);
+  });
+});
+
+describe("a replaced device", () => {
+  const RENAMED = RACK.replaceAll(/\bgate\b/g, "ford");
+
+  it("is compared with its successor, and what it did is carried over", () => {
+    const after = INTENT.replaceAll(/\bgate\b/g, "ford");
+    const { lines, replacements } = compared(after, { rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
+    expect(lines).toEqual([]);
+    expect(replacements).toEqual([{ old: "gate", successor: "ford", kept: 0, lost: [] }]);
+  });
+
+  it("loses what the successor does not do, each by name", () => {
+    const before = edited(
+      [
+        "    filter:",
+        "    admin: { services: [tcp/22, tcp/443], listen: [red] }\n    dhcp: { red: { hosts: 100-109, reservations: { a: { host: 10 } } } }\n    filter:",
+      ],
+      [
+        "translate: { source",
+        "translate: { dest: [{ name: door, in: wan, service: tcp/8080, to: b, to-port: 80 }], source",
+      ],
+    );
+    const after = edited(["    filter:", "    admin: { services: [tcp/22], listen: [red] }\n    filter:"]).replaceAll(
+      /\bgate\b/g,
+      "ford",
+    );
+    const { replacements } = compared(after, { before, rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
+    expect(replacements[0]?.kept).toBe(1);
+    expect(replacements[0]?.lost.map(({ kind, text }) => `${kind}: ${text}`)).toEqual([
+      "reservation: the reservation of 10.1.0.10 for `a`",
+      "forward: the forward of tcp/8080 to 10.2.0.10 port 80",
+      "administration: administration by tcp/443 in `red`",
+      "leases: leases in `red`",
+    ]);
+  });
+});
