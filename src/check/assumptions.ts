@@ -38,8 +38,9 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
 
 function assumedFor(result: ProbeResult, network: Network): string[] {
   const { request, outcome } = result;
-  const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);
   const arrivals = outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device));
+  if (directoryOf(network).delegated.length === 0) return arrivals;
+  const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);
   return [
     ...arrivals,
     ...delegatedAmong(
@@ -51,14 +52,12 @@ function assumedFor(result: ProbeResult, network: Network): string[] {
 
 /** Prefixes that stand for delegated ones, where some of these addresses lie in one. */
 export function delegatedAmong(addresses: Ranges, network: Network): string[] {
-  return network.stacks.flatMap(({ interfaces }) =>
-    interfaces.flatMap(({ id, delegated }) => {
-      if (delegated === undefined) return [];
-      const block: Prefix = { family: 6, value: delegated.value, length: delegated.length };
-      if (!rangesOverlap(addresses, [prefixKeys(block)])) return [];
-      return [`${deviceOf(delegated.from)} delegates a prefix to ${id}, and ${formatPrefix(block)} stands for it`];
-    }),
-  );
+  return directoryOf(network).delegated.flatMap(({ id, delegated }) => {
+    if (delegated === undefined) return [];
+    const block: Prefix = { family: 6, value: delegated.value, length: delegated.length };
+    if (!rangesOverlap(addresses, [prefixKeys(block)])) return [];
+    return [`${deviceOf(delegated.from)} delegates a prefix to ${id}, and ${formatPrefix(block)} stands for it`];
+  });
 }
 
 /** What is asked for: a protocol, and ports where it has some. */

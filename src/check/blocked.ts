@@ -6,7 +6,7 @@
 import { addressKey, formatService, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import { type ConfirmedProof, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
+import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
 import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
@@ -33,7 +33,7 @@ export function checkBlocked(assertion: ReachAssertion, { from, to }: EndPair, c
 
 /** Of the internet no prefix is meant but what is beyond the upstreams. */
 function assumedOf(end: End, { evaluation }: CheckContext): string[] {
-  if (isInternet(end)) return [];
+  if (isInternet(end) || directoryOf(evaluation.network).delegated.length === 0) return [];
   const legs = new Set(end.group.interfaces);
   const held = evaluation
     .worlds()

@@ -94,6 +94,7 @@ export class Evaluation {
   /** What all of it took so far. */
   readonly work: Work = { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
   readonly #worlds = new Map<string, Worlds>();
+  #first: World | undefined;
   readonly #createProver: ProverMaker;
   readonly #exchanges = new Map<World, Map<string, Exchange>>();
   readonly #provers = new Map<World, Proving>();
@@ -110,7 +111,8 @@ export class Evaluation {
     const key = up.join(" ");
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
-    const found = worldsOf(this.network, { up, down: [] }, this.work);
+    const found = worldsOf(this.network, { up, down: [] }, { tally: this.work, like: this.#first });
+    this.#first ??= found.worlds[0];
     this.work.worlds += found.worlds.length;
     this.#worlds.set(key, found);
     return found;

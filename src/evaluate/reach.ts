@@ -57,9 +57,6 @@ export function homesOf(written: Ranges, { groups }: Network): readonly Group[] 
 }
 
 /** Links that must be up for a group's stand-in clients to exist. */
-export function guestLinksOf({ standIns }: Group, { links }: Network): readonly Id[] {
-  const [guest] = standIns;
-  return links.flatMap(({ id, onDemand, ends }) =>
-    onDemand && guest !== undefined && ends.some((end) => deviceOf(end) === guest) ? [id] : [],
-  );
+export function guestLinksOf({ standIns: [guest] }: Group, network: Network): readonly Id[] {
+  return (guest === undefined ? undefined : directoryOf(network).onDemandOf.get(guest)) ?? [];
 }

@@ -33,11 +33,19 @@ const WORLD_LIMIT = 64;
 
 const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set(["access-point", "unmanaged-habit", "lease-server"]);
 
-/** All worlds with these on-demand links raised and these parts failed; `tally` counts the events of their leases. */
+/** What worlds have in common. */
+export type Sharing = {
+  /** Counts the events of their leases. */
+  readonly tally?: Tally;
+  /** Another world of the network: stacks that are alike in both are kept once. */
+  readonly like?: World | undefined;
+};
+
+/** All worlds with these on-demand links raised and these parts failed. */
 export function worldsOf(
   network: Network,
   conditions: { readonly up: readonly Id[]; readonly down: readonly Id[] },
-  tally: Tally = { events: 0 },
+  { tally = { events: 0 }, like }: Sharing = {},
 ): Worlds {
   const worlds: World[] = [];
   const pending: (readonly Pick[])[] = [[]];
@@ -45,12 +53,33 @@ export function worldsOf(
     const picks = pending.shift() ?? [];
     const { world, choices } = worldUnder(network, conditions, picks, tally);
     const open = choices.find((choice) => isOpen(choice, picks));
-    if (open === undefined) worlds.push(world);
+    if (open === undefined) worlds.push(withStacksOf(like ?? worlds[0], world));
     else pending.unshift(...open.options.map((option) => [...picks, { choice: open.id, option }]));
   }
   return pending.length === 0
     ? { worlds }
     : { worlds, limit: `more than ${WORLD_LIMIT} combinations of what is left open` };
+}
+
+/** The same world, made of the other one's stacks where they are alike: whoever keeps something for a stack keeps it once. */
+function withStacksOf(other: World | undefined, world: World): World {
+  if (other === undefined) return world;
+  const stacks = world.settled.stacks.map((stack, index) => {
+    const known = other.settled.stacks[index];
+    return known !== undefined && isAlike(known, stack) ? known : stack;
+  });
+  return { ...world, settled: { ...world.settled, stacks } };
+}
+
+/** Whether two plain values say the same. */
+function isAlike(a: unknown, b: unknown): boolean {
+  if (a === b) return true;
+  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
+  const [ours, theirs] = [Object.entries(a), Object.entries(b)];
+  const others = new Map(theirs);
+  return (
+    ours.length === theirs.length && ours.every(([key, value]) => others.has(key) && isAlike(value, others.get(key)))
+  );
 }
 
 function isOpen(choice: Choice, picks: readonly Pick[]): boolean {

@@ -20,6 +20,7 @@ import type {
   Settled,
   SettledBond,
   SettledInterface,
+  SettledStack,
   Stack,
   TranslateTable,
 } from "../network/index.ts";
@@ -177,7 +178,20 @@ function nodesOf(network: Network, settled: Settled): ReadonlyMap<Id, Node> {
   );
 }
 
-function nodeOf(stack: Stack, settled: Settled["stacks"][number], otherwise: RouteTable["otherwise"]): Node {
+type Known = { readonly stack: Stack; readonly otherwise: RouteTable["otherwise"]; readonly node: Node };
+
+const nodes = new WeakMap<SettledStack, Known>();
+
+/** Worlds of one network share the stacks that are alike in them. */
+function nodeOf(stack: Stack, settled: SettledStack, otherwise: RouteTable["otherwise"]): Node {
+  const known = nodes.get(settled);
+  if (known?.stack === stack && known.otherwise === otherwise) return known.node;
+  const node = newNode(stack, settled, otherwise);
+  nodes.set(settled, { stack, otherwise, node });
+  return node;
+}
+
+function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["otherwise"]): Node {
   const states = new Map(settled.interfaces.map((state) => [state.interface, state]));
   const own = keysOf(settled.interfaces.flatMap((state) => state.addresses));
   const stretches = stretchesOf(settled.routes);

@@ -14,6 +14,9 @@ const IPV4: Ranges = [[0n, 0xffffffffn]];
 /** fe80::/10 as keys. */
 export const LINK_LOCAL: Ranges = [[(1n << 128n) | (0xfe80n << 112n), (1n << 128n) | ((0xfec0n << 112n) - 1n)]];
 
+/** Answers about entrances that are kept: questions about the same ones come one after the other. */
+const ENTRANCES_KEPT = 16;
+
 /** Reach of one interface, with its touches at hand. */
 export type LegReach = LinkReach & {
   /** Touches by interface. */
@@ -46,7 +49,11 @@ export class Reaches {
   ofEntrances(entrances: readonly Id[]): LinkReach {
     const key = entrances.join(" ");
     const known = this.#ofEntrances.get(key) ?? reachFromEntrances(this.#atlas, entrances);
+    // The latest comes last, so that the first one is the one to forget: a thousand seats are a thousand large answers.
+    this.#ofEntrances.delete(key);
     this.#ofEntrances.set(key, known);
+    const [oldest] = this.#ofEntrances.keys();
+    if (oldest !== undefined && this.#ofEntrances.size > ENTRANCES_KEPT) this.#ofEntrances.delete(oldest);
     return known;
   }
 

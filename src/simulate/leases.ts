@@ -2,7 +2,7 @@
  * Clients that wait for a lease or an advertisement, each asking once, in document order. A client that failed because
  * somebody on the way had no address yet asks again once others have theirs.
  */
-import type { Awaits, Binding, Choice, Network, Settled } from "../network/index.ts";
+import type { Awaits, Binding, Choice, Id, Network, Settled } from "../network/index.ts";
 import { withBindings } from "../settle/index.ts";
 import { advertisedBindings } from "./advertisements.ts";
 import { LeaseRun } from "./lease-run.ts";
@@ -14,7 +14,7 @@ import { LIMIT_EVENTS, newWorld } from "./run-world.ts";
 export function acquireBindings(network: Network, settled: Settled, options: SimulationOptions = {}): Bindings {
   const advertised = advertisedBindings(network, settled, options);
   const first = leasesUnder(network, settled, options, undefined);
-  const isStuck = first.failures.length > 0 && first.bindings.length > 0;
+  const isStuck = first.stuck.size > 0 && first.bindings.length > 0;
   const leases = isStuck ? again(network, settled, options, first) : first;
   return {
     bindings: [...leases.bindings, ...advertised.bindings],
@@ -27,6 +27,8 @@ type Round = {
   readonly bindings: readonly Binding[];
   readonly choices: readonly Choice[];
   readonly failures: readonly BindingFailure[];
+  /** Interfaces of clients that failed though their link is up: no address of others raises a link. */
+  readonly stuck: ReadonlySet<Id>;
   readonly run: LeaseRun;
 };
 
@@ -40,29 +42,36 @@ function leasesUnder(
   const world = newWorld(network, settled, options);
   const run = new LeaseRun(world, options.limitEvents ?? LIMIT_EVENTS);
   if (earlier !== undefined) run.players.adopt(earlier.run.players);
-  const only = earlier && new Set(earlier.failures.map((failure) => failure.interface));
   const bindings: Binding[] = [];
   const choices: Choice[] = [];
   const failures: BindingFailure[] = [];
+  const stuck = new Set<Id>();
   for (const { id, awaits } of clientsOf(network)) {
-    if (only?.has(id) === false) continue;
-    const result = run.ask(need(world.plan.interfaces, id, "interface"), awaits);
-    if ("failure" in result) failures.push(result.failure);
-    else {
+    if (earlier?.stuck.has(id) === false) continue;
+    const leg = need(world.plan.interfaces, id, "interface");
+    const result = run.ask(leg, awaits);
+    if ("failure" in result) {
+      failures.push(result.failure);
+      if (leg.up) stuck.add(id);
+    } else {
       bindings.push(result.binding);
       if (result.choice !== undefined) choices.push(result.choice);
     }
   }
-  return { bindings, choices, failures, run };
+  return { bindings, choices, failures, stuck, run };
 }
 
-/** Those that failed ask again, with the addresses of the others in place. */
+/** Those that are stuck ask again, with the addresses of the others in place. */
 function again(network: Network, settled: Settled, options: SimulationOptions, first: Round): Round {
   const second = leasesUnder(network, withBindings(network, settled, first.bindings), options, first);
+  const later = new Map(second.failures.map((failure) => [failure.interface, failure]));
   return {
     bindings: [...first.bindings, ...second.bindings],
     choices: [...first.choices, ...second.choices],
-    failures: second.failures,
+    failures: first.failures.flatMap((failure) =>
+      first.stuck.has(failure.interface) ? (later.get(failure.interface) ?? []) : failure,
+    ),
+    stuck: second.stuck,
     run: second.run,
   };
 }
