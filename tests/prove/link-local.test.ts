@@ -11,18 +11,18 @@ import { type Asked, ask, direct, questionOf, Sketch, told } from "./build.ts";
 function stick(): Sketch {
   const access = (untagged: number) => ({ untagged, tagged: [] });
   return new Sketch()
-    .device("edge", "router", ["trunk"])
-    .router("edge", {
+    .device("gate", "router", ["trunk"])
+    .router("gate", {
       legs: { "staff@10": "10.0.1.1/24 fe80::1/64", "guests@20": "10.0.2.1/24 fe80::1/64" },
-      on: { "staff@10": "edge:trunk", "guests@20": "edge:trunk" },
+      on: { "staff@10": "gate:trunk", "guests@20": "gate:trunk" },
       throughElse: "drop",
       to: [{ dest: "10.0.1.1", do: "drop" }],
     })
     .switch("sw", { up: { tagged: [10, 20] }, s: access(10), g: access(20) })
-    .cable("edge:trunk", "sw:up");
+    .cable("gate:trunk", "sw:up");
 }
 
-const STAFF = { legs: ["edge/staff"], stacks: ["edge"] };
+const STAFF = { legs: ["gate/staff"], stacks: ["gate"] };
 
 function endsOf(from: string, target: Partial<Asked>): readonly string[] {
   const sketch = stick();
@@ -36,7 +36,7 @@ function endsOf(from: string, target: Partial<Asked>): readonly string[] {
 
 describe("a link-local address that two interfaces share", () => {
   it("is reached by the link of the interface that is meant", () => {
-    expect(endsOf("sw:s", STAFF)).toEqual(["delivered at edge: edge deliver"]);
+    expect(endsOf("sw:s", STAFF)).toEqual(["delivered at gate: gate deliver"]);
   });
 
   it("is not reached by the link of the other", () => {
@@ -44,14 +44,14 @@ describe("a link-local address that two interfaces share", () => {
   });
 
   it("is reached by either where the device is meant", () => {
-    expect(endsOf("sw:g", { legs: ["edge/staff", "edge/guests"], stacks: ["edge"] })).toHaveLength(1);
+    expect(endsOf("sw:g", { legs: ["gate/staff", "gate/guests"], stacks: ["gate"] })).toHaveLength(1);
   });
 
   it("is reached by either where the address itself is meant", () => {
-    expect(endsOf("sw:g", { to: "fe80::1", stacks: ["edge"] })).toHaveLength(1);
+    expect(endsOf("sw:g", { to: "fe80::1", stacks: ["gate"] })).toHaveLength(1);
   });
 
   it("is reached by a program of the device, which names the link", () => {
-    expect(endsOf("edge", { ...STAFF, when: { dest: "fe80::1" } })).toHaveLength(1);
+    expect(endsOf("gate", { ...STAFF, when: { dest: "fe80::1" } })).toHaveLength(1);
   });
 });
