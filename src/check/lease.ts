@@ -92,6 +92,10 @@ function bindingOf(world: World | undefined, leg: Id): Binding | undefined {
 
 // -- what is expected --------------------------------------------------------------------------------------------
 
+function otherThan(first: bigint, last: bigint): string {
+  return first === last ? `not ${told(first)}` : `outside ${told(first)}-${told(last)}`;
+}
+
 function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, context: CheckContext): Fault | undefined {
   const { network } = context.evaluation;
   const binding = bindingOf(world, leg.id);
@@ -102,10 +106,7 @@ function faultIn(world: World, leg: Interface, { lease }: LeaseAssertion, contex
       : fault(`gets ${told(binding.value)}, and should get none`, binding);
   if (binding === undefined) return withoutLease(world, leg, network, expected?.first);
   if (expected !== undefined && (binding.value < expected.first || binding.value > expected.last)) {
-    const outside = fault(
-      `gets ${told(binding.value)}, outside ${told(expected.first)}-${told(expected.last)}`,
-      binding,
-    );
+    const outside = fault(`gets ${told(binding.value)}, ${otherThan(expected.first, expected.last)}`, binding);
     const stray = strayReason(binding, expected.first, { network, settled: world.settled });
     return stray === undefined ? outside : { ...outside, origins: [stray, ...outside.origins] };
   }

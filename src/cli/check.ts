@@ -81,7 +81,8 @@ function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): st
   const titles = sites.flatMap(titlesOf);
   if (titles.length === 0) {
     const names = sites.map((site) => `\`${site.name}\``).join(", ");
-    return `no assertions for ${names}\n   write some in \`assertions/NAME\``;
+    const folders = sites.map((site) => `\`assertions/${site.name}\``).join(" or ");
+    return `no assertions for ${names}\n   write some in ${folders}`;
   }
   const unknown = only.find((name) => !titles.includes(name));
   if (unknown === undefined) return undefined;

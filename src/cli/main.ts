@@ -21,6 +21,7 @@ export function commandLine(done: Done): Command {
   const program = new Command("dryrack")
     .description("Checks a network plan on paper, before it touches hardware.")
     .version(VERSION)
+    .configureHelp({ subcommandTerm: termOf })
     .exitOverride()
     .showHelpAfterError(false)
     .showSuggestionAfterError(true);
@@ -31,6 +32,15 @@ export function commandLine(done: Done): Command {
   addSchema(program, done);
   addNew(program, done);
   return program;
+}
+
+/** A command with its arguments, without `[options]`: short enough that its description fits beside it in 80 columns. */
+function termOf(command: Command): string {
+  const words = command.registeredArguments.map((argument) => {
+    const name = `${argument.name()}${argument.variadic ? "..." : ""}`;
+    return argument.required ? `<${name}>` : `[${name}]`;
+  });
+  return [command.name(), ...words].join(" ");
 }
 
 type CheckWords = {
@@ -107,6 +117,7 @@ function addCompare(program: Command, done: Done): void {
 function addExplain(program: Command, done: Done): void {
   program
     .command("explain")
+    .summary("tell what a key, a word or a code means")
     .description("what a word of a document, or the code of a diagnostic, means")
     .argument("<word>", "a key such as `tagged` or `switching.ports`, or a code such as `unknown-name`")
     .action(async (word: string) => {
@@ -118,6 +129,7 @@ function addExplain(program: Command, done: Done): void {
 function addSchema(program: Command, done: Done): void {
   program
     .command("schema")
+    .summary("print the JSON Schema of a kind")
     .description("print the JSON Schema of a kind of document or of the report")
     .argument("<kind>", "topology, intent, assertions or report")
     .action(async (kind: string) => {
@@ -129,6 +141,7 @@ function addSchema(program: Command, done: Done): void {
 function addNew(program: Command, done: Done): void {
   program
     .command("new")
+    .summary("write a small site to start from")
     .description("write a small site that passes, to make your own")
     .argument("<folder>", "where to; nothing that is there is overwritten")
     .action(async (folder: string) => {

@@ -60,10 +60,30 @@ function comesBefore(left: string, right: string): boolean {
 
 /**
  * The candidate nearest to `word`, or undefined when none is near enough to be a likely slip. Upper and lower
- * case count as equal for the distance; ties go to the first in code point order.
+ * case count as equal for the distance; ties go to the first in code point order. Where no candidate is near, one that is
+ * the beginning of the word, or that the word is the beginning of, is meant: `destination` for `dest`.
  */
 export function nearestWord(word: string, candidates: Iterable<string>): string | undefined {
   if (word.length > LONGEST) return undefined;
+  const words = [...candidates];
+  return slipOf(word, words) ?? shortened(word, words);
+}
+
+/** So many letters at least make a beginning that tells one word from others. */
+const TELLING = 4;
+
+function shortened(word: string, candidates: readonly string[]): string | undefined {
+  const folded = word.toLowerCase();
+  let best: string | undefined;
+  for (const candidate of candidates) {
+    const [short, long] = [folded, candidate.toLowerCase()].sort((one, other) => one.length - other.length);
+    if (short === undefined || long === undefined || short.length < TELLING || !long.startsWith(short)) continue;
+    if (best === undefined || candidate.length < best.length) best = candidate;
+  }
+  return best;
+}
+
+function slipOf(word: string, candidates: readonly string[]): string | undefined {
   const folded = word.toLowerCase();
   let best: string | undefined;
   let bestDistance = boundFor([...word].length) + 1;

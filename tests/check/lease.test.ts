@@ -13,6 +13,7 @@ describe("a lease", () => {
     ["client: a", "passed", "a gets 10.1.0.100 from r"],
     ["client: a/nic", "passed", "a/nic gets 10.1.0.100 from r"],
     ["client: a, address: 10.1.0.100-109, router: r/red, server: r", "passed", "a gets 10.1.0.100 from r"],
+    ["client: a, address: 10.1.0.50", "failed", "a: gets 10.1.0.100, not 10.1.0.50"],
     ["client: a, address: 10.1.0.50-60", "failed", "a: gets 10.1.0.100, outside 10.1.0.50-10.1.0.60"],
     ["client: a, address: none", "failed", "a: gets 10.1.0.100, and should get none"],
     ["client: a, router: 10.1.0.2", "failed", "a: is told the router 10.1.0.1, not 10.1.0.2"],

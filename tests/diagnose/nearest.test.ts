@@ -51,6 +51,8 @@ describe("nearestWord", () => {
     ["cabels", "cables"],
     ["port_role", "port-roles"],
     ["netwroks", "networks"],
+    ["port", "port-roles"],
+    ["cablesAndSockets", "cables"],
   ])("answers `%s` with `%s`", (word, expected) => {
     expect(nearestWord(word, KEYS)).toBe(expected);
   });
