@@ -274,11 +274,18 @@ const TIMERS = [
 ] as const;
 
 function checkTree(settings: TreeSettings, findings: Findings): void {
-  for (const [key, field, low, high] of TIMERS) {
-    const written = settings[field];
-    if (written === undefined || (written.value >= low && written.value <= high)) continue;
-    findings.report("bad-duration", written.span, `\`${key}\` is ${low}s to ${high}s (RFC 4188)`);
-  }
+  for (const [key, field, low, high] of TIMERS) checkSeconds(key, settings[field], low, high, findings);
+}
+
+function checkSeconds(
+  key: string,
+  written: Located<number> | undefined,
+  low: number,
+  high: number,
+  findings: Findings,
+): void {
+  if (written === undefined || (written.value >= low && written.value <= high)) return;
+  findings.report("bad-duration", written.span, `\`${key}\` is ${low}s to ${high}s (RFC 4188)`);
 }
 
 const spanningTree: Shape<SpanningTree> = either<SpanningTree>(
@@ -323,11 +330,12 @@ export const switching: Shape<Switching> = record<Switching>({
       example: "{ priority: 4096, edge: [p3..8] }",
     }),
     ageingSeconds: optional("ageing", duration, {
-      says: "How long a learned address is kept without use.",
+      says: "How long a learned address is kept without use: 10s to 1000000s.",
       default: "300s (RFC 4188)",
       example: "300s",
     }),
   },
+  check: ({ ageingSeconds }, findings) => checkSeconds("ageing", ageingSeconds, 10, 1_000_000, findings),
 });
 
 /** Radio networks of an access point. */
