@@ -8,8 +8,8 @@
  * twice at run time, so what `src/cli/main.ts` imports statically keeps no state and no error classes.
  */
 import { spawnSync } from "node:child_process";
-import { chmodSync, existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from "node:fs";
-import { join, normalize, relative, resolve } from "node:path";
+import { chmodSync, copyFileSync, existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { basename, dirname, join, normalize, relative, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
 
@@ -83,6 +83,23 @@ function dynamicImportsTo(lazyEntries) {
   };
 }
 
+/** Folders of programs for other interpreters, which `kernel` runs: copied as they are, found beside the code. */
+const COPIED = ["src/kernel/rack", "src/kernel/image"];
+
+/** Copies them into `dist/`; answers with the files written. */
+function copyPrograms() {
+  return COPIED.filter((folder) => existsSync(folder)).flatMap((folder) =>
+    readdirSync(folder, { withFileTypes: true })
+      .filter((entry) => entry.isFile())
+      .map(({ name }) => {
+        const written = join("dist", basename(folder), name);
+        mkdirSync(dirname(written), { recursive: true });
+        copyFileSync(join(folder, name), written);
+        return written;
+      }),
+  );
+}
+
 /** The option parser names this module at its top and rarely uses it; it is handed over when a property is read. */
 const childProcessOnDemand = {
   name: "child-process-on-demand",
@@ -115,10 +132,9 @@ async function buildCode() {
   if (existsSync(COMMAND_LINE)) built.push(await build(commandLineOptions(lazyEntries)));
   const library = libraryOptions(lazyEntries);
   if (Object.keys(library.entryPoints).length > 0) built.push(await build(library));
-  const written = new Set(
-    built.flatMap(({ metafile }) => Object.keys(metafile.outputs)).map((name) => normalize(name)),
-  );
   mkdirSync("dist", { recursive: true });
+  const outputs = built.flatMap(({ metafile }) => Object.keys(metafile.outputs)).map((name) => normalize(name));
+  const written = new Set([...outputs, ...copyPrograms()]);
   removeAllBut(written);
   writeFileSync("dist/package.json", '{ "type": "commonjs" }\n');
   if (existsSync("dist/cli.js")) chmodSync("dist/cli.js", 0o755);

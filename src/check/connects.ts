@@ -7,6 +7,7 @@ import { formatService } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome } from "../evaluate/index.ts";
+import type { Network } from "../network/index.ts";
 import { type Cell, type Told, tellPath } from "../result/index.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
@@ -18,7 +19,7 @@ import { nobodyServes, withoutUplink } from "./vacuous.ts";
 
 /** Judges a `connects` or `arrives` assertion between these ends. */
 export function checkExchange(assertion: ReachAssertion, ends: EndPair, context: CheckContext): Finding {
-  const questions = questionsOf(assertion, ends, context);
+  const questions = questionsOf(assertion, ends, context.evaluation.network);
   const empty = emptyReason(assertion, ends, questions, context);
   if (empty !== undefined) {
     const { network } = context.evaluation;
@@ -69,8 +70,8 @@ function pathOf({ result }: Outcome, context: CheckContext): readonly Told[] {
 
 // -- which questions -----------------------------------------------------------------------------------------------
 
-function questionsOf(assertion: ReachAssertion, { from, to }: EndPair, { evaluation }: CheckContext): Question[] {
-  const { network } = evaluation;
+/** Every source of the ends with every target, for every service. */
+export function questionsOf(assertion: ReachAssertion, { from, to }: EndPair, network: Network): Question[] {
   const services = assertion.service?.value.map(({ value }) => value) ?? [undefined];
   const sources = from.flatMap((end) => sourcesOf(end, network));
   const destinations = to.flatMap((end) => destinationsOf(end, network));

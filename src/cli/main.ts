@@ -28,6 +28,7 @@ export function commandLine(done: Done): Command {
   addCheck(program, done);
   addTrace(program, done);
   addCompare(program, done);
+  addKernel(program, done);
   addExplain(program, done);
   addSchema(program, done);
   addNew(program, done);
@@ -111,6 +112,18 @@ function addCompare(program: Command, done: Done): void {
       const { runCompare } = await import("./compare.ts");
       const format: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
       done(runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
+    });
+}
+
+function addKernel(program: Command, done: Done): void {
+  program
+    .command("kernel")
+    .description("ask a real kernel the same questions")
+    .argument("<site>", "a site: its folder, or its name under topologies/")
+    .option("--show", "print what would be typed to build it, and do nothing", false)
+    .action(async (site: string, options: { readonly show: boolean }) => {
+      const { runKernel } = await import("./kernel.ts");
+      done(await runKernel({ site, ...options }));
     });
 }
 

@@ -60,7 +60,7 @@ function phasesBeforeRoutes(plan: KernelPlan, pathOf: (device: string) => string
   return [
     each(({ device, settings }) => ({ device, settings: [...settings, ...plan.settings] })),
     [ipStep(DRAWER, cables)],
-    each(({ device, links }) => ipStep(device, links)),
+    each(({ device, bridges, links }) => ipStep(device, [...bridges, ...links])),
     each(({ device, linkSettings }) => ({ device, settings: linkSettings })),
     each(({ device, addresses }) => ipStep(device, addresses)),
   ];

@@ -14,8 +14,12 @@
  * Guarantees: reads the site alone, never the description; acts only inside namespaces that it made, all of which hang
  * off one helper process; nothing outlives that process.
  */
+export { type AgreeRequest, type AgreeResult, agreeOnSite } from "./agree.ts";
+export { type Bench, HOST_BENCH } from "./bench.ts";
 export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.ts";
 export { startMachine } from "./machine.ts";
+export type { KernelPlan } from "./plan.ts";
 export { planKernel } from "./plan-site.ts";
+export type { KernelExchange, KernelQuestion } from "./question.ts";
 export { Rack } from "./rack.ts";
 export { showKernel } from "./show.ts";

@@ -8,6 +8,7 @@ import type { Arrival, ProbeOutcome } from "../network/index.ts";
 import { type Built, build, type Refused } from "./build.ts";
 import type { KernelPlan, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
+import type { SeenFrame } from "./way.ts";
 
 /** One exchange on the kernel. */
 export type KernelProbe = {
@@ -57,6 +58,8 @@ export class KernelSite {
   readonly #rack: Rack;
   readonly #id: string;
   readonly #plan: KernelPlan;
+  readonly #listening = new Set<number>();
+  #sourcePort = 39_999;
 
   /** Use `buildKernelSite`. */
   constructor(rack: Rack, plan: KernelPlan, { id, refused }: Built) {
@@ -66,8 +69,10 @@ export class KernelSite {
     this.refused = refused;
   }
 
-  /** Opens the listeners; `asked` are the ports that hosts listen on of which nothing is said. */
-  async listen(asked: readonly number[]): Promise<void> {
+  /** Opens the listeners of these ports; those of ports asked for before are open already. */
+  async listen(ports: readonly number[]): Promise<void> {
+    const asked = ports.filter((port) => !this.#listening.has(port));
+    for (const port of asked) this.#listening.add(port);
     const listeners = this.#plan.devices.flatMap((device) =>
       device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked)),
     );
@@ -75,8 +80,25 @@ export class KernelSite {
     await this.#rack.ask("listen", { site: this.#id, listeners: [...distinct.values()] });
   }
 
+  /** A source port that no probe of this site had before, from 40000 on: what one probe left behind is not met by the next. */
+  nextSourcePort(): number {
+    this.#sourcePort++;
+    return this.#sourcePort;
+  }
+
   /** Runs one exchange to its end. */
   async probe(probe: KernelProbe): Promise<KernelOutcome> {
+    return outcomeOf(await this.#ask(probe, {}));
+  }
+
+  /** Runs one exchange to its end, and tells what was seen on every link meanwhile. */
+  async watch(probe: KernelProbe): Promise<{ readonly outcome: KernelOutcome; readonly frames: readonly SeenFrame[] }> {
+    const result = await this.#ask(probe, { watch: true });
+    return { outcome: outcomeOf(result), frames: result.frames ?? [] };
+  }
+
+  async #ask(probe: KernelProbe, more: Readonly<Record<string, unknown>>): Promise<RawOutcome> {
+    await this.#listenFor(probe);
     const result = await this.#rack.ask("probe", {
       site: this.#id,
       device: probe.device,
@@ -88,8 +110,14 @@ export class KernelSite {
       ...(probe.source === undefined ? {} : { source: formatAddress(probe.source) }),
       ...(probe.fill === undefined ? {} : { fill: probe.fill }),
       ...this.#bound(probe),
+      ...more,
     });
-    return outcomeOf(result as RawOutcome); // the helper's own shape
+    return result as RawOutcome; // the helper's own shape
+  }
+
+  /** Whoever listens on everything listens on what is asked for. */
+  async #listenFor({ port }: KernelProbe): Promise<void> {
+    if (port !== undefined && !this.#listening.has(port)) await this.listen([port]);
   }
 
   /** Sends a packet as it is from a device, and tells all that was delivered anywhere within `patience` seconds. */
@@ -156,6 +184,7 @@ type RawOutcome = {
   readonly dataFlowed?: boolean;
   readonly refusal?: { readonly type: number; readonly code: number; readonly from: string };
   readonly arrivals: readonly RawArrival[];
+  readonly frames?: readonly SeenFrame[];
 };
 
 function outcomeOf({ end, errno, dataFlowed, refusal, arrivals }: RawOutcome): KernelOutcome {

@@ -7,11 +7,14 @@ import type { SiteDevice } from "../site/index.ts";
 import type { Domain } from "./bridging.ts";
 import type { DeviceNames } from "./names.ts";
 
-/** Bridges and links, for `ip -batch`; `present`: names of the ports that have a cable, a loose one included. */
+/** Bridges with their ports, for `ip -batch`; `present`: names of the ports that have a cable, a loose one included. */
+export function bridgeLines(names: DeviceNames, present: ReadonlySet<string>): readonly string[] {
+  return [...names.domains].flatMap(([domain, name]) => domainLines(domain, name, names.ports, present));
+}
+
+/** Every link that is up, for `ip -batch`. */
 export function linkLines(device: SiteDevice, names: DeviceNames, present: ReadonlySet<string>): readonly string[] {
-  const bridges = [...names.domains].flatMap(([domain, name]) => bridgeLines(domain, name, names, present));
-  const up = [...upPorts(device, names, present)].map((name) => `link set dev ${name} up`);
-  return ["link set dev lo up", ...bridges, ...up];
+  return ["lo", ...upPorts(device, names, present)].map((name) => `link set dev ${name} up`);
 }
 
 /** Names of the kernel's interfaces that are switched on. */
@@ -25,19 +28,19 @@ function upPorts(device: SiteDevice, names: DeviceNames, present: ReadonlySet<st
     .flatMap((port) => names.ports.get(port.name) ?? []);
 }
 
-function bridgeLines(
+function domainLines(
   domain: Domain,
   name: string,
-  names: DeviceNames,
+  ports: ReadonlyMap<string, string>,
   present: ReadonlySet<string>,
 ): readonly string[] {
-  const ports = domain.ports.filter((port) => present.has(port.name));
+  const plugged = domain.ports.filter((port) => present.has(port.name));
   return [
     `link add name ${name} address ${formatHardware(domain.hardware)} type bridge stp_state 0 mcast_snooping 0`,
-    ...ports.map((port) => `link set dev ${names.ports.get(port.name)} master ${name}`),
-    ...ports
+    ...plugged.map((port) => `link set dev ${ports.get(port.name)} master ${name}`),
+    ...plugged
       .filter((port) => port.membership.isolated.value)
-      .map((port) => `link set dev ${names.ports.get(port.name)} type bridge_slave isolated on`),
+      .map((port) => `link set dev ${ports.get(port.name)} type bridge_slave isolated on`),
     // A device that is no member of its own bridge there hears nothing of it: see also `ruleset.ts`.
     `link set dev ${name} arp ${domain.interfaces.length > 0 ? "on" : "off"} up`,
   ];

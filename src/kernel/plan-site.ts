@@ -4,7 +4,7 @@
  */
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
 import { type Domain, domainsOf, unsupportedBridging } from "./bridging.ts";
-import { linkLines, upNames } from "./links.ts";
+import { bridgeLines, linkLines, upNames } from "./links.ts";
 import { loopsOf } from "./loops.ts";
 import { type DeviceNames, nameDevice } from "./names.ts";
 import { unsupportedActions } from "./nft-filter.ts";
@@ -42,6 +42,7 @@ function planDevice({ device, names }: Prepared, cables: readonly CablePlan[]): 
   return {
     device: device.name,
     settings: deviceSettings(device),
+    bridges: bridgeLines(names, present),
     links: linkLines(device, names, present),
     up: upNames(device, names, present),
     linkSettings: interfaceSettings(device, names),

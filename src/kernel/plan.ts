@@ -49,7 +49,9 @@ export type DevicePlan = {
   readonly device: string;
   /** Settings before any cable is there: `net/ipv4/ip_forward = 1`; a leading `-` where a kernel may lack the file. */
   readonly settings: readonly string[];
-  /** `ip -batch` once the cables are there: bridges, and every link that is up. */
+  /** `ip -batch` once the cables are there: bridges and their ports. */
+  readonly bridges: readonly string[];
+  /** `ip -batch`: every link that is up. */
   readonly links: readonly string[];
   /** Names of the kernel's interfaces that are switched on. */
   readonly up: ReadonlySet<string>;

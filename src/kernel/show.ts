@@ -1,6 +1,6 @@
 /**
- * A plan as text to read: what would be typed, device by device, in the order in which it is carried out. Namespaces are
- * written by the names of their devices.
+ * A plan as text to read: what would be typed, file by file and device by device, in the order in which it is carried out.
+ * Namespaces are written by the names of their devices.
  */
 import { formatHardware } from "../address/index.ts";
 import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
@@ -8,16 +8,15 @@ import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan } from "
 /** The namespace of the second ends of loose cables. */
 export const DRAWER = "(loose ends)";
 
-/** The whole plan. */
+/** The whole plan, one file after the other: a kind of thing each, and how it is used. */
 export function showKernel(plan: KernelPlan): string {
   const cables = plan.cables.map((cable, index) => cableLine(cable, index, (device) => device));
   const unsupported = plan.unsupported.map(({ what }) => `# not possible here: ${what}`);
   return [
     ...unsupported,
     ...plan.devices.map(({ device }) => `ip netns add ${device}`),
-    ...plan.devices.flatMap(({ device, settings }) => section(`${device}: settings`, settings)),
-    ...section("every device: settings", plan.settings),
-    ...section("cables: ip -batch", cables),
+    ...section("cables.batch: ip -batch", cables),
+    ...section("settings: every device, after its own", plan.settings),
     ...plan.devices.flatMap(showDevice),
     "",
   ].join("\n");
@@ -26,16 +25,19 @@ export function showKernel(plan: KernelPlan): string {
 function showDevice(plan: DevicePlan): readonly string[] {
   const { device } = plan;
   return [
-    ...section(`${device}: ip -batch`, plan.links),
-    ...section(`${device}: settings of interfaces`, plan.linkSettings),
-    ...section(`${device}: ip -batch`, plan.addresses),
-    ...section(`${device}: ip -force -batch`, plan.routes),
-    ...section(
-      `${device}: nft -f`,
-      plan.ruleset.split("\n").filter((line) => line !== ""),
-    ),
-    ...section(`${device}: listeners`, plan.listeners.map(listenerLine)),
+    ...section(`${device}/settings`, plan.settings),
+    ...section(`${device}/bridge.batch: ip -batch`, plan.bridges),
+    ...section(`${device}/ip.batch: ip -batch`, plan.links),
+    ...section(`${device}/interface-settings`, plan.linkSettings),
+    ...section(`${device}/address.batch: ip -batch`, plan.addresses),
+    ...section(`${device}/route.batch: ip -force -batch`, plan.routes),
+    ...section(`${device}/rules.nft: nft -f`, linesOf(plan.ruleset)),
+    ...section(`${device}/listeners`, plan.listeners.map(listenerLine)),
   ];
+}
+
+function linesOf(text: string): readonly string[] {
+  return text.split("\n").filter((line) => line !== "");
 }
 
 function section(title: string, lines: readonly string[]): readonly string[] {

@@ -2,6 +2,7 @@
  * Runs and diagnostics as text: for a terminal, as JSON, as JUnit XML. Each report escapes its own syntax and every
  * control character that a document may hold.
  */
+export { renderAgreement } from "./agreement.ts";
 export { renderComparison } from "./comparison.ts";
 export { renderComparisonJson } from "./comparison-json.ts";
 export { renderComparisonMarkdown } from "./comparison-markdown.ts";

@@ -2,6 +2,14 @@
  * What commands find, as plain records: verdicts with their evidence, and runs. Rendering is `report/`'s affair.
  */
 export {
+  type Agreement,
+  type AgreementStatus,
+  type Dispute,
+  type KernelRun,
+  kernelStatusOf,
+  type WayMark,
+} from "./agreement.ts";
+export {
   type Change,
   type Comparison,
   comparisonStatus,

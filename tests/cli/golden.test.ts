@@ -48,6 +48,7 @@ const CASES: readonly Case[] = [
   ["help", ["--help"]],
   ["help-check", ["check", "--help"]],
   ["help-compare", ["compare", "--help"]],
+  ["help-kernel", ["kernel", "--help"]],
   ["version", ["--version"]],
   ["unknown-command", ["chek"]],
   ["unknown-option", ["check", "--onlly", "x"]],
@@ -120,6 +121,9 @@ const CASES: readonly Case[] = [
   ["trace-unknown-site", ["trace", "fery", "guest", "radar", "tcp/80"]],
   ["trace-several-sites", ["trace", ".", "guest", "radar", "tcp/80"], ISLET],
   ["trace-invalid", ["trace", "ferry", "guest", "radar", "tcp/80"], MISTAKES],
+
+  ["kernel-unknown-site", ["kernel", "fery"]],
+  ["kernel-invalid", ["kernel", "--show", "ferry"], MISTAKES],
 
   ["explain-word", ["explain", "tagged"]],
   ["explain-code", ["explain", "unknown-name"]],

@@ -13,14 +13,14 @@ function section(title: string, ...texts: readonly string[]): readonly string[] 
 
 /** The rules of the row's router, without the frame of their chain. */
 function rules(edge: string): readonly string[] {
-  return section("edge: nft -f", ...row({ edge }))
+  return section("edge/rules.nft: nft -f", ...row({ edge }))
     .filter((line) => line.startsWith("    ") && !line.includes(" hook "))
     .map((line) => line.trim());
 }
 
 describe("the text of a plan", () => {
   it("joins namespaces by cables, with the hardware addresses of the description", () => {
-    const cables = section("cables: ip -batch", ...row());
+    const cables = section("cables.batch: ip -batch", ...row());
     expect(cables).toHaveLength(2);
     expect(cables[0]).toMatch(
       /^link add name nic index 100 netns desk address .{17} mtu 1500 type veth peer name left index 101 netns edge address .{17} mtu 1500$/,
@@ -31,8 +31,8 @@ describe("the text of a plan", () => {
     const texts = row({
       edge: "routes: [{ to: 10.9.0.0/16, via: 10.31.2.9, metric: 7 }, { to: fd99::/16, action: prohibit }]",
     });
-    expect(section("edge: ip -batch", ...texts).slice(-1)).toEqual(["link set dev right up"]);
-    expect(section("edge: ip -force -batch", ...texts)).toEqual([
+    expect(section("edge/ip.batch: ip -batch", ...texts).slice(-1)).toEqual(["link set dev right up"]);
+    expect(section("edge/route.batch: ip -force -batch", ...texts)).toEqual([
       "route add 10.9.0.0/16 via 10.31.2.9 dev right metric 7",
       "route add prohibit fd99::/16 metric 1024",
     ]);
@@ -40,9 +40,9 @@ describe("the text of a plan", () => {
 
   it("says who listens where", () => {
     const texts = row({ edge: "admin: { services: [tcp/22], listen: [left] }", shelf: "serves: { tcp/445: all }" });
-    expect(section("edge: listeners", ...texts)[0]).toMatch(/^protocol 6 port 22 on 10\.31\.1\.1, fd31:1::1, fe80::/);
-    expect(section("desk: listeners", ...texts)).toContain("protocol 6 port every port asked for on every address");
-    expect(section("shelf: listeners", ...texts)).toEqual(["protocol 6 port 445 on every address"]);
+    expect(section("edge/listeners", ...texts)[0]).toMatch(/^protocol 6 port 22 on 10\.31\.1\.1, fd31:1::1, fe80::/);
+    expect(section("desk/listeners", ...texts)).toContain("protocol 6 port every port asked for on every address");
+    expect(section("shelf/listeners", ...texts)).toEqual(["protocol 6 port 445 on every address"]);
   });
 });
 

@@ -17,6 +17,7 @@ from ask import Asker
 from listen import Listeners
 from observe import Observer, arrival, is_request
 from send import send_packet
+from watch import Watcher
 
 WORKERS = concurrent.futures.ThreadPoolExecutor(6)
 _tokens = itertools.count(1)
@@ -114,12 +115,14 @@ async def op_probe(request):
     async with site.turn:
         await refusals.wait()
         site.observer.forget()
+        watcher = Watcher(site.namespaces) if request.get("watch") else None
         outcome = await Asker(site.namespaces[request["device"]], request, token).run()
         if outcome["end"] == "refused":
             refusals.note()
         site.observer.drain()
         seen = [packet for packet in site.observer.seen if is_request(packet, request["protocol"], token)]
-    return {**outcome, "arrivals": _distinct(arrival(packet) for packet in seen)}
+        frames = {"frames": watcher.close()} if watcher else {}
+    return {**outcome, **frames, "arrivals": _distinct(arrival(packet) for packet in seen)}
 
 
 async def op_send(request):

@@ -1,0 +1,55 @@
+/**
+ * Where sites are built: on this machine's kernel in namespaces, or in a machine of its own. A bench says whether it can be
+ * used, what it cannot show of a plan, and starts the helper that holds the sites.
+ */
+import { spawnSync } from "node:child_process";
+import { release } from "node:os";
+import { startHelper, systemEnvironment } from "./carrier.ts";
+import type { KernelPlan, Unsupported } from "./plan.ts";
+import { Rack } from "./rack.ts";
+
+/** A place to build sites on. */
+export type Bench = {
+  /** As people call it, a phrase. */
+  readonly name: string;
+  /** Why it cannot be used for such a plan, one sentence each with what to do; empty: it can. */
+  readonly troubles: (plan: KernelPlan) => readonly string[];
+  /** What of a plan cannot be shown there. */
+  readonly missing: (plan: KernelPlan) => readonly Unsupported[];
+  /** Starts the helper. */
+  readonly start: () => Rack;
+};
+
+/** Programs that are always needed, with the Debian packages that bring them. */
+const PROGRAMS: readonly (readonly [program: string, option: string, debian: string])[] = [
+  ["unshare", "--version", "util-linux"],
+  ["setpriv", "--version", "util-linux"],
+  ["python3", "--version", "python3"],
+  ["ip", "-V", "iproute2"],
+  ["nft", "--version", "nftables"],
+];
+
+/** Network namespaces on this machine's kernel. Needs root. */
+export const HOST_BENCH: Bench = {
+  name: `namespaces of Linux ${release()}`,
+  troubles: hostTroubles,
+  missing: ({ unsupported }) => unsupported,
+  start: () => new Rack(startHelper()),
+};
+
+function hostTroubles(): readonly string[] {
+  if (process.platform !== "linux") return ["network namespaces are a matter of Linux: run this on a Linux machine"];
+  const absent = PROGRAMS.filter(([program, option]) => !runs(program, option)).map(
+    ([program, , debian]) => `\`${program}\` is not installed: apt-get install ${debian}`,
+  );
+  if (absent.length > 0) return absent;
+  if (process.geteuid?.() !== 0)
+    return ["only root may make network namespaces: run this as root, with sudo or in a container of your own"];
+  return runs("unshare", "--net", "--pid", "--mount", "--fork", "true")
+    ? []
+    : ["this system does not let root make network namespaces: a container must be started with the right to"];
+}
+
+function runs(program: string, ...words: readonly string[]): boolean {
+  return spawnSync(program, words, { stdio: "ignore", env: systemEnvironment() }).status === 0;
+}

@@ -1,0 +1,91 @@
+/** The kernel as judge of a site's assertions, and its negative control: a kernel without the rules is found out. */
+import { expect } from "vitest";
+import { kernelQuestions } from "../../src/check/index.ts";
+import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
+import { Evaluation } from "../../src/evaluate/index.ts";
+import { agreeOnSite, HOST_BENCH, type KernelPlan, planKernel } from "../../src/kernel/index.ts";
+import type { Agreement } from "../../src/result/index.ts";
+import type { Site } from "../../src/site/index.ts";
+import { needsNamespaces } from "../support/needs.ts";
+import { networkOf, siteOf } from "../support/site.ts";
+import { row } from "./row.ts";
+
+const { describe, it } = needsNamespaces("nft", "python3");
+
+const SHUT = row({
+  edge: "filter: { through: { otherwise: drop, rules: [{ name: web, service: tcp/80, action: accept }, { name: answers, state: [established, related], action: accept }] } }",
+});
+/** Beyond the files of any site here. */
+const ASSERTIONS_FILE = 99;
+const ASKED = `
+assertions:
+  - { name: the desk reads the shelf, from: desk, to: shelf, service: tcp/80, expect: connects }
+  - { name: the desk pings the shelf, from: desk, to: shelf, expect: connects }`;
+
+function assertionsOf(text: string): AssertionsDocument {
+  const { document } = loadDocument({ path: "a.yaml", text: `dryrack: assertions/1\n${text}` }, ASSERTIONS_FILE);
+  if (document?.kind !== "assertions") throw new Error("no assertions");
+  return document;
+}
+
+/** Every assertion judged, the kernel's half built by another plan where one is given. */
+async function judge(
+  texts: readonly string[],
+  assertions: string,
+  plan?: (site: Site) => KernelPlan,
+): Promise<readonly Agreement[]> {
+  const evaluation = new Evaluation(networkOf(...texts));
+  const { asked } = kernelQuestions(assertionsOf(assertions), evaluation);
+  const request = { site: siteOf(...texts), evaluation, questions: asked, bench: HOST_BENCH };
+  const { agreements } = await agreeOnSite(plan === undefined ? request : { ...request, plan });
+  return agreements;
+}
+
+function withoutRules(site: Site): KernelPlan {
+  const plan = planKernel(site);
+  return { ...plan, devices: plan.devices.map((device) => ({ ...device, ruleset: "" })) };
+}
+
+describe.concurrent("a site's assertions", () => {
+  it("are answered alike, whether they hold or not", async () => {
+    const agreements = await judge(SHUT, ASKED);
+    expect(agreements.map(({ status }) => status)).toEqual(["agrees", "agrees"]);
+    expect(agreements.flatMap(({ answers }) => answers)).toEqual([
+      { text: "answered; shelf sees 10.31.1.9 to 10.31.2.9:80", times: 1 },
+      { text: "answered; shelf sees fd31:1::9 to fd31:2::9:80", times: 1 },
+      { text: "silent", times: 2 },
+    ]);
+  });
+
+  it("differ from a kernel whose rules were left out, and both ways are told", async () => {
+    const [kept, found] = await judge(SHUT, ASKED, withoutRules);
+    expect(kept?.status).toBe("agrees");
+    expect(found?.status).toBe("differs");
+    expect(found?.disputes.map(({ question, kernel, model }) => ({ question, kernel, model }))).toEqual([
+      {
+        question: "desk to shelf on echo, at 10.31.2.9",
+        kernel: "answered; shelf sees 10.31.1.9 to 10.31.2.9",
+        model: ["silent"],
+      },
+      {
+        question: "desk to shelf on echo, at fd31:2::9",
+        kernel: "answered; shelf sees fd31:1::9 to fd31:2::9",
+        model: ["silent"],
+      },
+    ]);
+    const [dispute] = found?.disputes ?? [];
+    expect(dispute?.kernelWay).toContainEqual({
+      device: "shelf",
+      text: "sends at nic: ICMP 0/0 10.31.2.9 to 10.31.1.9",
+    });
+    expect(dispute?.modelWay.at(-1)?.device).toBe("edge");
+  });
+
+  it("that need what namespaces lack are told apart, with what is missing", async () => {
+    const [topology, intent] = row();
+    const tagged = intent.replace("right: { port: right,", "right: { port: right, tag: 7,");
+    const [asked] = await judge([topology, tagged], ASKED);
+    expect(asked?.status).toBe("not-probed");
+    expect(asked?.missing.map(({ text }) => text)).toEqual(["tagged frames on `edge/right`"]);
+  });
+});
