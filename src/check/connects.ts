@@ -65,7 +65,7 @@ function cellOf({ question, status }: Answer): Cell {
 
 function pathOf({ result }: Outcome, context: CheckContext): readonly Told[] {
   const back = result.fate.end === "delivered" ? result.answerPath : [];
-  return tellPath([...result.path, ...back], context.names);
+  return tellPath([...result.path, ...back], context.names, result.fate.end);
 }
 
 // -- which questions -----------------------------------------------------------------------------------------------

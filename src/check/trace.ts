@@ -133,7 +133,7 @@ function tracedOf(
     ...labels,
     works,
     sentence,
-    path: tellPath(result.path, names),
+    path: tellPath(result.path, names, result.fate.end),
     answerPath: tellPath(result.answerPath, names),
     decidedBy: works ? [] : placesOf(linesFor(result, world, network).map((origin) => ({ origin, text: sentence }))),
     picks,

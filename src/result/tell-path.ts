@@ -2,16 +2,19 @@
  * The way of a packet in sentences, one a step. Both engines note the same steps in the same words; steps that only pass
  * a packet on are left out.
  */
-import { type Id, lastName, type PathStep } from "../network/index.ts";
+import { type Fate, type Id, lastName, type PathStep } from "../network/index.ts";
 import { deviceName, type Names, nameAt, ssidOf } from "./tell.ts";
 import type { Told } from "./verdict.ts";
 
-/** The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. */
-export function tellPath(path: readonly PathStep[], names: Names): Told[] {
+/**
+ * The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. `end`
+ * says what the last rule did, where the way ends at one: it stopped the packet, or nobody knows.
+ */
+export function tellPath(path: readonly PathStep[], names: Names, end?: Fate["end"]): Told[] {
   const told: Told[] = [];
   for (const [index, step] of path.entries()) {
     const before = path[index - 1];
-    const text = index > 0 && index === path.length - 1 ? tellLast(step, names) : tellStep(step, names);
+    const text = index > 0 && index === path.length - 1 ? tellLast(step, names, end) : tellStep(step, names);
     const device = deviceName(step.at);
     if (step.did === "leave" && before?.did === "lookup" && told.length > 0) {
       told[told.length - 1] = { device, text: tellLeave(before, step), origin: before.origin };
@@ -27,8 +30,9 @@ function tellStep(step: PathStep, names: Names): string {
 }
 
 /** A way ends where something stops the packet, if it was not a delivery. */
-function tellLast(step: PathStep, names: Names): string {
-  return step.did === "filter" ? tellFilter("is stopped by", step, names) : tellStep(step, names);
+function tellLast(step: PathStep, names: Names, end: Fate["end"] | undefined): string {
+  if (step.did !== "filter") return tellStep(step, names);
+  return tellFilter(end === "unknown" ? "is lost sight of at" : "is stopped by", step, names);
 }
 
 /** Out of a bridge by the port that was looked up, or by a member of it: told as one. */

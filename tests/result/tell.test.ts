@@ -75,6 +75,15 @@ describe("a way", () => {
     ]);
   });
 
+  test("is lost sight of at a rule of which nobody knows what it does", () => {
+    const path = [step("gate/stack", "route", "to itself"), step("gate/stack", "filter")];
+    expect(tellPath(path, NAMES, "unknown").at(-1)?.text).toBe("is lost sight of at `guests go out`");
+  });
+
+  test("calls a port of a stand-in client by its own name only", () => {
+    expect(told(step("~crew:nic", "leave"))).toEqual(["goes out at nic"]);
+  });
+
   test("says nothing twice in a row, and nothing of steps that only pass it on", () => {
     const enter = step("gate:p1", "enter");
     expect(told(enter, step("gate/stack", "track"), enter)).toEqual(["comes in at gate:p1"]);
