@@ -31,6 +31,8 @@ export type Profile = {
   readonly martians: Sourced<Martians>;
   /** When martians are looked at: first of all, or with the routes, after destination translation. */
   readonly martiansFirst: Sourced<boolean>;
+  /** When sources are held against the routes back: before the route is looked up, or once it is known and leads on. */
+  readonly sourcesChecked: Sourced<Readonly<Record<4 | 6, "before-route" | "after-route">>>;
   /** Whether packets to the all-zeros host of an own prefix are discarded. */
   readonly discardsAllZeros: Sourced<boolean>;
   /** IPv4 addresses that no router forwards from or to, as numbers; IPv6 link-local ones are never forwarded. */
@@ -68,6 +70,11 @@ const LINUX: Profile = {
     source: "linux, kernel fact 9",
   },
   martiansFirst: { value: false, source: "linux, kernel fact 1" },
+  // The kernel has no such check of its own for IPv6: rules of prerouting do it, so they come first.
+  sourcesChecked: {
+    value: { 4: "after-route", 6: "before-route" },
+    source: "linux, seen on 6.18: a refusing route wins",
+  },
   discardsAllZeros: { value: false, source: "kernel fact 9" },
   unforwardable: { value: ranges(), source: "kernel fact 9" },
   routesNeedCarrier: { value: false, source: "linux default (ignore_routes_with_linkdown 0), seen on 6.18" },
@@ -98,6 +105,10 @@ const RFC: Profile = {
     source: "RFC 1812 section 5.3.7",
   },
   martiansFirst: { value: true, source: "RFC 1812 section 5.2.1" },
+  sourcesChecked: {
+    value: { 4: "before-route", 6: "before-route" },
+    source: "RFC 1812 section 5.3.8, RFC 3704 section 2.2",
+  },
   discardsAllZeros: { value: true, source: "RFC 1812 section 4.2.3.1" },
   unforwardable: { value: ranges(LINK_LOCAL), source: "RFC 6890 table 5" },
   routesNeedCarrier: { value: true, source: "common practice" },

@@ -26,16 +26,18 @@ export function stepsOf(device: SiteDevice): Sequences {
       ...tracks,
       ...rewrites,
       ...(first ? [] : [martians]),
-      step(device, "own-source", "who sends with an address of ours is not heard", "kernel fact 7"),
-      ...reversePathStep(device),
+      ...sourceSteps(device, "before-route"),
       routeStep(device),
     ],
     local: [
+      ...sourceSteps(device, "after-route"),
       ...filterStep(device, "to"),
       ...confirmStep(device),
       step(device, "deliver", "to what listens", "RFC 1122 section 3.2.1"),
     ],
-    onward: device.forwarding.value ? onwardSteps(device) : [{ op: "no-transit", origin: device.forwarding.origin }],
+    onward: device.forwarding.value
+      ? [...sourceSteps(device, "after-route"), ...onwardSteps(device)]
+      : [{ op: "no-transit", origin: device.forwarding.origin }],
     sent: [
       routeStep(device),
       ...tracks,
@@ -137,9 +139,19 @@ function untracked(device: SiteDevice): Alternatives {
   return [[within("protocol", single(58n), origin), within("icmpType", ranges([130n, 137n], [143n, 143n]), origin)]];
 }
 
-function reversePathStep({ reversePath }: SiteDevice): readonly Step[] {
-  if (reversePath.value === "none") return [];
-  return [{ op: "reverse-path", mode: reversePath.value, origin: reversePath.origin }];
+/** Checks of the source, those of each family where the profile has them. */
+function sourceSteps(device: SiteDevice, place: "before-route" | "after-route"): readonly Step[] {
+  const { reversePath } = device;
+  const checked = profileOf(device).sourcesChecked.value;
+  const families = ([4, 6] as const).filter((family) => checked[family] === place);
+  const own = step(device, "own-source", "who sends with an address of ours is not heard", "kernel fact 7");
+  const both = families.length === 2 ? [undefined] : families;
+  return [...(families.includes(4) ? [own] : []), ...both.flatMap((family) => reversePathStep(reversePath, family))];
+}
+
+function reversePathStep({ value, origin }: SiteDevice["reversePath"], family: 4 | 6 | undefined): readonly Step[] {
+  if (value === "none") return [];
+  return [{ op: "reverse-path", mode: value, ...(family === undefined ? {} : { family }), origin }];
 }
 
 const IPV4: Ranges = ranges(FAMILY_KEYS[4]);

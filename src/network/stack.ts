@@ -171,6 +171,8 @@ export type Step = {
       readonly op: "reverse-path";
       /** How strict. */
       readonly mode: "strict" | "loose";
+      /** Packets of this version only; absent: of both. */
+      readonly family?: 4 | 6;
     }
   | {
       /** First match of the table; accept goes on to the next step. */

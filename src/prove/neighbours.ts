@@ -98,9 +98,10 @@ function isIpv4(addresses: Ranges): boolean {
 function hearsArp(asker: Leg, owner: Leg): boolean {
   let senders = ofFamily(asker.own, 4);
   if (senders.length === 0) senders = ofFamily(asker.node.own, 4);
-  for (const step of owner.node.stack.received) {
+  for (const step of [...owner.node.stack.received, ...owner.node.stack.local]) {
     if (step.op === "own-source") senders = subtractRanges(senders, owner.node.own);
-    if (step.op === "reverse-path") senders = intersectRanges(senders, sourcesBy(owner, step.mode));
+    if (step.op === "reverse-path" && step.family !== 6)
+      senders = intersectRanges(senders, sourcesBy(owner, step.mode));
   }
   return senders.length > 0;
 }

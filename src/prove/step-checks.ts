@@ -93,6 +93,7 @@ function sourcesByRoute(leg: Leg, mode: "strict" | "loose"): Ranges {
 /** Packets whose source belongs where they came in go on. */
 export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reverse-path">): readonly Passage[] {
   if (passage.ingress === undefined) return [onward(passage)];
+  if (step.family !== undefined && step.family !== familyOf(passage.flow)) return [onward(passage)];
   const within = sourcesBy(passage.ingress, step.mode);
   const { hit, rest } = cut(passage.flow, [{ kind: "number", field: SOURCE, within }]);
   for (const flow of rest) drop(walk, passage, flow, "reverse-path", step.origin);

@@ -39,11 +39,11 @@ function refusedSender(
   sender: Address,
 ): { readonly reason: DropReason; readonly origin: Origin } | undefined {
   if (isUnspecified(sender)) return undefined;
-  for (const step of leg.stack.stack.received) {
+  for (const step of [...leg.stack.stack.received, ...leg.stack.stack.local]) {
     if (step.op === "own-source" && isOwnSource(leg.stack, sender)) {
       return { reason: "own-source", origin: step.origin };
     }
-    if (step.op === "reverse-path" && !checkReversePath(leg, sender, step.mode)) {
+    if (step.op === "reverse-path" && step.family !== 6 && !checkReversePath(leg, sender, step.mode)) {
       return { reason: "reverse-path", origin: step.origin };
     }
   }

@@ -19,10 +19,10 @@ import {
 import { answerData, answerEcho, answerRaw, answerSyn, answerUdp, sendSmaller, socketFor } from "./answers.ts";
 import { receiveDiscovery } from "./discovery.ts";
 import { memoryOf } from "./memory.ts";
+import { quotedPacket } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { NO_LISTENER, NO_PROTOCOL, RESET } from "./refusals.ts";
 import { isGroup } from "./route-choice.ts";
-import { quotedPacket } from "./step-track.ts";
 import type { Passage, World } from "./world.ts";
 
 /** Hands a packet to whoever it is for. */

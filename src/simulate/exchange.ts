@@ -26,10 +26,9 @@ import {
 } from "../wire/index.ts";
 import { ownSegmentSize, shrunk } from "./answers.ts";
 import type { Journey } from "./journal.ts";
-import { plainPacket } from "./packets.ts";
+import { plainPacket, quotedPacket } from "./packets.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
 import type { ProbeRequest } from "./results.ts";
-import { quotedPacket } from "./step-track.ts";
 import type { Passage, Watcher, World } from "./world.ts";
 
 /** How the client sees the exchange. */

@@ -2,7 +2,7 @@
  * Packets as a stack makes them.
  */
 import type { Address } from "../address/index.ts";
-import type { IpBody, IpPacket, NeighbourMessage } from "../wire/index.ts";
+import { type IpBody, type IpPacket, isIcmpError, isIcmpv6Error, type NeighbourMessage } from "../wire/index.ts";
 
 /** Default of the Linux kernel, and of RFC 1700 (from memory). */
 const HOP_LIMIT = 64;
@@ -32,4 +32,11 @@ export function discoveryPacket(source: Address, destination: Address, message: 
 /** Whether an address means something on its own link only: fe80::/10, RFC 4291 section 2.5.6. */
 export function isLinkScope({ family, value }: Address): boolean {
   return family === 6 && value >> 118n === 0xfe80n >> 6n;
+}
+
+/** The packet that an ICMP error is about. */
+export function quotedPacket({ body, source }: IpPacket): IpPacket | undefined {
+  if (body.kind !== "icmp" || body.content.kind !== "error") return undefined;
+  const isError = source.family === 4 ? isIcmpError(body.type) : isIcmpv6Error(body.type);
+  return isError && !(body.content.quoted instanceof Uint8Array) ? body.content.quoted : undefined;
 }

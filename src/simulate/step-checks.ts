@@ -26,6 +26,7 @@ export function stepOwnSource(passage: Passage, step: StepOf<"own-source">): Ste
 export function stepReversePath(passage: Passage, step: StepOf<"reverse-path">): StepResult {
   const { ingress, packet } = passage;
   if (ingress === undefined || packet.source.value === 0n) return undefined;
+  if (step.family !== undefined && step.family !== packet.source.family) return undefined;
   // An address of the link belongs to the link it came by.
   if (isLinkScope(packet.source)) return undefined;
   if (checkReversePath(ingress, packet.source, step.mode)) return undefined;

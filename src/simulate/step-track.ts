@@ -3,12 +3,14 @@
  * live on. ICMP errors belong to the connection of the packet they quote.
  */
 import { followConnection, openConnection, tupleOf, turned } from "../protocol/index.ts";
-import { type IpPacket, isFragment, isIcmpError, isIcmpv6Error } from "../wire/index.ts";
+import { type IpPacket, isFragment } from "../wire/index.ts";
 import { type Found, newTracked } from "./connection-table.ts";
 import { testOf } from "./match.ts";
 import { memoryOf, nowMs } from "./memory.ts";
+import { quotedPacket } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { assemble } from "./reassembly.ts";
+import { keepApart } from "./step-translate.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Finds or begins the connection of a packet. */
@@ -69,19 +71,12 @@ function relate(world: World, passage: Passage, quoted: IpPacket): void {
   passage.direction = found?.direction ?? "original";
 }
 
-/** The packet that an ICMP error is about. */
-export function quotedPacket({ body, source }: IpPacket): IpPacket | undefined {
-  if (body.kind !== "icmp" || body.content.kind !== "error") return undefined;
-  const isError = source.family === 4 ? isIcmpError(body.type) : isIcmpv6Error(body.type);
-  return isError && !(body.content.quoted instanceof Uint8Array) ? body.content.quoted : undefined;
-}
-
 /** A connection lives on only if its first packet gets here. */
 export function stepConfirm(world: World, passage: Passage, step: StepOf<"confirm">): StepResult {
   const { tracked, stack, state } = passage;
   if (tracked === undefined || tracked.isConfirmed || state === "related") return undefined;
   const { connections } = memoryOf(world, stack);
-  return connections.confirm(tracked, nowMs(world))
-    ? undefined
-    : { do: "drop", reason: "no-free-port", origin: step.origin };
+  if (connections.confirm(tracked, nowMs(world))) return undefined;
+  const isApart = keepApart(world, passage, tracked, step.origin) && connections.confirm(tracked, nowMs(world));
+  return isApart ? undefined : { do: "drop", reason: "no-free-port", origin: step.origin };
 }

@@ -7,13 +7,13 @@ import { type Address, formatAddress } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Direction } from "../protocol/index.ts";
 import type { Tracked } from "./connection-table.ts";
+import { quotedPacket } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { need } from "./plan.ts";
 import { type Endpoint, withDestination, withQuoted, withSource } from "./rewrite.ts";
 import { routeAgain } from "./step-route.ts";
-import { quotedPacket } from "./step-track.ts";
 import { askTranslation } from "./translate-table.ts";
-import { chooseDestination, chooseSource } from "./translations.ts";
+import { apart, chooseDestination, chooseSource } from "./translations.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Translates one end of a packet. */
@@ -67,20 +67,34 @@ function decide(world: World, passage: Passage, tracked: Tracked, step: StepOf<"
   return undefined;
 }
 
+/**
+ * Where the stack translates, a first packet whose answers would belong to another connection gets another port (seen on
+ * Linux 6.18). False: nothing helps.
+ */
+export function keepApart(world: World, passage: Passage, tracked: Tracked, origin: Origin): boolean {
+  if (!tracked.isDestinationDecided && !tracked.isSourceDecided) return false;
+  const chosen = apart(world, passage, tracked, origin);
+  if (chosen === undefined) return false;
+  keep(tracked, "source", chosen.endpoint);
+  passage.isSourcePaid = false;
+  payOwed(passage, "source", origin);
+  return true;
+}
+
 /** The connection's answers come from, or go to, the new end. */
 function keep(tracked: Tracked, end: "source" | "destination", endpoint: Endpoint): void {
   const { connection } = tracked;
   const { address, port } = endpoint;
   const isQuery = connection.original.icmpType >= 0;
-  const { original, reply } = connection;
+  const { reply } = connection;
   if (end === "source") {
-    tracked.isSourceRewritten = !isSameAddress(address, original.source) || port !== original.sourcePort;
+    tracked.isSourceRewritten ||= !isSameAddress(address, reply.destination) || port !== reply.destinationPort;
     const both = isQuery ? { sourcePort: port, destinationPort: port } : { destinationPort: port };
     tracked.connection = { ...connection, reply: { ...reply, destination: address, ...both } };
     return;
   }
   tracked.isDestinationRewritten = true;
-  const ports = isQuery ? {} : { sourcePort: port };
+  const ports = isQuery ? { sourcePort: port, destinationPort: port } : { sourcePort: port };
   tracked.connection = { ...connection, reply: { ...reply, source: address, ...ports } };
 }
 

@@ -46,9 +46,9 @@ export function chooseSource(
   tracked: Tracked,
   verdict: TranslateVerdict,
 ): Chosen | undefined {
-  const turn = { world, passage, tuple: tracked.connection.original, tracked, verdict };
+  const turn = turnOf(world, passage, tracked, verdict);
   const { action, origin } = verdict;
-  if (action.do === "keep") return hairpin(turn);
+  if (action.do === "keep") return hairpin(turn) ?? apart(world, passage, tracked, origin);
   const earlier = mapped(turn);
   if (earlier !== undefined) return { endpoint: earlier };
   const addresses = sourceAddresses(turn, action);
@@ -57,6 +57,30 @@ export function chooseSource(
     sharedEndpoint(turn, addresses, action) ??
     freeEndpoint(turn, addresses, action) ?? { reason: "no-free-port", origin }
   );
+}
+
+/** The identifier of a query may have been changed already, to keep its answers apart. */
+function turnOf(world: World, passage: Passage, tracked: Tracked, verdict: TranslateVerdict): Turn {
+  const { original, reply } = tracked.connection;
+  const tuple = original.icmpType < 0 ? original : { ...original, sourcePort: reply.destinationPort };
+  return { world, passage, tuple, tracked, verdict };
+}
+
+/**
+ * Another port at its own address for a connection whose answers would belong to another one: the kernel sees to that
+ * where no rule translates, too. Undefined: there is no need, or no such port.
+ */
+export function apart(
+  world: World,
+  passage: Passage,
+  tracked: Tracked,
+  origin: Origin,
+): { readonly endpoint: Endpoint } | undefined {
+  const turn = turnOf(world, passage, tracked, { action: { do: "keep" }, origin });
+  const { destination: address, destinationPort: port } = tracked.connection.reply;
+  if (passage.stack.stack.mapping !== undefined || isFree(turn, { address, port })) return undefined;
+  const free = freeEndpoint(turn, [address], undefined);
+  return free && "endpoint" in free ? free : undefined;
 }
 
 /**
@@ -207,11 +231,30 @@ export function chooseDestination(
   const tuple = tracked.connection.original;
   const turn = { world, passage, tuple, tracked, verdict };
   const { action, origin } = verdict;
-  if (action.do === "keep") return byMapping(turn);
+  if (action.do === "keep") return byMapping(turn) ?? renumbered(turn, tuple.destination);
   const address = destinationAddress(turn, action);
   if (address === undefined) return { reason: "no-address-to-translate-to", origin };
   const port = destinationPort(turn, action);
-  return port === undefined ? { reason: "no-free-port", origin } : { endpoint: { address, port } };
+  if (port === undefined) return { reason: "no-free-port", origin };
+  return renumbered(turn, address) ?? { endpoint: { address, port } };
+}
+
+/**
+ * A query whose answers from a destination would belong to another connection gets another identifier; that counts as a
+ * translation of its destination (a masquerading loop in IPv6, seen on Linux 6.18).
+ */
+function renumbered(turn: Turn, address: Address): Chosen | undefined {
+  const { world, passage, tuple, tracked } = turn;
+  if (tuple.icmpType < 0 || passage.stack.stack.mapping !== undefined) return undefined;
+  const { connections } = memoryOf(world, passage.stack);
+  const { reply } = tracked.connection;
+  const isUsed = (port: number): boolean => {
+    const answer = { ...reply, source: address, sourcePort: port, destinationPort: port };
+    return connections.find(answer, nowMs(world)) !== undefined;
+  };
+  if (!isUsed(tuple.sourcePort)) return undefined;
+  for (const port of classOf(tuple)) if (!isUsed(port)) return { endpoint: { address, port } };
+  return undefined;
 }
 
 /** A packet to the outside endpoint of a mapping. */

@@ -37,18 +37,18 @@ function routeText({ family, prefix, length, action }: Route): string {
 describe("the order of hooks", () => {
   it("without filter and translation has neither, and tracks nothing", () => {
     expect(sequences(partOf(station().stacks, "edge/stack"))).toEqual([
-      "require own-source route",
-      "deliver",
-      "hop-limit require fit fit neighbour transmit",
+      "require route",
+      "own-source deliver",
+      "own-source hop-limit require fit fit neighbour transmit",
       "route fit neighbour transmit",
     ]);
   });
 
   it("puts routes and hop limit before the filter and the neighbour after it (kernel fact 1)", () => {
     expect(sequences(partOf(station(FILTER + TRANSLATE).stacks, "edge/stack"))).toEqual([
-      "track translate/dest require own-source route",
-      "filter/to confirm deliver",
-      "hop-limit require fit filter/through translate/source confirm fit neighbour transmit",
+      "track translate/dest require route",
+      "own-source filter/to confirm deliver",
+      "own-source hop-limit require fit filter/through translate/source confirm fit neighbour transmit",
       "route track filter/from translate/source confirm fit neighbour transmit",
     ]);
   });

@@ -10,7 +10,14 @@ import { type Address, formatAddress, parseAddress, parseService } from "../../s
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { buildKernelSite, type KernelOutcome, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import { deviceOf, type Network, type ProbeOutcome } from "../../src/network/index.ts";
-import { createSimulation, type ProbeRequest, type Simulation, type StackArrival } from "../../src/simulate/index.ts";
+import {
+  createSimulation,
+  type Injection,
+  type ProbeRequest,
+  type ProbeResult,
+  type Simulation,
+  type StackArrival,
+} from "../../src/simulate/index.ts";
 import { describeIp, emitIp, type IpPacket } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 
@@ -28,15 +35,18 @@ export type Manner = {
 export class Judged {
   /** What programs on the kernel were told by their last call: names of error numbers, empty for none. */
   errno = "";
+  /** What the model did at the last call, for counting what decides. */
+  done: ProbeResult | Injection | undefined;
+  /** The description of the model. */
+  readonly network: Network;
   readonly #kernel: KernelSite;
   readonly #simulation: Simulation;
-  readonly #network: Network;
   readonly #listening = new Set<number>();
   #port = 41_000;
 
   constructor(kernel: KernelSite, network: Network, simulation: Simulation) {
     this.#kernel = kernel;
-    this.#network = network;
+    this.network = network;
     this.#simulation = simulation;
   }
 
@@ -70,7 +80,9 @@ export class Judged {
       service: { protocol, ...(port === undefined ? {} : { port }), ...(icmp === undefined ? {} : { icmp }) },
       ...(manner.egress ? { egress: this.#interfaceOf(from, manner.egress) } : {}),
     };
-    const { outcome } = this.#simulation.probe(request);
+    const result = this.#simulation.probe(request);
+    this.done = result;
+    const { outcome } = result;
     const question = `${from} asks ${to} for ${service}`;
     return agree(question, outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
   }
@@ -83,7 +95,9 @@ export class Judged {
       await this.listen(packet.body.sourcePort);
     }
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
-    const { arrivals } = this.#simulation.sendFrom(this.#stackOf(from), packet);
+    const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
+    this.done = injection;
+    const { arrivals } = injection;
     const told = seen.map(({ device, source, destination, protocol, ports, flags, icmp }) =>
       packetText(
         device,
@@ -101,22 +115,36 @@ export class Judged {
   }
 
   #stackOf(device: string): string {
-    const stack = this.#network.stacks.find((each) => each.device === device);
+    const stack = this.network.stacks.find((each) => each.device === device);
     if (stack === undefined) throw new Error(`${device} has no stack`);
     return stack.id;
   }
 
   #interfaceOf(device: string, name: string): string {
-    const stack = this.#network.stacks.find((each) => each.device === device);
+    const stack = this.network.stacks.find((each) => each.device === device);
     const found = stack?.interfaces.find(({ id }) => id.endsWith(`/${name}`));
     if (found === undefined) throw new Error(`${device} has no interface ${name}`);
     return found.id;
   }
 }
 
+/** The kernel and the model do not say the same. */
+class Difference extends Error {
+  /** What the kernel says. */
+  readonly kernel: string;
+  /** What the model says. */
+  readonly model: string;
+
+  constructor(question: string, kernel: string, model: string) {
+    super(`${question}\nkernel: ${kernel}\nmodel: ${model}`);
+    this.kernel = kernel;
+    this.model = model;
+  }
+}
+
 /** The answer of both; throws where they differ. */
 function agree(question: string, kernel: string, model: string): string {
-  if (kernel !== model) throw new Error(`${question}\nkernel: ${kernel}\nmodel: ${model}`);
+  if (kernel !== model) throw new Difference(question, kernel, model);
   return kernel;
 }
 

@@ -1,0 +1,19 @@
+/** Differences between the kernel and the model that random sites brought to light, mended since: both say what the kernel said. */
+import { afterAll, expect } from "vitest";
+import { Rack } from "../../src/kernel/index.ts";
+import { needsNamespaces } from "../support/needs.ts";
+import { allCases } from "./case-file.ts";
+import { judged } from "./judge.ts";
+import { put } from "./question.ts";
+
+const { describe, it } = needsNamespaces("nft", "python3");
+const rack = new Rack();
+afterAll(() => rack.stop());
+
+describe.concurrent("found by random sites", () => {
+  it.each(allCases())("$shows", async ({ texts, questions }) => {
+    const site = await judged(rack, ...texts);
+    for (const question of questions) expect(await put(site, question)).toBe(question.says);
+    await site.close();
+  });
+});

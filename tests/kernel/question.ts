@@ -1,0 +1,64 @@
+/**
+ * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: either
+ * an exchange (`ask`), or one packet made by hand (`send`).
+ */
+import type { IpBody } from "../../src/wire/index.ts";
+import type { Judged } from "./judge.ts";
+import { echo, packet, tcp, udp } from "./packets.ts";
+
+/** A whole exchange. */
+export type Exchange = {
+  /** Who begins. */
+  readonly from: string;
+  /** `tcp/80`, `udp/53`, `ping`, `ping6`. */
+  readonly ask: string;
+  /** Address that is asked. */
+  readonly to: string;
+  /** Address it is bound to; absent: as the stack selects. */
+  readonly source?: string;
+  /** Interface it is bound to; absent: as routed. */
+  readonly egress?: string;
+  /** Source port of TCP and UDP; absent: one nobody used. */
+  readonly port?: number;
+};
+
+/** One packet. */
+export type Single = {
+  /** Who sends it. */
+  readonly from: string;
+  /** `echo`, `udp 4000 53`, `tcp 4000 80 SYN+ACK`. */
+  readonly send: string;
+  /** Its source, whoever sends it. */
+  readonly source: string;
+  /** Its destination. */
+  readonly to: string;
+  /** Its hop limit. */
+  readonly hops: number;
+};
+
+/** Either. */
+export type Question = Exchange | Single;
+
+/** Asks both; throws where they differ. */
+export async function put(site: Judged, question: Question): Promise<string> {
+  if ("send" in question) {
+    const { from, source, to, hops } = question;
+    return site.send(from, packet(source, to, bodyOf(question), hops));
+  }
+  const { from, ask, to, source, egress, port } = question;
+  return site.ask(from, ask, to, {
+    ...(source === undefined ? {} : { source }),
+    ...(egress === undefined ? {} : { egress }),
+    ...(port === undefined ? {} : { sourcePort: port }),
+  });
+}
+
+const BITS: Readonly<Record<string, number>> = { FIN: 1, SYN: 2, RST: 4, PSH: 8, ACK: 16 };
+
+function bodyOf({ send, to }: Single): IpBody {
+  const [kind, from = "", port = "", flags = ""] = send.split(" ");
+  if (kind === "echo") return echo(to.includes(":") ? 6 : 4);
+  if (kind === "udp") return udp(Number(from), Number(port));
+  const bits = flags.split("+").reduce((sum, flag) => sum | (BITS[flag] ?? 0), 0);
+  return tcp(Number(from), Number(port), bits);
+}
