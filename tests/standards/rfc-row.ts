@@ -5,7 +5,7 @@
  */
 import type { Network } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
-import { createSimulation, type Simulation } from "../../src/simulate/index.ts";
+import { createSimulation, type Simulation, type SimulationOptions } from "../../src/simulate/index.ts";
 import { networkOf } from "../support/site.ts";
 
 /** Addresses of the row, with prefix lengths, and what the router is told besides, inside a YAML flow mapping. */
@@ -55,7 +55,7 @@ devices:
 }
 
 /** A row at rest, ready for frames. */
-export function simulateRow(row: Row): Simulation {
+export function simulateRow(row: Row, options: SimulationOptions = {}): Simulation {
   const network = rfcRow(row);
-  return createSimulation(network, settle(network));
+  return createSimulation(network, settle(network), options);
 }
