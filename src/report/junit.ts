@@ -69,8 +69,9 @@ function inputSuite(run: Run): string[] {
 function errorCase(diagnostic: Diagnostic, sources: readonly SourceFile[]): string {
   const [label] = diagnostic.labels;
   const where = label === undefined ? "" : tellPlace(locate(sources, label.span));
+  const told = [where, ...diagnostic.notes, ...(diagnostic.help === undefined ? [] : [diagnostic.help])].join("\n");
   const name = escapeXml(`${where} ${diagnostic.code}`.trim());
-  return `    <testcase name="${name}" classname="input"><error type="${diagnostic.code}" message="${escapeXml(diagnostic.message)}">${escapeXml(where)}</error></testcase>\n`;
+  return `    <testcase name="${name}" classname="input"><error type="${diagnostic.code}" message="${escapeXml(diagnostic.message)}">${escapeXml(told)}</error></testcase>\n`;
 }
 
 // XML 1.0 allows no control characters but tab and line ends, not even as references; lone surrogates neither.
