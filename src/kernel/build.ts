@@ -29,7 +29,13 @@ type Step = { readonly device: string } & (
   | { readonly settings: readonly string[] }
   | { readonly command: readonly string[]; readonly text: string }
 );
-type Done = { readonly status: number; readonly said: string };
+/** How a step ended. */
+export type Done = {
+  /** Its exit status. */
+  readonly status: number;
+  /** What it said. */
+  readonly said: string;
+};
 
 let built = 0;
 
@@ -50,7 +56,7 @@ export async function build(rack: Rack, plan: KernelPlan): Promise<Built> {
   const refused = await addRoutes(plan, run);
   const rules = rulesets(plan);
   checkAll(rules, await run(rules));
-  await rack.ask("ready", { site: id, running: runningOf(plan) });
+  await rack.ask("ready", { site: id, running: runningOf(plan), settle: plan.settleSeconds });
   return { id, refused };
 }
 
@@ -60,14 +66,20 @@ function phasesBeforeRoutes(plan: KernelPlan, pathOf: (device: string) => string
   return [
     each(({ device, settings }) => ({ device, settings: [...settings, ...plan.settings] })),
     [ipStep(DRAWER, cables)],
-    each(({ device, bridges, links }) => ipStep(device, [...bridges, ...links])),
+    each(({ device, bridges }) => ipStep(device, bridges)),
+    plan.devices.filter(({ vlans }) => vlans.length > 0).map(({ device, vlans }) => batchStep("bridge", device, vlans)),
+    each(({ device, links }) => ipStep(device, links)),
     each(({ device, linkSettings }) => ({ device, settings: linkSettings })),
     each(({ device, addresses }) => ipStep(device, addresses)),
   ];
 }
 
 function ipStep(device: string, lines: readonly string[], ...options: readonly string[]): Step {
-  return { device, command: ["ip", ...options, "-batch", "-"], text: lines.map((line) => `${line}\n`).join("") };
+  return batchStep("ip", device, lines, ...options);
+}
+
+function batchStep(program: string, device: string, lines: readonly string[], ...options: readonly string[]): Step {
+  return { device, command: [program, ...options, "-batch", "-"], text: lines.map((line) => `${line}\n`).join("") };
 }
 
 function rulesets(plan: KernelPlan): readonly Step[] {

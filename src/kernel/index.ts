@@ -19,7 +19,7 @@ export { type Bench, HOST_BENCH } from "./bench.ts";
 export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.ts";
 export { startMachine } from "./machine.ts";
 export type { KernelPlan } from "./plan.ts";
-export { planKernel } from "./plan-site.ts";
+export { type KernelKind, planKernel } from "./plan-site.ts";
 export type { KernelExchange, KernelQuestion } from "./question.ts";
 export { Rack } from "./rack.ts";
 export { showKernel } from "./show.ts";

@@ -5,7 +5,7 @@
 import type { Address } from "../address/index.ts";
 import { formatAddress, parseAddress } from "../address/index.ts";
 import type { Arrival, ProbeOutcome } from "../network/index.ts";
-import { type Built, build, type Refused } from "./build.ts";
+import { type Built, build, type Done, type Refused } from "./build.ts";
 import type { KernelPlan, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
 import type { SeenFrame } from "./way.ts";
@@ -133,6 +133,15 @@ export class KernelSite {
     const reports = await this.#rack.ask("run", { site: this.#id, steps });
     const [report] = reports as readonly { readonly said: string }[]; // the helper's own shape
     return report?.said ?? "";
+  }
+
+  /** Runs a program of the system on a device; answers with what it said, and throws when it failed. */
+  async run(device: string, command: readonly string[]): Promise<string> {
+    const steps = [{ device, command, text: "" }];
+    // One report for the one step.
+    const [done] = (await this.#rack.ask("run", { site: this.#id, steps })) as readonly [Done];
+    if (done.status !== 0) throw new Error(`${command.join(" ")} on ${device} ended with ${done.status}: ${done.said}`);
+    return done.said;
   }
 
   /** Takes the site down. */

@@ -3,7 +3,10 @@
  * what both get wrong, the kernel would not tell.
  */
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
-import { type Domain, domainsOf, unsupportedBridging } from "./bridging.ts";
+import { domainsOf, unsupportedBridging } from "./bridging.ts";
+import { fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
+import { nameFully } from "./full-names.ts";
+import { unsupportedLinks } from "./full-unsupported.ts";
 import { bridgeLines, linkLines, upNames } from "./links.ts";
 import { loopsOf } from "./loops.ts";
 import { type DeviceNames, nameDevice } from "./names.ts";
@@ -14,37 +17,78 @@ import { rulesetOf } from "./ruleset.ts";
 import { listenersOf } from "./serving.ts";
 import { COMMON_SETTINGS, deviceSettings, interfaceSettings } from "./settings.ts";
 
+/**
+ * What a kernel can do on the link layer: `plain` has bridges that know no tags, `full` has interfaces with tags, bridges
+ * that obey them, bonds and spanning tree too.
+ */
+export type KernelKind = "plain" | "full";
+
 /** A device with everything that its lines are made of. */
 type Prepared = {
   readonly device: SiteDevice;
   readonly names: DeviceNames;
+  readonly linesOf: (present: ReadonlySet<string>) => LinkLines;
 };
 
+/** The link layer of one device. */
+type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "links" | "up">;
+
 /** Plans a site. Always answers with the whole plan; `unsupported` says whether it may be built. */
-export function planKernel(site: Site): KernelPlan {
-  const domains = new Map(site.devices.map((device) => [device.name, domainsOf(device)]));
-  const prepared = site.devices.map(
-    (device): Prepared => ({ device, names: nameDevice(device, domains.get(device.name) ?? []) }),
-  );
+export function planKernel(site: Site, kind: KernelKind = "plain"): KernelPlan {
+  const prepared = site.devices.map(kind === "plain" ? preparePlain : prepareFull);
   const cables = cablesOf(site, prepared);
   return {
     settings: COMMON_SETTINGS,
     devices: prepared.map((one) => planDevice(one, cables)),
     cables,
-    unsupported: unsupportedOf(site, domains),
+    settleSeconds: kind === "plain" ? 0 : settleSeconds(site),
+    unsupported: [
+      ...site.devices.flatMap((device) => [
+        ...unsupportedDevice(device),
+        ...(kind === "plain" ? unsupportedTags(device, site) : unsupportedLinks(device, site)),
+      ]),
+      ...loopsOf(site, kind),
+    ],
   };
 }
 
-function planDevice({ device, names }: Prepared, cables: readonly CablePlan[]): DevicePlan {
+function preparePlain(device: SiteDevice): Prepared {
+  const names = nameDevice(device, domainsOf(device));
+  const linesOf = (present: ReadonlySet<string>): LinkLines => ({
+    bridges: bridgeLines(names, present),
+    vlans: [],
+    links: linkLines(device, names, present),
+    up: upNames(device, names, present),
+  });
+  return { device, names, linesOf };
+}
+
+function prepareFull(device: SiteDevice): Prepared {
+  const names = nameFully(device);
+  const linesOf = (present: ReadonlySet<string>): LinkLines => ({
+    bridges: fullBridgeLines(device, names, present),
+    vlans: vlanLines(device, names, present),
+    links: fullLinkLines(device, names, present),
+    up: fullUpNames(device, names, present),
+  });
+  return { device, names, linesOf };
+}
+
+/** Kernel fact 42: LACP carries 2.6 s after its start. Fact 46: a tree forwards after twice its delay, and news take a while. */
+function settleSeconds({ devices }: Site): number {
+  const bonds = devices.some((device) => device.bonds.length > 0) ? 5 : 0;
+  const trees = devices.flatMap(({ bridge }) => bridge?.tree?.forwardDelaySeconds.value ?? []);
+  return bonds + (trees.length === 0 ? 0 : 2 * Math.max(...trees) + 10);
+}
+
+function planDevice({ device, names, linesOf }: Prepared, cables: readonly CablePlan[]): DevicePlan {
   const ends = cables.flatMap(({ ends: both }) => both.filter((end) => end?.device === device.name));
   const named = new Set(ends.map((end) => end?.name));
   const present = new Set(device.ports.map(({ name }) => name).filter((name) => named.has(names.ports.get(name))));
   return {
     device: device.name,
     settings: deviceSettings(device),
-    bridges: bridgeLines(names, present),
-    links: linkLines(device, names, present),
-    up: upNames(device, names, present),
+    ...linesOf(present),
     linkSettings: interfaceSettings(device, names),
     addresses: addressLines(device, names),
     routes: routeLines(device, names),
@@ -80,35 +124,40 @@ function carriesInterface({ interfaces }: SiteDevice, { name }: SitePort): boole
   return interfaces.some(({ footing }) => footing.on === "port" && footing.port === name);
 }
 
-function endOf(prepared: Prepared | undefined, portName: string): CableEnd | undefined {
+function endOf(prepared: Pick<Prepared, "device" | "names"> | undefined, portName: string): CableEnd | undefined {
   const port = prepared?.device.ports.find(({ name }) => name === portName);
   const name = prepared?.names.ports.get(portName);
   if (prepared === undefined || port === undefined || name === undefined) return undefined;
-  const own = prepared.device.interfaces.find(({ footing }) => footing.on === "port" && footing.port === portName);
+  const own = prepared.device.interfaces.find(
+    ({ footing, vlan }) => footing.on === "port" && footing.port === portName && vlan === undefined,
+  );
   const hardware = own?.hardware.value ?? port.hardware.value;
   return { device: prepared.device.name, name, hardware, mtu: port.mtu.value };
 }
 
-function unsupportedOf(site: Site, domains: ReadonlyMap<string, readonly Domain[]>): readonly Unsupported[] {
-  return [...site.devices.flatMap((device) => unsupportedDevice(device, site)), ...loopsOf(site, domains)];
-}
-
-function unsupportedDevice(device: SiteDevice, site: Site): readonly Unsupported[] {
-  const { bonds, interfaces, joins, ssids, profile, name } = device;
+function unsupportedDevice({ interfaces, joins, ssids, profile, filter, name }: SiteDevice): readonly Unsupported[] {
   return [
-    ...bonds.map(({ origin }) => ({ origin, what: `a bond of \`${name}\`` })),
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),
-    ...interfaces.flatMap(({ footing, vlan, lease, advertised, name: own }) => [
-      ...(footing.on === "port" && vlan !== undefined
-        ? [{ origin: vlan.origin, what: `tagged frames on \`${name}/${own}\`` }]
-        : []),
-      ...[lease ?? advertised].flatMap((origin) =>
+    ...interfaces.flatMap(({ lease, advertised, name: own }) =>
+      [lease ?? advertised].flatMap((origin) =>
         origin === undefined ? [] : [{ origin, what: `an address that \`${name}/${own}\` must ask for` }],
       ),
-    ]),
+    ),
+    ...(filter === undefined ? [] : unsupportedActions(filter)),
+  ];
+}
+
+function unsupportedTags(device: SiteDevice, site: Site): readonly Unsupported[] {
+  const { bonds, interfaces, name } = device;
+  return [
+    ...bonds.map(({ origin }) => ({ origin, what: `a bond of \`${name}\`` })),
+    ...interfaces.flatMap(({ footing, vlan, name: own }) =>
+      footing.on === "port" && vlan !== undefined
+        ? [{ origin: vlan.origin, what: `tagged frames on \`${name}/${own}\`` }]
+        : [],
+    ),
     ...unsupportedBridging(device, site),
-    ...(device.filter === undefined ? [] : unsupportedActions(device.filter)),
   ];
 }

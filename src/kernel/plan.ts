@@ -13,6 +13,8 @@ export type KernelPlan = {
   readonly devices: readonly DevicePlan[];
   /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
   readonly cables: readonly CablePlan[];
+  /** Seconds until bonds and spanning trees have come to rest. */
+  readonly settleSeconds: number;
   /** What this way of building cannot do; a plan with any of these must not be built. */
   readonly unsupported: readonly Unsupported[];
 };
@@ -49,8 +51,10 @@ export type DevicePlan = {
   readonly device: string;
   /** Settings before any cable is there: `net/ipv4/ip_forward = 1`; a leading `-` where a kernel may lack the file. */
   readonly settings: readonly string[];
-  /** `ip -batch` once the cables are there: bridges and their ports. */
+  /** `ip -batch` once the cables are there: bridges and their ports; bonds and interfaces with tags where a kernel knows them. */
   readonly bridges: readonly string[];
+  /** `bridge -batch`: which VLANs the ports of the bridge carry. */
+  readonly vlans: readonly string[];
   /** `ip -batch`: every link that is up. */
   readonly links: readonly string[];
   /** Names of the kernel's interfaces that are switched on. */

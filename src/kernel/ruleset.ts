@@ -17,13 +17,12 @@ export function rulesetOf(device: SiteDevice, names: DeviceNames): string {
 }
 
 /**
- * What the kernel has no setting for: bridges that the device itself is no member of, a strong host, and for IPv6 the
+ * What the kernel has no setting for: links that bear no interface of the site, a strong host, and for IPv6 the
  * check of a packet's source against the routes.
  */
 function stackChains({ hostModel, reversePath, interfaces }: SiteDevice, names: DeviceNames): readonly string[] {
   const check = { none: [], strict: [reversePath6("saddr . iif")], loose: [reversePath6("saddr")] };
-  const foreign = [...names.domains].filter(([domain]) => domain.interfaces.length === 0);
-  const deaf = interfaces.length === 0 ? [] : foreign.map(([, name]) => `    iifname "${name}" drop`);
+  const deaf = interfaces.length === 0 ? [] : names.mute.map((name) => `    iifname "${name}" drop`);
   return [
     ...chain("stack", "prerouting priority -150", [...deaf, ...check[reversePath.value]]),
     // After destination translation, like every decision about who a packet is for, and before the list `to`.

@@ -27,6 +27,7 @@ function showDevice(plan: DevicePlan): readonly string[] {
   return [
     ...section(`${device}/settings`, plan.settings),
     ...section(`${device}/bridge.batch: ip -batch`, plan.bridges),
+    ...section(`${device}/vlan.batch: bridge -batch`, plan.vlans),
     ...section(`${device}/ip.batch: ip -batch`, plan.links),
     ...section(`${device}/interface-settings`, plan.linkSettings),
     ...section(`${device}/address.batch: ip -batch`, plan.addresses),

@@ -8,8 +8,15 @@
  */
 import { type Address, formatAddress, parseAddress, parseService } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import { buildKernelSite, type KernelOutcome, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
-import { deviceOf, type Network, type ProbeOutcome } from "../../src/network/index.ts";
+import {
+  buildKernelSite,
+  type KernelKind,
+  type KernelOutcome,
+  type KernelSite,
+  planKernel,
+  type Rack,
+} from "../../src/kernel/index.ts";
+import { deviceOf, type Network, type ProbeOutcome, type Settled } from "../../src/network/index.ts";
 import {
   createSimulation,
   type Injection,
@@ -41,12 +48,14 @@ export class Judged {
   readonly network: Network;
   readonly #kernel: KernelSite;
   readonly #simulation: Simulation;
+  readonly #blocked: readonly string[];
   readonly #listening = new Set<number>();
   #port = 41_000;
 
-  constructor(kernel: KernelSite, network: Network, simulation: Simulation) {
+  constructor(kernel: KernelSite, network: Network, simulation: Simulation, settled: Settled) {
     this.#kernel = kernel;
     this.network = network;
+    this.#blocked = settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
     this.#simulation = simulation;
   }
 
@@ -109,6 +118,22 @@ export class Judged {
     return agree(`${from} sends ${describeIp(packet)}`, listText(told), listText(arrivals.flatMap(arrivalText)));
   }
 
+  /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
+  async blocked(): Promise<readonly string[]> {
+    const switches = this.network.bridges.map(({ id }) => deviceOf(id));
+    const told = await Promise.all(
+      switches.map(async (device) => {
+        // `bridge -j link` lists ports with these fields.
+        type Port = { readonly ifname: string; readonly state: string };
+        const ports = JSON.parse(await this.#kernel.run(device, ["bridge", "-j", "link"])) as readonly Port[];
+        return ports.filter(({ state }) => state === "blocking").map(({ ifname }) => `${device}:${ifname}`);
+      }),
+    );
+    const [kernel, model] = [told.flat(), this.#blocked].map((ports) => ports.toSorted());
+    agree("which ports are blocked", kernel?.join(", ") ?? "", model?.join(", ") ?? "");
+    return kernel ?? [];
+  }
+
   /** Takes the kernel's half down. */
   async close(): Promise<void> {
     await this.#kernel.close();
@@ -153,17 +178,23 @@ export async function judged(rack: Rack, ...texts: readonly string[]): Promise<J
   return judgedApart(rack, texts, texts);
 }
 
+/** Builds a site for both, the kernel's with all that a full one knows of tags, bonds and spanning tree. */
+export async function judgedFully(rack: Rack, ...texts: readonly string[]): Promise<Judged> {
+  return judgedApart(rack, texts, texts, "full");
+}
+
 /** Builds one site for the kernel and another for the model: they must differ where the documents do. */
 export async function judgedApart(
   rack: Rack,
   ofKernel: readonly string[],
   ofModel: readonly string[],
+  kind: KernelKind = "plain",
 ): Promise<Judged> {
-  const kernel = await buildKernelSite(rack, planKernel(siteOf(...ofKernel)));
+  const kernel = await buildKernelSite(rack, planKernel(siteOf(...ofKernel), kind));
   const network = networkOf(...ofModel);
   const [world] = new Evaluation(network).worlds().worlds;
   if (world === undefined) throw new Error("the site has no world");
-  return new Judged(kernel, network, createSimulation(network, world.settled, { picks: world.picks }));
+  return new Judged(kernel, network, createSimulation(network, world.settled, { picks: world.picks }), world.settled);
 }
 
 /** An address that a test wrote. */

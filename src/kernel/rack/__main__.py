@@ -24,7 +24,6 @@ _tokens = itertools.count(1)
 
 # In a machine of its own, whose clock jumps on when nothing runs.
 VIRTUAL_TIME = "--virtual-time" in sys.argv
-AWHILE = 0.05
 
 
 class Refusals:
@@ -88,9 +87,10 @@ async def op_run(request):
 
 
 async def op_ready(request):
-    """Waits until the links are up and no address is tentative any more, then opens the eyes."""
+    """Waits until bonds and trees rest, the links are up and no address is tentative any more, then opens the eyes."""
     site = SITES[request["site"]]
     running = request["running"]
+    await asyncio.sleep(request["settle"])
     for _ in range(250):
         if all(namespaces.ready(namespace, running.get(device, [])) for device, namespace in site.namespaces.items()):
             break
@@ -160,10 +160,13 @@ async def _serve(line):
     sys.stdout.flush()
 
 
-async def _keep_awake(running):
+async def _keep_awake(running, idle):
     """While nobody sleeps, a virtual clock goes with the work; else hours would pass until the next request comes."""
     while True:
-        await asyncio.sleep(AWHILE if running else 0)
+        if running:
+            idle.clear()
+            await idle.wait()
+        await asyncio.sleep(0)
 
 
 async def _main():
@@ -171,13 +174,20 @@ async def _main():
     reader = asyncio.StreamReader(limit=1 << 24)
     await loop.connect_read_pipe(lambda: asyncio.StreamReaderProtocol(reader), sys.stdin)
     running = set()
+    idle = asyncio.Event()
+
+    def done(task):
+        running.discard(task)
+        if not running:
+            idle.set()
+
     if VIRTUAL_TIME:
-        loop.create_task(_keep_awake(running))
+        loop.create_task(_keep_awake(running, idle))
         print('{"id": 0, "result": "ready"}', flush=True)
     while line := await reader.readline():
         task = asyncio.create_task(_serve(line))
         running.add(task)
-        task.add_done_callback(running.discard)
+        task.add_done_callback(done)
     os._exit(0)
 
 
