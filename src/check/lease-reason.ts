@@ -42,7 +42,8 @@ export function reasonsWithoutLease(leg: Id, place: Place, wanted?: bigint): rea
   const client = interfaceOf(leg, network);
   if (client === undefined) throw new Error(`no interface \`${leg}\``);
   const dead = deadCablesOf(deviceOf(leg), network, settled);
-  if (dead.length > 0) return dead;
+  // Who calls for a session is told why by its failure.
+  if (dead.length > 0 || client.session !== undefined) return dead;
   const hops = hopsFrom(leg, network, settled);
   const heard = heardIn(hops, leg);
   const near = network.services.filter((service) => isAt(service, heard));

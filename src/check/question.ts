@@ -2,11 +2,11 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { addressKey, formatAddress, type Service } from "../address/index.ts";
+import { addressKey, formatAddress, isLinkLocal, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Network, type Pick } from "../network/index.ts";
+import { deviceOf, type Fate, type Network, type Pick } from "../network/index.ts";
 import {
   deviceName,
   type Evidence,
@@ -147,14 +147,15 @@ function withoutAddress(world: World, question: Question, context: CheckContext)
   const why =
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
   const text = `${headOf(question)}: ${who} ${why}`;
-  const origins = failure === undefined ? originsOf(question, context) : becauseOf(failure, world, context);
+  const origins =
+    failure === undefined ? originsOf(question, context) : becauseOf(failure, world, context.evaluation.network);
   const answer = { question, text, decidedBy: evidence(origins, why), picks: [] };
   if (failure?.unknown === undefined) return { status: "failed", ...answer };
   return { status: "undecided", ...answer, limit: failure.unknown };
 }
 
-function becauseOf(failure: BindingFailure, { settled }: World, { evaluation }: CheckContext): Origin[] {
-  const reasons = reasonsWithoutLease(failure.interface, { network: evaluation.network, settled });
+function becauseOf(failure: BindingFailure, { settled }: World, network: Network): Origin[] {
+  const reasons = reasonsWithoutLease(failure.interface, { network, settled });
   return [...reasons, ...failure.because];
 }
 
@@ -232,7 +233,28 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
 }
 
 /** Why an exchange did not come to its end, in a sentence. */
-export function failureText(result: ProbeResult, { settled }: World, names: Names): string {
+export function failureText(result: ProbeResult, world: World, names: Names): string {
+  const lacking = missingUplink(result, world);
+  const text = failureItself(result, world, names);
+  return lacking === undefined ? text : `${text}; ${lacking.interface} got no address: ${lacking.text}`;
+}
+
+/** The interface without an address of the version asked for that leaves a stack without a way: it would have brought the route. */
+function missingUplink(result: ProbeResult, { failures, settled }: World): BindingFailure | undefined {
+  const end = wayless(result);
+  const { family } = result.request.destination;
+  const legs = end === undefined ? [] : (stackIn(settled, end.at)?.interfaces ?? []);
+  const bare = legs.filter(({ addresses }) => !addresses.some((each) => each.family === family && !isLinkLocal(each)));
+  return failures.find((failure) => bare.some((leg) => leg.interface === failure.interface));
+}
+
+/** The end of what found no route, there or back. */
+function wayless({ fate, answerFate }: ProbeResult): Fate | undefined {
+  const end = fate.end === "delivered" ? answerFate : fate;
+  return end !== undefined && "reason" in end && end.reason === "no-route" ? end : undefined;
+}
+
+function failureItself(result: ProbeResult, { settled }: World, names: Names): string {
   if (settled.storms.some(({ origin }) => origin === result.decidedBy[0]))
     return "it drowns in a loop that nothing cuts";
   const { fate, path, answerFate, answerPath } = result;
@@ -246,8 +268,22 @@ export function failureText(result: ProbeResult, { settled }: World, names: Name
 }
 
 /** Lines behind an exchange that failed, the one to change first. */
-export function linesFor(result: ProbeResult, { settled }: World, network: Network): readonly Origin[] {
-  return [...reasonsFor(result, { network, settled }), ...result.decidedBy];
+export function linesFor(result: ProbeResult, world: World, network: Network): readonly Origin[] {
+  const lacking = missingUplink(result, world);
+  const uplink = lacking === undefined ? withoutSession(result, world, network) : becauseOf(lacking, world, network);
+  return [...reasonsFor(result, { network, settled: world.settled }), ...uplink, ...result.decidedBy];
+}
+
+/** Sessions that are not up at a stack without a way: routes by them are not there either. */
+function withoutSession(result: ProbeResult, { settled }: World, network: Network): readonly Origin[] {
+  const end = wayless(result);
+  if (end === undefined) return [];
+  const legs = network.stacks.find(({ id }) => id === end.at)?.interfaces ?? [];
+  const atRest = stackIn(settled, end.at)?.interfaces ?? [];
+  return legs.flatMap(({ id, session }) => {
+    const isUp = atRest.some((leg) => leg.interface === id && leg.up);
+    return session === undefined || isUp ? [] : [session.origin];
+  });
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {

@@ -130,7 +130,7 @@ export function withoutUplink(end: End, { evaluation }: CheckContext): CutOff | 
   return hasCustomer ? undefined : because(end, "gives no uplink of this site an address");
 }
 
-/** An interface with an address at the other end of an upstream's link, or in its prefix. */
+/** An interface with an address at the other end of an upstream's link or session, or in its prefix. */
 function hasCustomerAt(upstream: Stack, settled: Settled, network: Network): boolean {
   const far = network.links.flatMap(({ ends }) =>
     ends.some((port) => deviceOf(port) === upstream.device) ? ends : [],
@@ -142,7 +142,11 @@ function hasCustomerAt(upstream: Stack, settled: Settled, network: Network): boo
       stack.interfaces.some((leg) => {
         const atRest = settledStack(settled, stack.id)?.interfaces.find(({ interface: id }) => id === leg.id);
         const own = atRest?.addresses.filter((address) => !isLinkLocal(address)) ?? [];
-        return own.length > 0 && (far.includes(leg.on) || own.some((one) => near.some((two) => isOnLink(one, two))));
+        const inSession = atRest?.peers?.some((id) => deviceOf(id) === upstream.device) === true;
+        return (
+          own.length > 0 &&
+          (inSession || far.includes(leg.on) || own.some((one) => near.some((two) => isOnLink(one, two))))
+        );
       }),
   );
 }

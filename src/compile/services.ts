@@ -178,6 +178,7 @@ function handedServices(device: SiteDevice, handed: SiteHandsOut): readonly Serv
           order: handed.order.value,
           authoritative: true,
           reads: "socket",
+          ...(interfaceOf(device, port).session === undefined ? {} : { bySession: true }),
           leaseSeconds: handed.leaseSeconds.value,
           reservations: [],
           routers: router === undefined ? [] : [router.value],

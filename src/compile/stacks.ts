@@ -55,6 +55,7 @@ function compileInterface(device: SiteDevice, one: SiteInterface): Interface {
     on: footingId(device, one.footing),
     ...(one.vlan === undefined ? {} : { vlan: one.vlan.value }),
     ...(one.network === undefined ? {} : { network: idOf(one.network.value) }),
+    ...(one.session === undefined ? {} : { session: one.session }),
     hardware: one.hardware.value,
     mtu: one.mtu.value,
     speaks6: one.speaks6.value,

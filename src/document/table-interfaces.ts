@@ -42,7 +42,7 @@ const pppoe: Shape<Pppoe> = either<Pppoe>("`yes`, or a mapping such as `{ clamp-
         example: "1492",
       }),
       clampMss: optional("clamp-mss", yesNo, {
-        says: "Whether the segment size that TCP announces is lowered to fit.",
+        says: "Whether the segment size that TCP announces is lowered to fit; no verdict rests on it, since exchanges are short.",
         default: "`no`",
         example: "yes",
       }),
@@ -94,7 +94,7 @@ const settingRows: Omit<Rows<WrittenOut>, "span" | "port" | "tag" | "network" | 
     example: "private",
   }),
   pppoe: optional("pppoe", pppoe, {
-    says: "A PPPoE session over the port (RFC 2516); the addresses are the session's.",
+    says: "A PPPoE session over the port (RFC 2516); the addresses are the session's. The other end must speak it on the same tag. Captures show its packets, not the calls that set it up.",
     default: "none",
     example: "{ clamp-mss: yes }",
   }),

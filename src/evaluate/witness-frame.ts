@@ -4,7 +4,7 @@
  */
 import { type Address, BROADCAST_HARDWARE, keyAddress } from "../address/index.ts";
 import type { Witness } from "../network/index.ts";
-import { type Frame, type IpBody, type IpPacket, TCP_SYN, TPID_CUSTOMER } from "../wire/index.ts";
+import { type Frame, type IpBody, type IpPacket, type Payload, TCP_SYN, TPID_CUSTOMER } from "../wire/index.ts";
 
 const ICMP = 1;
 const TCP = 6;
@@ -44,8 +44,12 @@ export function frameOfWitness(witness: Witness, quoted?: IpPacket): Frame {
     destination: numbers.get("destinationHardware") ?? BROADCAST_HARDWARE,
     source: numbers.get("sourceHardware") ?? SOME_HARDWARE,
     tags: vlans.map((each) => ({ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan: each })),
-    payload: { kind: "ip", packet: packetOfWitness(witness, quoted) },
+    payload: payloadOf(packetOfWitness(witness, quoted), witness),
   };
+}
+
+function payloadOf(packet: IpPacket, { session }: Witness): Payload {
+  return session === true ? { kind: "session", session: 1, packet } : { kind: "ip", packet };
 }
 
 function addressOf(numbers: Numbers, field: "source" | "destination"): Address {

@@ -140,11 +140,12 @@ function unsupportedDevice({ interfaces, joins, ssids, profile, filter, name }: 
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),
-    ...interfaces.flatMap(({ lease, advertised, name: own }) =>
-      [lease ?? advertised].flatMap((origin) =>
+    ...interfaces.flatMap(({ lease, advertised, session, name: own }) => [
+      ...(session === undefined ? [] : [{ origin: session.origin, what: `a PPPoE session on \`${name}/${own}\`` }]),
+      ...[lease ?? advertised].flatMap((origin) =>
         origin === undefined ? [] : [{ origin, what: `an address that \`${name}/${own}\` must ask for` }],
       ),
-    ),
+    ]),
     ...(filter === undefined ? [] : unsupportedActions(filter)),
   ];
 }

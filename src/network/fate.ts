@@ -60,6 +60,8 @@ export type Witness = {
   readonly names: readonly (readonly [field: NameField, value: string])[];
   /** VLANs of all tags of its frame, outermost first, where there are several; absent: the one of `vlan`, or none. */
   readonly tags?: readonly number[];
+  /** Its frame belongs to a PPPoE session; absent: it is a bare one. */
+  readonly session?: true;
 };
 
 /** A set of packets that share a fate. */

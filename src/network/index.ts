@@ -53,6 +53,7 @@ export type {
   InterfaceAddress,
   Mapping,
   Refusal,
+  Session,
   Stack,
   Step,
   Tracking,

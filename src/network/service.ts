@@ -40,6 +40,8 @@ export type DhcpServer = {
   readonly authoritative: boolean;
   /** Reads raw frames (input rules do not stop it) or a socket (they do): kernel fact 26. */
   readonly reads: "frames" | "socket";
+  /** Given with a PPPoE session (RFC 1332 section 3.3), without any message of DHCP. Default: by DHCP. */
+  readonly bySession?: boolean;
   /** Lifetime of a lease. */
   readonly leaseSeconds: number;
   /** Addresses kept for certain clients. */

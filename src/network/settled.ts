@@ -90,8 +90,13 @@ export type Binding = {
 export type SettledInterface = {
   /** Id of the interface. */
   readonly interface: Id;
-  /** Its attachment has carrier. */
+  /** Its attachment has carrier; an interface of a session has a peer, too. */
   readonly up: boolean;
+  /**
+   * Of an interface of a session: interfaces at the far ends, a client's one or a server's many. A client sends everything to
+   * its peer, a server each packet to the peer that has the next hop's address. Absent: no session.
+   */
+  readonly peers?: readonly Id[];
   /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
 };

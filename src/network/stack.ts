@@ -29,6 +29,11 @@ export type Interface = Entry & {
   readonly vlan?: number;
   /** Id of the network it was declared in, for naming and for groups; absent: none. */
   readonly network?: Id;
+  /**
+   * Its packets travel in a PPPoE session (RFC 2516): it sends session frames to its peers and takes nothing else; peers are
+   * known, not asked for. Absent: bare frames.
+   */
+  readonly session?: Session;
   /** Its hardware address. */
   readonly hardware: bigint;
   /** Largest IP packet in bytes. */
@@ -41,6 +46,14 @@ export type Interface = Entry & {
   readonly addresses: readonly InterfaceAddress[];
   /** Prefix that a provider delegated to it: one for documentation stands for it, which is an assumption. Absent: none. */
   readonly delegated?: DelegatedPrefix;
+};
+
+/** An end of PPPoE sessions. A client has one session; a server one with each client that it hears. */
+export type Session = {
+  /** Who calls, and who is called. */
+  readonly role: "client" | "server";
+  /** The line that says so. */
+  readonly origin: Origin;
 };
 
 /** A stand-in for a prefix that only a provider knows. */

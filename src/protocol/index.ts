@@ -76,6 +76,7 @@ export {
   stepNeighbour,
   UNKNOWN_NEIGHBOUR,
 } from "./neighbours.ts";
+export { giveSessionAddress } from "./session-address.ts";
 export { stepTree } from "./tree-machine.ts";
 export {
   newTree,

@@ -241,7 +241,9 @@ function enterBy(
   supplies: readonly Supply[],
   arrived: boolean,
 ): readonly Passage[] {
-  const sent: Sent = { at: sentAt, tags, towards: leg.interface.hardware };
+  const { hardware, session } = leg.interface;
+  // Whoever sends frames of their own making makes such as are taken.
+  const sent: Sent = { at: sentAt, tags, towards: hardware, ...(session === undefined ? {} : { session: true }) };
   return supplies.flatMap(({ flow, counts, aimed }) => {
     const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived };
     return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));

@@ -16,6 +16,8 @@ export type Sent = {
   readonly tags: readonly number[];
   /** Hardware address that the frame goes to: of the first interface that took it; absent: a stack began the packets. */
   readonly towards?: bigint;
+  /** The frame belongs to a PPPoE session, as the interface that takes it wants it; absent: it is a bare one. */
+  readonly session?: true;
   /** Interface that a stack sends them by whatever its routes say; absent: by its routes. */
   readonly egress?: Id;
   /** Neighbours on the way that are found only because they asked first. */

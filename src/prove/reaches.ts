@@ -2,8 +2,8 @@
  * What the link layer around each interface is like, worked out when it is first asked for: where its frames get to,
  * and who answers there for which address. A neighbour counts only when its answer finds the way back.
  */
-import { intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
-import type { Id, SegmentPoint } from "../network/index.ts";
+import { FAMILY_KEYS, intersectRanges, type Ranges, ranges, subtractRanges, unionRanges } from "../address/index.ts";
+import type { Id, SegmentPoint, Session } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import type { LinkReach, Point, Touch } from "./link.ts";
 import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
@@ -69,16 +69,33 @@ export class Reaches {
     const { id } = leg.interface;
     const known = this.#owners.get(id);
     if (known !== undefined) return known;
-    const others = this.of(leg).touches.filter((touch) => touch.leg.node !== leg.node);
-    const owners = overlaid(others.map((touch) => [touch.leg, this.answersOf(touch.leg)] as const));
+    const { session } = leg.interface;
+    const others = this.hearersOf(leg).filter((other) => other.node !== leg.node);
+    const owners = overlaid(
+      others.map((other) => [other, session === undefined ? this.answersOf(other) : takenInSession(session, other)]),
+    );
     this.#owners.set(id, owners);
     return owners;
+  }
+
+  /** Interfaces that take what an interface sends to all: on its link those that run no session, in a session its peers. */
+  hearersOf(leg: Leg): readonly Leg[] {
+    const { peers } = leg.settled;
+    const touched = this.of(leg).touches.map((touch) => touch.leg);
+    return leg.interface.session === undefined
+      ? touched.filter((other) => other.interface.session === undefined)
+      : touched.filter((other) => peers?.includes(other.interface.id) === true);
   }
 
   /** Whether frames of one interface get to another. */
   leads(from: Leg, to: Leg): boolean {
     return this.of(from).touchOf.has(to.interface.id);
   }
+}
+
+/** What goes to a peer: all that a client sends, of a server's what has the peer's address. */
+function takenInSession({ role }: Session, peer: Leg): Ranges {
+  return role === "client" ? ranges(FAMILY_KEYS[4], FAMILY_KEYS[6]) : peer.own;
 }
 
 function answers(leg: Leg): Ranges {

@@ -29,7 +29,7 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   if (!egress.settled.up) return askInVain(walk, passage, "interface-down", step.origin);
   const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
   const toOne = without(flow, DESTINATION, groupsOf(node).all);
-  const everyone = walk.ground.reaches.of(egress).touches.map((touch) => touch.leg);
+  const everyone = walk.ground.reaches.hearersOf(egress);
   return [
     ...(toGroups === undefined
       ? []

@@ -330,7 +330,12 @@ function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
     return told === undefined ? [] : [[field, told]];
   });
   const names: Witness["names"] = sent.egress === undefined ? [] : [["egress", sent.egress]];
-  return { numbers, names, ...(sent.tags.length > 1 ? { tags: sent.tags } : {}) };
+  return {
+    numbers,
+    names,
+    ...(sent.tags.length > 1 ? { tags: sent.tags } : {}),
+    ...(sent.session === undefined ? {} : { session: sent.session }),
+  };
 }
 
 /** Fields of the frame follow from how the packet is sent. */

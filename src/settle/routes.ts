@@ -16,23 +16,28 @@ import type {
   Stack,
 } from "../network/index.ts";
 import { sendersOf, type Wires } from "./exits.ts";
+import type { Sessions } from "./sessions.ts";
 
 /** Every stack, in the network's order, with stated addresses only. */
-export function settleStacks(wires: Wires): SettledStack[] {
+export function settleStacks(wires: Wires, sessions: Sessions): SettledStack[] {
   const tables = new Map(wires.plant.network.tables.map((table) => [table.id, table]));
   return wires.plant.network.stacks.map((stack) => {
     const table = tables.get(stack.routes);
     if (table?.kind !== "routes") throw new Error(`${stack.id} names ${stack.routes}, which is no table of routes`);
-    return settleStack(wires, stack, table);
+    return settleStack(wires, stack, table, sessions);
   });
 }
 
-function settleStack(wires: Wires, stack: Stack, table: RouteTable): SettledStack {
+function settleStack(wires: Wires, stack: Stack, table: RouteTable, sessions: Sessions): SettledStack {
   const interfaces = stack.interfaces.map((leg): SettledInterface => {
-    return { interface: leg.id, up: isUp(wires, leg.on), addresses: leg.addresses };
+    const up = isUp(wires, leg.on);
+    if (leg.session === undefined) return { interface: leg.id, up, addresses: leg.addresses };
+    const peers = up ? (sessions.get(leg.id) ?? []) : [];
+    return { interface: leg.id, up: peers.length > 0, peers, addresses: leg.addresses };
   });
   const usable = stack.interfaces.filter((leg, index) => {
-    return stack.routesNeedCarrier ? interfaces[index]?.up === true : isOn(wires, leg.on);
+    // Without its session the interface is not there at all.
+    return stack.routesNeedCarrier || leg.session !== undefined ? interfaces[index]?.up === true : isOn(wires, leg.on);
   });
   const up = new Set(usable.map(({ id }) => id));
   const source = wires.plant.devices.get(stack.device)?.profile === "linux" ? "linux" : CONNECTED_SOURCE;

@@ -1,5 +1,5 @@
 /**
- * A site left alone: carrier, bonds, spanning tree, storms, routes, in this order, each from what was found before. A port
+ * A site left alone: carrier, bonds, spanning tree, storms, sessions, routes, in this order, each from what was found before. A port
  * that a BPDU guard shuts takes its link down with it, so then everything is asked again.
  */
 import type { Origin } from "../diagnose/index.ts";
@@ -10,6 +10,7 @@ import { exitsOf, type Wires } from "./exits.ts";
 import { carrierOf } from "./links.ts";
 import { type Plant, plantOf } from "./plant.ts";
 import { settleStacks } from "./routes.ts";
+import { settleSessions } from "./sessions.ts";
 import { stormsOf } from "./storms.ts";
 import { settleTree } from "./tree.ts";
 
@@ -30,7 +31,8 @@ export function settle(network: Network, conditions: SettleConditions = {}): Set
   const { wires, tree, shut } = settleLinkLayer(plant, conditions, picks);
   const blocked = [...shut.blocks, ...tree.blocked].sort((a, b) => (a.port < b.port ? -1 : 1));
   const stops = new Map<Id, Origin>(blocked.map(({ port, origin }) => [port, origin]));
-  const stacks = settleStacks(wires);
+  const storms = stormsOf(wires, stops);
+  const stacks = settleStacks(wires, settleSessions(wires, stops, storms));
   const paths = stacks.flatMap(({ routes }) => routes.flatMap((route) => equalPathChoice(route) ?? []));
   const open = [...wires.carrier.choices, ...tree.choices, ...memberChoices(wires), ...paths];
   return {
@@ -38,7 +40,7 @@ export function settle(network: Network, conditions: SettleConditions = {}): Set
     down: downOf(plant, wires),
     bonds: [...wires.bonds.values()],
     blocked,
-    storms: stormsOf(wires, stops),
+    storms,
     bindings: [],
     stacks,
     choices: open.sort((a, b) => (a.id < b.id ? -1 : 1)),

@@ -14,6 +14,7 @@ import { discoveryPacket, isLinkScope } from "./packets.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
 import type { BindingFailure, SimulationOptions } from "./results.ts";
 import { LIMIT_EVENTS, newWorld, runWorld } from "./run-world.ts";
+import { withoutSession } from "./session-lease.ts";
 import type { Passage, Watcher, World } from "./world.ts";
 
 const ALL_NODES: Address = { family: 6, value: (0xff02n << 112n) | 1n }; // RFC 4291 section 2.7.1
@@ -148,6 +149,7 @@ function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, a
   const fail = (because: readonly Origin[], text: string): BindingFailure => {
     return { interface: leg.interface.id, because: [...because, awaits.origin], text };
   };
+  if (!leg.up && leg.interface.session !== undefined) return withoutSession(plan, leg, awaits);
   if (!leg.up) return fail([leg.attachment.idle.origin], "its link is down");
   const dropped = journal.endings.find(
     ({ fate }) => fate.at === leg.stack.stack.id && rankOf(fate) >= 2 && fate.end !== "delivered",

@@ -152,7 +152,8 @@ function addInterface(
   const attachment = need(attachments, leg.on, "attachment");
   const addresses = settled?.addresses ?? leg.addresses;
   const own = new Set(addresses.map(addressKey));
-  const plan: InterfacePlan = { interface: leg, stack, attachment, up: settled?.up ?? false, addresses, own };
+  const up = settled?.up ?? false;
+  const plan: InterfacePlan = { interface: leg, stack, attachment, up, peers: settled?.peers ?? [], addresses, own };
   stack.interfaces.push(plan);
   stack.byId.set(leg.id, plan);
   for (const key of own) stack.own.set(key, [...(stack.own.get(key) ?? []), plan]);

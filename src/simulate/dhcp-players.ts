@@ -10,6 +10,7 @@ import {
   type DhcpServerState,
   dhcpServes,
   EMPTY_DHCP_SERVER,
+  giveSessionAddress,
   relayDhcp,
   stepDhcpServer,
 } from "../protocol/index.ts";
@@ -88,9 +89,22 @@ export class DhcpPlayers {
     for (const [id, state] of earlier.#states) this.#states.set(id, state);
   }
 
+  /** An address for whoever has just begun a session with an interface; absent: nobody gives any there, or none is left. */
+  give(peer: InterfacePlan, hardware: Hardware): { readonly service?: ServerService; readonly value?: bigint } {
+    const service = (this.#servers.get(peer.stack) ?? []).find((each) => {
+      return each.bySession === true && each.interface === peer.interface.id;
+    });
+    if (service === undefined) return {};
+    const before = this.#states.get(service.id) ?? EMPTY_DHCP_SERVER;
+    const { state, value } = giveSessionAddress(service, before, hardware, nowMs(this.#world));
+    this.#states.set(service.id, state);
+    return value === undefined ? { service } : { service, value };
+  }
+
   /** A message came to a stack on port 67: whoever reads it that way takes it. */
   hear(heard: Heard): void {
     for (const service of this.#servers.get(heard.stack) ?? []) {
+      if (service.bySession === true) continue;
       if (service.reads === heard.as && dhcpServes(service, heard.leg.interface.id, heard.message)) {
         this.#serve(service, heard);
       }

@@ -20,7 +20,8 @@ export function gapBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePla
 
 const maps = new WeakMap<Plan, DomainMap>();
 
-function mapFor(plan: Plan): DomainMap {
+/** The broadcast domains of a site at rest, ready to be walked. */
+export function mapFor(plan: Plan): DomainMap {
   const known = maps.get(plan) ?? mapOf(plan.network, domainsOf(plan.network, plan.settled));
   maps.set(plan, known);
   return known;

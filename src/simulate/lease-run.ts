@@ -4,7 +4,7 @@
  */
 import { type Address, BROADCAST_HARDWARE } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Awaits, Binding, Choice, Id, Reservation } from "../network/index.ts";
+import type { Awaits, Binding, Id, Reservation } from "../network/index.ts";
 import { type DhcpClientAction, type Lease, NEW_DHCP_CLIENT, stepDhcpClient } from "../protocol/index.ts";
 import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, type DhcpMessage, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
@@ -14,22 +14,10 @@ import { gapBetween } from "./gap.ts";
 import { type Flight, type Journey, newJournal, rankOf } from "./journal.ts";
 import { nowMs } from "./memory.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
-import type { BindingFailure } from "./results.ts";
 import { runWorld } from "./run-world.ts";
+import type { LeaseResult } from "./session-lease.ts";
+import { askInSession, calledBy } from "./session-lease.ts";
 import type { Passage, Watcher, World } from "./world.ts";
-
-/** What one client got. */
-export type LeaseResult =
-  | {
-      /** What it holds now. */
-      readonly binding: Binding;
-      /** Set where several servers offered. */
-      readonly choice?: Choice;
-    }
-  | {
-      /** Why it got none. */
-      readonly failure: BindingFailure;
-    };
 
 type Offer = { readonly server: Id; readonly message: DhcpMessage };
 
@@ -51,6 +39,7 @@ export class LeaseRun implements Watcher {
 
   /** Lets one client ask. */
   ask(leg: InterfacePlan, awaits: Awaits): LeaseResult {
+    if (leg.interface.session !== undefined) return askInSession(this.#world.plan, this.players, leg, awaits);
     if (!leg.up) return failure(leg, [leg.attachment.idle.origin, awaits.origin], "its link is down");
     const settings = { hardware: leg.interface.hardware };
     const start = stepDhcpClient(settings, NEW_DHCP_CLIENT, { kind: "link-up" }, nowMs(this.#world));
@@ -216,6 +205,11 @@ export class LeaseRun implements Watcher {
   /** Nobody heard it: what lies between the client and the servers of its network, or that there is none. */
   #unheard(leg: InterfacePlan, awaits: Awaits): LeaseResult {
     const { plan } = this.#world;
+    const called = calledBy(plan, leg, "server");
+    if (called !== undefined) {
+      const lacking = { by: "absent", wanted: "`pppoe: yes`", span: leg.interface.origin.span } as const;
+      return failure(leg, [lacking, called, awaits.origin], "addresses come by PPPoE there, which it does not speak");
+    }
     const { network } = leg.interface;
     const servers = plan.network.services.flatMap((service) => {
       if (service.kind !== "dhcp-server" && service.kind !== "dhcp-relay") return [];

@@ -3,8 +3,7 @@
  * them. Every copy has its own trail; every copy that ends is written down.
  */
 import type { Id } from "../network/index.ts";
-import type { Frame } from "../wire/index.ts";
-import { TPID_CUSTOMER } from "../wire/index.ts";
+import { type Frame, packetIn, TPID_CUSTOMER } from "../wire/index.ts";
 import { AddressTable } from "./address-table.ts";
 import { type BridgeCrossing, type BridgeExit, bridgeFrame, type Stop } from "./bridge-frame.ts";
 import { after, type Flight } from "./journal.ts";
@@ -161,8 +160,8 @@ function noteCrossing(
   frame: Frame,
   flight: Flight,
 ): void {
-  if (frame.payload.kind !== "ip") return;
-  world.journal.crossings.push({ ...flight, point, packet: frame.payload.packet });
+  const packet = packetIn(frame);
+  if (packet !== undefined) world.journal.crossings.push({ ...flight, point, packet });
 }
 
 /** Writes down the end of a copy of a frame. */
@@ -172,6 +171,5 @@ export function end(world: World, at: Id, stop: Stop, frame: Frame, { journey, t
     "note" in stop
       ? ({ at, origin, end: "unknown", note: stop.note } as const)
       : ({ at, origin, end: "dropped", reason: stop.reason } as const);
-  const packet = frame.payload.kind === "ip" ? frame.payload.packet : undefined;
-  world.journal.endings.push({ journey, fate, trail, packet, asked: undefined });
+  world.journal.endings.push({ journey, fate, trail, packet: packetIn(frame), asked: undefined });
 }

@@ -115,8 +115,10 @@ export type InterfacePlan = {
   readonly stack: StackPlan;
   /** What it stands on. */
   readonly attachment: Attachment;
-  /** Its attachment has carrier. */
+  /** Its attachment has carrier, and it has a peer where it needs one. */
   readonly up: boolean;
+  /** Ids of the interfaces at the far ends of its sessions; empty: none. */
+  readonly peers: readonly Id[];
   /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
   /** Keys of its own addresses. */

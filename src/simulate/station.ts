@@ -2,7 +2,7 @@
  * An interface takes a frame in: is it for this station, and which part of the stack is it for.
  */
 import { isMulticastHardware } from "../address/index.ts";
-import type { Frame } from "../wire/index.ts";
+import type { Frame, IpPacket } from "../wire/index.ts";
 import { receiveArp } from "./arp.ts";
 import type { Flight } from "./journal.ts";
 import { end } from "./link-layer.ts";
@@ -18,24 +18,29 @@ export function takeIn(world: World, leg: InterfacePlan, frame: Frame, flight: F
     notForUs(world, leg, frame, flight);
     return;
   }
+  if (leg.interface.session !== undefined) {
+    takeSession(world, leg, frame, flight);
+    return;
+  }
   if (world.watcher?.taps(leg, frame, flight) === true) return;
   const { payload } = frame;
-  switch (payload.kind) {
-    case "arp":
-      receiveArp(world, leg, payload.arp, flight);
-      return;
-    case "ip":
-      if (payload.packet.source.family === 6 && !leg.interface.speaks6) {
-        notForUs(world, leg, frame, flight);
-        return;
-      }
-      runPassage(world, receivedPassage(leg, payload.packet, frame, flight));
-      return;
-    default:
-      // No stack here runs the protocol.
-      notForUs(world, leg, frame, flight);
-      return;
-  }
+  if (payload.kind === "arp") receiveArp(world, leg, payload.arp, flight);
+  else if (payload.kind === "ip") receivePacket(world, leg, payload.packet, frame, flight);
+  // No stack here runs another protocol.
+  else notForUs(world, leg, frame, flight);
+}
+
+/** An interface of a session takes nothing but frames of it, each to one station (RFC 2516 section 6). */
+function takeSession(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
+  const { payload, destination } = frame;
+  if (payload.kind === "session" && !isMulticastHardware(destination)) {
+    receivePacket(world, leg, payload.packet, frame, flight);
+  } else notForUs(world, leg, frame, flight);
+}
+
+function receivePacket(world: World, leg: InterfacePlan, packet: IpPacket, frame: Frame, flight: Flight): void {
+  if (packet.source.family === 6 && !leg.interface.speaks6) notForUs(world, leg, frame, flight);
+  else runPassage(world, receivedPassage(leg, packet, frame, flight));
 }
 
 function notForUs(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {

@@ -8,15 +8,16 @@ import {
   formatAddress,
   type Hardware,
   isMulticast,
+  isMulticastHardware,
   multicastHardware,
 } from "../address/index.ts";
 import type { Step } from "../network/index.ts";
-import { fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
+import { type Frame, fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { needNeighbour } from "./neighbour-cache.ts";
 import { ownersHeard } from "./owners.ts";
 import { note, type StepResult } from "./passage.ts";
-import type { InterfacePlan, StackPlan } from "./plan.ts";
+import { type InterfacePlan, need, type StackPlan } from "./plan.ts";
 import { NO_NEIGHBOUR, TIME_EXCEEDED, TOO_BIG } from "./refusals.ts";
 import { isGroupDestination } from "./step-route.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -59,6 +60,7 @@ export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neig
   const { egress, packet } = passage;
   if (passage.isOwn || passage.hardware !== undefined) return undefined;
   if (egress === undefined) throw new Error(`\`${passage.stack.stack.id}\` asks for a neighbour before it routes`);
+  if (egress.interface.session !== undefined) return stepPeer(world, passage, step, egress);
   if (isGroupDestination(passage)) {
     passage.hardware = groupHardware(packet.destination);
     return undefined;
@@ -74,6 +76,32 @@ export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neig
   passage.hardware = hardware;
   note(passage, "neighbour", step.origin, `${formatAddress(address)} on ${egress.interface.id}`);
   return undefined;
+}
+
+/** In a session nobody is asked: a client sends all to its peer, a server to the peer that has the address. */
+function stepPeer(world: World, passage: Passage, step: StepOf<"neighbour">, egress: InterfacePlan): StepResult {
+  const address = passage.nextHop ?? passage.packet.destination;
+  const isForAll = isGroupDestination(passage);
+  const standIn = isForAll ? undefined : standInFor(world, egress, address);
+  const [first] = isForAll ? peersOf(world, egress) : peersFor(world, egress, address);
+  const hardware = standIn ?? first?.interface.hardware;
+  if (hardware === undefined) {
+    const reason = egress.up ? "no-neighbour" : "interface-down";
+    return { do: "refuse", with: NO_NEIGHBOUR, reason, origin: step.origin };
+  }
+  // What is for a group goes to each peer in a frame of its own.
+  passage.hardware = isForAll ? groupHardware(passage.packet.destination) : hardware;
+  note(passage, "neighbour", step.origin, `${formatAddress(address)} on ${egress.interface.id}`);
+  return undefined;
+}
+
+function peersOf({ plan }: World, { peers }: InterfacePlan): readonly InterfacePlan[] {
+  return peers.map((id) => need(plan.interfaces, id, "interface"));
+}
+
+function peersFor(world: World, leg: InterfacePlan, address: Address): readonly InterfacePlan[] {
+  const peers = peersOf(world, leg);
+  return leg.interface.session?.role === "client" ? peers : peers.filter(({ own }) => own.has(addressKey(address)));
 }
 
 function groupHardware(destination: Address): Hardware {
@@ -96,6 +124,10 @@ export function stepTransmit(world: World, passage: Passage, step: Step): StepRe
     throw new Error(`\`${passage.stack.stack.id}\` transmits before it knows where to`);
   }
   note(passage, "transmit", step.origin, egress.interface.id);
+  if (egress.interface.session !== undefined) {
+    transmitInSession(world, passage, egress, hardware);
+    return { do: "done" };
+  }
   const frame = {
     destination: hardware,
     source: egress.interface.hardware,
@@ -107,6 +139,18 @@ export function stepTransmit(world: World, passage: Passage, step: Step): StepRe
   if (audience === undefined) world.emit(egress, frame, flight);
   else emitToAudience(world, egress, frame, flight, audience);
   return { do: "done" };
+}
+
+const SESSION = 1; // which number a session has makes no difference
+
+function transmitInSession(world: World, passage: Passage, egress: InterfacePlan, hardware: Hardware): void {
+  const { packet, journey, trail } = passage;
+  const to = isMulticastHardware(hardware) ? peersOf(world, egress).map((peer) => peer.interface.hardware) : [hardware];
+  for (const destination of to) {
+    const payload = { kind: "session", session: SESSION, packet } as const;
+    const frame: Frame = { destination, source: egress.interface.hardware, tags: [], payload };
+    world.emit(egress, frame, { journey, trail });
+  }
 }
 
 /** Whom a packet to everyone concerns: who is asked for, or who waits for it; undefined: whoever hears it. */

@@ -60,7 +60,6 @@ export function resolveAddressing(context: AddressingContext): Addressing {
     source.value.by === "address" ? [{ ...source, value: source.value }] : [],
   );
   const addresses = [...byHostNumber(context), ...written.flatMap((source) => writtenAddress(source, context))];
-  reportUnmodelled(entry, context.findings);
   const lease = entry.short ?? entry.ipv4?.value.find(({ value }) => value.by === "lease");
   const speaks6 = speaks6Of(context);
   const advertised = advertisedOf(context, speaks6.value);
@@ -149,11 +148,6 @@ function reportOutside(
   findings.report("address-outside", span, `\`${formatAddress(address)}\` lies outside of network \`${name}\``, {
     also: prefixes.map((prefix) => ({ span: prefix.span, text: `\`${name}\` is ${formatPrefix(prefix.value)}` })),
   });
-}
-
-function reportUnmodelled(entry: InterfaceEntry, findings: Findings): void {
-  const says = (span: Span, message: string) => findings.report("not-modelled", span, message, { severity: "error" });
-  if (entry.pppoe !== undefined) says(entry.pppoe.span, "PPPoE sessions are not modelled");
 }
 
 /** An interface speaks IPv6 where its network has `ipv6`, or where it says so. */

@@ -32,6 +32,8 @@ type Walk = {
   readonly claimed: ReadonlySet<number>;
   readonly own: number | undefined;
   readonly physical: boolean;
+  /** By the wires alone, who speaks PPPoE meets only whoever does, and who does not only whoever does not. */
+  readonly inSession: boolean;
   readonly seen: Map<string, Domain>;
   readonly reached: Map<string, { readonly device: string; readonly interface: string }>;
   readonly queue: Domain[];
@@ -40,7 +42,8 @@ type Walk = {
 /** Follows a network from where it is declared. */
 export function extentOf(start: Start, wiring: Wiring, claimed: ReadonlySet<number>): Extent {
   const { vlan: own, physical } = start;
-  const walk: Walk = { wiring, claimed, own, physical, seen: new Map(), reached: new Map(), queue: [] };
+  const inSession = start.interfaces[0]?.interface.session !== undefined;
+  const walk: Walk = { wiring, claimed, own, physical, inSession, seen: new Map(), reached: new Map(), queue: [] };
   if (start.vlan !== undefined) for (const device of wiring.devices.values()) enterOwn(device, start.vlan, walk);
   for (const { device, interface: one } of start.interfaces) leaveInterface(device, one, walk);
   // The queue grows while it is read.
@@ -139,6 +142,7 @@ function arrive({ device, name }: Attachment, tag: number | undefined, walk: Wal
 
 /** An interface is reached unless it is declared in a network; then that one holds. */
 function found(device: Configured, one: RackInterface, walk: Walk): void {
+  if (walk.physical && (one.session !== undefined) !== walk.inSession) return;
   if (walk.physical || one.network === undefined) reach(device, one, walk);
 }
 

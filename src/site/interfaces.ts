@@ -3,8 +3,8 @@
  * Names inside gateways and resolvers wait until all interfaces are known (see `next-hops.ts`).
  */
 import { type Address, hostAddress } from "../address/index.ts";
-import type { Span } from "../diagnose/index.ts";
-import type { HandsOut, InterfaceEntry } from "../document/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
+import type { HandsOut, InterfaceEntry, Pppoe } from "../document/index.ts";
 import { resolveAddressing } from "./addresses.ts";
 import type { Findings } from "./findings.ts";
 import { entriesOf, type FootingContext, findFooting } from "./footing.ts";
@@ -46,6 +46,7 @@ function ownInterface(entry: InterfaceEntry, context: InterfaceContext): RackInt
     const { value: name, span } = entry.network;
     findings.unknown({ kind: "network", name, span, candidates: names.networks.keys() });
   }
+  reportClamp(entry, findings);
   const footing = findFooting(entry, context);
   // Without its network nothing more can be said of the addresses.
   if (footing === undefined || (entry.network !== undefined && network === undefined)) return undefined;
@@ -56,8 +57,16 @@ function ownInterface(entry: InterfaceEntry, context: InterfaceContext): RackInt
     ...(entry.network === undefined ? {} : { network: settingOf(entry.network) }),
     ...resolveAddressing({ entry, network, forwards, findings }),
     ...stationOf(entry, footing.footing, context),
+    ...(entry.pppoe === undefined ? {} : { session: { role: "client", origin: writtenAt(entry.pppoe.span) } }),
     entry,
   };
+}
+
+/** Exchanges of a check are short: none of them meets what clamping is for. */
+function reportClamp({ pppoe }: InterfaceEntry, findings: Findings): void {
+  if (pppoe?.clampMss?.value !== true) return;
+  const message = "segments of full size are not modelled, so `clamp-mss` changes no verdict";
+  findings.report("not-modelled", pppoe.clampMss.span, message, { severity: "note" });
 }
 
 /** Hardware address and size: those of what it stands on, unless stated. */
@@ -73,8 +82,19 @@ function stationOf(
   const mtu = footing.on === "bridge" ? sizes.bridge : sizes.of(footing.port);
   return {
     ...hardwareOf(entry, rack, below),
-    mtu: settingOr(entry.mtu, mtu.value, mtu.origin),
+    mtu: entry.pppoe === undefined ? settingOr(entry.mtu, mtu.value, mtu.origin) : sessionMtu(entry, entry.pppoe, mtu),
   };
+}
+
+/** A session takes 8 bytes of what it runs over, and is 1492 bytes wide at most unless more is stated. */
+function sessionMtu({ mtu }: InterfaceEntry, pppoe: Pppoe, below: Setting<number>): Setting<number> {
+  return settingOr(pppoe.mtu ?? mtu, Math.min(LONGEST_IN_SESSION, below.value - 8), sessionDefault(pppoe.span));
+}
+
+const LONGEST_IN_SESSION = 1492; // RFC 2516 section 7
+
+function sessionDefault(span: Span): Origin {
+  return defaultAt(span, "packets of up to 1492 bytes in a session", "RFC 2516 section 7");
 }
 
 function hardwareOf(
@@ -97,6 +117,8 @@ function upstreamInterface(entry: HandsOut, { rack, findings, sizes }: Interface
   const racked = findPort(rack, port, span, findings);
   if (racked === undefined) return undefined;
   const six = entry.ipv6;
+  const session = entry.pppoe?.value === true ? entry.pppoe.span : undefined;
+  const size = sizes.of(port);
   return {
     name: port,
     origin: writtenAt(span),
@@ -109,7 +131,12 @@ function upstreamInterface(entry: HandsOut, { rack, findings, sizes }: Interface
     },
     hardware: racked.hardware,
     privateHardware: false,
-    mtu: sizes.of(port),
+    ...(session === undefined
+      ? { mtu: size }
+      : {
+          session: { role: "server", origin: writtenAt(session) },
+          mtu: { value: Math.min(LONGEST_IN_SESSION, size.value - 8), origin: sessionDefault(session) },
+        }),
   };
 }
 
@@ -140,6 +167,11 @@ function checkClashes(interfaces: readonly RackInterface[], rack: Rack, findings
 }
 
 function reportClash(one: RackInterface, earlier: RackInterface, rack: Rack, findings: Findings): void {
+  if ((one.session === undefined) !== (earlier.session === undefined)) {
+    const what = `an interface beside the PPPoE session on \`${one.footing.on === "bridge" ? "the bridge" : one.footing.port}\``;
+    findings.report("not-modelled", one.origin.span, `${what} is not modelled`, { severity: "error" });
+    return;
+  }
   const place = one.footing.on === "bridge" ? "the bridge" : `\`${one.footing.port}\``;
   const tag = one.vlan === undefined ? "untagged" : `with tag ${one.vlan.value}`;
   const message = `\`${earlier.name}\` and \`${one.name}\` of \`${rack.name}\` both stand on ${place} ${tag}`;

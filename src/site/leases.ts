@@ -194,9 +194,7 @@ function handsOut(entry: HandsOut, lookup: Lookup): SiteHandsOut {
   };
 }
 
-function reportHanded({ ipv4, ipv6, router, hosts, pppoe, delegates }: HandsOut, { findings }: Lookup): void {
-  const says = (span: Span, message: string) => findings.report("not-modelled", span, message, { severity: "error" });
-  if (pppoe?.value === true) says(pppoe.span, "PPPoE sessions are not modelled");
+function reportHanded({ ipv4, ipv6, router, hosts, delegates }: HandsOut, { findings }: Lookup): void {
   if (delegates !== undefined && ipv6 === undefined) {
     findings.report(
       "not-modelled",

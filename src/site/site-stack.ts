@@ -39,6 +39,8 @@ export type SiteInterface = {
   readonly lease?: Origin;
   /** Forms addresses of advertised prefixes (RFC 4862). */
   readonly advertised?: Origin;
+  /** Speaks PPPoE on what it stands on. */
+  readonly session?: SiteSession;
   /** Asks for a prefix that networks are cut from; such an interface forms addresses of advertised prefixes too. */
   readonly delegation?: SiteDelegation;
   /** Speaks IPv6: has a link-local address. */
@@ -53,6 +55,14 @@ export type SiteInterface = {
   readonly privateHardware: boolean;
   /** Largest IP packet in bytes. */
   readonly mtu: Setting<number>;
+};
+
+/** An end of PPPoE sessions. */
+export type SiteSession = {
+  /** A customer calls, a provider is called. */
+  readonly role: "client" | "server";
+  /** The word `pppoe` or what it says. */
+  readonly origin: Origin;
 };
 
 /** What becomes of the wish for a delegated prefix. */

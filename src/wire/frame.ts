@@ -25,6 +25,15 @@ import { describeLacpdu, emitLacpdu, LACPDU_LENGTH, type Lacpdu, parseLacpdu } f
 import { isMalformed, type Malformed } from "./malformed.ts";
 import type { IpPacket } from "./packet.ts";
 import { parseIp } from "./parse-packet.ts";
+import {
+  describeSession,
+  ETHERTYPE_SESSION,
+  emitSession,
+  PPP_IPV4,
+  PPP_IPV6,
+  parseSession,
+  SESSION_OVERHEAD,
+} from "./pppoe.ts";
 
 /** An Ethernet frame. */
 export type Frame = {
@@ -49,6 +58,14 @@ export type Payload =
   | {
       /** EtherType 0x0800 or 0x86dd, after the packet's family. */
       readonly kind: "ip";
+      /** The packet. */
+      readonly packet: IpPacket;
+    }
+  | {
+      /** EtherType 0x8864, PPP protocol 0x0021 or 0x0057 after the packet's family; other protocols stay bytes. */
+      readonly kind: "session";
+      /** Which PPPoE session. */
+      readonly session: number;
       /** The packet. */
       readonly packet: IpPacket;
     }
@@ -78,6 +95,11 @@ export type Payload =
       /** Everything behind the EtherType, padding included. */
       readonly bytes: Uint8Array;
     };
+
+/** The packet in a frame, bare or in a session; undefined: it carries none. */
+export function packetIn({ payload }: Frame): IpPacket | undefined {
+  return payload.kind === "ip" || payload.kind === "session" ? payload.packet : undefined;
+}
 
 /** Reads a frame without its check sequence. Unknown EtherTypes and protocols stay bytes; wrong checksums are refused. */
 export function parseFrame(bytes: Uint8Array): Frame | Malformed {
@@ -111,6 +133,8 @@ export function etherTypeOf(payload: Payload): number {
       return ETHERTYPE_ARP;
     case "ip":
       return payload.packet.source.family === 4 ? ETHERTYPE_IPV4 : ETHERTYPE_IPV6;
+    case "session":
+      return ETHERTYPE_SESSION;
     case "lacp":
       return ETHERTYPE_SLOW;
     case "bpdu":
@@ -137,6 +161,8 @@ function parseKnown({ etherType, payload }: EthernetFrame): Payload | Malformed 
     case ETHERTYPE_IPV4:
     case ETHERTYPE_IPV6:
       return parseIpPayload(etherType, payload);
+    case ETHERTYPE_SESSION:
+      return parseSessionPayload(payload);
     case ETHERTYPE_SLOW: {
       const lacpdu = parseLacpdu(payload);
       return isMalformed(lacpdu) ? lacpdu : { kind: "lacp", lacpdu };
@@ -158,12 +184,33 @@ function parseIpPayload(etherType: number, bytes: Uint8Array): Payload | Malform
   return { malformed: "value", protocol: "Ethernet", problem };
 }
 
+/** PPP frames that carry no packet (of LCP, say) are not taken apart. */
+function parseSessionPayload(bytes: Uint8Array): Payload | Malformed | undefined {
+  const outer = parseSession(bytes);
+  if (isMalformed(outer)) return outer;
+  const { session, protocol, payload } = outer;
+  if (protocol !== PPP_IPV4 && protocol !== PPP_IPV6) return undefined;
+  const packet = parseIp(payload);
+  if (isMalformed(packet)) return packet;
+  if (pppProtocolOf(packet) === protocol) return { kind: "session", session, packet };
+  const problem = `version ${packet.source.family} behind PPP protocol 0x${protocol.toString(16).padStart(4, "0")}`;
+  return { malformed: "value", protocol: "PPPoE", problem };
+}
+
+function pppProtocolOf({ source }: IpPacket): number {
+  return source.family === 4 ? PPP_IPV4 : PPP_IPV6;
+}
+
 function emitPayload(payload: Payload): Uint8Array {
   switch (payload.kind) {
     case "arp":
       return emitArp(payload.arp);
     case "ip":
       return emitIp(payload.packet);
+    case "session": {
+      const { session, packet } = payload;
+      return emitSession({ session, protocol: pppProtocolOf(packet), payload: emitIp(packet) });
+    }
     case "lacp":
       return emitLacpdu(payload.lacpdu);
     case "bpdu":
@@ -180,6 +227,8 @@ function payloadLength(payload: Payload): number {
       return ARP_LENGTH;
     case "ip":
       return lengthOfIp(payload.packet);
+    case "session":
+      return SESSION_OVERHEAD + lengthOfIp(payload.packet);
     case "lacp":
       return LACPDU_LENGTH;
     case "bpdu":
@@ -196,6 +245,8 @@ function describePayload(payload: Payload): string {
       return describeArp(payload.arp);
     case "ip":
       return describeIp(payload.packet);
+    case "session":
+      return `${describeSession(payload)}: ${describeIp(payload.packet)}`;
     case "lacp":
       return describeLacpdu(payload.lacpdu);
     case "bpdu":

@@ -117,7 +117,16 @@ export {
   TPID_SERVICE,
 } from "./ethernet.ts";
 export { fragmentPacket, joinFragments } from "./fragment.ts";
-export { describeFrame, emitFrame, etherTypeOf, type Frame, frameLength, type Payload, parseFrame } from "./frame.ts";
+export {
+  describeFrame,
+  emitFrame,
+  etherTypeOf,
+  type Frame,
+  frameLength,
+  type Payload,
+  packetIn,
+  parseFrame,
+} from "./frame.ts";
 export {
   describeIcmp,
   emitIcmp,
@@ -214,6 +223,7 @@ export {
   emitInterface,
   emitSection,
 } from "./pcapng.ts";
+export { emitSession, parseSession } from "./pppoe.ts";
 export {
   clampSegmentSize,
   describeTcp,

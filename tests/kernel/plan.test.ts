@@ -123,6 +123,11 @@ ${more}`;
     ]);
   });
 
+  it("is a PPPoE session", () => {
+    const intent = "devices: { box: { legs: { nic: { ipv4: 192.0.2.9/32, pppoe: yes } } } }";
+    expect(whats(pair("", "[one:p1, two:p1]"), intent)).toEqual(["a PPPoE session on `box/nic`"]);
+  });
+
   it("is a bond, a loop, and an address that must be asked for", () => {
     const intent =
       "devices: { one: { bonds: { b: { members: [p1, p2], mode: static } } }, box: { legs: { nic: lease } } }";

@@ -373,5 +373,6 @@ export const frame: fc.Arbitrary<Frame> = fc.record({
     bpdu.map((each): Payload => ({ kind: "bpdu", bpdu: each })),
     unknown,
     { arbitrary: packet.map((each): Payload => ({ kind: "ip", packet: each })), weight: 6 },
+    fc.tuple(word, packet).map(([session, each]): Payload => ({ kind: "session", session, packet: each })),
   ),
 });

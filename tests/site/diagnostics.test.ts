@@ -274,9 +274,12 @@ describe("what is not modelled is said aloud", () => {
       "tunnels are not modelled",
     ],
     [
-      "PPPoE",
-      told("edge", "{ interfaces: { wan: { port: wan, pppoe: yes, ipv4: lease } } }"),
-      "PPPoE sessions are not modelled",
+      "a bare interface beside a PPPoE session",
+      told(
+        "edge",
+        "{ interfaces: { wan: { port: wan, pppoe: yes, ipv4: lease }, modem: { port: wan, ipv4: 192.168.1.9/24 } } }",
+      ),
+      "an interface beside the PPPoE session on `wan` is not modelled",
     ],
     [
       "prefixes delegated over a link that has none itself",
@@ -285,6 +288,13 @@ describe("what is not modelled is said aloud", () => {
     ],
   ])("%s", (_, intent, expected) => {
     expect(drawn("", intent).map((line) => line.split(" | ")[0])).toEqual([`error not-modelled: ${expected}`]);
+  });
+
+  it("clamped segments, which no exchange is long enough for", () => {
+    const edge = told("edge", "{ interfaces: { wan: { port: wan, pppoe: { clamp-mss: yes }, ipv4: lease } } }");
+    expect(drawn("", edge)).toEqual([
+      "note not-modelled: segments of full size are not modelled, so `clamp-mss` changes no verdict | yes",
+    ]);
   });
 });
 
