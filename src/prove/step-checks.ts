@@ -8,6 +8,7 @@ import type { DropReason, FilterAction, Refusal, Step } from "../network/index.t
 import { type Leg, need } from "./atlas.ts";
 import { HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
+import { groupsOf } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
@@ -77,9 +78,12 @@ export function sourcesBy(leg: Leg, mode: "strict" | "loose"): Ranges {
   return known;
 }
 
-/** The way to an own address leads out nowhere (IPv6: seen on Linux 6.18). */
+/**
+ * The way to an own address leads out nowhere (IPv6: seen on Linux 6.18), and a broadcast address is no station's (RFC
+ * 1812 section 5.3.7; seen on Linux 6.18).
+ */
 function routedSources(leg: Leg, mode: "strict" | "loose"): Ranges {
-  return subtractRanges(sourcesByRoute(leg, mode), leg.node.own);
+  return subtractRanges(sourcesByRoute(leg, mode), unionRanges(leg.node.own, groupsOf(leg.node).broadcasts));
 }
 
 function sourcesByRoute(leg: Leg, mode: "strict" | "loose"): Ranges {

@@ -13,14 +13,22 @@ export function isOwnSource(stack: StackPlan, source: Address): boolean {
 
 /**
  * Whether a source may come in by an interface. `strict`: the best route to it leaves there (one of its hops does);
- * `loose`: there is a route that forwards. Neither way leads out to an own address (IPv6: both seen on Linux 6.18).
+ * `loose`: there is a route that forwards. Neither way leads out to an own address (IPv6: both seen on Linux 6.18), nor
+ * to the broadcast address of an own network, which is no station's (RFC 1812 section 5.3.7; both seen on Linux 6.18).
  */
 export function checkReversePath(leg: InterfacePlan, source: Address, mode: "strict" | "loose"): boolean {
   if (leg.stack.own.has(addressKey(source))) return false;
+  if (isBroadcastOf(leg.stack, source)) return false;
   const route = lookUpRoute(leg.stack.routes, source);
   if (route === undefined) return leg.stack.stack.answersFor === "everywhere";
   const { action } = route;
   if (action.do === "local") return true;
   if (action.do === "refuse") return false;
   return mode === "loose" || action.hops.some(({ egress }) => egress === leg.interface.id);
+}
+
+const LIMITED_BROADCAST = 0xffffffffn;
+
+function isBroadcastOf({ broadcasts }: StackPlan, { family, value }: Address): boolean {
+  return family === 4 && (value === LIMITED_BROADCAST || broadcasts.has(value));
 }

@@ -98,6 +98,14 @@ describe.concurrent("fact 8: reverse-path filters", () => {
     expect(await none.send("desk", foreign)).toContain("shelf gets UDP 5000>53 10.88.0.5 to 10.31.2.9");
   });
 
+  it.each(["strict", "loose"])("%s drops the broadcast address of a network as a source", async (mode) => {
+    const forged = packet("10.31.1.255", "10.31.2.9", udp(5000, 53));
+    const checked = await judged(rack, ...row({ edge: `reverse-path: ${mode}` }));
+    expect(await checked.send("desk", forged)).toBe("nothing arrives");
+    const none = await judged(rack, ...row());
+    expect(await none.send("desk", forged)).toContain("shelf gets UDP 5000>53 10.31.1.255 to 10.31.2.9");
+  });
+
   it("in IPv6 as well", async () => {
     const forged = packet("fd31:2::50", "fd31:2::9", udp(5000, 53));
     const strict = await judged(rack, ...row({ edge: "reverse-path: strict" }));

@@ -213,6 +213,17 @@ describe("sources (fact 8)", () => {
     expect(send("loose", "10.0.2.77")).toBe("delivered");
     expect(send("loose", "10.77.0.1")).toBe("reverse-path");
   });
+
+  it.each(["strict", "loose"] as const)("%s drops the broadcast address of an own network as a source", (mode) => {
+    const send = (reversePath?: "strict" | "loose") => {
+      const { endings } = chain(reversePath ? { reversePath } : {})
+        .simulate()
+        .sendFrom("a", packet("10.0.1.255", "10.0.2.20", udp(9, 53)));
+      const { fate } = endings.find(({ descent }) => descent === "sent") ?? {};
+      return fate && "reason" in fate ? fate.reason : fate?.end;
+    };
+    expect([send(mode), send()]).toEqual(["reverse-path", "delivered"]);
+  });
 });
 
 describe("odd destinations (fact 9)", () => {
