@@ -4,9 +4,10 @@
  * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
  */
 import { Command, CommanderError, Option } from "commander";
-import { forgiveClosedPipes } from "../outside/index.ts";
 import type { CheckFormat } from "./check.ts";
 import type { CompareFormat } from "./compare.ts";
+import { expectShortRun } from "./engine.ts";
+import { forgiveClosedPipes } from "./pipes.ts";
 import { VERSION } from "./version.ts";
 
 const FAULT = 3;
@@ -24,7 +25,8 @@ export function commandLine(done: Done): Command {
     .configureHelp({ subcommandTerm: termOf })
     .exitOverride()
     .showHelpAfterError(false)
-    .showSuggestionAfterError(true);
+    .showSuggestionAfterError(true)
+    .hook("preAction", expectShortRun);
   addCheck(program, done);
   addTrace(program, done);
   addCompare(program, done);

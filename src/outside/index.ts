@@ -16,4 +16,4 @@ export {
   yamlFilesIn,
 } from "./files.ts";
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
-export { forgiveClosedPipes, mayColour, toErrors, toOutput } from "./terminal.ts";
+export { mayColour, toErrors, toOutput } from "./terminal.ts";
