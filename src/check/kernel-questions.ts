@@ -10,6 +10,7 @@ import type { ProbeRequest } from "../simulate/index.ts";
 import { questionsOf } from "./connects.ts";
 import { resolveEnds } from "./ends.ts";
 import { addressesFor, boundSource, concreteServices } from "./exchange.ts";
+import { waitingLegs } from "./lease.ts";
 import { headOf, type Question } from "./question.ts";
 import { unknownReferences } from "./references.ts";
 
@@ -31,6 +32,8 @@ export type AskedAssertion = {
   readonly at: Span;
   /** Exchanges that it names. */
   readonly exchanges: readonly AskedExchange[];
+  /** Ids of interfaces whose leases it looks at. */
+  readonly leases: readonly Id[];
   /** What it asks beside, which cannot be put to a kernel; absent: nothing. */
   readonly unasked?: string;
 };
@@ -55,10 +58,17 @@ function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagn
 
 function askedBy(assertion: Assertion, evaluation: Evaluation): AskedAssertion {
   const head = { name: assertion.name.value, at: assertion.span };
-  if (assertion.kind === "segment") return { ...head, exchanges: [] };
-  if (assertion.kind === "lease") return { ...head, exchanges: [], unasked: "a lease" };
-  if (assertion.expect.value === "blocked") return { ...head, exchanges: [], unasked: "the packets of a proof" };
-  return { ...head, exchanges: exchangesOf(assertion, evaluation) };
+  const nothing = { ...head, exchanges: [], leases: [] };
+  switch (assertion.kind) {
+    case "segment":
+      return nothing;
+    case "lease":
+      return { ...nothing, leases: waitingLegs(evaluation.network, assertion.lease.client.value).map(({ id }) => id) };
+    case "reach":
+      return assertion.expect.value === "blocked"
+        ? { ...nothing, unasked: "the packets of a proof" }
+        : { ...nothing, exchanges: exchangesOf(assertion, evaluation) };
+  }
 }
 
 function exchangesOf(assertion: ReachAssertion, evaluation: Evaluation): readonly AskedExchange[] {

@@ -43,7 +43,7 @@ function undecided(limit: string, span: Span): Finding {
 }
 
 /** The interfaces of the client that ask for a lease. */
-function waitingLegs(network: Network, client: NameReference): readonly Interface[] {
+export function waitingLegs(network: Network, client: NameReference): readonly Interface[] {
   const stack = network.stacks.find((candidate) => candidate.device === idOf(client.name));
   const legs = stack?.interfaces.filter((leg) => leg.awaits.some((wait) => wait.from === "lease")) ?? [];
   return client.part === undefined ? legs : legs.filter((leg) => leg.id === idOf(client.name, client.part ?? ""));

@@ -3,17 +3,20 @@
  * the site stand side by side, so that probes which would disturb each other in one run at the same time in several; a
  * difference is asked once more, with every link watched, before it counts.
  */
-import type { Evaluation } from "../evaluate/index.ts";
-import type { Id } from "../network/index.ts";
-import type { Agreement, Evidence } from "../result/index.ts";
+import type { Evaluation, World } from "../evaluate/index.ts";
+import { deviceOf, type Id, lastName } from "../network/index.ts";
+import type { Agreement, Dispute, Evidence } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
 import { type Answered, askExchange } from "./ask-exchange.ts";
 import type { Bench } from "./bench.ts";
+import { bindingIn, tellBinding, tellLease, worldsLike } from "./compare-leases.ts";
+import { withGuests } from "./guests.ts";
 import { buildKernelSite, type KernelSite } from "./kernel-site.ts";
-import type { KernelPlan, Unsupported } from "./plan.ts";
+import type { KernelPlan } from "./plan.ts";
 import { planKernel } from "./plan-site.ts";
 import type { KernelExchange, KernelQuestion } from "./question.ts";
 import type { Rack } from "./rack.ts";
+import type { KernelLeases } from "./take-leases.ts";
 
 /** What is judged, where. */
 export type AgreeRequest = {
@@ -37,8 +40,11 @@ export type AgreeResult = {
   readonly refused: readonly string[];
 };
 
-/** One question of an assertion in the round that asks it. */
-type Task = { readonly owner: KernelQuestion; readonly exchange: KernelExchange };
+/** One question of an assertion: an exchange, or the lease of an interface. */
+type Task = { readonly owner: KernelQuestion } & (
+  | { readonly exchange: KernelExchange; readonly lease?: undefined }
+  | { readonly lease: Id; readonly exchange?: undefined }
+);
 
 /** More copies than this gain nothing: building them takes the time that they save. */
 const MOST_COPIES = 4;
@@ -47,25 +53,25 @@ const TASKS_A_COPY = 6;
 
 /** Asks everything of both. Rejects where the helper fails or a line of the plan is no good: faults of ours. */
 export async function agreeOnSite(request: AgreeRequest): Promise<AgreeResult> {
-  const tasks = request.questions.flatMap((owner) => owner.exchanges.map((exchange) => ({ owner, exchange })));
+  const tasks = request.questions.flatMap((owner): Task[] => [
+    ...owner.exchanges.map((exchange) => ({ owner, exchange })),
+    ...owner.leases.map((lease) => ({ owner, lease })),
+  ]);
   const answers = new Map<KernelQuestion, Answered[]>();
   const refused = new Set<string>();
-  if (tasks.length > 0) {
-    const plan = (request.plan ?? planKernel)(request.site);
-    const missing = request.bench.missing(plan);
-    const rack = missing.length === 0 ? request.bench.start() : undefined;
-    try {
-      for (const round of roundsOf(tasks)) {
-        const results =
-          rack === undefined
-            ? round.map((task) => ({ task, answered: withoutMeans(missing) }))
-            : await runRound(round, { rack, plan, request, refused });
-        for (const { task, answered } of results)
-          answers.set(task.owner, [...(answers.get(task.owner) ?? []), answered]);
-      }
-    } finally {
-      await rack?.stop();
+  // A helper costs nothing until it is needed, and is needed once.
+  let rack: Rack | undefined;
+  const start = (): Rack => {
+    rack ??= request.bench.start();
+    return rack;
+  };
+  try {
+    for (const round of roundsOf(tasks)) {
+      for (const { task, answered } of await runRound(round, { start, request, refused }))
+        answers.set(task.owner, [...(answers.get(task.owner) ?? []), answered]);
     }
+  } finally {
+    await rack?.stop();
   }
   const agreements = request.questions.map((question) => agreementOf(question, answers.get(question) ?? []));
   return { agreements, refused: [...refused] };
@@ -75,53 +81,86 @@ export async function agreeOnSite(request: AgreeRequest): Promise<AgreeResult> {
 function roundsOf(tasks: readonly Task[]): readonly (readonly Task[])[] {
   const rounds = new Map<string, Task[]>();
   for (const task of tasks) {
-    const key = task.exchange.up.join(" ");
+    const key = task.exchange?.up.join(" ") ?? "";
     rounds.set(key, [...(rounds.get(key) ?? []), task]);
   }
   return [...rounds.values()];
 }
 
-type Round = {
-  readonly rack: Rack;
-  readonly plan: KernelPlan;
-  readonly request: AgreeRequest;
-  readonly refused: Set<string>;
-};
+type Round = { readonly start: () => Rack; readonly request: AgreeRequest; readonly refused: Set<string> };
 type Result = { readonly task: Task; readonly answered: Answered };
 
 async function runRound(tasks: readonly Task[], round: Round): Promise<readonly Result[]> {
-  const { rack, plan, request, refused } = round;
-  const up = tasks[0]?.exchange.up ?? [];
-  if (up.length > 0) return tasks.map((task) => ({ task, answered: withoutGuests(up, request) }));
+  const { bench, evaluation, plan: planned = planKernel, site: declared } = round.request;
+  const up = tasks[0]?.exchange?.up ?? [];
+  const site = withGuests(declared, evaluation.network, up);
+  if (!("devices" in site))
+    return all(
+      tasks,
+      site.map(({ origin }) => ({ origin, text: "a client on a radio" })),
+    );
+  const plan = planned(site);
+  const missing = bench.missing(plan);
+  if (missing.length > 0)
+    return all(
+      tasks,
+      missing.map(({ origin, what }) => ({ origin, text: what })),
+    );
   const copies = Math.min(MOST_COPIES, Math.ceil(tasks.length / TASKS_A_COPY));
+  const rack = round.start();
   const sites = await Promise.all(Array.from({ length: copies }, () => buildKernelSite(rack, plan)));
-  for (const { device, line, said } of sites[0]?.refused ?? []) refused.add(`${device}: ${line}: ${said}`);
+  const { worlds } = evaluation.worlds(up);
+  for (const { device, line, said } of sites[0]?.refused ?? []) round.refused.add(`${device}: ${line}: ${said}`);
   const pending = tasks.entries();
   const results: Result[] = [];
-  const work = async (site: KernelSite): Promise<void> => {
+  const work = async (copy: KernelSite): Promise<void> => {
+    const fitting = worldsLike(worlds, copy.leases, site);
     for (const [index, task] of pending) {
-      results[index] = { task, answered: await askExchange(site, task.exchange, request.evaluation) };
+      results[index] = { task, answered: await ask(task, { copy, worlds, fitting, site, evaluation }) };
     }
   };
   await Promise.all(sites.map(work));
-  await Promise.all(sites.map((site) => site.close()));
+  await Promise.all(sites.map((copy) => copy.close()));
   return results;
 }
 
-function withoutMeans(missing: readonly Unsupported[]): Answered {
-  return { answers: [], disputes: [], missing: missing.map(({ origin, what }) => ({ origin, text: what })) };
+type Asking = {
+  readonly copy: KernelSite;
+  readonly worlds: readonly World[];
+  /** Those in which everybody is lent what he was lent on the kernel. */
+  readonly fitting: readonly World[];
+  readonly site: Site;
+  readonly evaluation: Evaluation;
+};
+
+/** Where the leases differ already, what follows from them is not asked. */
+async function ask({ exchange, lease }: Task, { copy, worlds, fitting, site, evaluation }: Asking): Promise<Answered> {
+  if (fitting.length === 0) return { answers: [], disputes: leaseDisputes(worlds, copy.leases, site), missing: [] };
+  if (lease !== undefined) return { answers: [tellLease(copy.leases.get(lease), site)], disputes: [], missing: [] };
+  const requests = exchange.requests.filter(({ world }) => fitting.includes(world));
+  return askExchange(copy, { ...exchange, requests }, evaluation);
 }
 
-function withoutGuests(up: readonly Id[], { evaluation }: AgreeRequest): Answered {
-  const links = evaluation.network.links.filter(({ id }) => up.includes(id));
-  return {
-    answers: [],
-    disputes: [],
-    missing: links.map(({ origin }) => ({ origin, text: "a client that was just plugged in" })),
-  };
+function leaseDisputes(worlds: readonly World[], leases: KernelLeases, site: Site): readonly Dispute[] {
+  const all = [...leases].map(([id]) => id);
+  const together = (tell: (id: Id) => string): string => all.map((id) => `${id} ${tell(id)}`).join(" | ");
+  const apart = [...leases].flatMap(([id, lease]) => {
+    const kernel = tellLease(lease, site);
+    const model = [...new Set(worlds.map((world) => tellBinding(bindingIn(world, id))))];
+    const question = `the lease of ${deviceOf(id)}/${lastName(id)}`;
+    return model.includes(kernel) ? [] : [{ question, kernel, model, kernelWay: [], modelWay: [] }];
+  });
+  if (apart.length > 0) return apart;
+  const kernel = together((id) => tellLease(leases.get(id), site));
+  const model = worlds.map((world) => together((id) => tellBinding(bindingIn(world, id))));
+  return [{ question: "the leases of all clients together", kernel, model, kernelWay: [], modelWay: [] }];
 }
 
-function agreementOf({ name, at, exchanges, unasked }: KernelQuestion, answered: readonly Answered[]): Agreement {
+function all(tasks: readonly Task[], missing: readonly Evidence[]): readonly Result[] {
+  return tasks.map((task) => ({ task, answered: { answers: [], disputes: [], missing } }));
+}
+
+function agreementOf({ name, at, unasked }: KernelQuestion, answered: readonly Answered[]): Agreement {
   const beside: Evidence[] = unasked === undefined ? [] : [{ origin: { by: "written", span: at }, text: unasked }];
   const answers = answered.flatMap((each) => each.answers);
   const disputes = answered.flatMap((each) => each.disputes);
@@ -131,7 +170,7 @@ function agreementOf({ name, at, exchanges, unasked }: KernelQuestion, answered:
   return {
     name,
     at,
-    status: statusOf({ questions: exchanges.length, asked, disputes: disputes.length, missing: missing.length }),
+    status: statusOf({ asked, disputes: disputes.length, missing: missing.length }),
     asked,
     answers: texts.map((text) => ({ text, times: answers.filter((each) => each === text).length })),
     disputes,
@@ -140,16 +179,15 @@ function agreementOf({ name, at, exchanges, unasked }: KernelQuestion, answered:
 }
 
 type Counts = {
-  readonly questions: number;
   readonly asked: number;
   readonly disputes: number;
   readonly missing: number;
 };
 
-function statusOf({ questions, asked, disputes, missing }: Counts): Agreement["status"] {
+function statusOf({ asked, disputes, missing }: Counts): Agreement["status"] {
   if (disputes > 0) return "differs";
   if (missing > 0) return asked > 0 ? "in-part" : "not-probed";
-  return questions === 0 || asked === 0 ? "asks-nothing" : "agrees";
+  return asked === 0 ? "asks-nothing" : "agrees";
 }
 
 function onceEach(missing: readonly Evidence[]): readonly Evidence[] {

@@ -29,6 +29,9 @@ const PROGRAMS: readonly (readonly [program: string, option: string, debian: str
   ["nft", "--version", "nftables"],
 ];
 
+/** Needed where leases are served. */
+const LEASES = ["dnsmasq", "--version", "dnsmasq-base"] as const;
+
 /** Network namespaces on this machine's kernel. Needs root. */
 export const HOST_BENCH: Bench = {
   name: `namespaces of Linux ${release()}`,
@@ -37,11 +40,12 @@ export const HOST_BENCH: Bench = {
   start: () => new Rack(startHelper()),
 };
 
-function hostTroubles(): readonly string[] {
+function hostTroubles({ devices }: KernelPlan): readonly string[] {
   if (process.platform !== "linux") return ["network namespaces are a matter of Linux: run this on a Linux machine"];
-  const absent = PROGRAMS.filter(([program, option]) => !runs(program, option)).map(
-    ([program, , debian]) => `\`${program}\` is not installed: apt-get install ${debian}`,
-  );
+  const serves = devices.some(({ dnsmasq }) => dnsmasq !== "");
+  const absent = [...PROGRAMS, ...(serves ? [LEASES] : [])]
+    .filter(([program, option]) => !runs(program, option))
+    .map(([program, , debian]) => `\`${program}\` is not installed: apt-get install ${debian}`);
   if (absent.length > 0) return absent;
   if (process.geteuid?.() !== 0)
     return ["only root may make network namespaces: run this as root, with sudo or in a container of your own"];

@@ -36,9 +36,16 @@ export function systemEnvironment(): NodeJS.ProcessEnv {
   return { ...process.env, PATH: `${process.env.PATH ?? ""}${MORE_FOLDERS}`, LC_ALL: "C" };
 }
 
-/** Starts the helper on this machine. Needs root, `python3`, `ip` and `nft`. */
+/**
+ * What a helper runs in: a process namespace of its own, so that all it started ends with it, and mounts of its own. The kernel
+ * ends its first process when this one ends, however that comes about.
+ */
+const APART = ["--pdeathsig", "KILL", "unshare", "--pid", "--fork", "--kill-child=KILL", "--mount", "--mount-proc"];
+
+/** Starts the helper on this machine. Needs root, `setpriv`, `unshare`, `python3`, `ip` and `nft`. */
 export function startHelper(): Carrier {
-  const child = spawn("python3", ["-B", "-E", helperFolder()], { stdio: "pipe", env: systemEnvironment() });
+  const command = [...APART, "python3", "-B", "-E", helperFolder()];
+  const child = spawn("setpriv", command, { stdio: "pipe", env: systemEnvironment() });
   return {
     input: child.stdin,
     output: child.stdout,

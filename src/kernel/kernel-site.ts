@@ -8,6 +8,7 @@ import type { Arrival, ProbeOutcome } from "../network/index.ts";
 import { type Built, build, type Done, type Refused } from "./build.ts";
 import type { KernelPlan, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
+import { type KernelLeases, takeLeases } from "./take-leases.ts";
 import type { SeenFrame } from "./way.ts";
 
 /** One exchange on the kernel. */
@@ -46,15 +47,18 @@ export type KernelArrival = Arrival & {
   readonly icmp?: readonly [type: number, code: number];
 };
 
-/** Builds a planned site. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
+/** Builds a planned site and has its clients take their leases. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
 export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
-  return new KernelSite(rack, plan, await build(rack, plan));
+  const built = await build(rack, plan);
+  return new KernelSite(rack, plan, { ...built, leases: await takeLeases(rack, built.id, plan) });
 }
 
 /** A site that stands. */
 export class KernelSite {
   /** Routes that the kernel refused; the device is as if they were not written. */
   readonly refused: readonly Refused[];
+  /** What its clients were lent. */
+  readonly leases: KernelLeases;
   readonly #rack: Rack;
   readonly #id: string;
   readonly #plan: KernelPlan;
@@ -62,11 +66,12 @@ export class KernelSite {
   #sourcePort = 39_999;
 
   /** Use `buildKernelSite`. */
-  constructor(rack: Rack, plan: KernelPlan, { id, refused }: Built) {
+  constructor(rack: Rack, plan: KernelPlan, { id, refused, leases }: Built & { readonly leases: KernelLeases }) {
     this.#rack = rack;
     this.#id = id;
     this.#plan = plan;
     this.refused = refused;
+    this.leases = leases;
   }
 
   /** Opens the listeners of these ports; those of ports asked for before are open already. */

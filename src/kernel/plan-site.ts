@@ -7,6 +7,7 @@ import { domainsOf, unsupportedBridging } from "./bridging.ts";
 import { fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
 import { nameFully } from "./full-names.ts";
 import { unsupportedLinks } from "./full-unsupported.ts";
+import { clientsOf, dnsmasqOf, unsupportedLeasing } from "./leasing.ts";
 import { bridgeLines, linkLines, upNames } from "./links.ts";
 import { loopsOf } from "./loops.ts";
 import { type DeviceNames, nameDevice } from "./names.ts";
@@ -44,7 +45,7 @@ export function planKernel(site: Site, kind: KernelKind = "plain"): KernelPlan {
     settleSeconds: kind === "plain" ? 0 : settleSeconds(site),
     unsupported: [
       ...site.devices.flatMap((device) => [
-        ...unsupportedDevice(device),
+        ...unsupportedDevice(device, site),
         ...(kind === "plain" ? unsupportedTags(device, site) : unsupportedLinks(device, site)),
       ]),
       ...loopsOf(site, kind),
@@ -93,6 +94,8 @@ function planDevice({ device, names, linesOf }: Prepared, cables: readonly Cable
     addresses: addressLines(device, names),
     routes: routeLines(device, names),
     ruleset: rulesetOf(device, names),
+    dnsmasq: dnsmasqOf(device),
+    clients: clientsOf(device, names),
     listeners: listenersOf(device, names),
     interfaceNames: names.interfaces,
   };
@@ -135,17 +138,19 @@ function endOf(prepared: Pick<Prepared, "device" | "names"> | undefined, portNam
   return { device: prepared.device.name, name, hardware, mtu: port.mtu.value };
 }
 
-function unsupportedDevice({ interfaces, joins, ssids, profile, filter, name }: SiteDevice): readonly Unsupported[] {
+function unsupportedDevice(device: SiteDevice, site: Site): readonly Unsupported[] {
+  const { interfaces, joins, ssids, profile, filter, name } = device;
   return [
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),
-    ...interfaces.flatMap(({ lease, advertised, session, name: own }) => [
+    ...interfaces.flatMap(({ advertised, session, name: own }) => [
       ...(session === undefined ? [] : [{ origin: session.origin, what: `a PPPoE session on \`${name}/${own}\`` }]),
-      ...[lease ?? advertised].flatMap((origin) =>
-        origin === undefined ? [] : [{ origin, what: `an address that \`${name}/${own}\` must ask for` }],
-      ),
+      ...(advertised === undefined || !advertises(site)
+        ? []
+        : [{ origin: advertised, what: `an address that is advertised to \`${name}/${own}\`` }]),
     ]),
+    ...unsupportedLeasing(device),
     ...(filter === undefined ? [] : unsupportedActions(filter)),
   ];
 }
@@ -161,4 +166,11 @@ function unsupportedTags(device: SiteDevice, site: Site): readonly Unsupported[]
     ),
     ...unsupportedBridging(device, site),
   ];
+}
+
+/** Where nobody advertises, whoever waits for it waits in vain, and may. */
+function advertises({ devices }: Site): boolean {
+  return devices.some(
+    ({ advertise, handsOut }) => advertise.length > 0 || handsOut.some(({ ipv6 }) => ipv6 !== undefined),
+  );
 }

@@ -4,6 +4,7 @@
  */
 import type { Family } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import type { Id } from "../network/index.ts";
 
 /** A whole site, or why it cannot be built here. */
 export type KernelPlan = {
@@ -67,10 +68,26 @@ export type DevicePlan = {
   readonly routes: readonly string[];
   /** Input of `nft -f`; empty: no rules. */
   readonly ruleset: string;
+  /** Configuration of dnsmasq, which serves and relays leases; empty: none runs. */
+  readonly dnsmasq: string;
+  /** Interfaces that take a lease once everything else stands, in document order. */
+  readonly clients: readonly ClientPlan[];
   /** Who listens. */
   readonly listeners: readonly ListenerPlan[];
   /** Names of the kernel's interfaces by names of the site's. */
   readonly interfaceNames: ReadonlyMap<string, string>;
+};
+
+/** An interface that takes a lease. */
+export type ClientPlan = {
+  /** As the description calls the interface. */
+  readonly id: Id;
+  /** Name of the device. */
+  readonly device: string;
+  /** Name of the interface in the kernel. */
+  readonly name: string;
+  /** Whether it takes the default route it is offered. */
+  readonly takesGateway: boolean;
 };
 
 /** A listener of a device. */

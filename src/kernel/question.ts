@@ -14,6 +14,8 @@ export type KernelQuestion = {
   readonly at: Span;
   /** Exchanges, each of a source with a target. */
   readonly exchanges: readonly KernelExchange[];
+  /** Ids of interfaces whose leases are looked at. */
+  readonly leases: readonly Id[];
   /** What the assertion asks beside, which cannot be put to a kernel; absent: nothing. */
   readonly unasked?: string;
 };

@@ -33,6 +33,11 @@ function showDevice(plan: DevicePlan): readonly string[] {
     ...section(`${device}/address.batch: ip -batch`, plan.addresses),
     ...section(`${device}/route.batch: ip -force -batch`, plan.routes),
     ...section(`${device}/rules.nft: nft -f`, linesOf(plan.ruleset)),
+    ...section(`${device}/dnsmasq.conf: dnsmasq --conf-file=-`, linesOf(plan.dnsmasq)),
+    ...section(
+      `${device}/clients`,
+      plan.clients.map(({ name }) => `a DHCP client on ${name}`),
+    ),
     ...section(`${device}/listeners`, plan.listeners.map(listenerLine)),
   ];
 }

@@ -1,13 +1,9 @@
 /** The kernel as judge of a site's assertions, and its negative control: a kernel without the rules is found out. */
 import { expect } from "vitest";
-import { kernelQuestions } from "../../src/check/index.ts";
-import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
-import { Evaluation } from "../../src/evaluate/index.ts";
-import { agreeOnSite, HOST_BENCH, type KernelPlan, planKernel } from "../../src/kernel/index.ts";
-import type { Agreement } from "../../src/result/index.ts";
+import { type KernelPlan, planKernel } from "../../src/kernel/index.ts";
 import type { Site } from "../../src/site/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
-import { networkOf, siteOf } from "../support/site.ts";
+import { judge } from "./agreeing.ts";
 import { row } from "./row.ts";
 
 const { describe, it } = needsNamespaces("nft", "python3");
@@ -15,31 +11,10 @@ const { describe, it } = needsNamespaces("nft", "python3");
 const SHUT = row({
   edge: "filter: { through: { otherwise: drop, rules: [{ name: web, service: tcp/80, action: accept }, { name: answers, state: [established, related], action: accept }] } }",
 });
-/** Beyond the files of any site here. */
-const ASSERTIONS_FILE = 99;
 const ASKED = `
 assertions:
   - { name: the desk reads the shelf, from: desk, to: shelf, service: tcp/80, expect: connects }
   - { name: the desk pings the shelf, from: desk, to: shelf, expect: connects }`;
-
-function assertionsOf(text: string): AssertionsDocument {
-  const { document } = loadDocument({ path: "a.yaml", text: `dryrack: assertions/1\n${text}` }, ASSERTIONS_FILE);
-  if (document?.kind !== "assertions") throw new Error("no assertions");
-  return document;
-}
-
-/** Every assertion judged, the kernel's half built by another plan where one is given. */
-async function judge(
-  texts: readonly string[],
-  assertions: string,
-  plan?: (site: Site) => KernelPlan,
-): Promise<readonly Agreement[]> {
-  const evaluation = new Evaluation(networkOf(...texts));
-  const { asked } = kernelQuestions(assertionsOf(assertions), evaluation);
-  const request = { site: siteOf(...texts), evaluation, questions: asked, bench: HOST_BENCH };
-  const { agreements } = await agreeOnSite(plan === undefined ? request : { ...request, plan });
-  return agreements;
-}
 
 function withoutRules(site: Site): KernelPlan {
   const plan = planKernel(site);

@@ -128,12 +128,11 @@ ${more}`;
     expect(whats(pair("", "[one:p1, two:p1]"), intent)).toEqual(["a PPPoE session on `box/nic`"]);
   });
 
-  it("is a bond, a loop, and an address that must be asked for", () => {
+  it("is a bond and a loop; not an address that nobody advertises", () => {
     const intent =
-      "devices: { one: { bonds: { b: { members: [p1, p2], mode: static } } }, box: { legs: { nic: lease } } }";
+      "devices: { one: { bonds: { b: { members: [p1, p2], mode: static } } }, box: { legs: { nic: { ipv6: advertised } } } }";
     expect(whats(pair("", "[one:p1, two:p1], [one:p3, two:p3], [two:p2, two:p4]"), intent)).toEqual([
       "a bond of `one`",
-      "an address that `box/nic` must ask for",
       "a loop through the cable `two:p2`, `two:p4`",
     ]);
   });

@@ -14,9 +14,11 @@ import time
 
 import namespaces
 from ask import Asker
+from lease import take_lease
 from listen import Listeners
 from observe import Observer, arrival, is_request
 from send import send_packet
+from serve import Servers
 from watch import Watcher
 
 WORKERS = concurrent.futures.ThreadPoolExecutor(6)
@@ -50,10 +52,12 @@ class Site:
         self.namespaces = {name: namespaces.make() for name in devices}
         self.observer = None
         self.listeners = None
+        self.servers = Servers()
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
 
     def close(self):
+        self.servers.close()
         if self.listeners:
             self.listeners.close()
         if self.observer:
@@ -100,6 +104,24 @@ async def op_ready(request):
     site.observer = Observer(site.namespaces)
     site.listeners = Listeners(site.namespaces)
     return True
+
+
+async def op_serve(request):
+    """Starts what serves on a site, each by its configuration."""
+    site = SITES[request["site"]]
+    loop = asyncio.get_running_loop()
+
+    def start(told):
+        site.servers.start(site.namespaces[told["device"]], told["text"])
+
+    await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["servers"]))
+    return True
+
+
+async def op_lease(request):
+    """One client asks for a lease."""
+    namespace = SITES[request["site"]].namespaces[request["device"]]
+    return await take_lease(namespace, request["interface"])
 
 
 async def op_listen(request):

@@ -1,0 +1,82 @@
+/**
+ * Leases in one line of text, the same for the kernel and the simulator, and the worlds that fit what the clients of a site
+ * on the kernel were lent.
+ */
+import { formatAddress, keyAddress } from "../address/index.ts";
+import type { World } from "../evaluate/index.ts";
+import { type Binding, deviceOf, type Id } from "../network/index.ts";
+import type { Site } from "../site/index.ts";
+import type { KernelLease, KernelLeases } from "./take-leases.ts";
+
+/** What a client was lent on the kernel; `site` names the server. */
+export function tellLease(lease: KernelLease | undefined, site: Site): string {
+  if (lease === undefined) return NOTHING;
+  const { address, length, routers, resolvers, seconds, routes } = lease;
+  const [router] = routers;
+  const told = routes.length > 0 || router === undefined ? routes : [{ to: "0.0.0.0/0", via: router }];
+  return lineOf({
+    address: `${address}/${length}`,
+    server: serverAt(lease.server, site),
+    routes: told,
+    resolvers,
+    seconds,
+  });
+}
+
+/** What the simulator lends it in a world. */
+export function tellBinding(binding: Binding | undefined): string {
+  if (binding === undefined) return NOTHING;
+  const { value, prefixLength, server, routes, resolvers, seconds } = binding;
+  return lineOf({
+    address: `${text(value)}/${prefixLength}`,
+    server: deviceOf(server),
+    routes: routes.map(({ prefix, length, via }) => ({ to: `${text(prefix)}/${length}`, via: text(via ?? 0n) })),
+    resolvers: resolvers.map((key) => formatAddress(keyAddress(key))),
+    seconds,
+  });
+}
+
+/** The lease of an interface in a world. */
+export function bindingIn({ settled }: World, id: Id): Binding | undefined {
+  return settled.bindings.find((binding) => binding.interface === id && binding.family === 4);
+}
+
+/** The worlds in which everybody is lent the same. */
+export function worldsLike(worlds: readonly World[], leases: KernelLeases, site: Site): readonly World[] {
+  return worlds.filter((world) =>
+    [...leases].every(([id, lease]) => tellLease(lease, site) === tellBinding(bindingIn(world, id))),
+  );
+}
+
+const NOTHING = "no lease";
+
+type Told = {
+  readonly address: string;
+  readonly server: string;
+  readonly routes: readonly { readonly to: string; readonly via: string }[];
+  readonly resolvers: readonly string[];
+  readonly seconds: number;
+};
+
+function lineOf({ address, server, routes, resolvers, seconds }: Told): string {
+  const ways = routes.map(({ to, via }) => (to === "0.0.0.0/0" ? `router ${via}` : `${to} by ${via}`));
+  const names = resolvers.length === 0 ? [] : [`resolvers ${resolvers.join(", ")}`];
+  return [`${address} from ${server}`, ...ways, ...names, `${seconds} s`].join("; ");
+}
+
+function text(value: bigint): string {
+  return formatAddress({ family: 4, value });
+}
+
+/** The device that goes by an address; the address itself where none of the site's stated ones is it. */
+function serverAt(address: string, { devices }: Site): string {
+  const owner = devices.find(({ interfaces, handsOut }) => {
+    const own = interfaces.flatMap(({ addresses }) =>
+      addresses.map(({ family, value }) => formatAddress({ family, value })),
+    );
+    return [...own, ...handsOut.flatMap(({ router }) => (router === undefined ? [] : [text(router.value)]))].includes(
+      address,
+    );
+  });
+  return owner?.name ?? address;
+}
