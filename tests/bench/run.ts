@@ -1,11 +1,12 @@
 /** `npm run bench [NAME...]`: measures the named benchmarks, or all; prints a table of ratios, then each survey. */
 import { checkDemo } from "./check-demo.ts";
 import { type Benchmark, measure, type Survey } from "./harness.ts";
+import { plainBridge } from "./plain-bridge.ts";
 import { startUp } from "./start-up.ts";
 import { thousand } from "./thousand.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand];
+const SURVEYS: readonly Survey[] = [thousand, plainBridge];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
