@@ -4,6 +4,7 @@
  */
 import { performance } from "node:perf_hooks";
 import { checkAssertions } from "../../src/check/index.ts";
+import { expectShortRun } from "../../src/cli/engine.ts";
 import { loadSite } from "../../src/cli/load-site.ts";
 import { sitesMeant } from "../../src/cli/places.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
@@ -54,4 +55,6 @@ function parts(folder: string): Parts {
   };
 }
 
+// As the command does.
+expectShortRun();
 console.log(JSON.stringify(parts(process.argv[2] ?? "")));

@@ -1,6 +1,5 @@
 /**
- * 1,000 devices and 1,000 assertions: one check in a process of its own, its parts timed and its work counted, and the
- * whole command against a Node that does nothing.
+ * 1,000 devices and 1,000 assertions: one check in a process of its own, its parts timed apart and its work counted.
  */
 import { spawnSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
