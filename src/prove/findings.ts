@@ -41,7 +41,7 @@ export type Class = {
 };
 
 const TCP = 6n;
-/** Pieces of a class that are kept to be shown. */
+/** Pieces of a class that rest on equally many connections and are kept to be shown. */
 const MOST_SHOWN = 8;
 const PLAIN = "plain ";
 const FORGED = "forged ";
@@ -64,7 +64,10 @@ export class Classes {
     known.packets.push(packets);
     const before = known.pieces.findIndex((piece) => isPlainer(ended, piece));
     known.pieces.splice(before < 0 ? known.pieces.length : before, 0, ended);
-    known.pieces.length = Math.min(known.pieces.length, MOST_SHOWN);
+    // What rests on more may have an example where what rests on less has none.
+    const alike = known.pieces.filter((piece) => restsAlike(piece, ended));
+    const last = alike.length > MOST_SHOWN ? alike.at(-1) : undefined;
+    if (last !== undefined) known.pieces.splice(known.pieces.lastIndexOf(last), 1);
   }
 
   /** All classes. */
@@ -101,6 +104,10 @@ function isPlainer(a: Ended, b: Ended): boolean {
   if (usesA > 0 && tcpA !== tcpB) return tcpB;
   if (a.sent.tags.length !== b.sent.tags.length) return a.sent.tags.length < b.sent.tags.length;
   return false;
+}
+
+function restsAlike(a: Ended, b: Ended): boolean {
+  return a.quotes === b.quotes && countOf(a.uses) === countOf(b.uses);
 }
 
 function isTcp({ flow }: Ended): boolean {

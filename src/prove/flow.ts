@@ -32,7 +32,7 @@ export type Flow = {
   readonly sets: readonly Ranges[];
   /** Values of each name field. */
   readonly names: readonly (readonly string[])[];
-  /** What the number fields are now. */
+  /** What the number fields are now; behind them those of a quoted packet, if there is one (`followers.ts`). */
   readonly view: View;
 };
 
@@ -121,6 +121,12 @@ export function withName(flow: Flow, field: number, names: readonly string[]): F
 export function rewritten(flow: Flow, field: number, values: Ranges): Flow {
   const variable = flow.sets.length;
   return { ...flow, sets: [...flow.sets, values], view: flow.view.with(field, { variable, plus: 0n }) };
+}
+
+/** A flow with one more field, behind all others. */
+export function widened(flow: Flow, values: Ranges): Flow {
+  const variable = flow.sets.length;
+  return { ...flow, sets: [...flow.sets, values], view: [...flow.view, { variable, plus: 0n }] };
 }
 
 /** A flow in frames from this station; -1: in none yet. */
@@ -228,6 +234,7 @@ export function covers(outer: Flow, inner: Flow): boolean {
 /** Equal views: the same variables, or variables that hold one and the same value. */
 function sameView(a: Flow, b: Flow): boolean {
   if (a.view === b.view) return true;
+  if (a.view.length !== b.view.length) return false;
   return a.view.every((sight, field) => {
     const other = sightOf(b.view, field);
     if (sight.variable === other.variable) return sight.plus === other.plus;

@@ -104,6 +104,8 @@ export type Connection =
       readonly before: View;
       /** Ends whose table was asked. */
       readonly asked: readonly ("source" | "destination")[];
+      /** Rewritings of the destination by a mapping, for what no rule translates; absent: none. */
+      readonly owed?: readonly Change[];
     }
   | {
       /** These packets belong to one begun before. */

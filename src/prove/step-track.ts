@@ -4,10 +4,10 @@
 import { need } from "./atlas.ts";
 import { STATE, TRANSLATED } from "./fields.ts";
 import { type Flow, stateOf, withName } from "./flow.ts";
-import { type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
+import { type Change, type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
-import { changed, freshStates } from "./tracking.ts";
+import { byMapping, changed, freshStates } from "./tracking.ts";
 import { stepped } from "./trail.ts";
 import { seenFromOutside, translated } from "./translation.ts";
 import { optional, type Walk } from "./walk.ts";
@@ -84,7 +84,14 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     })),
     ...left.map((flow) => ({ flow, ...table.otherwise, detail: "", match: [] })),
   ];
+  const owed = step.end === "destination" ? owedBy(passage) : undefined;
   return lines.flatMap(({ flow, action, origin, detail, match }): readonly Passage[] => {
+    if (owed !== undefined) {
+      // A rule goes before a mapping, and what it translates needs none.
+      if (action.do !== "keep") return [];
+      const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, "by a mapping");
+      return elsewhere(walk, { ...byMapping({ ...passage, flow }, owed), trail }, step);
+    }
     if (action.do === "keep") return kept(walk, passage, flow, step).map((piece) => onward(passage, piece));
     const around = {
       end: step.end,
@@ -98,6 +105,10 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     for (const piece of lost) drop(walk, { ...passage, trail }, piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
   });
+}
+
+function owedBy({ connection }: Passage): readonly Change[] | undefined {
+  return connection?.kind === "fresh" ? connection.owed : undefined;
 }
 
 /** What no rule translates keeps its source, unless it was turned back inside. */
@@ -119,7 +130,7 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 /** A connection lives on: the packets that begin it got here. */
 export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
   const { connection, flow, node, sent, uses, doubt } = passage;
-  if (connection?.kind === "fresh" && stateOf(flow) === "new") {
+  if (connection?.kind === "fresh" && connection.owed === undefined && stateOf(flow) === "new") {
     const [rewritten] = flow.names[TRANSLATED] ?? [];
     const entry: Entry = {
       node,

@@ -70,7 +70,7 @@ const QUERIES: { readonly 4: readonly Pair[]; readonly 6: readonly Pair[] } = {
 type Pair = readonly [asks: bigint, answers: bigint];
 
 /** ICMP errors: types of each family (RFC 792; RFC 4443 section 2.1: all below 128, from memory). */
-const ERRORS: { readonly 4: Ranges; readonly 6: Ranges } = {
+export const ERRORS: { readonly 4: Ranges; readonly 6: Ranges } = {
   4: ranges([3n, 5n], [11n, 12n]),
   6: ranges([1n, 127n]),
 };
@@ -110,12 +110,14 @@ function asking(family: 4 | 6): Ranges {
 // -- connections ---------------------------------------------------------------------------------------------------
 
 /** How the fields of a packet stand to those of the connection's first packet. */
-type Direction = {
-  /** The connection's view that the packet has to fit, and the one it is changed to. */
+export type Direction = {
+  /** The connection's view that the packet has to fit. */
   readonly fits: Entry["before"];
+  /** The view that it is changed to. */
   readonly becomes: Entry["before"];
   /** The connection's field for a field of the packet. */
   readonly turn: (field: number) => number;
+  /** It answers the first packet. */
   readonly isReply: boolean;
 };
 
@@ -126,16 +128,18 @@ const TURNED: ReadonlyMap<number, number> = new Map([
   [DESTINATION_PORT, SOURCE_PORT],
 ]);
 
-function replying({ before, after }: Entry): Direction {
+/** Of packets that answer the first one. */
+export function replying({ before, after }: Entry): Direction {
   return { fits: after, becomes: before, turn: (field) => TURNED.get(field) ?? field, isReply: true };
 }
 
-function following({ before, after }: Entry): Direction {
+/** Of packets that follow the first one. */
+export function following({ before, after }: Entry): Direction {
   return { fits: before, becomes: after, turn: (field) => field, isReply: false };
 }
 
 /** A value of one of the connection's views. */
-function valuesAt(entry: Entry, sight: Sight): Ranges {
+export function valuesAt(entry: Entry, sight: Sight): Ranges {
   return shift(setOf(entry.flow, sight.variable), sight.plus);
 }
 
@@ -144,19 +148,11 @@ export function canQuote(flow: Flow): boolean {
   return has(flow, ICMP_TYPE) && narrowed(flow, ICMP_TYPE, ERRORS[familyOf(flow)]) !== undefined;
 }
 
-/** Packets of a passage that belong to a connection begun before, each part of it with what it owes. */
-export function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
-  const found = [answering(passage, entry, replying(entry))];
-  if (withOriginals) found.push(answering(passage, entry, following(entry)));
-  found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
-  return [...found.flatMap((each) => each ?? []), ...mapped(passage, entry)];
-}
-
 /**
  * Where each inside endpoint keeps one outside endpoint, what comes to that one is new and is sent on inside, from whom
  * the filtering allows (RFC 4787 sections 4.1 and 5).
  */
-function mapped(passage: Passage, entry: Entry): readonly Passage[] {
+export function mapped(passage: Passage, entry: Entry): readonly Passage[] {
   const { mapping } = entry.node.stack;
   if (mapping === undefined || (entry.translated !== "source" && entry.translated !== "both")) return [];
   const direction = replying(entry);
@@ -168,18 +164,19 @@ function mapped(passage: Passage, entry: Entry): readonly Passage[] {
   const fields = [PROTOCOL, DESTINATION, DESTINATION_PORT, ...peer[mapping.filtering]];
   const found = fitting(passage.flow, fields, entry, direction);
   if (found === undefined) return [];
-  const destination = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
-  const plain = { kind: "followed", source: [], destination } as const;
-  const outside = { field: SOURCE, from: sightOf(direction.fits, direction.turn(DESTINATION)) };
-  // Turned back inside it may be seen from the sender's own outside endpoint (RFC 4787 REQ-9a).
-  const connections = mapping.hairpin ? [plain, { ...plain, source: [outside] }] : [plain];
-  return connections.map((connection) =>
-    followed(passage, found.flow, entry, found.links, "new", connection, "destination"),
-  );
+  const owed = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
+  const connection: Connection = { kind: "fresh", before: found.flow.view, asked: [], owed };
+  return [followed(passage, found.flow, entry, found.links, "new", connection, "")];
+}
+
+/** What comes to an outside endpoint goes to the inside one. */
+export function byMapping(passage: Passage, owed: readonly Change[]): Passage {
+  const done = owed.reduce(changeOne, passage);
+  return { ...done, flow: withName(done.flow, TRANSLATED, ["destination"]) };
 }
 
 /** Packets whose own tuple is one of the connection's. */
-function answering(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
+export function answering(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
   const found = fitting(passage.flow, [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT], entry, direction);
   if (found === undefined) return undefined;
   const links = [...found.links];
@@ -236,37 +233,14 @@ function answersTo(asked: Ranges, family: 4 | 6): Ranges {
 }
 
 /** What a field becomes: nothing new, or the value that the connection's other view has. */
-function changeOf(field: number, { fits, becomes, turn }: Direction): Change[] {
+export function changeOf(field: number, { fits, becomes, turn }: Direction): Change[] {
   const [now, then] = [sightOf(fits, turn(field)), sightOf(becomes, turn(field))];
   if (now.variable !== then.variable) return [{ field, from: then }];
   return now.plus === then.plus ? [] : [{ field, plus: then.plus - now.plus, from: then }];
 }
 
-/**
- * ICMP errors about a packet that went the other way. Only the address they go to has to fit; where the connection's
- * other end was rewritten, they seem to come from what it was rewritten from (kernel fact 5).
- */
-function quoting(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
-  if (!has(passage.flow, ICMP_TYPE)) return undefined;
-  const theirs = sightOf(direction.fits, direction.turn(DESTINATION));
-  const errors = narrowed(passage.flow, ICMP_TYPE, ERRORS[familyOf(passage.flow)]);
-  const flow = errors && narrowed(errors, DESTINATION, valuesAt(entry, theirs));
-  if (flow === undefined) return undefined;
-  const links: Link[] = [{ theirs, ours: sightOf(flow.view, DESTINATION) }];
-  const [seen, shown] = [
-    sightOf(direction.fits, direction.turn(SOURCE)),
-    sightOf(direction.becomes, direction.turn(SOURCE)),
-  ];
-  const isHidden = seen.variable !== shown.variable || seen.plus !== shown.plus;
-  const found = followed(passage, flow, entry, links, "related", {
-    kind: "followed",
-    source: isHidden ? [{ field: SOURCE, from: shown }] : [],
-    destination: changeOf(DESTINATION, direction),
-  });
-  return { ...found, quotes: true };
-}
-
-function followed(
+/** Packets that pass as part of a connection. */
+export function followed(
   passage: Passage,
   flow: Flow,
   entry: Entry,
@@ -295,8 +269,9 @@ export function changed(passage: Passage, end: "source" | "destination"): Passag
 /** Packets of a connection whose destination, once changed, is one of these; the others are of no interest. */
 export function leadingTo(passage: Passage, destinations: Ranges): Passage | undefined {
   const { connection, uses, flow } = passage;
-  if (connection?.kind !== "followed" || uses === undefined) return passage;
-  const change = connection.destination.find(({ field }) => field === DESTINATION);
+  if (connection === undefined || uses === undefined) return passage;
+  const owed = connection.kind === "followed" ? connection.destination : (connection.owed ?? []);
+  const change = owed.find(({ field }) => field === DESTINATION);
   if (change === undefined) return within(passage, narrowed(flow, DESTINATION, destinations));
   if (change.plus !== undefined) return within(passage, narrowed(flow, DESTINATION, shift(destinations, -change.plus)));
   const { entry } = uses;

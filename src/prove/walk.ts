@@ -14,12 +14,13 @@ import type { Atlas, Leg, Node } from "./atlas.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
 import { covers, type Flow, narrowed } from "./flow.ts";
+import { followers } from "./followers.ts";
 import type { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
-import { changed, followers, leadingTo, sameShape, tuplesOf } from "./tracking.ts";
+import { changed, leadingTo, sameShape, tuplesOf } from "./tracking.ts";
 import type { Trail } from "./trail.ts";
 
 /** What a walk goes through. */

@@ -38,6 +38,7 @@ import {
 } from "./fields.ts";
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
+import { meaningOf } from "./followers.ts";
 import type { Entry, Meeting, Sent, Use } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
@@ -173,7 +174,9 @@ function valuesOfVariables(
     const wanted = like[variable];
     if (wanted !== undefined && rangesContain(set, wanted)) return wanted;
     const field =
-      variable < NUMBER_FIELDS.length ? variable : flow.view.findIndex((sight) => sight.variable === variable);
+      variable < NUMBER_FIELDS.length
+        ? variable
+        : meaningOf(flow.view.findIndex((sight) => sight.variable === variable));
     return chosen(set, { field, family: familyOf(flow), isAnswer, isEarlier, sent }, choosing);
   });
 }

@@ -1,0 +1,102 @@
+/**
+ * Packets that belong to a connection begun before: answers, later packets, and ICMP errors that quote one of either.
+ *
+ * An error quotes one packet, whoever looks at it. So the answer to that packet travels with the error, in fields of its
+ * own behind those of the packet: every tracker on the way narrows them to what it knows.
+ */
+import type { Ranges } from "../address/index.ts";
+import { DESTINATION, DESTINATION_PORT, ICMP_TYPE, NUMBER_FIELDS, PROTOCOL, SOURCE, SOURCE_PORT } from "./fields.ts";
+import { type Flow, moved, narrowed, rewritten, type Sight, shift, sightOf, widened } from "./flow.ts";
+import type { Entry, Link, Passage } from "./passage.ts";
+import {
+  answering,
+  changeOf,
+  type Direction,
+  ERRORS,
+  familyOf,
+  followed,
+  following,
+  has,
+  mapped,
+  replying,
+  valuesAt,
+} from "./tracking.ts";
+
+/** Packets of a passage that belong to a connection begun before, each part of it with what it owes. */
+export function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
+  const found = [answering(passage, entry, replying(entry))];
+  if (withOriginals) found.push(answering(passage, entry, following(entry)));
+  found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
+  return [...found.flatMap((each) => each ?? []), ...mapped(passage, entry)];
+}
+
+/**
+ * Fields of the answer to the quoted packet, in the order in which they stand behind those of the error itself, whose own
+ * destination is the answer's too.
+ */
+const QUOTED = [PROTOCOL, SOURCE, SOURCE_PORT, DESTINATION_PORT, ICMP_TYPE];
+
+/** The field of a packet that one behind them is like. */
+export function meaningOf(place: number): number {
+  return QUOTED[place - NUMBER_FIELDS.length] ?? place;
+}
+
+/** Tells the type that an answer has from that of its query. */
+const ANSWERS = 1000n;
+
+/**
+ * ICMP errors about a packet that went the other way; where the connection's other end was rewritten, they seem to come
+ * from what it was rewritten from (kernel fact 5).
+ */
+function quoting(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
+  if (!has(passage.flow, ICMP_TYPE)) return undefined;
+  const theirs = sightOf(direction.fits, direction.turn(DESTINATION));
+  const errors = narrowed(passage.flow, ICMP_TYPE, ERRORS[familyOf(passage.flow)]);
+  const flow = errors && narrowed(errors, DESTINATION, valuesAt(entry, theirs));
+  const quote = flow && quoteOf(flow, entry, direction);
+  if (quote === undefined) return undefined;
+  const links: Link[] = [...quote.links, { theirs, ours: sightOf(quote.flow.view, DESTINATION) }];
+  const [seen, shown] = [
+    sightOf(direction.fits, direction.turn(SOURCE)),
+    sightOf(direction.becomes, direction.turn(SOURCE)),
+  ];
+  const isHidden = seen.variable !== shown.variable || seen.plus !== shown.plus;
+  const found = followed(passage, quote.flow, entry, links, "related", {
+    kind: "followed",
+    source: isHidden ? [{ field: SOURCE, from: shown }] : [],
+    destination: changeOf(DESTINATION, direction),
+  });
+  return { ...found, quotes: true };
+}
+
+type Quote = { readonly flow: Flow; readonly links: readonly Link[] };
+
+/** The quoted packet is one of the connection's, and translated with it (RFC 5508 section 4.2). */
+function quoteOf(errors: Flow, entry: Entry, { fits, becomes, turn, isReply }: Direction): Quote | undefined {
+  let flow = errors;
+  const links: Link[] = [];
+  for (const [index, field] of QUOTED.entries()) {
+    const place = NUMBER_FIELDS.length + index;
+    const [now, then] = [sightOf(fits, turn(field)), sightOf(becomes, turn(field))];
+    const asked = valuesAt(entry, now);
+    const plus = field === ICMP_TYPE && isReply && isThere(asked) ? ANSWERS : 0n;
+    const values = shift(asked, plus);
+    const fit = place < flow.view.length ? narrowed(flow, place, values) : widened(flow, values);
+    if (fit === undefined) return undefined;
+    links.push({ theirs: now, ours: less(sightOf(fit.view, place), plus) });
+    flow =
+      now.variable === then.variable
+        ? moved(fit, place, then.plus - now.plus)
+        : rewritten(fit, place, valuesAt(entry, then));
+    if (now.variable !== then.variable) links.push({ theirs: then, ours: sightOf(flow.view, place) });
+  }
+  return { flow, links };
+}
+
+function isThere(values: Ranges): boolean {
+  return (values[0]?.[0] ?? -1n) >= 0n;
+}
+
+function less({ variable, plus }: Sight, by: bigint): Sight {
+  return { variable, plus: plus - by };
+}

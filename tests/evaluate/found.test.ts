@@ -1,0 +1,80 @@
+/**
+ * What random sites (`tests/property/two-engines-sites.test.ts`) once found the engines to disagree about, each made as
+ * small as it goes.
+ */
+import { describe, expect, it } from "vitest";
+import { Evaluation } from "../../src/evaluate/index.ts";
+import type { Proof } from "../../src/prove/index.ts";
+import { networkOf } from "../support/site.ts";
+
+const TOPOLOGY = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+  h1: { is: host, ports: { a1: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+cables:
+  - [r1:l1, h1:a1]
+  - [r1:l2, u2:p1]
+  - [h2:a2, u2:p2]
+`;
+
+const NETWORKS = `dryrack: intent/1
+networks:
+  n1: { vlan: 10, ipv4: 10.0.1.0/24 }
+  n2: { vlan: 20, ipv4: 10.0.2.0/24 }
+devices:
+`;
+
+const ROUTER = "interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port: l2, network: n2, host: 1 } }";
+const INNER = "{ a1: { network: n1, host: 11, gateway: 10.0.1.1 } }";
+const OUTER = "{ a2: { network: n2, host: 12, gateway: 10.0.2.1 } }";
+
+/** Anything from the free port of the switch to a host; throws where an example does not end as told. */
+function proved(to: string, devices: string): Proof {
+  const network = networkOf(TOPOLOGY, NETWORKS + devices);
+  const evaluation = new Evaluation(network);
+  const [world] = evaluation.worlds().worlds;
+  const host = network.groups.find(({ id }) => id === to);
+  if (world === undefined || host === undefined) throw new Error("no world, or no host");
+  const { addresses, interfaces, segments, upstreams } = host;
+  const target = { addresses, interfaces, segments, upstreams, stacks: [`${to}/stack`] };
+  return evaluation.prove(world, { entrances: ["u2:p3"], senders: [], packets: [[]], target });
+}
+
+/** How many packets come before each example of what reaches. */
+const before = ({ reached }: Proof): readonly number[] => reached.map((each) => each.before.length);
+
+describe("what random sites found", () => {
+  it("an ICMP error that several trackers let in is about one packet, which all of them know", () => {
+    const proof = proved(
+      "h1",
+      `  r1:
+    ${ROUTER}
+    filter: { through: { otherwise: accept, rules: [{ name: all, state: new, action: accept }] } }
+  h1:
+    legs: ${INNER}
+    filter: { to: { otherwise: drop, rules: [{ name: errors, state: related, action: accept }, { name: pings, source: 10.0.2.64/29, service: icmp/echo-request, action: accept }] } }
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(before(proof)).toContain(1);
+  });
+
+  it("what comes in by a mapping begins a connection of its own, which asks for its source too", () => {
+    const proof = proved(
+      "h2",
+      `  r1:
+    profile: rfc
+    ${ROUTER}
+    translate: { source: [{ name: hide, out: n2, to: external-address }], dest: [{ name: forward, in: n2, service: udp/53, dest: 10.0.1.1, to: 10.0.1.11 }] }
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(proof.stopped.length).toBeGreaterThan(0);
+  });
+});
