@@ -114,7 +114,7 @@ function turnRound(world: World, passage: Passage, step: Step): StepResult {
 type Drop = { readonly reason: DropReason; readonly origin: Origin };
 
 function endPassage(world: World, passage: Passage, { reason, origin }: Drop, step: Step): void {
-  tellProgram(world, passage, step, { reason, origin });
+  tellProgram(world, passage, step);
   endWith(world, passage, { at: passage.stack.stack.id, origin, end: "dropped", reason });
 }
 
@@ -125,7 +125,7 @@ function refuse(
   step: Step,
 ): void {
   const { reason, origin } = result;
-  tellProgram(world, passage, step, { reason, origin });
+  tellProgram(world, passage, step);
   // What becomes of the packet is written down before what becomes of the answer.
   const index = world.journal.endings.length;
   // A program that finds no route is told by its call, not by a packet (kernel fact 2).
@@ -154,10 +154,10 @@ function isStillHere({ begun, isTurned }: Passage): boolean {
 }
 
 /** A route that fails tells the program at once; so does an output rule, but for TCP, which just tries again. */
-function tellProgram(world: World, passage: Passage, step: Step, { reason }: Drop): void {
+function tellProgram(world: World, passage: Passage, step: Step): void {
   if (passage.begun !== "program" || passage.isTurned) return;
   const isTold = step.op === "route" || (step.op === "filter" && passage.packet.body.kind !== "tcp");
-  if (isTold || reason === "interface-down") world.watcher?.fails(passage);
+  if (isTold) world.watcher?.fails(passage);
 }
 
 /** Hop limit used up in a circle: the route that leads round is to blame. */

@@ -46,6 +46,9 @@ describe.concurrent("a switch", () => {
     expect(await site.ask("box1", "ping", "10.31.1.3")).toBe("refused 3/1 from 10.31.1.1");
     expect(await site.ask("box1", "ping", "10.31.1.4")).toBe("refused 3/1 from 10.31.1.1");
     expect(await site.ask("box1", "ping6", "fd31:1::3")).toBe("refused 1/3 from fd31:1::1");
+    // Its own leg has no carrier, and keeps its route.
+    expect(await site.ask("box4", "udp/53", "10.31.1.1")).toBe("refused 3/1 from 10.31.1.4");
+    expect(await site.ask("box4", "tcp/80", "10.31.1.1")).toBe("refused 3/1 from 10.31.1.4");
   });
 
   it("keeps isolated ports apart and lets each reach the others", async () => {

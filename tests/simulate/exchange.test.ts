@@ -39,7 +39,7 @@ describe("what a question can say besides", () => {
     expect([result.fate.end, result.answerPath, result.outcome.arrivals.length]).toEqual(["delivered", [], 1]);
   });
 
-  it("a bound source and egress: a leg without carrier sends nothing, whatever another leg could do", () => {
+  it("a bound source and egress: a leg without carrier finds nobody, whatever another leg could do", () => {
     const net = sketch()
       .host("a", "", { legs: { x: "10.0.0.1/24", y: "10.0.0.2/24" } })
       .host("b", "10.0.0.9/24", { serves: ["tcp/80"] })
@@ -47,7 +47,7 @@ describe("what a question can say besides", () => {
     const simulation = net.simulate();
     const bound = (leg: "x" | "y", source: string) =>
       told(ask(simulation, "a", "10.0.0.9", "tcp/80", { source: at(source), egress: `a/${leg}` }));
-    expect([bound("x", "10.0.0.1"), bound("y", "10.0.0.2")]).toEqual(["answered", "local-error"]);
+    expect([bound("x", "10.0.0.1"), bound("y", "10.0.0.2")]).toEqual(["answered", "refused 3/1"]);
   });
 
   it("a limit of events: what goes round on a loop that nothing cuts is given up", () => {
