@@ -124,7 +124,7 @@ function refuse(
   result: Extract<StepResult, { readonly do: "refuse" }>,
   step: Step,
 ): void {
-  const { reason, origin } = result;
+  const { reason } = result;
   tellProgram(world, passage, step);
   // What becomes of the packet is written down before what becomes of the answer.
   const index = world.journal.endings.length;
