@@ -47,10 +47,14 @@ function assumedOf(end: End, { evaluation }: CheckContext): string[] {
 }
 
 /** One pair of ends under question. */
-type Asked = {
+export type Asked = {
+  /** The assertion. */
   readonly assertion: ReachAssertion;
+  /** Who begins. */
   readonly from: End;
+  /** Who is meant. */
   readonly to: End;
+  /** Its surroundings. */
   readonly context: CheckContext;
 };
 
@@ -62,10 +66,16 @@ function blockedBetween(asked: Asked): Finding {
   return { ...finding, cells: [{ from: from.label, to: to.label, service: services, status: finding.status }] };
 }
 
-type Proofs = { readonly proofs: readonly (readonly [World, ConfirmedProof])[]; readonly limit?: string };
+/** One proof a world; `limit` is set when there are more worlds. */
+export type Proofs = {
+  /** In the order of the worlds. */
+  readonly proofs: readonly (readonly [World, ConfirmedProof])[];
+  /** Why worlds were left out. */
+  readonly limit?: string;
+};
 
 /** One proof a world, with the stand-in client of the source plugged in. */
-function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proofs {
+export function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proofs {
   const { network } = evaluation;
   const { worlds, limit } = evaluation.worlds(guestLinksOf(from.group, network));
   const question = {

@@ -8,13 +8,14 @@ import { deviceOf, type Id, lastName } from "../network/index.ts";
 import type { Agreement, Dispute, Evidence } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
 import { type Answered, askExchange } from "./ask-exchange.ts";
+import { askPacket } from "./ask-packet.ts";
 import type { Bench } from "./bench.ts";
 import { bindingIn, tellBinding, tellLease, worldsLike } from "./compare-leases.ts";
 import { withGuests } from "./guests.ts";
 import { buildKernelSite, type KernelSite } from "./kernel-site.ts";
 import type { KernelPlan } from "./plan.ts";
 import { planKernel } from "./plan-site.ts";
-import type { KernelExchange, KernelQuestion } from "./question.ts";
+import type { KernelExchange, KernelPacket, KernelQuestion } from "./question.ts";
 import type { Rack } from "./rack.ts";
 import type { KernelLeases } from "./take-leases.ts";
 
@@ -40,10 +41,11 @@ export type AgreeResult = {
   readonly refused: readonly string[];
 };
 
-/** One question of an assertion: an exchange, or the lease of an interface. */
-type Task = { readonly owner: KernelQuestion } & (
-  | { readonly exchange: KernelExchange; readonly lease?: undefined }
-  | { readonly lease: Id; readonly exchange?: undefined }
+/** One question of an assertion, and the on-demand links that are up for it. */
+type Task = { readonly owner: KernelQuestion; readonly up: readonly Id[] } & (
+  | { readonly kind: "exchange"; readonly exchange: KernelExchange }
+  | { readonly kind: "lease"; readonly lease: Id }
+  | { readonly kind: "packet"; readonly packet: KernelPacket }
 );
 
 /** More copies than this gain nothing: building them takes the time that they save. */
@@ -54,8 +56,9 @@ const TASKS_A_COPY = 6;
 /** Asks everything of both. Rejects where the helper fails or a line of the plan is no good: faults of ours. */
 export async function agreeOnSite(request: AgreeRequest): Promise<AgreeResult> {
   const tasks = request.questions.flatMap((owner): Task[] => [
-    ...owner.exchanges.map((exchange) => ({ owner, exchange })),
-    ...owner.leases.map((lease) => ({ owner, lease })),
+    ...owner.exchanges.map((exchange) => ({ owner, kind: "exchange" as const, exchange, up: exchange.up })),
+    ...owner.leases.map((lease) => ({ owner, kind: "lease" as const, lease, up: [] })),
+    ...owner.packets.map((packet) => ({ owner, kind: "packet" as const, packet, up: packet.up })),
   ]);
   const answers = new Map<KernelQuestion, Answered[]>();
   const refused = new Set<string>();
@@ -81,7 +84,7 @@ export async function agreeOnSite(request: AgreeRequest): Promise<AgreeResult> {
 function roundsOf(tasks: readonly Task[]): readonly (readonly Task[])[] {
   const rounds = new Map<string, Task[]>();
   for (const task of tasks) {
-    const key = task.exchange?.up.join(" ") ?? "";
+    const key = task.up.join(" ");
     rounds.set(key, [...(rounds.get(key) ?? []), task]);
   }
   return [...rounds.values()];
@@ -92,7 +95,7 @@ type Result = { readonly task: Task; readonly answered: Answered };
 
 async function runRound(tasks: readonly Task[], round: Round): Promise<readonly Result[]> {
   const { bench, evaluation, plan: planned = planKernel, site: declared } = round.request;
-  const up = tasks[0]?.exchange?.up ?? [];
+  const up = tasks[0]?.up ?? [];
   const site = withGuests(declared, evaluation.network, up);
   if (!("devices" in site))
     return all(
@@ -116,7 +119,10 @@ async function runRound(tasks: readonly Task[], round: Round): Promise<readonly 
   const work = async (copy: KernelSite): Promise<void> => {
     const fitting = worldsLike(worlds, copy.leases, site);
     for (const [index, task] of pending) {
-      results[index] = { task, answered: await ask(task, { copy, worlds, fitting, site, evaluation }) };
+      results[index] = {
+        task,
+        answered: await ask(task, { copy, worlds, fitting, site, evaluation, knowsTags: bench.kind === "full" }),
+      };
     }
   };
   await Promise.all(sites.map(work));
@@ -131,14 +137,24 @@ type Asking = {
   readonly fitting: readonly World[];
   readonly site: Site;
   readonly evaluation: Evaluation;
+  readonly knowsTags: boolean;
 };
 
 /** Where the leases differ already, what follows from them is not asked. */
-async function ask({ exchange, lease }: Task, { copy, worlds, fitting, site, evaluation }: Asking): Promise<Answered> {
+async function ask(task: Task, { copy, worlds, fitting, site, evaluation, knowsTags }: Asking): Promise<Answered> {
   if (fitting.length === 0) return { answers: [], disputes: leaseDisputes(worlds, copy.leases, site), missing: [] };
-  if (lease !== undefined) return { answers: [tellLease(copy.leases.get(lease), site)], disputes: [], missing: [] };
-  const requests = exchange.requests.filter(({ world }) => fitting.includes(world));
-  return askExchange(copy, { ...exchange, requests }, evaluation);
+  switch (task.kind) {
+    case "lease":
+      return { answers: [tellLease(copy.leases.get(task.lease), site)], disputes: [], missing: [] };
+    case "exchange": {
+      const requests = task.exchange.requests.filter(({ world }) => fitting.includes(world));
+      return askExchange(copy, { ...task.exchange, requests }, evaluation);
+    }
+    case "packet":
+      return fitting.includes(task.packet.world)
+        ? askPacket(copy, task.packet, evaluation, knowsTags)
+        : { answers: [], disputes: [], missing: [] };
+  }
 }
 
 function leaseDisputes(worlds: readonly World[], leases: KernelLeases, site: Site): readonly Dispute[] {
@@ -160,11 +176,10 @@ function all(tasks: readonly Task[], missing: readonly Evidence[]): readonly Res
   return tasks.map((task) => ({ task, answered: { answers: [], disputes: [], missing } }));
 }
 
-function agreementOf({ name, at, unasked }: KernelQuestion, answered: readonly Answered[]): Agreement {
-  const beside: Evidence[] = unasked === undefined ? [] : [{ origin: { by: "written", span: at }, text: unasked }];
+function agreementOf({ name, at }: KernelQuestion, answered: readonly Answered[]): Agreement {
   const answers = answered.flatMap((each) => each.answers);
   const disputes = answered.flatMap((each) => each.disputes);
-  const missing = onceEach([...beside, ...answered.flatMap((each) => each.missing)]);
+  const missing = onceEach(answered.flatMap((each) => each.missing));
   const asked = answers.length + disputes.length;
   const texts = [...new Set(answers)];
   return {

@@ -6,12 +6,15 @@ import { spawnSync } from "node:child_process";
 import { release } from "node:os";
 import { startHelper, systemEnvironment } from "./carrier.ts";
 import type { KernelPlan, Unsupported } from "./plan.ts";
+import type { KernelKind } from "./plan-site.ts";
 import { Rack } from "./rack.ts";
 
 /** A place to build sites on. */
 export type Bench = {
   /** As people call it, a phrase. */
   readonly name: string;
+  /** What its kernel can do on the link layer. */
+  readonly kind: KernelKind;
   /** Why it cannot be used for such a plan, one sentence each with what to do; empty: it can. */
   readonly troubles: (plan: KernelPlan) => readonly string[];
   /** What of a plan cannot be shown there. */
@@ -35,6 +38,7 @@ const LEASES = ["dnsmasq", "--version", "dnsmasq-base"] as const;
 /** Network namespaces on this machine's kernel. Needs root. */
 export const HOST_BENCH: Bench = {
   name: `namespaces of Linux ${release()}`,
+  kind: "plain",
   troubles: hostTroubles,
   missing: ({ unsupported }) => unsupported,
   start: () => new Rack(startHelper()),

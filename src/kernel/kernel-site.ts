@@ -5,8 +5,9 @@
 import type { Address } from "../address/index.ts";
 import { formatAddress, parseAddress } from "../address/index.ts";
 import type { Arrival, ProbeOutcome } from "../network/index.ts";
+import type { PortOf } from "../site/index.ts";
 import { type Built, build, type Done, type Refused } from "./build.ts";
-import type { KernelPlan, ListenerPlan } from "./plan.ts";
+import type { CableEnd, DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
 import { type KernelLeases, takeLeases } from "./take-leases.ts";
 import type { SeenFrame } from "./way.ts";
@@ -125,11 +126,40 @@ export class KernelSite {
     if (port !== undefined && !this.#listening.has(port)) await this.listen([port]);
   }
 
-  /** Sends a packet as it is from a device, and tells all that was delivered anywhere within `patience` seconds. */
-  async send(device: string, packet: Uint8Array, patience = 0.5): Promise<readonly KernelArrival[]> {
+  /**
+   * Sends a packet as it is from a device, and tells all that was delivered anywhere within `patience` seconds; `egress` names
+   * one of the site's interfaces, default: as routed.
+   */
+  async send(device: string, packet: Uint8Array, patience = 0.5, egress?: string): Promise<readonly KernelArrival[]> {
     const bytes = Buffer.from(packet).toString("hex");
-    const seen = await this.#rack.ask("send", { site: this.#id, device, packet: bytes, patience });
+    const name = egress === undefined ? undefined : this.#planOf(device)?.interfaceNames.get(egress);
+    const bound = name === undefined ? {} : { egress: name };
+    const seen = await this.#rack.ask("send", { site: this.#id, device, packet: bytes, patience, ...bound });
     return (seen as readonly RawArrival[]).map(arrivalOf); // the helper's own shape
+  }
+
+  /**
+   * Has a frame come in at a port, put on its cable at the far end, and tells all that was delivered anywhere within `patience`
+   * seconds, and what was seen on every link; undefined: nothing is plugged in there.
+   */
+  async inject(
+    { device, port }: PortOf,
+    frame: Uint8Array,
+    patience = 0.5,
+  ): Promise<{ readonly seen: readonly KernelArrival[]; readonly frames: readonly SeenFrame[] } | undefined> {
+    const far = this.#farEnd(device, this.#planOf(device)?.portNames.get(port));
+    if (far === undefined) return undefined;
+    const bytes = Buffer.from(frame).toString("hex");
+    const place = { device: far.device, interface: far.name };
+    const told = await this.#rack.ask("frame", { site: this.#id, ...place, frame: bytes, patience, watch: true });
+    // The helper's own shape.
+    const { arrivals, frames } = told as { arrivals: readonly RawArrival[]; frames: readonly SeenFrame[] };
+    return { seen: arrivals.map(arrivalOf), frames };
+  }
+
+  /** Forgets connections, neighbours and stations everywhere, as if the site had just been built. */
+  async forget(): Promise<void> {
+    await this.#rack.ask("forget", { site: this.#id });
   }
 
   /** Gives a device more rules; answers with what `nft` said of them, empty when it took them all. */
@@ -154,9 +184,19 @@ export class KernelSite {
     await this.#rack.ask("close", { site: this.#id });
   }
 
+  #planOf(device: string): DevicePlan | undefined {
+    return this.#plan.devices.find((plan) => plan.device === device);
+  }
+
+  /** The other end of the cable at an interface. */
+  #farEnd(device: string, name: string | undefined): CableEnd | undefined {
+    const isHere = (end: CableEnd | undefined): boolean => end?.device === device && end.name === name;
+    const cable = this.#plan.cables.find(({ ends: [one, other] }) => isHere(one) || isHere(other));
+    return cable?.ends.find((end) => !isHere(end));
+  }
+
   #bound({ device, egress }: KernelProbe): { readonly egress?: string; readonly scope?: string } {
-    const names = this.#plan.devices.find((plan) => plan.device === device)?.interfaceNames;
-    const name = egress === undefined ? undefined : names?.get(egress);
+    const name = egress === undefined ? undefined : this.#planOf(device)?.interfaceNames.get(egress);
     return name === undefined ? {} : { egress: name, scope: name };
   }
 }

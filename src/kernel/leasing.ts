@@ -35,6 +35,7 @@ export function dnsmasqOf(device: SiteDevice): string {
   return [
     "port=0",
     "user=root",
+    "pid-file",
     "no-ping",
     "no-hosts",
     "no-resolv",

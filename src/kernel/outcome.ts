@@ -4,6 +4,8 @@
  */
 import { formatAddress } from "../address/index.ts";
 import { deviceOf, type ProbeOutcome } from "../network/index.ts";
+import type { Injection } from "../simulate/index.ts";
+import type { KernelArrival } from "./kernel-site.ts";
 
 /**
  * `answered`, `opens, then stalls`, `reset`, `silent`, `local error` or `refused 3/1 from A`, then where the request
@@ -24,4 +26,53 @@ export function tellOutcome({ end, refusal, dataFlowed, arrivals }: ProbeOutcome
 function portClass(port: number): string {
   if (port < 512) return "below 512";
   return port < 1024 ? "below 1024" : "from 1024";
+}
+
+/** Packets that a kernel delivered anywhere, sorted, each once: `nothing arrives` where there was none. */
+export function tellArrivals(seen: readonly KernelArrival[]): string {
+  return listOf(
+    seen.map(({ device, source, destination, protocol, ports, flags, icmp }) => {
+      const what = icmp === undefined ? transport(protocol, ports, flags) : `ICMP ${icmp[0]}/${icmp[1]}`;
+      return `${deviceOf(device)} gets ${what} ${formatAddress(source)} to ${formatAddress(destination)}`;
+    }),
+  );
+}
+
+/** What the simulator delivered, in the same words. */
+export function tellInjection({ arrivals }: Injection): string {
+  return listOf(
+    arrivals.flatMap(({ stack, packet: { source, destination, body } }) => {
+      const what = transportOf(body);
+      const ends = `${formatAddress(source)} to ${formatAddress(destination)}`;
+      return what === undefined ? [] : [`${deviceOf(stack)} gets ${what} ${ends}`];
+    }),
+  );
+}
+
+type Body = Injection["arrivals"][number]["packet"]["body"];
+
+function transportOf(body: Body): string | undefined {
+  switch (body.kind) {
+    case "tcp":
+      return transport(TCP, [body.sourcePort, body.destinationPort], body.flags);
+    case "udp":
+      return transport(UDP, [body.sourcePort, body.destinationPort]);
+    case "icmp":
+      return `ICMP ${body.type}/${body.code}`;
+    default:
+      return undefined;
+  }
+}
+
+const TCP = 6;
+const UDP = 17;
+const FLAGS = ["FIN", "SYN", "RST", "PSH", "ACK"];
+
+function transport(protocol: number, ports: readonly [number, number] | undefined, flags = 0): string {
+  const names = FLAGS.filter((_, bit) => (flags >> bit) & 1).join("+");
+  return `${protocol === TCP ? `TCP ${names}` : "UDP"} ${ports?.join(">")}`;
+}
+
+function listOf(lines: readonly string[]): string {
+  return [...new Set(lines)].toSorted().join("; ") || "nothing arrives";
 }

@@ -97,6 +97,7 @@ function planDevice({ device, names, linesOf }: Prepared, cables: readonly Cable
     dnsmasq: dnsmasqOf(device),
     clients: clientsOf(device, names),
     listeners: listenersOf(device, names),
+    portNames: names.ports,
     interfaceNames: names.interfaces,
   };
 }

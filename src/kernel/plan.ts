@@ -74,6 +74,8 @@ export type DevicePlan = {
   readonly clients: readonly ClientPlan[];
   /** Who listens. */
   readonly listeners: readonly ListenerPlan[];
+  /** Names of the kernel's interfaces by names of ports. */
+  readonly portNames: ReadonlyMap<string, string>;
   /** Names of the kernel's interfaces by names of the site's. */
   readonly interfaceNames: ReadonlyMap<string, string>;
 };

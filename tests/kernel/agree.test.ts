@@ -16,6 +16,10 @@ assertions:
   - { name: the desk reads the shelf, from: desk, to: shelf, service: tcp/80, expect: connects }
   - { name: the desk pings the shelf, from: desk, to: shelf, expect: connects }`;
 
+function ipv4Only([topology, intent]: readonly [string, string]): readonly [string, string] {
+  return [topology, intent.replaceAll(/, ipv6: "[^"]+"|, "fd31:[^"]+"/g, "")];
+}
+
 function withoutRules(site: Site): KernelPlan {
   const plan = planKernel(site);
   return { ...plan, devices: plan.devices.map((device) => ({ ...device, ruleset: "" })) };
@@ -62,5 +66,27 @@ describe.concurrent("a site's assertions", () => {
     const [asked] = await judge([topology, tagged], ASKED);
     expect(asked?.status).toBe("not-probed");
     expect(asked?.missing.map(({ text }) => text)).toEqual(["tagged frames on `edge/right`"]);
+  });
+});
+
+describe.concurrent("the packets of a proof", () => {
+  const BLOCKED = "assertions: [{ name: none, from: desk, to: shelf, service: tcp/80-81, expect: blocked }]";
+  const CLOSED = ipv4Only(row({ edge: "filter: { through: { otherwise: drop } }" }));
+
+  it("get through on the kernel where they are said to, and nowhere else", async () => {
+    const [found] = await judge(ipv4Only(SHUT), BLOCKED);
+    const texts = found?.answers.map(({ text }) => text) ?? [];
+    expect(found?.disputes).toEqual([]);
+    expect(texts.some((text) => /shelf gets TCP SYN \d+>80 10\.31\.1\.9 to 10\.31\.2\.9/.test(text))).toBe(true);
+    expect(texts).toContain("nothing arrives");
+  });
+
+  it("get through a kernel whose rules were left out, which is found", async () => {
+    const [kept] = await judge(CLOSED, BLOCKED);
+    expect(kept?.disputes).toEqual([]);
+    const [found] = await judge(CLOSED, BLOCKED, withoutRules);
+    expect(found?.status).toBe("differs");
+    expect(found?.disputes[0]?.kernel).toMatch(/shelf gets TCP SYN/);
+    expect(found?.disputes[0]?.kernelWay.some(({ device }) => device === "shelf")).toBe(true);
   });
 });

@@ -14,10 +14,11 @@ import time
 
 import namespaces
 from ask import Asker
+from forget import forget
 from lease import take_lease
 from listen import Listeners
 from observe import Observer, arrival, is_request
-from send import send_packet
+from send import send_frame, send_packet
 from serve import Servers
 from watch import Watcher
 
@@ -156,6 +157,27 @@ async def op_send(request):
         await asyncio.sleep(request.get("patience", 0.9))
         site.observer.drain()
         return _distinct(arrival(packet) for packet in site.observer.seen)
+
+
+async def op_frame(request):
+    """Puts one frame on the wire at an interface, and tells all that arrived anywhere within `patience` seconds."""
+    site = SITES[request["site"]]
+    async with site.turn:
+        site.observer.forget()
+        watcher = Watcher(site.namespaces) if request.get("watch") else None
+        send_frame(site.namespaces[request["device"]], request["interface"], bytes.fromhex(request["frame"]))
+        await asyncio.sleep(request.get("patience", 0.9))
+        site.observer.drain()
+        frames = {"frames": watcher.close()} if watcher else {}
+        return {**frames, "arrivals": _distinct(arrival(packet) for packet in site.observer.seen)}
+
+
+async def op_forget(request):
+    """Connections, neighbours and stations are forgotten everywhere, as if the site had just been built."""
+    site = SITES[request["site"]]
+    loop = asyncio.get_running_loop()
+    await asyncio.gather(*(loop.run_in_executor(WORKERS, forget, each) for each in site.namespaces.values()))
+    return True
 
 
 async def op_close(request):

@@ -5,6 +5,7 @@ The answer carries the question's token, so that nobody takes another probe's an
 
 import asyncio
 import contextlib
+import errno
 import socket
 import struct
 
@@ -44,7 +45,13 @@ class Listeners:
             ear.setsockopt(socket.IPPROTO_IP, IP_FREEBIND, 1)
             ear.setsockopt(socket.IPPROTO_IP, IP_PKTINFO, 1)
         place = (address or any_address(family), port)
-        ear.bind(place if family == 4 else (*place, 0, scope))
+        try:
+            ear.bind(place if family == 4 else (*place, 0, scope))
+        except OSError as error:
+            ear.close()
+            if error.errno == errno.EADDRINUSE:
+                return  # a server has it, or an earlier listener
+            raise
         if protocol == TCP:
             ear.listen(64)
         self._attend(ear, self._accept if protocol == TCP else self._answer_datagrams)

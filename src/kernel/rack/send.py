@@ -20,3 +20,12 @@ def send_packet(namespace, packet, egress=None):
             out.sendto(packet, (socket.inet_ntop(socket.AF_INET6, packet[24:40]), 0, 0, 0))
         else:
             out.sendto(packet, (socket.inet_ntoa(packet[16:20]), 0))
+
+
+def send_frame(namespace, interface, frame):
+    """Puts a whole frame on the wire at an interface, past the device's stack."""
+    with inside(namespace):
+        out = socket.socket(socket.AF_PACKET, socket.SOCK_RAW)
+        out.bind((interface, 0))
+    with out:
+        out.send(frame)
