@@ -198,9 +198,11 @@ function isAtTarget(arrival: StackArrival, aim: Aim): boolean {
 /** To an address of the target's interfaces; a link-local one counts on its own link only (RFC 4007 section 5). */
 function isOwn({ stack, ingress, packet: { destination } }: StackArrival, { legs, own }: Aim): boolean {
   const key = addressKey(destination);
-  if (destination.family === 4 || !isLinkLocal(destination)) return own.has(key);
+  // An upstream that stands for an address is not the one that has it.
+  const isHere = own.has(key) && [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
+  if (destination.family === 4 || !isLinkLocal(destination)) return isHere;
   if (ingress !== undefined) return legs.get(ingress)?.keys.has(key) === true;
-  return [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
+  return isHere;
 }
 
 function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Target): boolean {

@@ -105,7 +105,8 @@ function answers(leg: Leg): Ranges {
     case "this-leg":
       return leg.own;
     case "everywhere":
-      return unionRanges(leg.own, subtractRanges(leg.node.beyond, leg.node.own));
+      // Link-local addresses are of this link, not of what lies behind it.
+      return unionRanges(leg.own, subtractRanges(subtractRanges(leg.node.beyond, leg.node.own), LINK_LOCAL));
   }
 }
 

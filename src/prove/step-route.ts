@@ -23,7 +23,7 @@ import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL, legsUp } from "./reaches.ts";
 import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
-import { cutBy } from "./stretches.ts";
+import { cutBy, numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
@@ -82,13 +82,24 @@ function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Pas
     drop(walk, passage, passage.flow, "not-forwardable", origin);
     return [];
   }
-  drop(walk, passage, narrowed(passage.flow, SOURCE, LINK_LOCAL), "not-forwardable", origin);
-  const flow = without(passage.flow, SOURCE, LINK_LOCAL);
-  if (flow === undefined) return [];
-  return followRoutes(walk, { ...passage, flow }, origin).map((piece): Passage => {
+  // What a route leads to the stack itself is not forwarded, whoever sent it.
+  const [ended, lost] = split(narrowed(passage.flow, SOURCE, LINK_LOCAL), localOf(node));
+  drop(walk, passage, lost, "not-forwardable", origin);
+  const flows = [ended, without(passage.flow, SOURCE, LINK_LOCAL)].filter((flow) => flow !== undefined);
+  const followed = flows.flatMap((flow) => followRoutes(walk, { ...passage, flow }, origin));
+  return followed.map((piece): Passage => {
     const steps = piece.egress === undefined ? node.stack.local : node.stack.onward;
     return { ...piece, steps, next: 0 };
   });
+}
+
+const locals = new WeakMap<Node, Ranges>();
+
+/** Destinations that a route leads to the stack itself. */
+function localOf(node: Node): Ranges {
+  const known = locals.get(node) ?? numbersWhere(node.stretches, ({ action }) => action.do === "local");
+  locals.set(node, known);
+  return known;
 }
 
 function isGrouped(flow: Flow): boolean {

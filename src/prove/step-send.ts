@@ -30,10 +30,12 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
   const toOne = without(flow, DESTINATION, groupsOf(node).all);
   const everyone = walk.ground.reaches.hearersOf(egress);
+  // In a session every frame is to one station.
+  const inSession = egress.interface.session !== undefined;
   return [
     ...(toGroups === undefined
       ? []
-      : [onward({ ...passage, heirs: everyone }, framedTo(toGroups, BROADCAST_HARDWARE))]),
+      : [onward({ ...passage, heirs: everyone }, inSession ? toGroups : framedTo(toGroups, BROADCAST_HARDWARE))]),
     ...(toOne === undefined ? [] : askForOne(walk, { ...passage, flow: toOne }, egress, step.origin)),
   ];
 }
@@ -118,7 +120,20 @@ export function takeTransmit(walk: Walk, before: Passage, step: { readonly origi
   const reach = walk.ground.reaches.of(egress);
   for (const part of reach.looked) walk.looked.add(part);
   const put = putOnLink(walk, passage, egress, reach);
-  return put.heirs === "unowned" ? [] : (put.heirs ?? []).flatMap((leg) => handTo(walk, put, leg, reach));
+  const heirs = put.heirs === "unowned" ? [] : (put.heirs ?? []);
+  return heirs.flatMap((leg) => sharing(walk, put, leg, heirs).flatMap((piece) => handTo(walk, piece, leg, reach)));
+}
+
+/** What everyone on a link is sent has arrived as soon as one of them is the target's upstream: where other copies end does not matter. */
+function sharing(walk: Walk, passage: Passage, leg: Leg, heirs: readonly Leg[]): readonly Passage[] {
+  const { upstreams, beyond } = walk.ground.aim;
+  const isHandedUp = heirs.some((other) => other !== leg && upstreams.has(other.interface.id));
+  if (!isHandedUp || upstreams.has(leg.interface.id)) return [passage];
+  const [counting, rest] = divide(passage.flow, beyond);
+  return [
+    ...(counting === undefined ? [] : [{ ...passage, flow: counting, arrived: true }]),
+    ...(rest === undefined ? [] : [{ ...passage, flow: rest }]),
+  ];
 }
 
 function turnRound({ turns: _turns, ...passage }: Passage): readonly Passage[] {

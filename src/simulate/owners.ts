@@ -2,7 +2,7 @@
  * Who answers for an address: by ARP every own address of the device on any leg (kernel fact 4) or that leg's only,
  * by neighbour discovery that leg's only, and an upstream for everything it has no route to.
  */
-import { type Address, addressKey } from "../address/index.ts";
+import { type Address, addressKey, isLinkLocal } from "../address/index.ts";
 import type { InterfacePlan, Plan, StackPlan } from "./plan.ts";
 import { lookUpRoute } from "./route-table.ts";
 
@@ -26,8 +26,9 @@ export function answersFor(leg: InterfacePlan, address: Address): boolean {
   }
 }
 
-/** Whether an address lies behind an upstream: no route of its own leads there. */
+/** Whether an address lies behind an upstream: no route of its own leads there. No link-local one does. */
 function standsFor(stack: StackPlan, address: Address): boolean {
+  if (address.family === 6 && isLinkLocal(address)) return false;
   if (stack.stack.answersFor !== "everywhere" || stack.own.has(addressKey(address))) return false;
   const route = lookUpRoute(stack.routes, address);
   return route === undefined || route.action.do === "local";

@@ -40,7 +40,7 @@ export function targetOf(group: Group, network: Network): Target {
   };
 }
 
-type Frame = { readonly tags: readonly number[]; readonly towards: bigint };
+type Frame = { readonly tags: readonly number[]; readonly towards: bigint; readonly session?: true };
 type Random = (below: number) => number;
 
 /** Judges an answer; tells every disagreement in a line. */
@@ -290,7 +290,8 @@ function frameOf(witness: Witness): Frame | undefined {
   const towards = numberOf(witness, "destinationHardware");
   if (towards === undefined) return undefined;
   const vlan = numberOf(witness, "vlan") ?? 0n;
-  return { towards, tags: witness.tags ?? (vlan >= 4096n ? [Number(vlan - 4096n)] : []) };
+  const tags = witness.tags ?? (vlan >= 4096n ? [Number(vlan - 4096n)] : []);
+  return witness.session === true ? { towards, tags, session: true } : { towards, tags };
 }
 
 function framed({ numbers, names }: Witness, frame: Frame | undefined): Witness {
@@ -298,10 +299,16 @@ function framed({ numbers, names }: Witness, frame: Frame | undefined): Witness 
   const rest = numbers.filter(([field]) => field !== "vlan" && field !== "destinationHardware");
   const [outer] = frame.tags;
   const vlan = outer === undefined ? 0n : 4096n + BigInt(outer);
-  return { numbers: [...rest, ["vlan", vlan], ["destinationHardware", frame.towards]], names, tags: frame.tags };
+  const session = frame.session === true ? { session: frame.session } : {};
+  return {
+    numbers: [...rest, ["vlan", vlan], ["destinationHardware", frame.towards]],
+    names,
+    tags: frame.tags,
+    ...session,
+  };
 }
 
-/** Frames of the answer's own examples, then each station with no tag, one, and two. */
+/** Frames of the answer's own examples, then each station with no tag, one, and two, bare and, where anybody has one, in a session. */
 function framesFor(network: Network, { reached, stopped }: Proof): readonly Frame[] {
   const shown = [...reached, ...stopped].flatMap(({ witness }) => frameOf(witness) ?? []);
   const stations = [...new Set(network.stacks.flatMap((stack) => stack.interfaces.map(({ hardware }) => hardware)))];
@@ -320,11 +327,15 @@ function framesFor(network: Network, { reached, stopped }: Proof): readonly Fram
     ...tagged.flatMap((outer) => tagged.map((inner) => [outer, inner])),
   ];
   const all = stacks.flatMap((tags) => [...stations, 0x0200000000fdn].map((towards) => ({ tags, towards })));
-  return distinct([...shown, ...all]);
+  const hasSessions = network.stacks.some(({ interfaces }) => interfaces.some(({ session }) => session !== undefined));
+  const inSession = hasSessions ? all.map((frame) => ({ ...frame, session: true as const })) : [];
+  return distinct([...shown, ...all, ...inSession]);
 }
 
 function distinct(frames: readonly Frame[]): readonly Frame[] {
-  return [...new Map(frames.map((frame) => [`${frame.tags.join(".")} ${frame.towards}`, frame])).values()];
+  return [
+    ...new Map(frames.map((frame) => [`${frame.tags.join(".")} ${frame.towards} ${frame.session}`, frame])).values(),
+  ];
 }
 
 /** Whether there is anything in a group. */
