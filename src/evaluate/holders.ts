@@ -30,7 +30,9 @@ export function holdersOf(settled: Settled): Holders {
   const earlier = known.get(settled);
   if (earlier !== undefined) return earlier;
   const all = settled.stacks.flatMap(({ stack, interfaces }) =>
-    interfaces.map((leg) => [leg.interface, { stack, keys: new Set(leg.addresses.map(addressKey)) }] as const),
+    interfaces.map(
+      (leg) => [leg.interface, { stack, keys: new Set([...leg.addresses, ...leg.anycast].map(addressKey)) }] as const,
+    ),
   );
   const sorted = all.flatMap(([, { stack, keys }]) => [...keys].map((key) => [key, stack] as const));
   sorted.sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0));

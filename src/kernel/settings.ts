@@ -64,6 +64,8 @@ function settingsOf({ speaks6 }: SiteInterface, name: string | undefined): reado
       ? [
           `net/ipv6/neigh/${name}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
           `net/ipv6/neigh/${name}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
+          // Else it waits up to 0.8 s before it answers for an anycast address (RFC 4861 section 7.2.7).
+          `net/ipv6/neigh/${name}/proxy_delay = 0`,
           `net/ipv6/conf/${name}/disable_ipv6 = 0`,
         ]
       : []),

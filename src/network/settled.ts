@@ -99,6 +99,8 @@ export type SettledInterface = {
   readonly peers?: readonly Id[];
   /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
+  /** Subnet-router anycast addresses that it answers for besides (RFC 4291 section 2.6.1): packets come to them, few leave. */
+  readonly anycast: readonly InterfaceAddress[];
 };
 
 /** A stack with all it learned. */

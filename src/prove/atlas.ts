@@ -44,7 +44,7 @@ export type Leg = {
   readonly settled: SettledInterface;
   /** The stack it belongs to. */
   readonly node: Node;
-  /** Keys of its own addresses. */
+  /** Keys of its own addresses, anycast ones included. */
   readonly own: Ranges;
 };
 
@@ -54,7 +54,7 @@ export type Node = {
   readonly stack: Stack;
   /** In the stack's order. */
   readonly legs: Leg[];
-  /** Keys of all its addresses. */
+  /** Keys of all its addresses, anycast ones included. */
   readonly own: Ranges;
   /** Where each address leads. */
   readonly stretches: readonly Stretch<Route>[];
@@ -193,7 +193,7 @@ function nodeOf(stack: Stack, settled: SettledStack, otherwise: RouteTable["othe
 
 function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["otherwise"]): Node {
   const states = new Map(settled.interfaces.map((state) => [state.interface, state]));
-  const own = keysOf(settled.interfaces.flatMap((state) => state.addresses));
+  const own = keysOf(settled.interfaces.flatMap(addressesOf));
   const stretches = stretchesOf(settled.routes);
   const onward = numbersWhere(stretches, (route) => route.action.do !== "local");
   const node: Node = {
@@ -208,12 +208,22 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
   };
   for (const leg of stack.interfaces) {
     const state = need(states, leg.id, "settled interface");
-    node.legs.push({ interface: leg, settled: state, node, own: keysOf(state.addresses) });
+    node.legs.push({ interface: leg, settled: state, node, own: keysOf(addressesOf(state)) });
   }
   return node;
 }
 
 const ALL_KEYS: Ranges = ranges([0n, 2n ** 32n - 1n], [2n ** 128n, 2n ** 129n - 1n]);
+
+/** What packets come to it for. */
+function addressesOf({ addresses, anycast }: SettledInterface): SettledInterface["addresses"] {
+  return [...addresses, ...anycast];
+}
+
+/** Keys of addresses that an interface sends from. */
+export function sourcesOf({ settled }: Leg): Ranges {
+  return keysOf(settled.addresses);
+}
 
 function keysOf(addresses: SettledInterface["addresses"]): Ranges {
   return ranges(...addresses.map((address) => [addressKey(address), addressKey(address)] as const));

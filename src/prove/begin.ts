@@ -5,7 +5,7 @@
 import { EMPTY_RANGES, FAMILY_KEYS, type Ranges, rangesEqual, rangesOverlap, unionRanges } from "../address/index.ts";
 import type { Party, SegmentPoint } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
-import type { Leg } from "./atlas.ts";
+import { type Leg, sourcesOf } from "./atlas.ts";
 import { flowsOf } from "./box.ts";
 import {
   DESTINATION,
@@ -267,7 +267,7 @@ function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonl
   if (node === undefined) throw new Error(`the description has no stack \`${party.stack}\``);
   walk.looked.add(party.stack);
   const own = node.legs.reduce(
-    (keys, leg) => (party.interfaces.includes(leg.interface.id) ? unionRanges(keys, leg.own) : keys),
+    (keys, leg) => (party.interfaces.includes(leg.interface.id) ? unionRanges(keys, sourcesOf(leg)) : keys),
     EMPTY_RANGES,
   );
   const trail = stepped(undefined, party.stack, "enter", node.stack.origin);

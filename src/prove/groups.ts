@@ -35,7 +35,7 @@ function broadcastsOf(legs: readonly Leg[]): Ranges {
 
 /** Multicast groups that a leg joined. */
 function joinedOn(leg: Leg): Ranges {
-  const joined = leg.settled.addresses.flatMap((address) => {
+  const joined = [...leg.settled.addresses, ...leg.settled.anycast].flatMap((address) => {
     if (address.family === 4) return [];
     const key = addressKey(solicitedNode(address));
     return [[key, key] as const];

@@ -15,7 +15,7 @@ import {
   subtractRanges,
 } from "../address/index.ts";
 import type { Step } from "../network/index.ts";
-import type { Leg } from "./atlas.ts";
+import { type Leg, sourcesOf } from "./atlas.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
 import { Meter } from "./meter.ts";
@@ -52,7 +52,7 @@ export type Asked = {
  * (RFC 4861 section 7.2.2, and the kernel); IPv4 from the same for all. Packets are kept together where that is the same.
  */
 export function askersOf(walk: Walk, egress: Leg, flow: Flow, { owners, addresses }: Asked): readonly Asking[] {
-  const own = ofFamily(egress.own, familyOf(flow));
+  const own = ofFamily(sourcesOf(egress), familyOf(flow));
   const linkLocal = intersectRanges(own, LINK_LOCAL).slice(0, 1);
   if (linkLocal.length === 0) return [{ flow, from: own }];
   const how = (from: Ranges): string =>
@@ -117,7 +117,7 @@ type Discovery = { readonly asker: Leg; readonly owner: Leg; readonly addresses:
 
 function byDiscovery(walk: Walk, { asker, owner, addresses, from }: Discovery): Acquaintance {
   const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
-  const own = ofFamily(asker.own, 6);
+  const own = ofFamily(sourcesOf(asker), 6);
   if (asks(quiet, asker, owner, from, addresses)) return "asked";
   return asks(quiet, owner, asker, addresses, own, false) ? "heard" : "never";
 }

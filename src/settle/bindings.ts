@@ -15,6 +15,7 @@ import type {
   SettledStack,
   Stack,
 } from "../network/index.ts";
+import { withAnycast } from "./anycast.ts";
 import { equalPathChoice } from "./choices.ts";
 import { plantOf } from "./plant.ts";
 import { CONNECTED_SOURCE, connectedRoute, isSameLink, onLinkRoute, sortRoutes } from "./routes.ts";
@@ -50,10 +51,13 @@ type Context = {
 
 function bindStack(context: Context, before: SettledStack, bindings: readonly Binding[]): SettledStack {
   const learned = bindings.map((binding, index) => ({ binding, address: addressOf(binding, index) }));
-  const interfaces = before.interfaces.map((leg) => {
-    const gained = learned.filter(({ binding }) => binding.interface === leg.interface).map(({ address }) => address);
-    return gained.length === 0 ? leg : { ...leg, addresses: [...leg.addresses, ...gained] };
-  });
+  const interfaces = withAnycast(
+    context.stack,
+    before.interfaces.map((leg) => {
+      const gained = learned.filter(({ binding }) => binding.interface === leg.interface).map(({ address }) => address);
+      return gained.length === 0 ? leg : { ...leg, addresses: [...leg.addresses, ...gained] };
+    }),
+  );
   const up = new Set(interfaces.filter((leg) => leg.up).map((leg) => leg.interface));
   const routes = [...before.routes];
   for (const { binding, address } of learned) {

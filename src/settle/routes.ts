@@ -15,6 +15,7 @@ import type {
   SettledStack,
   Stack,
 } from "../network/index.ts";
+import { withAnycast } from "./anycast.ts";
 import { sendersOf, type Wires } from "./exits.ts";
 import type { Sessions } from "./sessions.ts";
 
@@ -29,12 +30,15 @@ export function settleStacks(wires: Wires, sessions: Sessions): SettledStack[] {
 }
 
 function settleStack(wires: Wires, stack: Stack, table: RouteTable, sessions: Sessions): SettledStack {
-  const interfaces = stack.interfaces.map((leg): SettledInterface => {
-    const up = isUp(wires, leg.on);
-    if (leg.session === undefined) return { interface: leg.id, up, addresses: leg.addresses };
-    const peers = up ? (sessions.get(leg.id) ?? []) : [];
-    return { interface: leg.id, up: peers.length > 0, peers, addresses: leg.addresses };
-  });
+  const interfaces = withAnycast(
+    stack,
+    stack.interfaces.map((leg): SettledInterface => {
+      const up = isUp(wires, leg.on);
+      if (leg.session === undefined) return { interface: leg.id, up, addresses: leg.addresses, anycast: [] };
+      const peers = up ? (sessions.get(leg.id) ?? []) : [];
+      return { interface: leg.id, up: peers.length > 0, peers, addresses: leg.addresses, anycast: [] };
+    }),
+  );
   const usable = stack.interfaces.filter((leg, index) => {
     // Without its session the interface is not there at all.
     return stack.routesNeedCarrier || leg.session !== undefined ? interfaces[index]?.up === true : isOn(wires, leg.on);

@@ -2,7 +2,7 @@
  * What services send back: the smallest exchange that shows whether packets get both ways. TCP answers the opening, then
  * each data segment with one of its own of the same size; what did not fit is sent again smaller (RFC 1191 section 6.3).
  */
-import type { Address } from "../address/index.ts";
+import { type Address, addressKey } from "../address/index.ts";
 import { tupleKey, tupleOf } from "../protocol/index.ts";
 import {
   headersLength,
@@ -31,9 +31,8 @@ const DEFAULT_SEGMENT_SIZE = 536; // without the option: RFC 1122 section 4.2.2.
 const NO_BYTES = new Uint8Array(0);
 
 /** Sends a packet back to where one came from. */
-function reply(world: World, passage: Passage, body: IpBody): void {
+function reply(world: World, passage: Passage, body: IpBody, source = replySource(world, passage)): void {
   const { stack, journey, ingress, packet } = passage;
-  const source = replySource(world, passage);
   if (source === undefined) return;
   world.send({
     stack,
@@ -49,9 +48,12 @@ function replySource(world: World, { stack, packet, ingress }: Passage): Address
   return selectSource(stack, packet.source, world.picks, ingress);
 }
 
-/** Echoes a request. */
+/** Echoes a request. What was sent to an anycast address is answered from one that is the stack's alone (seen on Linux 6.18). */
 export function answerEcho(world: World, passage: Passage, body: IcmpBody, type: number): void {
-  reply(world, passage, { ...body, type });
+  const { stack, packet, ingress } = passage;
+  const isAnycast = stack.anycast.has(addressKey(packet.destination));
+  const source = isAnycast ? selectSource(stack, packet.source, world.picks, ingress) : replySource(world, passage);
+  reply(world, passage, { ...body, type }, source);
 }
 
 /** One datagram for one datagram. */

@@ -135,6 +135,7 @@ function planStack(
     routes: state.routes,
     otherwise: table.otherwise,
     own: new Map(),
+    anycast: new Set(),
     broadcasts: new Set(),
     listens: [],
   };
@@ -151,12 +152,13 @@ function addInterface(
   const settled = state.interfaces.find((candidate) => candidate.interface === leg.id);
   const attachment = need(attachments, leg.on, "attachment");
   const addresses = settled?.addresses ?? leg.addresses;
-  const own = new Set(addresses.map(addressKey));
-  const up = settled?.up ?? false;
-  const plan: InterfacePlan = { interface: leg, stack, attachment, up, peers: settled?.peers ?? [], addresses, own };
+  const { up = false, peers = [], anycast = [] } = settled ?? {};
+  const own = new Set([...addresses, ...anycast].map(addressKey));
+  const plan: InterfacePlan = { interface: leg, stack, attachment, up, peers, addresses, anycast, own };
   stack.interfaces.push(plan);
   stack.byId.set(leg.id, plan);
   for (const key of own) stack.own.set(key, [...(stack.own.get(key) ?? []), plan]);
+  for (const address of anycast) stack.anycast.add(addressKey(address));
   for (const address of addresses) addBroadcast(stack.broadcasts, address);
   if (leg.vlan === undefined) attachment.untagged ??= plan;
   else if (!attachment.tagged.has(leg.vlan)) attachment.tagged.set(leg.vlan, plan);

@@ -82,7 +82,9 @@ function takeIcmp(world: World, passage: Passage, { origin }: Step): StepResult 
 
 function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody): StepResult {
   const { packet, stack, isGroupFrame } = passage;
-  if (isGroupFrame || isGroup(stack, packet.destination)) return { do: "drop", reason: "no-listener", origin };
+  const isForMany = isGroup(stack, packet.destination) || stack.anycast.has(addressKey(packet.destination));
+  // Nor does a reset come from an anycast address: Linux is silent on ports open and closed (seen on 6.18).
+  if (isGroupFrame || isForMany) return { do: "drop", reason: "no-listener", origin };
   const { sockets } = memoryOf(world, stack);
   const tuple = tupleOf(packet);
   const key = tuple === undefined ? "" : tupleKey(turned(tuple));

@@ -121,7 +121,9 @@ export type InterfacePlan = {
   readonly peers: readonly Id[];
   /** Stated, leased and advertised ones. */
   readonly addresses: readonly InterfaceAddress[];
-  /** Keys of its own addresses. */
+  /** Subnet-router anycast addresses of its prefixes. */
+  readonly anycast: readonly InterfaceAddress[];
+  /** Keys of its own addresses, anycast ones included. */
   readonly own: ReadonlySet<bigint>;
 };
 
@@ -151,8 +153,10 @@ export type StackPlan = {
   readonly routes: readonly Route[];
   /** What a miss of the routes does. */
   readonly otherwise: RouteTable["otherwise"];
-  /** The interfaces that have an address, by its key. */
+  /** The interfaces that have an address, by its key; anycast ones included. */
   readonly own: Map<bigint, InterfacePlan[]>;
+  /** Keys of those that are anycast (RFC 4291 section 2.6.1): no connection comes to them, and no packet begins there. */
+  readonly anycast: Set<bigint>;
   /** Directed broadcast addresses of its interfaces, as IPv4 numbers. */
   readonly broadcasts: Set<bigint>;
   /** What answers packets. */

@@ -61,8 +61,8 @@ export function hearsGroup(stack: StackPlan, leg: InterfacePlan | undefined, add
   if (address.family === 4) return address.value === ALL_HOSTS;
   if (address.value === ALL_NODES || address.value === ALL_ROUTERS) return true;
   const legs = leg === undefined ? stack.interfaces : [leg];
-  return legs.some(({ addresses }) =>
-    addresses.some((own) => own.family === 6 && solicitedNode(own).value === address.value),
+  return legs.some(({ addresses, anycast }) =>
+    [...addresses, ...anycast].some((own) => own.family === 6 && solicitedNode(own).value === address.value),
   );
 }
 

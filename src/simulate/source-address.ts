@@ -29,7 +29,7 @@ export function selectSource(
   const way = wayTo(stack, destination, picks, bound);
   switch (way.to) {
     case "own":
-      return stack.own.has(addressKey(destination)) ? destination : anyAddress(stack, destination.family);
+      return ownSource(stack, destination);
     case "group":
       return way.egress && addressFacing(stack, way.egress, destination, destination);
     case "hop":
@@ -37,6 +37,14 @@ export function selectSource(
     case "nowhere":
       return anyAddress(stack, destination.family);
   }
+}
+
+/** To itself a stack speaks from the address it speaks to; to an anycast one from the best of the same interface. */
+function ownSource(stack: StackPlan, destination: Address): Address | undefined {
+  const key = addressKey(destination);
+  const [leg] = stack.own.get(key) ?? [];
+  if (leg === undefined) return anyAddress(stack, destination.family);
+  return stack.anycast.has(key) ? bestSource(stack, leg, destination) : destination;
 }
 
 /** A program without a route still has an address to fail from, and an upstream one to speak to itself. */

@@ -41,6 +41,7 @@ export const SIX: Tongue = (text) =>
 export const ADDRESSES: readonly string[] = [
   "10.0.1.10",
   "10.0.2.10",
+  "10.0.2.0",
   "10.0.2.77",
   "10.0.3.10",
   "10.0.9.2",
