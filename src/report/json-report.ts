@@ -152,6 +152,7 @@ const packet = z.looseObject({
   service: z.string(),
   sourcePort: z.exactOptional(whole),
   tag: z.exactOptional(whole),
+  session: z.exactOptional(z.literal(true)),
   after: z.array(z.string()),
 });
 

@@ -164,6 +164,7 @@ export function packetOf(
     service: serviceOf(number),
     ...(sourcePort === undefined ? {} : { sourcePort: Number(sourcePort) }),
     ...(tag >= 0 ? { tag } : {}),
+    ...(witness.session === undefined ? {} : { session: witness.session }),
     after: before.map((earlier) => oneLine(packetOf(earlier.witness, earlier.sentAt, []))),
   };
 }
@@ -214,7 +215,8 @@ export function tellService({ protocol, port, icmp }: PacketService): string {
 export function oneLine(packet: Packet): string {
   const port = packet.sourcePort === undefined ? "" : ` port ${packet.sourcePort}`;
   const tag = packet.tag === undefined ? "" : `, tagged ${packet.tag}`;
-  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}`;
+  const session = packet.session === undefined ? "" : ", in a PPPoE session";
+  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}${session}`;
 }
 
 /** Picks in words; empty where there are none. */

@@ -40,6 +40,8 @@ export type Packet = {
   readonly sourcePort?: number;
   /** VLAN tag chosen by the sender; absent: untagged. */
   readonly tag?: number;
+  /** It is sent in a frame of a PPPoE session; absent: in a bare one. */
+  readonly session?: true;
   /** What had to be sent before, in the same words. */
   readonly after: readonly string[];
 };

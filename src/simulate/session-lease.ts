@@ -76,6 +76,8 @@ function isPlainUpstream({ interface: { session }, stack }: InterfacePlan): bool
 
 /** The line by which somebody on the segment of an interface has this part in sessions; undefined: nobody has. */
 export function calledBy(plan: Plan, leg: InterfacePlan, role: Session["role"]): Origin | undefined {
+  // Most sites have no sessions at all, and need not be walked for them.
+  if (!plan.network.stacks.some(({ interfaces }) => interfaces.some(({ session }) => session?.role === role))) return;
   return hearing(plan, leg).find((each) => each.interface.session?.role === role)?.interface.session?.origin;
 }
 

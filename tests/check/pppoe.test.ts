@@ -90,6 +90,7 @@ describe("a PPPoE session", () => {
     ]);
     const [desk, router] = judge(site({ edge: FORWARD }), ...asked);
     expect([desk?.status, router?.status]).toEqual(["failed", "passed"]);
+    expect(desk?.verdict.witness).toMatchObject({ tag: 7, session: true });
     expect(desk?.packet).toMatch(/^tcp\/443 from .* to 10.90.10.9 at .* tagged 7$/);
   });
 });
