@@ -85,6 +85,8 @@ function destRule(device: SiteDevice, rule: SiteDestTranslation): Rule<Translate
       do: "rewrite",
       to: single(addressKey(to.value)),
       ...(ports === undefined ? {} : { ports }),
+      // One new port takes all that was matched.
+      ...(toPorts !== undefined && toPorts.value.first === toPorts.value.last ? { byOffset: false } : {}),
       oneToOne: false,
     },
   };

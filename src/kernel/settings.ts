@@ -36,6 +36,8 @@ export const COMMON_SETTINGS: readonly string[] = [
   "-net/ipv4/icmp_msgs_per_sec = 1000000",
   "-net/ipv4/icmp_msgs_burst = 1000000",
   "net/ipv6/icmp/ratelimit = 0",
+  // What is sent again a second later would be taken for a consequence of the next question.
+  "net/ipv4/tcp_synack_retries = 0",
   ...["all", "default"].flatMap((scope) => [
     `net/ipv4/conf/${scope}/send_redirects = 0`,
     `net/ipv4/conf/${scope}/accept_redirects = 0`,
@@ -44,6 +46,10 @@ export const COMMON_SETTINGS: readonly string[] = [
     `net/ipv6/conf/${scope}/accept_ra = 0`,
     `net/ipv6/conf/${scope}/accept_dad = 0`,
   ]),
+  // Where the machine lets bridges ask the rules of its stack, these do not: what is switched is not forwarded.
+  "-net/bridge/bridge-nf-call-iptables = 0",
+  "-net/bridge/bridge-nf-call-ip6tables = 0",
+  "-net/bridge/bridge-nf-call-arptables = 0",
   // Only interfaces that speak IPv6 are told to, later; ports of a bridge never do.
   "net/ipv6/conf/default/disable_ipv6 = 1",
   "net/ipv6/conf/default/router_solicitations = 0",

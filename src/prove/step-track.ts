@@ -97,6 +97,7 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
       end: step.end,
       match,
       facing: step.end === "source" ? passage.egress : passage.ingress,
+      turning: step.end === "source" && passage.turns === true ? passage.node.legs : undefined,
       via: passage.via,
       portsMatter: walk.ground.looks.has("sourcePort"),
     };

@@ -47,6 +47,8 @@ export type Around = {
   readonly match: readonly Test[];
   /** The interface whose address stands for `egress-address`; absent: none. */
   readonly facing?: Leg | undefined;
+  /** All its interfaces, where the stack sends to itself: then an address of any stands for `egress-address`; absent: it does not. */
+  readonly turning?: readonly Leg[] | undefined;
   /** Key of the next hop there. */
   readonly via?: bigint | undefined;
   /** Something looks at source ports, so that a port taken by another flow matters. */
@@ -144,9 +146,17 @@ function isSingle(set: Ranges): boolean {
 
 function addressesOf(flow: Flow, around: Around): Ranges {
   const family = familyOf(flow);
+  if (around.turning !== undefined) return addressesOfAny(around.turning, family);
   const own = (around.facing?.settled.addresses ?? []).filter((address) => address.family === family);
   const chosen =
     around.end === "destination" ? own.slice(0, 1) : family === 4 ? facing4(own, flow, around) : facing6(own);
+  return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
+}
+
+/** What the kernel takes where a packet leaves by no interface (seen on 6.18): in IPv4 the first, in IPv6 one of its own. */
+function addressesOfAny(legs: readonly Leg[], family: 4 | 6): Ranges {
+  const own = legs.flatMap((leg) => leg.settled.addresses).filter((address) => address.family === family);
+  const chosen = family === 4 ? own.slice(0, 1) : facing6(own);
   return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 

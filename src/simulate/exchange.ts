@@ -112,6 +112,9 @@ export class Exchange implements Watcher {
   #hearsError(passage: Passage, quoted: IpPacket): boolean {
     const tuple = tupleOf(quoted) ?? bareTuple(quoted);
     if (tupleKey(tuple) !== tupleKey(this.#tuple)) return false;
+    // In IPv4 a program that is bound to an interface, but for TCP, does not hear what its own stack says to it (seen on Linux 6.18).
+    const isOwnWord = passage.ingress === undefined && passage.packet.source.family === 4;
+    if (isOwnWord && this.#egress !== undefined && this.packet.body.kind !== "tcp") return true;
     if (this.state === "waiting") return this.#finish("refused", passage);
     const smaller = this.#segment && shrunk(this.#segment, passage.packet);
     if (smaller !== undefined) this.#sendData(smaller);

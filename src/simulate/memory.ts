@@ -41,7 +41,7 @@ export function neighbourEntry(world: World, leg: InterfacePlan, address: Addres
   return entry;
 }
 
-/** Virtual time in milliseconds, as the protocol machines count. */
+/** Virtual time in whole milliseconds, as the protocol machines count: a timer of theirs is never a fraction too early. */
 export function nowMs(world: World): number {
-  return world.nowUs / 1000;
+  return Math.floor(world.nowUs / 1000);
 }

@@ -105,8 +105,9 @@ function errorFor({ packet }: Passage, { answer }: Refusal, mtu: number | undefi
 }
 
 /** Kernel fact 5: the address facing the sender, or the one that the packet was sent to. */
-function answerSource(world: World, { stack, packet, ingress }: Passage, { from }: Refusal): Address | undefined {
-  if (from === "addressed" && !isGroup(stack, packet.destination)) return packet.destination;
+function answerSource(world: World, passage: Passage, { from }: Refusal): Address | undefined {
+  const { stack, packet, ingress, isOwn } = passage;
+  if ((from === "addressed" || isOwn) && !isGroup(stack, packet.destination)) return packet.destination;
   const { source } = packet;
   // In IPv6 the kernel prefers an address of the interface that the packet came in by.
   if ((source.family === 6 || isLinkScope(source)) && ingress !== undefined)

@@ -86,14 +86,14 @@ function keep(tracked: Tracked, end: "source" | "destination", endpoint: Endpoin
   const { connection } = tracked;
   const { address, port } = endpoint;
   const isQuery = connection.original.icmpType >= 0;
-  const { reply } = connection;
+  const { original, reply } = connection;
   if (end === "source") {
     tracked.isSourceRewritten ||= !isSameAddress(address, reply.destination) || port !== reply.destinationPort;
     const both = isQuery ? { sourcePort: port, destinationPort: port } : { destinationPort: port };
     tracked.connection = { ...connection, reply: { ...reply, destination: address, ...both } };
     return;
   }
-  tracked.isDestinationRewritten = true;
+  tracked.isDestinationRewritten = !isSameAddress(address, original.destination) || port !== original.destinationPort;
   const ports = isQuery ? { sourcePort: port, destinationPort: port } : { sourcePort: port };
   tracked.connection = { ...connection, reply: { ...reply, source: address, ...ports } };
 }

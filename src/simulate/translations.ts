@@ -142,8 +142,16 @@ function sourceAddresses({ passage, verdict }: Turn, { to, oneToOne }: Rewrite):
     const chosen = fromRanges(to, oneToOne, placeInMatch(verdict.match, "source", addressKey(packet.source)));
     return chosen.filter(({ family }) => family === packet.source.family);
   }
+  if (passage.isOwn) return addressForItself(passage);
   const facing = egress && addressFacing(stack, egress, nextHop ?? packet.destination, packet.destination);
   return facing !== undefined && egress?.own.has(addressKey(facing)) ? [facing] : [];
+}
+
+/** What the kernel takes where a packet leaves by no interface (seen on 6.18): in IPv4 its first address, in IPv6 the one asked. */
+function addressForItself({ packet, stack }: Passage): readonly Address[] {
+  if (packet.source.family === 6) return [packet.destination];
+  const first = stack.interfaces.flatMap(({ addresses }) => addresses).find(({ family }) => family === 4);
+  return first === undefined ? [] : [{ family: 4, value: first.value }];
 }
 
 function fromRanges(to: Ranges, oneToOne: boolean, place: bigint): readonly Address[] {

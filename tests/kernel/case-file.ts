@@ -37,3 +37,12 @@ function readCase(text: string): KernelCase {
   const { shows, questions } = asked.toJS() as { readonly shows: string; readonly questions: readonly Told[] };
   return { shows, questions, texts: [stringify(topology.toJS()), stringify(intent.toJS())] };
 }
+
+/** The file of a case. */
+export function caseText({ shows, texts, questions }: KernelCase): string {
+  const asked = stringify({ shows, questions }, { lineWidth: 0 });
+  return [...texts, asked]
+    .map((text) => text.trim())
+    .join("\n---\n")
+    .concat("\n");
+}

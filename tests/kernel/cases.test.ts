@@ -5,6 +5,7 @@ import { needsNamespaces } from "../support/needs.ts";
 import { allCases } from "./case-file.ts";
 import { judged } from "./judge.ts";
 import { put } from "./question.ts";
+import { PORTS } from "./random/draft.ts";
 
 const { describe, it } = needsNamespaces("nft", "python3");
 const rack = new Rack();
@@ -13,6 +14,7 @@ afterAll(() => rack.stop());
 describe.concurrent("found by random sites", () => {
   it.each(allCases())("$shows", async ({ texts, questions }) => {
     const site = await judged(rack, ...texts);
+    for (const port of PORTS) await site.listen(port);
     for (const question of questions) expect(await put(site, question)).toBe(question.says);
     await site.close();
   });

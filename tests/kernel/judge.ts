@@ -6,7 +6,15 @@
  *     const site = await judged(rack, TOPOLOGY_AND_INTENT);
  *     expect(await site.ask("desk", "tcp/80", "10.20.2.9")).toBe("refused 3/0 from 10.20.1.1");
  */
-import { type Address, formatAddress, parseAddress, parseService } from "../../src/address/index.ts";
+import {
+  type Address,
+  addressKey,
+  formatAddress,
+  keyAddress,
+  parseAddress,
+  parseService,
+  type Ranges,
+} from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import {
   buildKernelSite,
@@ -50,6 +58,7 @@ export class Judged {
   readonly #simulation: Simulation;
   readonly #blocked: readonly string[];
   readonly #listening = new Set<number>();
+  readonly #pools: Ranges;
   #port = 41_000;
 
   constructor(kernel: KernelSite, network: Network, simulation: Simulation, settled: Settled) {
@@ -57,6 +66,7 @@ export class Judged {
     this.network = network;
     this.#blocked = settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
     this.#simulation = simulation;
+    this.#pools = poolsOf(network);
   }
 
   /** Lines that the kernel refused. */
@@ -93,11 +103,11 @@ export class Judged {
     this.done = result;
     const { outcome } = result;
     const question = `${from} asks ${to} for ${service}`;
-    return agree(question, outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
+    return this.#agree(question, outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
   }
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
-  async send(from: string, packet: IpPacket, patience?: number): Promise<string> {
+  async send(from: string, packet: IpPacket, patience = 0.8): Promise<string> {
     // Answers to the packet meet listeners at its source port, on hosts that listen on everything.
     if ("destinationPort" in packet.body) {
       await this.listen(packet.body.destinationPort);
@@ -107,15 +117,19 @@ export class Judged {
     const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
     this.done = injection;
     const { arrivals } = injection;
+    const { body } = packet;
+    const asked = "destinationPort" in body ? [body.sourcePort, body.destinationPort] : [];
+    const known = new Set([...this.#listening, ...asked]);
     const told = seen.map(({ device, source, destination, protocol, ports, flags, icmp }) =>
       packetText(
         device,
         source,
         destination,
-        icmp === undefined ? transportText(protocol, ports, flags) : icmpText(icmp),
+        icmp === undefined ? transportText(known, protocol, ports, flags) : icmpText(icmp),
       ),
     );
-    return agree(`${from} sends ${describeIp(packet)}`, listText(told), listText(arrivals.flatMap(arrivalText)));
+    const expected = arrivals.flatMap((arrival) => arrivalText(known, arrival));
+    return this.#agree(`${from} sends ${describeIp(packet)}`, listText(told), listText(expected));
   }
 
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
@@ -130,13 +144,21 @@ export class Judged {
       }),
     );
     const [kernel, model] = [told.flat(), this.#blocked].map((ports) => ports.toSorted());
-    agree("which ports are blocked", kernel?.join(", ") ?? "", model?.join(", ") ?? "");
+    this.#agree("which ports are blocked", kernel?.join(", ") ?? "", model?.join(", ") ?? "");
     return kernel ?? [];
   }
 
   /** Takes the kernel's half down. */
   async close(): Promise<void> {
     await this.#kernel.close();
+  }
+
+  /** The answer of both; throws where they differ. Which address of a pool was drawn is nobody's promise. */
+  #agree(question: string, ofKernel: string, ofModel: string): string {
+    const plain = (text: string): string => text.replaceAll(/\d+\.\d+\.\d+\.\d+/g, (each) => pooled(each, this.#pools));
+    const [kernel, model] = [plain(ofKernel), plain(ofModel)];
+    if (kernel !== model) throw new Difference(question, kernel, model);
+    return kernel;
   }
 
   #stackOf(device: string): string {
@@ -154,7 +176,7 @@ export class Judged {
 }
 
 /** The kernel and the model do not say the same. */
-class Difference extends Error {
+export class Difference extends Error {
   /** What the kernel says. */
   readonly kernel: string;
   /** What the model says. */
@@ -167,10 +189,23 @@ class Difference extends Error {
   }
 }
 
-/** The answer of both; throws where they differ. */
-function agree(question: string, kernel: string, model: string): string {
-  if (kernel !== model) throw new Difference(question, kernel, model);
-  return kernel;
+/** Address keys that source translation may choose from, where there are several. */
+function poolsOf({ tables }: Network): Ranges {
+  return tables.flatMap((table) => {
+    if (table.kind !== "translate") return [];
+    return table.rules.flatMap(({ action }) =>
+      action.do === "rewrite" && typeof action.to !== "string" && !action.oneToOne
+        ? action.to.filter(([low, high]) => low < high)
+        : [],
+    );
+  });
+}
+
+/** An address by its pool, if it is of one. */
+function pooled(text: string, pools: Ranges): string {
+  const key = addressKey(address(text));
+  const pool = pools.find(([low, high]) => low <= key && key <= high);
+  return pool === undefined ? text : pool.map((end) => formatAddress(keyAddress(end))).join("-");
 }
 
 /** Builds a site for both. */
@@ -235,14 +270,14 @@ function portClass(port: number): string {
   return port < 1024 ? "below 1024" : "from 1024";
 }
 
-function arrivalText({ stack, packet }: StackArrival): readonly string[] {
+function arrivalText(known: ReadonlySet<number>, { stack, packet }: StackArrival): readonly string[] {
   const { body } = packet;
   const text = (what: string): readonly string[] => [packetText(stack, packet.source, packet.destination, what)];
   switch (body.kind) {
     case "tcp":
-      return text(transportText(6, [body.sourcePort, body.destinationPort], body.flags));
+      return text(transportText(known, 6, [body.sourcePort, body.destinationPort], body.flags));
     case "udp":
-      return text(transportText(17, [body.sourcePort, body.destinationPort]));
+      return text(transportText(known, 17, [body.sourcePort, body.destinationPort]));
     case "icmp":
       return text(icmpText([body.type, body.code]));
     default:
@@ -256,9 +291,15 @@ function packetText(device: string, source: Address, destination: Address, what:
 
 const FLAGS = ["FIN", "SYN", "RST", "PSH", "ACK"];
 
-function transportText(protocol: number, ports: readonly [number, number] | undefined, flags = 0): string {
+/** `known`: ports that nobody drew. */
+function transportText(
+  known: ReadonlySet<number>,
+  protocol: number,
+  ports: readonly [number, number] | undefined,
+  flags = 0,
+): string {
   const names = FLAGS.filter((_, bit) => (flags >> bit) & 1).join("+");
-  return `${protocol === 6 ? `TCP ${names}` : "UDP"} ${ports?.join(">")}`;
+  return `${protocol === 6 ? `TCP ${names}` : "UDP"} ${ports?.map((port) => (known.has(port) ? port : portClass(port))).join(">")}`;
 }
 
 function icmpText([type, code]: readonly [number, number]): string {

@@ -18,6 +18,15 @@ describe("an exchange", () => {
     expect(told(result)).toBe("answered");
   });
 
+  it("comes to its end when nobody answers for the last hop, at whatever moment it begins", () => {
+    const simulation = chain().simulate();
+    const ends = Array.from({ length: 200 }, (_, step) => {
+      simulation.wait(0.001_137 * step);
+      return told(ask(simulation, "a", "10.0.2.99"));
+    });
+    expect([...new Set(ends)]).toEqual(["refused 3/1"]);
+  });
+
   it("opens a connection and moves data both ways", () => {
     const result = ask(chain().simulate(), "a", "10.0.2.20", "tcp/80");
     expect(result.outcome).toMatchObject({ end: "answered", dataFlowed: true });

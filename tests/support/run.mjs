@@ -2,7 +2,8 @@
  * Runs a TypeScript program of ours on any supported Node: `node tests/support/run.mjs tests/bench/run.ts ARGUMENTS`.
  * Bundled first, since Node 20 cannot strip types; packages stay outside the bundle.
  */
-import { basename, join } from "node:path";
+import { existsSync, mkdirSync, symlinkSync } from "node:fs";
+import { basename, dirname, join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { build } from "esbuild";
 
@@ -20,4 +21,8 @@ await build({
   target: "node20.19",
   logLevel: "warning",
 });
+// The kernel's helper is found beside the bundle.
+const helper = join(dirname(outfile), "rack");
+mkdirSync(dirname(outfile), { recursive: true });
+if (!existsSync(helper)) symlinkSync(resolve("src/kernel/rack"), helper);
 await import(pathToFileURL(outfile).href);

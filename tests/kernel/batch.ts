@@ -1,0 +1,7 @@
+/** The fixed batch of random sites: what CI runs, and what has to find planted faults. */
+
+/** Seeds of the batch. */
+export const BATCH_SEEDS: readonly number[] = Array.from({ length: 50 }, (_, index) => index + 1);
+
+/** Questions of each site. */
+export const BATCH_QUESTIONS = 25;

@@ -1,0 +1,76 @@
+/**
+ * `npm run kernel:fuzz -- --seeds 1-2000`: random sites on the kernel and in the simulator, as many at once as wait well
+ * (`--at-once 24`), with `--questions 25` each. A difference is asked again on a new pair, shrunk to a minimal site and
+ * written as a case (`--cases FOLDER`, `--no-shrink`); `--first` ends the run at once. Ends with what decided; exit status 1 where both differ.
+ */
+import { mkdirSync, writeFileSync } from "node:fs";
+import { parseArgs } from "node:util";
+import { Rack } from "../../src/kernel/index.ts";
+import { caseText } from "./case-file.ts";
+import { Coverage } from "./coverage.ts";
+import { randomSite } from "./random-site.ts";
+import { type Found, runTwice } from "./run-site.ts";
+import { shrink } from "./shrink.ts";
+
+const { values } = parseArgs({
+  options: {
+    seeds: { type: "string", default: "1-200" },
+    questions: { type: "string", default: "25" },
+    "at-once": { type: "string", default: "24" },
+    cases: { type: "string", default: "tests/kernel/cases" },
+    "no-shrink": { type: "boolean", default: false },
+    first: { type: "boolean", default: false },
+  },
+});
+
+const [first = 1, last = first] = values.seeds.split("-").map(Number);
+const rack = new Rack();
+const coverage = new Coverage();
+const counts = { sites: 0, differences: 0, flaky: 0, broken: 0 };
+
+async function runSeed(seed: number): Promise<void> {
+  const site = randomSite(seed, Number(values.questions));
+  try {
+    const { found, flaky } = await runTwice(rack, site, coverage);
+    counts.sites++;
+    if (flaky !== undefined) {
+      counts.flaky++;
+      console.log(`FLAKY seed ${seed}: ${flaky.text}`);
+    }
+    if (found !== undefined) await tell(seed, found);
+  } catch (error) {
+    counts.broken++;
+    console.log(`BROKEN seed ${seed}: ${error instanceof Error ? error.message : error}`);
+  }
+  if (counts.sites % 100 === 0) console.log(told());
+}
+
+async function tell(seed: number, found: Found): Promise<void> {
+  counts.differences++;
+  console.log(`DIFFERENCE seed ${seed}: ${found.text}`);
+  if (values["no-shrink"]) return;
+  const small = await shrink(rack, randomSite(seed, Number(values.questions)), found);
+  mkdirSync(values.cases, { recursive: true });
+  const file = `${values.cases}/seed-${seed}.yaml`;
+  writeFileSync(file, caseText({ shows: `random site ${seed}, shrunk`, ...small }));
+  console.log(`seed ${seed} is now ${file}`);
+}
+
+function told(): string {
+  const { sites, differences, flaky, broken } = counts;
+  return `${new Date().toISOString()} ${sites} sites, ${coverage.questions} questions alike, ${differences} differences, ${flaky} flaky, ${broken} broken`;
+}
+
+const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index).values();
+async function worker(): Promise<void> {
+  for (const seed of seeds) {
+    await runSeed(seed);
+    if (values.first && counts.differences + counts.broken > 0) return;
+  }
+}
+await Promise.all(Array.from({ length: Number(values["at-once"]) }, worker));
+await rack.stop();
+for (const line of coverage.lines()) console.log(line);
+console.log(`${coverage.answered} of ${coverage.exchanges} exchanges answered`);
+console.log(told());
+process.exitCode = counts.differences + counts.broken > 0 ? 1 : 0;

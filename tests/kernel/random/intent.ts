@@ -1,0 +1,80 @@
+/** The intent of a drafted site: addresses, gateways, routes, filters, translation, and the settings of single stacks. */
+import { address4, address6, type Box, type Draft, type Leg, SERVICES } from "./draft.ts";
+import { routesOf } from "./routes.ts";
+import { filterText } from "./rules.ts";
+import { bridgedPorts } from "./topology.ts";
+import { translateText } from "./translations.ts";
+
+/** The document; `more`: lines of devices that are not drafted. */
+export function intentOf(draft: Draft, more: readonly string[]): string {
+  const devices = draft.boxes.map(
+    (box) =>
+      `  ${box.name}:\n${deviceLines(draft, box)
+        .map((line) => `    ${line}\n`)
+        .join("")}`,
+  );
+  return `dryrack: intent/1\ndevices:\n${devices.join("")}${more.map((line) => `${line}\n`).join("")}`;
+}
+
+function deviceLines(draft: Draft, box: Box): readonly string[] {
+  const { dice } = draft;
+  const gatewayLeg = box.router ? undefined : box.legs[dice.chance(0.1) ? box.legs.length - 1 : 0];
+  const legs = box.legs.map((leg) => `${leg.name}: ${legText(draft, box, leg, leg === gatewayLeg)}`);
+  return [
+    `${box.router ? "interfaces" : "legs"}: { ${legs.join(", ")} }`,
+    ...(box.router ? routerLines(draft, box) : hostLines(draft, box)),
+    ...(dice.chance(0.2) ? [`reverse-path: ${dice.pick(["strict", "loose"])}`] : []),
+    ...(dice.chance(0.08) ? ["host-model: strong"] : []),
+  ];
+}
+
+function legText({ dice }: Draft, box: Box, { name, segment, host }: Leg, gateway: boolean): string {
+  const { id, six, members } = segment;
+  const port = box.router ? (segment.bridge === box.name ? `tag: ${100 + id}, ` : `port: ${name}, `) : "";
+  const addresses = [`ipv4: ${address4(id, host)}/24`, ...(six ? [`ipv6: "${address6(id, host)}/64"`] : [])];
+  const routers = members.filter(({ device }) => device.startsWith("r"));
+  if (!gateway || routers.length === 0 || dice.chance(0.05)) return `{ ${port}${addresses.join(", ")} }`;
+  const via = dice.chance(0.03) ? 77 : dice.pick(routers).host;
+  const gateways = [address4(id, via), ...(six ? [`"${address6(id, via)}"`] : [])];
+  return `{ ${port}${addresses.join(", ")}, gateway: [${gateways.join(", ")}] }`;
+}
+
+function routerLines(draft: Draft, box: Box): readonly string[] {
+  const { dice } = draft;
+  const filter = filterText(draft, box, { through: 0.4, to: 0.2, from: 0.1 });
+  const translate = translateText(draft, box);
+  return [
+    `routes: [${routesOf(draft, box).join(", ")}]`,
+    ...bridgeLines(box),
+    ...(filter === "" ? [] : [filter]),
+    ...(translate === "" ? [] : [`translate: { ${translate} }`]),
+    ...(dice.chance(0.03) ? ['forwarding: "off"'] : []),
+    ...(dice.chance(0.5)
+      ? [`admin: { services: [tcp/443, udp/53]${dice.chance(0.4) ? `, listen: [${dice.pick(box.legs).name}]` : ""} }`]
+      : []),
+  ];
+}
+
+/** The ports of a bridged segment, and the router's own leg in it. */
+function bridgeLines({ name, legs }: Box): readonly string[] {
+  const bridged = legs.map(({ segment }) => segment).filter(({ bridge }) => bridge === name);
+  if (bridged.length === 0) return [];
+  const ports = bridged.flatMap((segment) =>
+    bridgedPorts(segment).map((port) => `${port}: { untagged: ${100 + segment.id} }`),
+  );
+  const own = bridged.map(({ id }) => 100 + id);
+  return [`switching: { unlisted: "off", ports: { ${ports.join(", ")} }, own: { tagged: [${own.join(", ")}] } }`];
+}
+
+function hostLines(draft: Draft, box: Box): readonly string[] {
+  const { dice } = draft;
+  const own = { ...draft, segments: dice.chance(0.5) ? draft.segments : box.legs.map(({ segment }) => segment) };
+  const filter = filterText(own, box, { through: 0, to: 0.12, from: 0.06 });
+  const serves = SERVICES.filter(() => dice.chance(0.6)).map(
+    (service) => `${service}: ${dice.chance(0.7) ? "all" : `[${dice.pick(box.legs).name}]`}`,
+  );
+  return [
+    ...(filter === "" ? [] : [filter]),
+    ...(dice.chance(0.25) && serves.length > 0 ? [`serves: { ${serves.join(", ")} }`] : []),
+  ];
+}

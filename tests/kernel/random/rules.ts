@@ -1,0 +1,120 @@
+/** Filter lists: most let answers back and neighbours be found; rules of every kind, action and state. */
+import type { Dice } from "../dice.ts";
+import { address4, address6, type Box, type Draft, SERVICES } from "./draft.ts";
+
+/** What a list may look at: the leg a packet came in by, the one it leaves by. */
+type Sees = { readonly ingress: boolean; readonly egress: boolean };
+
+/** Lists of a device, each with its chance. */
+export function filterText(
+  draft: Draft,
+  box: Box,
+  chances: Readonly<Record<"through" | "to" | "from", number>>,
+): string {
+  const { dice } = draft;
+  const sees = { through: [true, true], to: [true, false], from: [false, true] } as const;
+  const lists = (["through", "to", "from"] as const).flatMap((list) => {
+    const [ingress, egress] = sees[list];
+    return dice.chance(chances[list]) ? [`${list}: ${ruleList(draft, box, { ingress, egress })}`] : [];
+  });
+  if (dice.chance(0.15)) lists.push("mid-stream: invalid");
+  return lists.length === 0 ? "" : `filter: { ${lists.join(", ")} }`;
+}
+
+function ruleList(draft: Draft, box: Box, sees: Sees): string {
+  const { dice } = draft;
+  // Lets connections begin and nothing of them go on.
+  if (dice.chance(0.06)) return `{ otherwise: drop, rules: [${FOUND}, { name: only, state: new, action: accept }] }`;
+  const first = dice.chance(0.15) ? [ruleText(draft, box, "early", sees)] : [];
+  const back = dice.chance(0.8) ? ["{ name: back, state: [established, related], action: accept }"] : [];
+  const found = dice.chance(0.8) ? [FOUND] : [];
+  const count = dice.below(5);
+  const rules = Array.from({ length: count }, (_, index) => ruleText(draft, box, `n${index}`, sees));
+  const last = dice.pick([
+    "accept",
+    "accept",
+    "accept",
+    "accept",
+    "drop",
+    "reject",
+    "{ action: reject, with: prohibited }",
+  ]);
+  return `{ otherwise: ${last}, rules: [${[...first, ...back, ...found, ...rules].join(", ")}] }`;
+}
+
+const FOUND = "{ name: found, service: icmp6, action: accept }";
+
+function ruleText(draft: Draft, box: Box, name: string, { ingress, egress }: Sees): string {
+  const { dice } = draft;
+  const keys = [`name: ${name}`];
+  if (ingress && dice.chance(0.35)) keys.push(`in: [${legNames(dice, box)}]`);
+  if (egress && dice.chance(0.25)) keys.push(`out: [${legNames(dice, box)}]`);
+  keys.push(...matchKeys(draft));
+  if (dice.chance(0.35)) keys.push(`state: [${stateNames(dice)}]`);
+  keys.push(`action: ${dice.pick(ACTIONS)}`);
+  return `{ ${keys.join(", ")} }`;
+}
+
+const ACTIONS = [
+  "accept",
+  "accept",
+  "accept",
+  "accept",
+  "accept",
+  "accept",
+  "accept",
+  "drop",
+  "reject",
+  "reject, with: tcp-reset",
+  "reject, with: host-unreachable",
+  "reject, with: network-unreachable",
+  "reject, with: prohibited",
+];
+
+function stateNames(dice: Dice): string {
+  const names = dice.some(["new", "established", "related", "invalid", "untracked"], 0.4);
+  return names.length === 0 ? "new" : names.join(", ");
+}
+
+function legNames(dice: Dice, { legs }: Box): string {
+  const names = dice.some(legs, 0.6).map(({ name }) => name);
+  return names.length === 0 ? dice.pick(legs).name : names.join(", ");
+}
+
+const PROTOCOLS = [
+  "tcp",
+  "udp",
+  "icmp",
+  "icmp/echo-request",
+  "icmp6/echo-request",
+  "tcp/80-443",
+  "udp/1-6000",
+  "icmp/3",
+];
+
+/** Who, whom and which service, each now and then. */
+export function matchKeys(draft: Draft): readonly string[] {
+  const { dice } = draft;
+  return [
+    ...(dice.chance(0.25) ? [`source: ${endText(draft)}`] : []),
+    ...(dice.chance(0.25) ? [`dest: ${endText(draft)}`] : []),
+    ...(dice.chance(0.5) ? [`service: [${dice.pick([...SERVICES, ...PROTOCOLS])}, ${dice.pick(SERVICES)}]`] : []),
+    ...(dice.chance(0.08) ? [`source-port: ${dice.pick(["30000-65535", "[1-1023, 41000-41010]"])}`] : []),
+    ...(dice.chance(0.1) ? [`family: ${dice.pick(["ipv4", "ipv6"])}`] : []),
+  ];
+}
+
+function endText({ dice, segments }: Draft): string {
+  const { id, members } = dice.pick(segments);
+  const { device, host } = dice.pick(members);
+  return dice.pick([
+    `10.40.${id}.0/24`,
+    `[10.40.${id}.0/24, "fd40:${id}::/64"]`,
+    address4(id, host),
+    `[${address4(id, host)}, "${address6(id, host)}"]`,
+    `${address4(id, 1)}-${address4(id, 11)}`,
+    "10.40.0.0/21",
+    '["10.40.0.0/16", "fd40::/16"]',
+    device,
+  ]);
+}
