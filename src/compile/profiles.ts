@@ -33,6 +33,8 @@ export type Profile = {
   readonly martiansFirst: Sourced<boolean>;
   /** When sources are held against the routes back: before the route is looked up, or once it is known and leads on. */
   readonly sourcesChecked: Sourced<Readonly<Record<4 | 6, "before-route" | "after-route">>>;
+  /** Whether the broadcast address of an own network ends a packet as its source, without a check against the routes too. */
+  readonly discardsBroadcastSources: Sourced<boolean>;
   /** Whether packets to the all-zeros host of an own prefix are discarded. */
   readonly discardsAllZeros: Sourced<boolean>;
   /** IPv4 addresses that no router forwards from or to, as numbers; IPv6 link-local ones are never forwarded. */
@@ -75,6 +77,7 @@ const LINUX: Profile = {
     value: { 4: "after-route", 6: "before-route" },
     source: "linux, seen on 6.18: a refusing route wins",
   },
+  discardsBroadcastSources: { value: false, source: "linux, seen on 6.18: the check of the way back does it" },
   discardsAllZeros: { value: false, source: "kernel fact 9" },
   unforwardable: { value: ranges(), source: "kernel fact 9" },
   routesNeedCarrier: { value: false, source: "linux default (ignore_routes_with_linkdown 0), seen on 6.18" },
@@ -109,6 +112,7 @@ const RFC: Profile = {
     value: { 4: "before-route", 6: "before-route" },
     source: "RFC 1812 section 5.3.8, RFC 3704 section 2.2",
   },
+  discardsBroadcastSources: { value: true, source: "RFC 1812 section 5.3.7" },
   discardsAllZeros: { value: true, source: "RFC 1812 section 4.2.3.1" },
   unforwardable: { value: ranges(LINK_LOCAL), source: "RFC 6890 table 5" },
   routesNeedCarrier: { value: true, source: "common practice" },

@@ -16,16 +16,16 @@ type Sequences = Pick<Stack, "received" | "local" | "onward" | "sent">;
 /** The four sequences of a device. */
 export function stepsOf(device: SiteDevice): Sequences {
   if (device.is === "upstream") return upstreamSteps(device);
-  const martians = martianStep(device);
+  const martians = [martianStep(device), ...broadcastStep(device)];
   const tracks = trackStep(device);
   const rewrites = translateStep(device, "dest");
   const first = profileOf(device).martiansFirst.value;
   return {
     received: [
-      ...(first ? [martians] : []),
+      ...(first ? martians : []),
       ...tracks,
       ...rewrites,
-      ...(first ? [] : [martians]),
+      ...(first ? [] : martians),
       ...sourceSteps(device, "before-route"),
       routeStep(device),
     ],
@@ -83,7 +83,16 @@ function outSteps(device: SiteDevice): readonly Step[] {
   ];
 }
 
-type PlainOp = "own-source" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm" | "route";
+type PlainOp =
+  | "own-source"
+  | "broadcast-source"
+  | "no-transit"
+  | "hop-limit"
+  | "neighbour"
+  | "transmit"
+  | "deliver"
+  | "confirm"
+  | "route";
 
 function step(device: SiteDevice, op: PlainOp, rule: string, source: string): Step {
   return { op, origin: ruleOf(device, rule, source) };
@@ -183,6 +192,12 @@ function martianStep(device: SiteDevice): Step {
     ),
   ];
   return { op: "require", that, reason: "martian", otherwise: SILENT, origin };
+}
+
+/** No station has the broadcast address of a network; which addresses are that, leases decide too. */
+function broadcastStep(device: SiteDevice): readonly Step[] {
+  const { value, source } = profileOf(device).discardsBroadcastSources;
+  return value ? [step(device, "broadcast-source", "addresses that no packet may bear", source)] : [];
 }
 
 /** Addresses that mean something on their own link only are not forwarded (RFC 4291 section 2.5.6). */

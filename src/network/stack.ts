@@ -180,6 +180,10 @@ export type Step = {
       readonly op: "own-source";
     }
   | {
+      /** An IPv4 packet from outside whose source is the broadcast address of an own network ends here, silently. */
+      readonly op: "broadcast-source";
+    }
+  | {
       /** `strict`: the best route to the source leaves by the ingress interface; `loose`: there is a route (RFC 3704). */
       readonly op: "reverse-path";
       /** How strict. */

@@ -1,6 +1,6 @@
 /**
- * Steps that let some packets go on and end the others: `require`, `own-source`, `reverse-path`, `filter`, `no-transit`,
- * `hop-limit`, `fit`.
+ * Steps that let some packets go on and end the others: `require`, `own-source`, `broadcast-source`, `reverse-path`,
+ * `filter`, `no-transit`, `hop-limit`, `fit`.
  */
 import { FAMILY_KEYS, intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -56,6 +56,19 @@ export function takeOwnSource(walk: Walk, passage: Passage, step: StepOf<"own-so
   const own = intersectRanges(passage.node.own, IPV4);
   drop(walk, passage, narrowed(passage.flow, SOURCE, own), "own-source", step.origin);
   const others = without(passage.flow, SOURCE, own);
+  return others === undefined ? [] : [onward(passage, others)];
+}
+
+/** A packet from outside whose source is the broadcast address of an own network, or of every one, ends. */
+export function takeBroadcastSource(
+  walk: Walk,
+  passage: Passage,
+  { origin }: StepOf<"broadcast-source">,
+): readonly Passage[] {
+  if (passage.ingress === undefined) return [onward(passage)];
+  const { broadcasts } = groupsOf(passage.node);
+  drop(walk, passage, narrowed(passage.flow, SOURCE, broadcasts), "martian", origin);
+  const others = without(passage.flow, SOURCE, broadcasts);
   return others === undefined ? [] : [onward(passage, others)];
 }
 

@@ -3,6 +3,7 @@
  */
 import type { Passage } from "./passage.ts";
 import {
+  takeBroadcastSource,
   takeFilter,
   takeFit,
   takeHopLimit,
@@ -25,6 +26,8 @@ export function takeStep(walk: Walk, passage: Passage): readonly Passage[] {
       return takeRequire(walk, passage, step);
     case "own-source":
       return takeOwnSource(walk, passage, step);
+    case "broadcast-source":
+      return takeBroadcastSource(walk, passage, step);
     case "reverse-path":
       return takeReversePath(walk, passage, step);
     case "filter":

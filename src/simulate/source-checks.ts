@@ -29,6 +29,7 @@ export function checkReversePath(leg: InterfacePlan, source: Address, mode: "str
 
 const LIMITED_BROADCAST = 0xffffffffn;
 
-function isBroadcastOf({ broadcasts }: StackPlan, { family, value }: Address): boolean {
+/** Whether an address is a broadcast address that the stack knows: of its networks, or the limited one. */
+export function isBroadcastOf({ broadcasts }: StackPlan, { family, value }: Address): boolean {
   return family === 4 && (value === LIMITED_BROADCAST || broadcasts.has(value));
 }

@@ -11,7 +11,14 @@ import { note, type StepResult, sentPassage, turnedPassage } from "./passage.ts"
 import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
-import { stepFilter, stepNoTransit, stepOwnSource, stepRequire, stepReversePath } from "./step-checks.ts";
+import {
+  stepBroadcastSource,
+  stepFilter,
+  stepNoTransit,
+  stepOwnSource,
+  stepRequire,
+  stepReversePath,
+} from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
 import { stepRoute } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
@@ -39,6 +46,8 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
       return stepRequire(passage, step);
     case "own-source":
       return stepOwnSource(passage, step);
+    case "broadcast-source":
+      return stepBroadcastSource(passage, step);
     case "reverse-path":
       return stepReversePath(passage, step);
     case "filter":

@@ -7,7 +7,7 @@ import { testOf } from "./match.ts";
 import { isLinkScope } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { need } from "./plan.ts";
-import { checkReversePath, isOwnSource } from "./source-checks.ts";
+import { checkReversePath, isBroadcastOf, isOwnSource } from "./source-checks.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Packets that fit go on. */
@@ -20,6 +20,12 @@ export function stepRequire(passage: Passage, step: StepOf<"require">): StepResu
 export function stepOwnSource(passage: Passage, step: StepOf<"own-source">): StepResult {
   if (passage.ingress === undefined || !isOwnSource(passage.stack, passage.packet.source)) return undefined;
   return { do: "drop", reason: "own-source", origin: step.origin };
+}
+
+/** A packet from outside with the broadcast address of an own network as its source ends (RFC 1812 section 5.3.7). */
+export function stepBroadcastSource(passage: Passage, { origin }: StepOf<"broadcast-source">): StepResult {
+  if (passage.ingress === undefined || !isBroadcastOf(passage.stack, passage.packet.source)) return undefined;
+  return { do: "drop", reason: "martian", origin };
 }
 
 /** RFC 3704. */

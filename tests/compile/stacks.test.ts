@@ -55,7 +55,7 @@ describe("the order of hooks", () => {
 
   it("of the standards looks at martians first (RFC 1812 section 5.2.1)", () => {
     const { received } = partOf(station(`    profile: rfc\n${TRANSLATE}`).stacks, "edge/stack");
-    expect(received.map(({ op }) => op).join(" ")).toBe("require track translate own-source route");
+    expect(received.map(({ op }) => op).join(" ")).toBe("require broadcast-source track translate own-source route");
   });
 
   it("of who does not forward ends transit silently in IPv4 (kernel fact 3)", () => {

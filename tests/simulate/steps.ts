@@ -66,7 +66,16 @@ export function stackSteps(
   origin: (what: string) => Origin,
 ): { readonly received: Step[]; readonly local: Step[]; readonly onward: Step[]; readonly sent: Step[] } {
   const step = (
-    op: "own-source" | "route" | "no-transit" | "hop-limit" | "neighbour" | "transmit" | "deliver" | "confirm",
+    op:
+      | "own-source"
+      | "broadcast-source"
+      | "route"
+      | "no-transit"
+      | "hop-limit"
+      | "neighbour"
+      | "transmit"
+      | "deliver"
+      | "confirm",
   ) => ({ op, origin: origin(op) }) as Step;
   const track: Step[] = untracked
     ? []
@@ -87,7 +96,7 @@ export function stackSteps(
   const out = [...translate("source", tables.source), ...confirm, fitting(true), step("neighbour"), step("transmit")];
   return {
     received: [
-      ...(profile === "rfc" ? martian : []),
+      ...(profile === "rfc" ? [...martian, step("broadcast-source")] : []),
       ...track,
       ...translate("destination", tables.destination),
       step("own-source"),

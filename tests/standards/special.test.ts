@@ -84,6 +84,16 @@ describe("A7: what is not forwardable does not cross, RFC 6890 tables 4, 5 and 1
   });
 });
 
+describe("R11: sources that no station has, RFC 1812 section 5.3.7", () => {
+  it.each(["192.0.2.255", "198.51.100.255"])("the broadcast address of a network of the router's: %s", (source) => {
+    expect(sent(source, "198.51.100.1")).toEqual(["martian", false]);
+  });
+
+  it("that of another network is an address like any other to the router", () => {
+    expect(sent("203.0.113.255", "198.51.100.1")[1]).toBe(true);
+  });
+});
+
 describe("P5: RFC 826, packet reception", () => {
   const LIAR = 0x0200_0000_0066n;
 
