@@ -4,7 +4,15 @@
 import { kernelQuestions } from "../check/index.ts";
 import type { Diagnostic } from "../diagnose/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
-import { agreeOnSite, type Bench, HOST_BENCH, type KernelPlan, planKernel, showKernel } from "../kernel/index.ts";
+import {
+  agreeOnSite,
+  type Bench,
+  HOST_BENCH,
+  type KernelPlan,
+  MACHINE_BENCH,
+  planKernel,
+  showKernel,
+} from "../kernel/index.ts";
 import { mayColour, toErrors, toOutput } from "../outside/index.ts";
 import { INK, NO_INK, renderAgreement, renderDiagnostics } from "../report/index.ts";
 import { type KernelRun, kernelStatusOf } from "../result/index.ts";
@@ -18,6 +26,8 @@ export type KernelWords = {
   readonly site: string;
   /** Print what would be typed, and do nothing. */
   readonly show: boolean;
+  /** Build it in a machine of its own under emulation. */
+  readonly machine: boolean;
 };
 
 /** What tests put in the place of the real ones. */
@@ -29,7 +39,7 @@ export type KernelMeans = {
 };
 
 /** Runs the command; 0: all answered alike, 2: wrong input or a missing program, 3: a difference, 4: not all was asked. */
-export async function runKernel({ site: word, show }: KernelWords, means: KernelMeans = {}): Promise<number> {
+export async function runKernel({ site: word, show, machine }: KernelWords, means: KernelMeans = {}): Promise<number> {
   const place = siteMeant(word);
   if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
   const shelf: Shelf = { sources: [] };
@@ -37,12 +47,12 @@ export async function runKernel({ site: word, show }: KernelWords, means: Kernel
   if (loaded.diagnostics.length > 0) tell(loaded.diagnostics, shelf);
   const { site, network } = loaded;
   if (site === undefined || network === undefined) return WRONG;
-  const plan = means.plan ?? planKernel;
+  const { bench = machine ? MACHINE_BENCH : HOST_BENCH } = means;
+  const plan = means.plan ?? ((one: Site): KernelPlan => planKernel(one, bench.kind));
   if (show) {
     toOutput(showKernel(plan(site)));
     return 0;
   }
-  const { bench = HOST_BENCH } = means;
   const troubles = bench.troubles(plan(site));
   if (troubles.length > 0) return refuse(troubles.join("\n"));
   const evaluation = new Evaluation(network);

@@ -123,7 +123,8 @@ function addKernel(program: Command, done: Done): void {
     .description("ask a real kernel the same questions")
     .argument("<site>", "a site: its folder, or its name under topologies/")
     .option("--show", "print what would be typed to build it, and do nothing", false)
-    .action(async (site: string, options: { readonly show: boolean }) => {
+    .option("--machine", "use a machine of its own under emulation (QEMU), whose kernel knows tags and bonds", false)
+    .action(async (site: string, options: { readonly show: boolean; readonly machine: boolean }) => {
       const { runKernel } = await import("./kernel.ts");
       done(await runKernel({ site, ...options }));
     });

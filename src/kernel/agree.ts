@@ -64,8 +64,8 @@ export async function agreeOnSite(request: AgreeRequest): Promise<AgreeResult> {
   const refused = new Set<string>();
   // A helper costs nothing until it is needed, and is needed once.
   let rack: Rack | undefined;
-  const start = (): Rack => {
-    rack ??= request.bench.start();
+  const start = async (): Promise<Rack> => {
+    rack ??= await request.bench.start();
     return rack;
   };
   try {
@@ -90,11 +90,12 @@ function roundsOf(tasks: readonly Task[]): readonly (readonly Task[])[] {
   return [...rounds.values()];
 }
 
-type Round = { readonly start: () => Rack; readonly request: AgreeRequest; readonly refused: Set<string> };
+type Round = { readonly start: () => Promise<Rack>; readonly request: AgreeRequest; readonly refused: Set<string> };
 type Result = { readonly task: Task; readonly answered: Answered };
 
 async function runRound(tasks: readonly Task[], round: Round): Promise<readonly Result[]> {
-  const { bench, evaluation, plan: planned = planKernel, site: declared } = round.request;
+  const { bench, evaluation, site: declared } = round.request;
+  const planned = round.request.plan ?? ((one: Site) => planKernel(one, bench.kind));
   const up = tasks[0]?.up ?? [];
   const site = withGuests(declared, evaluation.network, up);
   if (!("devices" in site))
@@ -110,7 +111,7 @@ async function runRound(tasks: readonly Task[], round: Round): Promise<readonly 
       missing.map(({ origin, what }) => ({ origin, text: what })),
     );
   const copies = Math.min(MOST_COPIES, Math.ceil(tasks.length / TASKS_A_COPY));
-  const rack = round.start();
+  const rack = await round.start();
   const sites = await Promise.all(Array.from({ length: copies }, () => buildKernelSite(rack, plan)));
   const { worlds } = evaluation.worlds(up);
   for (const { device, line, said } of sites[0]?.refused ?? []) round.refused.add(`${device}: ${line}: ${said}`);

@@ -5,6 +5,7 @@
 import { spawnSync } from "node:child_process";
 import { release } from "node:os";
 import { startHelper, systemEnvironment } from "./carrier.ts";
+import { machineVersion, startMachine } from "./machine.ts";
 import type { KernelPlan, Unsupported } from "./plan.ts";
 import type { KernelKind } from "./plan-site.ts";
 import { Rack } from "./rack.ts";
@@ -20,7 +21,7 @@ export type Bench = {
   /** What of a plan cannot be shown there. */
   readonly missing: (plan: KernelPlan) => readonly Unsupported[];
   /** Starts the helper. */
-  readonly start: () => Rack;
+  readonly start: () => Rack | Promise<Rack>;
 };
 
 /** Programs that are always needed, with the Debian packages that bring them. */
@@ -36,12 +37,22 @@ const PROGRAMS: readonly (readonly [program: string, option: string, debian: str
 const LEASES = ["dnsmasq", "--version", "dnsmasq-base"] as const;
 
 /** Network namespaces on this machine's kernel. Needs root. */
-export const HOST_BENCH: Bench = {
+export const HOST_BENCH: Omit<Bench, "start"> & { readonly start: () => Rack } = {
   name: `namespaces of Linux ${release()}`,
   kind: "plain",
   troubles: hostTroubles,
   missing: ({ unsupported }) => unsupported,
   start: () => new Rack(startHelper()),
+};
+
+/** A machine of its own under emulation, with a full kernel. Needs no privilege; its image is built at its first use. */
+export const MACHINE_BENCH: Bench = {
+  name: "a machine of its own",
+  kind: "full",
+  troubles: () =>
+    machineVersion() === undefined ? ["`qemu-system-x86_64` is not installed: apt-get install qemu-system-x86"] : [],
+  missing: ({ unsupported }) => unsupported,
+  start: async () => new Rack(await startMachine()),
 };
 
 function hostTroubles({ devices }: KernelPlan): readonly string[] {

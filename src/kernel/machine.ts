@@ -30,7 +30,8 @@ const CONSOLE_FD = 3;
 const MONITOR_FD = 4;
 const SNAPSHOT_FD = 4;
 
-function machineVersion(): string | undefined {
+/** What the emulator says of its version; undefined: it is not installed. */
+export function machineVersion(): string | undefined {
   const { status, stdout } = spawnSync(QEMU, ["--version"], { encoding: "utf8", env: systemEnvironment() });
   return status === 0 ? stdout : undefined;
 }

@@ -7,7 +7,7 @@
 import { kernelQuestions } from "../../src/check/index.ts";
 import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import { agreeOnSite, HOST_BENCH, type KernelPlan } from "../../src/kernel/index.ts";
+import { agreeOnSite, type Bench, HOST_BENCH, type KernelPlan } from "../../src/kernel/index.ts";
 import type { Agreement } from "../../src/result/index.ts";
 import type { Site } from "../../src/site/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
@@ -21,15 +21,16 @@ function assertionsOf(text: string): AssertionsDocument {
   return document;
 }
 
-/** Every assertion judged, the kernel's half built by another plan where one is given. */
+/** Every assertion judged, the kernel's half built by another plan, or elsewhere than in namespaces, where that is said. */
 export async function judge(
   texts: readonly string[],
   assertions: string,
   plan?: (site: Site) => KernelPlan,
+  bench: Bench = HOST_BENCH,
 ): Promise<readonly Agreement[]> {
   const evaluation = new Evaluation(networkOf(...texts));
   const { asked } = kernelQuestions(assertionsOf(assertions), evaluation);
-  const request = { site: siteOf(...texts), evaluation, questions: asked, bench: HOST_BENCH };
+  const request = { site: siteOf(...texts), evaluation, questions: asked, bench };
   const { agreements } = await agreeOnSite(plan === undefined ? request : { ...request, plan });
   return agreements;
 }

@@ -3,12 +3,21 @@ Programs that serve: started in a namespace with a configuration as their input,
 process namespace of this helper, so they end with it, too, however it ends.
 """
 
+import os
 import subprocess
 import time
 
 from namespaces import inside
 
 PATIENCE_SECONDS = 5
+
+
+def _name_root():
+    """A machine of its own has nobody's name; dnsmasq wants to know whom it runs as."""
+    for path, line in (("/etc/passwd", "root:x:0:0::/:\n"), ("/etc/group", "root:x:0:\n")):
+        if not os.path.exists(path):
+            with open(path, "w") as file:
+                file.write(line)
 
 
 class Servers:
@@ -20,6 +29,7 @@ class Servers:
     def start(self, namespace, text):
         """Starts a dnsmasq and waits until it serves; raises with what it said where it does not."""
         command = ["dnsmasq", "--keep-in-foreground", "--log-facility=-", "--conf-file=-"]
+        _name_root()
         with inside(namespace):
             server = subprocess.Popen(
                 command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
