@@ -71,8 +71,8 @@ export async function runKernel({ site: word, show, machine }: KernelWords, mean
 
 const WRONG = 2;
 
-function blankOf({ name, diagnostics }: LoadedSite, { sources }: Shelf, { name: where }: Bench): KernelRun {
-  return { site: name, where, sources, diagnostics, agreements: [], refused: [] };
+function blankOf({ name, diagnostics }: LoadedSite, { sources }: Shelf, { name: where, instead }: Bench): KernelRun {
+  return { site: name, where, instead, sources, diagnostics, agreements: [], refused: [] };
 }
 
 function report(run: KernelRun): number {

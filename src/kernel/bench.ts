@@ -20,6 +20,8 @@ export type Bench = {
   readonly troubles: (plan: KernelPlan) => readonly string[];
   /** What of a plan cannot be shown there. */
   readonly missing: (plan: KernelPlan) => readonly Unsupported[];
+  /** Where more can be shown, a sentence; empty: nowhere. */
+  readonly instead: string;
   /** Starts the helper. */
   readonly start: () => Rack | Promise<Rack>;
 };
@@ -42,6 +44,7 @@ export const HOST_BENCH: Omit<Bench, "start"> & { readonly start: () => Rack } =
   kind: "plain",
   troubles: hostTroubles,
   missing: ({ unsupported }) => unsupported,
+  instead: "`--machine` has a kernel that knows tags, bonds and spanning tree",
   start: () => new Rack(startHelper()),
 };
 
@@ -52,6 +55,7 @@ export const MACHINE_BENCH: Bench = {
   troubles: () =>
     machineVersion() === undefined ? ["`qemu-system-x86_64` is not installed: apt-get install qemu-system-x86"] : [],
   missing: ({ unsupported }) => unsupported,
+  instead: "",
   start: async () => new Rack(await startMachine()),
 };
 
@@ -63,7 +67,7 @@ function hostTroubles({ devices }: KernelPlan): readonly string[] {
     .map(([program, , debian]) => `\`${program}\` is not installed: apt-get install ${debian}`);
   if (absent.length > 0) return absent;
   if (process.geteuid?.() !== 0)
-    return ["only root may make network namespaces: run this as root, with sudo or in a container of your own"];
+    return ["only root may make network namespaces: run this as root, or with `--machine`"];
   return runs("unshare", "--net", "--pid", "--mount", "--fork", "true")
     ? []
     : ["this system does not let root make network namespaces: a container must be started with the right to"];

@@ -70,7 +70,7 @@ function missingOf({ missing }: Agreement): readonly string[] {
 }
 
 /** The lines that ask for what cannot be shown here, each once. */
-function renderMissing({ agreements, sources }: KernelRun, ink: Ink): readonly string[] {
+function renderMissing({ agreements, sources, instead }: KernelRun, ink: Ink): readonly string[] {
   const all = agreements.flatMap(({ missing }) => missing);
   const keyOf = ({ origin: { span }, text }: Evidence): string => `${span.file}:${span.start}:${text}`;
   const each = [...new Map(all.map((one) => [keyOf(one), one])).values()];
@@ -81,6 +81,7 @@ function renderMissing({ agreements, sources }: KernelRun, ink: Ink): readonly s
       "what cannot be shown here:",
       ...each.slice(0, MISSING_SHOWN).map((one) => renderEvidence(one, sources, ink, "")),
       ...(more > 0 ? [wrap(`and ${more} more`, 3)] : []),
+      ...(instead === "" ? [] : [wrap(instead, 3)]),
     ].join("\n"),
   ];
 }

@@ -60,6 +60,8 @@ export type KernelRun = {
   readonly site: string;
   /** Where it was built, as a phrase. */
   readonly where: string;
+  /** Where more could be shown, a sentence; empty: nowhere. */
+  readonly instead: string;
   /** One an assertion, in order. */
   readonly agreements: readonly Agreement[];
   /** Routes that the kernel refused, as `DEVICE: LINE: REASON`; the simulator takes them as refused, too. */
