@@ -82,6 +82,7 @@ export { formatService, parseService } from "./service.ts";
 export type { SpecialPurpose } from "./special-purpose.ts";
 export {
   isLinkLocal,
+  isLoopback,
   isMulticast,
   isPublic,
   isUnspecified,

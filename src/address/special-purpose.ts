@@ -88,6 +88,11 @@ export function isMulticast(address: Address): boolean {
   return prefixContains(MULTICAST4, address) || prefixContains(MULTICAST6, address);
 }
 
+/** Whether an address means its own host only: 127.0.0.0/8, ::1 (RFC 1122 section 3.2.1.3 g, RFC 4291 section 2.5.3). */
+export function isLoopback({ family, value }: Address): boolean {
+  return family === 4 ? value >> 24n === 127n : value === 1n;
+}
+
 /** Whether the address means something on its own link only: 169.254.0.0/16 or fe80::/10. */
 export function isLinkLocal(address: Address): boolean {
   return prefixContains(LINK_LOCAL4, address) || prefixContains(LINK_LOCAL6, address);

@@ -191,7 +191,7 @@ function martianStep(device: SiteDevice): Step {
       subtractRanges(subtractRanges(IPV6, LOOPBACK_6), UNSPECIFIED_6),
     ),
   ];
-  return { op: "require", that, reason: "martian", otherwise: SILENT, origin };
+  return { op: "require", fromOutside: true, that, reason: "martian", otherwise: SILENT, origin };
 }
 
 /** No station has the broadcast address of a network; which addresses are that, leases decide too. */

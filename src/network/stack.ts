@@ -168,6 +168,8 @@ export type Step = {
   | {
       /** Packets that fit go on, the others end. */
       readonly op: "require";
+      /** Packets of the stack's own that turned round are let be. Absent: they are not. */
+      readonly fromOutside?: true;
       /** What has to fit. */
       readonly that: Alternatives;
       /** Kebab word for the trace: "martian". */

@@ -42,6 +42,7 @@ export function refuse(
 
 /** Packets that fit go on. */
 export function takeRequire(walk: Walk, passage: Passage, step: StepOf<"require">): readonly Passage[] {
+  if (step.fromOutside === true && passage.ingress === undefined) return [onward(passage)];
   const list = walk.ground.alternativesOf(step, step.that);
   const { decided, left } = list.split(passage.flow, walk.ground.meter);
   for (const flow of left) {

@@ -34,6 +34,12 @@ export function takeRoute(walk: Walk, passage: Passage, step: StepOf<"route">): 
   return isReceived ? routeReceived(walk, passage, step) : reroute(walk, passage, step.origin);
 }
 
+/** 127.0.0.0/8 and ::1, as keys (RFC 1122 section 3.2.1.3 g, RFC 4291 section 2.5.3). */
+const LOOPBACK: Ranges = [
+  [0x7f000000n, 0x7fffffffn],
+  [(1n << 128n) | 1n, (1n << 128n) | 1n],
+];
+
 /** Splits off the packets to some destinations. */
 function split(flow: Flow | undefined, within: Ranges): readonly [inside: Flow | undefined, outside: Flow | undefined] {
   if (flow === undefined || within.length === 0) return [undefined, flow];
@@ -50,7 +56,9 @@ function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">
   const [toGroups, single] = split(wide, groupsOf(node).all);
   const [toOurs, unheard] = split(toGroups, heard);
   const [far, strange] = split(unheard, groupsOf(node).broadcasts);
-  const [own, through] = split(single, node.own);
+  // From outside a loopback address is none of ours.
+  const ours = ingress === undefined ? unionRanges(node.own, LOOPBACK) : node.own;
+  const [own, through] = split(single, ours);
   const [here, elsewhere] = node.stack.answersFor === "this-leg" ? split(own, near) : [own, undefined];
   drop(walk, passage, toOthers, "not-forwardable", origin);
   drop(walk, passage, far, "wrong-leg", origin);
@@ -66,7 +74,7 @@ function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">
 function hearing(node: Node, ingress: Leg | undefined): { readonly near: Ranges; readonly heard: Ranges } {
   if (ingress !== undefined) return { near: ingress.own, heard: groupsOn(ingress).heard };
   const heard = node.legs.reduce((groups, leg) => unionRanges(groups, groupsOn(leg).heard), EMPTY_RANGES);
-  return { near: node.own, heard };
+  return { near: unionRanges(node.own, LOOPBACK), heard };
 }
 
 function toItself(passage: Passage, flow: Flow, origin: Origin): Passage {
@@ -113,7 +121,7 @@ export function reroute(walk: Walk, before: Passage, origin: Origin): readonly P
   const { egress: _egress, via: _via, heirs: _heirs, turns: _turns, ...passage } = before;
   const { node, flow } = passage;
   const [toGroups, single] = split(flow, groupsOf(node).all);
-  const [own, rest] = split(single, node.own);
+  const [own, rest] = split(single, unionRanges(node.own, LOOPBACK));
   const [toLink, routed] = split(rest, LINK_LOCAL);
   const bound = legsUp(node)
     .filter((leg) => mattersBy(walk, leg))

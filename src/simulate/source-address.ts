@@ -8,6 +8,7 @@ import {
   addressKey,
   commonPrefixLength,
   isLinkLocal,
+  isLoopback,
   isMulticast,
   type Prefix,
   parsePrefix,
@@ -19,6 +20,12 @@ import type { PickBook } from "./picks.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
 import { wayTo } from "./route-choice.ts";
 
+/** From where a stack speaks to itself by an address that means that. */
+const LOOPBACK: Readonly<Record<4 | 6, Address>> = {
+  4: { family: 4, value: 0x7f000001n },
+  6: { family: 6, value: 1n },
+};
+
 /** The source that a stack selects for a destination; undefined: it has none. `bound`: the egress interface. */
 export function selectSource(
   stack: StackPlan,
@@ -26,6 +33,7 @@ export function selectSource(
   picks: PickBook,
   bound?: InterfacePlan,
 ): Address | undefined {
+  if (isLoopback(destination) && bound === undefined) return LOOPBACK[destination.family];
   const way = wayTo(stack, destination, picks, bound);
   switch (way.to) {
     case "own":

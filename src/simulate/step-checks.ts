@@ -12,6 +12,7 @@ import type { Passage, StepOf, World } from "./world.ts";
 
 /** Packets that fit go on. */
 export function stepRequire(passage: Passage, step: StepOf<"require">): StepResult {
+  if (step.fromOutside === true && passage.ingress === undefined) return undefined;
   if (testOf(step.that)(look(passage))) return undefined;
   return { do: "refuse", with: step.otherwise, reason: step.reason, origin: step.origin };
 }

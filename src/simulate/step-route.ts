@@ -2,7 +2,15 @@
  * The step `route`: to the stack itself, or on by a route, or an end. Group addresses, the leg of a strong host and
  * link-local addresses are decided here too.
  */
-import { addressKey, formatAddress, isLinkLocal, isMulticast, lastAddress, prefixOf } from "../address/index.ts";
+import {
+  addressKey,
+  formatAddress,
+  isLinkLocal,
+  isLoopback,
+  isMulticast,
+  lastAddress,
+  prefixOf,
+} from "../address/index.ts";
 import { note, type StepResult } from "./passage.ts";
 import { hearsGroup, type Way, wayTo } from "./route-choice.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -22,6 +30,8 @@ function routeReceived(world: World, passage: Passage, step: StepOf<"route">): S
       (ingress ?? passage.boundEgress)?.own.has(addressKey(destination)) ?? stack.own.has(addressKey(destination));
     return isHere ? toItself(passage, step) : { do: "drop", reason: "not-forwardable", origin };
   }
+  // From outside it is no address at all (RFC 1122 section 3.2.1.3 g).
+  if (ingress === undefined && isLoopback(destination)) return toItself(passage, step);
   const way = wayTo(stack, destination, world.picks);
   if (way.to === "group") {
     if (isFarBroadcast(passage)) return { do: "drop", reason: "wrong-leg", origin };
@@ -60,7 +70,8 @@ function isFarBroadcast({ stack, ingress, packet }: Passage): boolean {
 
 function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
   const { packet, stack, boundEgress } = passage;
-  const way = wayTo(stack, packet.destination, world.picks, boundEgress);
+  const isHome = isLoopback(packet.destination) && boundEgress === undefined;
+  const way: Way = isHome ? { to: "own" } : wayTo(stack, packet.destination, world.picks, boundEgress);
   passage.isRouted = true;
   passage.egress = undefined;
   passage.nextHop = undefined;
