@@ -164,6 +164,24 @@ function runsAround(first: number, last: number, entry: number | "refused"): rea
   return parts.filter(([from, to]) => from <= to);
 }
 
+/**
+ * Ports that admit untagged frames only, as a table for `nft`: a bridge takes the tag of a port's own VLAN too (kernel fact 34).
+ * A frame with VLAN 0 counts as untagged.
+ */
+export function admissionTable(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): string {
+  const { bridge } = device;
+  if (bridge === undefined || bridge.tags.value === "ignored") return "";
+  const strict = bridgePorts(bridge, names, present).filter(({ membership }) => membership.admit.value === "untagged");
+  if (strict.length === 0) return "";
+  const chains = strict.flatMap(({ kernel }, index) => [
+    `  chain port${index + 1} {`,
+    `    type filter hook ingress device "${kernel}" priority 0; policy accept;`,
+    "    vlan id 1-4095 drop",
+    "  }",
+  ]);
+  return ["table netdev admission {", ...chains, "}", ""].join("\n");
+}
+
 /** What is up, for `ip -batch`. */
 export function fullLinkLines(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): readonly string[] {
   return [

@@ -44,7 +44,6 @@ function unsupportedPort({ name, membership }: SiteBridgePort, device: SiteDevic
   const isMember = entry === "refused" || members.some(({ first, last }) => first <= entry && entry <= last);
   return [
     ...unless(leasesTrusted.value, leasesTrusted, `a port that answers of DHCP servers may not enter by, ${place}`),
-    ...unless(admit.value !== "untagged", admit, `a port for untagged frames only, ${place}`),
     ...(filterIngress === undefined
       ? []
       : unless(filterIngress.value, filterIngress, `tags that a port does not carry but takes, ${place}`)),

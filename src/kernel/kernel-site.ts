@@ -7,7 +7,7 @@ import { formatAddress, parseAddress } from "../address/index.ts";
 import type { Arrival, ProbeOutcome } from "../network/index.ts";
 import type { PortOf } from "../site/index.ts";
 import { type Built, build, type Done, type Refused } from "./build.ts";
-import type { CableEnd, DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
+import type { CableEnd, DevicePlan, KernelPlan, ListenerAddress, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
 import { type KernelLeases, takeLeases } from "./take-leases.ts";
 import type { SeenFrame } from "./way.ts";
@@ -64,6 +64,8 @@ export class KernelSite {
   readonly #id: string;
   readonly #plan: KernelPlan;
   readonly #listening = new Set<number>();
+  /** Listeners that are open, each as its request. */
+  readonly #open = new Set<string>();
   #sourcePort = 39_999;
 
   /** Use `buildKernelSite`. */
@@ -80,10 +82,12 @@ export class KernelSite {
     const asked = ports.filter((port) => !this.#listening.has(port));
     for (const port of asked) this.#listening.add(port);
     const listeners = this.#plan.devices.flatMap((device) =>
-      device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked)),
+      device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked, this.leases)),
     );
     const distinct = new Map(listeners.map((listener) => [JSON.stringify(listener), listener]));
-    await this.#rack.ask("listen", { site: this.#id, listeners: [...distinct.values()] });
+    const fresh = [...distinct].filter(([key]) => !this.#open.has(key));
+    for (const [key] of fresh) this.#open.add(key);
+    await this.#rack.ask("listen", { site: this.#id, listeners: fresh.map(([, listener]) => listener) });
   }
 
   /** A source port that no probe of this site had before, from 40000 on: what one probe left behind is not met by the next. */
@@ -210,16 +214,33 @@ type ListenerRequest = {
   readonly interface?: string;
 };
 
+/** Ports that a service is said to have are open as soon as any is asked for: translation may lead to them. */
 function listenerRequests(
   device: string,
-  listener: ListenerPlan,
+  { protocol, ports, on }: ListenerPlan,
   asked: readonly number[],
+  leases: KernelLeases,
 ): readonly ListenerRequest[] {
-  const { protocol, ports, on } = listener;
-  const numbers =
-    ports === "asked" ? asked : asked.filter((port) => ports.some(([first, last]) => first <= port && port <= last));
-  const places = on === "every-address" ? [{ family: 4 }, { family: 6 }] : on;
+  const numbers = ports === "asked" ? asked : ports.flatMap(([first, last]) => portsIn(first, last, asked));
+  const places = on === "every-address" ? [{ family: 4 }, { family: 6 }] : on.flatMap((place) => placed(place, leases));
   return numbers.flatMap((port) => places.map((place) => ({ device, protocol, port, ...place })));
+}
+
+/** A run of more ports than this is opened where it is asked for only. */
+const MOST_PORTS = 8;
+
+function portsIn(first: number, last: number, asked: readonly number[]): readonly number[] {
+  if (last - first < MOST_PORTS) return Array.from({ length: last - first + 1 }, (_, index) => first + index);
+  return asked.filter((port) => first <= port && port <= last);
+}
+
+function placed(
+  { lentTo, ...place }: ListenerAddress,
+  leases: KernelLeases,
+): readonly Omit<ListenerAddress, "lentTo">[] {
+  if (lentTo === undefined) return [place];
+  const lease = leases.get(lentTo);
+  return lease === undefined ? [] : [{ ...place, address: lease.address }];
 }
 
 type RawArrival = {

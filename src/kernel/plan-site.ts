@@ -3,8 +3,9 @@
  * what both get wrong, the kernel would not tell.
  */
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
+import { airAsCables } from "./air.ts";
 import { domainsOf, unsupportedBridging } from "./bridging.ts";
-import { fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
+import { admissionTable, fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
 import { nameFully } from "./full-names.ts";
 import { unsupportedLinks } from "./full-unsupported.ts";
 import { clientsOf, dnsmasqOf, unsupportedLeasing } from "./leasing.ts";
@@ -32,10 +33,14 @@ type Prepared = {
 };
 
 /** The link layer of one device. */
-type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "links" | "up">;
+type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "links" | "up"> & {
+  /** Table for `nft`; empty: none. */
+  readonly admission: string;
+};
 
 /** Plans a site. Always answers with the whole plan; `unsupported` says whether it may be built. */
-export function planKernel(site: Site, kind: KernelKind = "plain"): KernelPlan {
+export function planKernel(declared: Site, kind: KernelKind = "plain"): KernelPlan {
+  const site = kind === "plain" ? declared : airAsCables(declared);
   const prepared = site.devices.map(kind === "plain" ? preparePlain : prepareFull);
   const cables = cablesOf(site, prepared);
   return {
@@ -60,6 +65,7 @@ function preparePlain(device: SiteDevice): Prepared {
     vlans: [],
     links: linkLines(device, names, present),
     up: upNames(device, names, present),
+    admission: "",
   });
   return { device, names, linesOf };
 }
@@ -71,6 +77,7 @@ function prepareFull(device: SiteDevice): Prepared {
     vlans: vlanLines(device, names, present),
     links: fullLinkLines(device, names, present),
     up: fullUpNames(device, names, present),
+    admission: admissionTable(device, names, present),
   });
   return { device, names, linesOf };
 }
@@ -86,14 +93,15 @@ function planDevice({ device, names, linesOf }: Prepared, cables: readonly Cable
   const ends = cables.flatMap(({ ends: both }) => both.filter((end) => end?.device === device.name));
   const named = new Set(ends.map((end) => end?.name));
   const present = new Set(device.ports.map(({ name }) => name).filter((name) => named.has(names.ports.get(name))));
+  const { admission, ...links } = linesOf(present);
   return {
     device: device.name,
     settings: deviceSettings(device),
-    ...linesOf(present),
+    ...links,
     linkSettings: interfaceSettings(device, names),
     addresses: addressLines(device, names),
     routes: routeLines(device, names),
-    ruleset: rulesetOf(device, names),
+    ruleset: `${rulesetOf(device, names)}${admission}`,
     dnsmasq: dnsmasqOf(device),
     clients: clientsOf(device, names),
     listeners: listenersOf(device, names),

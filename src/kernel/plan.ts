@@ -110,4 +110,6 @@ export type ListenerAddress = {
   readonly address: string;
   /** Name of the kernel's interface, for a link-local address. */
   readonly interface?: string;
+  /** Id of the client whose lease it is; `address` is a phrase then. */
+  readonly lentTo?: Id;
 };

@@ -2,6 +2,7 @@
  * Who listens on a device: its administration, what it serves, and, on a host of which nothing is said, everything.
  */
 import { type Address, formatAddress, isLinkLocal, linkLocal, type Ranges, type Service } from "../address/index.ts";
+import { idOf } from "../network/index.ts";
 import type { SiteDevice, SiteInterface, SiteListen } from "../site/index.ts";
 import type { DeviceNames } from "./names.ts";
 import type { ListenerAddress, ListenerPlan } from "./plan.ts";
@@ -52,7 +53,15 @@ function addressesOn(
   const named = new Set(listen.map(({ value }) => value));
   return device.interfaces
     .filter(({ name }) => named.has(name))
-    .flatMap((own) => addressesOf(own).map((address) => boundTo(address, names.interfaces.get(own.name))));
+    .flatMap((own) => [
+      ...addressesOf(own).map((address) => boundTo(address, names.interfaces.get(own.name))),
+      ...(own.lease === undefined ? [] : [lent(device.name, own.name)]),
+    ]);
+}
+
+/** An address that nobody knows before the lease is there. */
+function lent(device: string, own: string): ListenerAddress {
+  return { family: 4, address: `the lease of ${own}`, lentTo: idOf(device, own) };
 }
 
 function addressesOf({ addresses, speaks6, hardware }: SiteInterface): readonly Address[] {

@@ -79,6 +79,9 @@ add_module() {
 depends_of() { grep -aoE 'depends=[A-Za-z0-9_,-]*' "$1" | head -n 1 | sed 's/depends=//' | tr ',' '\n' | sed 's/_/[_-]/g'; }
 while read -r name; do case $name in ''|'#'*) ;; *) add_module "$name" ;; esac; done <"$here/modules.txt"
 
+# dnsmasq looks for the user it runs as.
+echo 'root:x:0:0:root:/:/bin/sh' >"$root/etc/passwd"
+echo 'root:x:0:' >"$root/etc/group"
 cp "$here/init" "$root/init"
 cp "$here/boot.py" "$root/boot.py"
 chmod 755 "$root/init"
