@@ -5,8 +5,8 @@
  * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  */
-import { addressKey, isLinkLocal, keyAddress, rangesContain } from "../address/index.ts";
-import type { Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
+import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
+import type { Condition, Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
   type Answering,
@@ -47,7 +47,7 @@ export function replay(
     for (const habit of HABITS) {
       if (habit.answering !== undefined && claimed.before.length === 0) continue;
       const injection = sendWitness(network, world, claimed, { target, habit });
-      if (agrees(claimed, injection, aim)) return [];
+      if (agrees(claimed, injection, aim) || (isShared(claimed, proof) && meetsItsEnd(claimed, injection))) return [];
       seen.splice(0, seen.length, ...fatesOf(injection));
     }
     return [{ claimed, seen }];
@@ -157,6 +157,7 @@ type Aim = {
   readonly legs: ReadonlyMap<Id, Holder>;
   readonly own: ReadonlySet<bigint>;
   readonly owners: ReadonlySet<Id>;
+  readonly holders: Holders;
 };
 
 function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
@@ -166,6 +167,26 @@ function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
   if (fate.end === "on-segment") return reached || isPut(injection, fate.at);
   if (fate.end === "delivered") return reached;
   return !reached && seen.some((each) => sameEnd(each, fate));
+}
+
+/** One copy of what is sent to all ends while another reaches the target, and a class of its own says so. */
+function isShared({ witness, sentAt, before }: FateClass, { reached }: Proof): boolean {
+  const numbers = new Map(witness.numbers);
+  const fits = (condition: Condition): boolean => {
+    const value = "within" in condition ? numbers.get(condition.field) : undefined;
+    return value === undefined || !("within" in condition) || rangesContain(condition.within, value);
+  };
+  return reached.some(
+    (other) =>
+      other.sentAt === sentAt &&
+      other.before.length === 0 &&
+      before.length === 0 &&
+      other.packets.some((match) => match.every(fits)),
+  );
+}
+
+function meetsItsEnd({ fate }: FateClass, injection: Injection): boolean {
+  return fatesOf(injection).some((each) => sameEnd(each, fate));
 }
 
 /** The packet was put on the link where an address that nobody has yet would live. */
@@ -196,13 +217,13 @@ function isAtTarget(arrival: StackArrival, aim: Aim): boolean {
 }
 
 /** To an address of the target's interfaces; a link-local one counts on its own link only (RFC 4007 section 5). */
-function isOwn({ stack, ingress, packet: { destination } }: StackArrival, { legs, own }: Aim): boolean {
+function isOwn({ stack, ingress, packet: { destination } }: StackArrival, { legs, own, holders }: Aim): boolean {
   const key = addressKey(destination);
-  // An upstream that stands for an address is not the one that has it.
-  const isHere = own.has(key) && [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
-  if (destination.family === 4 || !isLinkLocal(destination)) return isHere;
+  // An upstream that stands for an address is not one that has it.
+  if (destination.family === 4 || !isLinkLocal(destination))
+    return own.has(key) && stacksWithin(holders, single(key)).has(stack);
   if (ingress !== undefined) return legs.get(ingress)?.keys.has(key) === true;
-  return isHere;
+  return [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
 }
 
 function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Target): boolean {
@@ -221,7 +242,7 @@ function aimAt(settled: Settled, target: Target): Aim {
   const mine = [...legs.values()];
   const own = new Set(mine.flatMap(({ keys }) => [...keys]));
   const owners = new Set([...stacksWithin(holders, target.addresses), ...mine.map(({ stack }) => stack)]);
-  return { target, legs, own, owners };
+  return { target, legs, own, owners, holders };
 }
 
 /** The same end for the same reason at the same line; places may differ in how finely the engines name them. */

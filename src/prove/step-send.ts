@@ -2,7 +2,7 @@
  * The last steps: `neighbour` asks who on the link takes the packets, `transmit` hands them over, `deliver` is the end.
  * What counts as reaching the target is decided here and nowhere else.
  */
-import { BROADCAST_HARDWARE, type Ranges, single } from "../address/index.ts";
+import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
@@ -73,13 +73,21 @@ function found(
   origin: Origin,
 ): readonly Passage[] {
   const acquaintance = acquaintanceOf(walk, egress, leg, addresses, from);
-  const [first] = addresses;
-  if (acquaintance === "never" || first === undefined) return [];
+  if (acquaintance === "never") return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
+  const next = { ...passage, trail, heirs: [leg] };
+  if (acquaintance === "asked") return [onward(next)];
+  // Nobody asks from an anycast address, so nobody is known by it for having asked.
+  const speaking = subtractRanges(addresses, anycastOf(leg));
+  const [first] = speaking;
+  const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, speaking) : passage.flow;
+  if (first === undefined || flow === undefined) return [];
   const meeting = { owner: leg, asker: egress, address: first[0] };
-  const met = [...(passage.sent.met ?? []), meeting];
-  const sent = acquaintance === "heard" ? { ...passage.sent, met } : passage.sent;
-  return [onward({ ...passage, sent, trail, heirs: [leg] })];
+  return [onward({ ...next, sent: { ...passage.sent, met: [...(passage.sent.met ?? []), meeting] } }, flow)];
+}
+
+function anycastOf({ settled }: Leg): Ranges {
+  return ranges(...settled.anycast.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
 /**
