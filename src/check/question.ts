@@ -29,6 +29,7 @@ import {
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
+import { routedReasons } from "./routed-reason.ts";
 import { type WayFault, wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
@@ -206,7 +207,11 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
       : result.outcome.end === "answered" && result.stalls !== true;
   if (isMet) {
     const fault = strayFault(result, asked) ?? wayFault(result.path, assertion);
-    return fault && { status: "failed", text: fault.text, decidedBy: evidence([fault.origin], fault.text) };
+    if (fault === undefined) return undefined;
+    // Forwarding that is written is itself the line to change.
+    const place = { network: context.evaluation.network, settled: world.settled };
+    const why = fault.isRouted === true && fault.origin.by === "default" ? routedReasons(result, place) : [];
+    return { status: "failed", text: fault.text, decidedBy: evidence([...why, fault.origin], fault.text) };
   }
   const decisive = result.answerFate ?? result.fate;
   const text = failureText(result, world, context.names);

@@ -11,13 +11,15 @@ export type WayFault = {
   readonly text: string;
   /** The line that led it there, or the wish that it misses. */
   readonly origin: Origin;
+  /** It was to stay in one network. */
+  readonly isRouted?: true;
 };
 
 /** The first wish of an assertion that a request's way does not fulfil; undefined: it fulfils them all. */
 export function wayFault(path: readonly PathStep[], assertion: ReachAssertion): WayFault | undefined {
   const hop = path.find((step) => step.did === "hop-limit");
   if (assertion.routed?.value === "never" && hop !== undefined) {
-    return { text: `it is routed by ${deviceOf(hop.at)}`, origin: hop.origin };
+    return { text: `it is routed by ${deviceOf(hop.at)}`, origin: hop.origin, isRouted: true };
   }
   if (assertion.routed?.value === "always" && hop === undefined) {
     return { text: "no router lies on the way", origin: written(assertion.routed) };
