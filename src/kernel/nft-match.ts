@@ -29,6 +29,7 @@ export type NftMatch = {
 
 const TCP = 6;
 const UDP = 17;
+const SCTP = 132;
 const ICMP_PROTOCOL: Readonly<Record<number, Family>> = { 1: 4, 58: 6 };
 
 /** All alternatives; none: the rule matches nothing (an empty list, or IP versions that exclude each other). */
@@ -70,6 +71,9 @@ function alternative(
 ): readonly NftMatch[] {
   const protocolFamily = service?.protocol === undefined ? undefined : ICMP_PROTOCOL[service.protocol];
   if (wanted !== undefined && protocolFamily !== undefined && protocolFamily !== wanted) return [];
+  // Where there are no ports, nft would compare what stands in their place.
+  const hasPorts = [undefined, TCP, UDP, SCTP].includes(service?.protocol);
+  if (rule.sourcePorts !== undefined && !hasPorts) return [];
   const family = wanted ?? protocolFamily;
   const source = addressText("saddr", rule.source, family);
   const dest = addressText("daddr", rule.dest, family);

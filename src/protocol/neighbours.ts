@@ -1,7 +1,8 @@
 /**
  * One entry of a neighbour cache, for ARP (RFC 826) and IPv6 neighbour discovery (RFC 4861 section 7) alike, as a
- * pure machine: nobody is known, somebody is asked for, or somebody answered. A stale entry is asked for anew when it
- * is needed (unreachability detection is cut down to that).
+ * pure machine: nobody is known, somebody is asked for, or somebody answered. A stale entry is used once more, as section
+ * 7.3.3 has it, and lives as long as it would be probed then; later it is asked for anew (unreachability detection is cut
+ * down to that).
  */
 import type { Hardware } from "../address/index.ts";
 import type { Transition } from "./transition.ts";
@@ -14,10 +15,12 @@ export type NeighbourSettings = {
   readonly retryMs: number;
   /** Lifetime of an answer. REACHABLE_TIME, the same section. */
   readonly reachableMs: number;
+  /** How long an entry that is used after its lifetime is given. DELAY_FIRST_PROBE_TIME and three probes, the same section. */
+  readonly staleMs: number;
 };
 
 /** RFC 4861 section 10; the kernel asks as often for ARP. */
-export const NEIGHBOUR_SETTINGS: NeighbourSettings = { tries: 3, retryMs: 1000, reachableMs: 30_000 };
+export const NEIGHBOUR_SETTINGS: NeighbourSettings = { tries: 3, retryMs: 1000, reachableMs: 30_000, staleMs: 8000 };
 
 /** An entry of a neighbour cache. */
 export type NeighbourState =
@@ -35,6 +38,8 @@ export type NeighbourState =
       readonly hardware: Hardware;
       /** Until then it is used without asking. */
       readonly untilMs: number;
+      /** It was used after its time. Default: it was not. */
+      readonly isStale?: boolean;
     };
 
 /** An entry that nobody asked for yet. */
@@ -89,6 +94,11 @@ function onNeeded(settings: NeighbourSettings, state: NeighbourState, nowMs: num
   if (state.state === "asking") return { state, actions: [] };
   if (state.state === "known" && state.untilMs > nowMs) {
     return { state, actions: [{ do: "use", hardware: state.hardware }] };
+  }
+  if (state.state === "known" && state.isStale !== true) {
+    const { hardware } = state;
+    const probed = { state: "known", hardware, untilMs: nowMs + settings.staleMs, isStale: true } as const;
+    return { state: probed, actions: [{ do: "use", hardware }] };
   }
   return ask(settings, 1, nowMs);
 }

@@ -101,7 +101,9 @@ function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody
     sockets.delete(key);
     return socket === undefined ? { do: "drop", reason: "stray", origin } : delivered(world, passage, origin);
   }
-  if (socket === undefined) return { do: "refuse", with: RESET, reason: "stray", origin };
+  // Who listens takes no answer, not even his own (a program that connects to its own port; seen on Linux 6.18).
+  const isAnswer = (body.flags & TCP_SYN) !== 0;
+  if (socket === undefined || isAnswer) return { do: "refuse", with: RESET, reason: "stray", origin };
   if (body.data.length > 0) answerData(world, passage, body, socket);
   return delivered(world, passage, origin);
 }

@@ -114,6 +114,7 @@ function blankPassage(stack: StackPlan, packet: IpPacket): Passage {
     next: 0,
     egress: undefined,
     boundEgress: undefined,
+    outBefore: undefined,
     isRouted: false,
     isOwn: false,
     nextHop: undefined,
@@ -136,7 +137,8 @@ export function look(passage: Passage): PacketView {
     passage.viewed = passage.packet;
   }
   view.ingress = passage.ingress === undefined ? NOBODY : [passage.ingress.interface.id];
-  view.egress = passage.egress === undefined ? NOBODY : [passage.egress.interface.id];
+  const out = passage.outBefore === undefined ? passage.egress : passage.outBefore.leg;
+  view.egress = out === undefined ? NOBODY : [out.interface.id];
   view.state = passage.state === undefined ? NOBODY : [passage.state];
   view.translated = tracked === undefined ? NOBODY : rewrittenEnds(tracked);
   return view;

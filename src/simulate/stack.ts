@@ -11,6 +11,7 @@ import { note, type StepResult, sentPassage, turnedPassage } from "./passage.ts"
 import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
+import { wayTo } from "./route-choice.ts";
 import {
   stepBroadcastSource,
   stepFilter,
@@ -23,7 +24,7 @@ import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } fr
 import { stepRoute } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
 import { payOwed, stepTranslate } from "./step-translate.ts";
-import type { Passage, SendOrder, World } from "./world.ts";
+import type { Passage, SendOrder, StepOf, World } from "./world.ts";
 
 /** Begins a packet at a stack. */
 export function sendPacket(world: World, order: SendOrder): void {
@@ -59,8 +60,7 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
     case "confirm":
       return stepConfirm(world, passage, step);
     case "route":
-      payOwed(passage, "destination", step.origin);
-      return stepRoute(world, passage, step);
+      return payAndRoute(world, passage, step);
     case "no-transit":
       return stepNoTransit(step);
     case "hop-limit":
@@ -76,6 +76,21 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
       payOwed(passage, "source", step.origin);
       return deliver(world, passage, step);
   }
+}
+
+/**
+ * A packet's destination is put back before it is routed. One of the stack's own was routed before that already, and its
+ * list `from` goes by that way (an error to a sender behind its own address leaves by none; seen on Linux 6.18).
+ */
+function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): StepResult {
+  const { packet, stack, boundEgress } = passage;
+  payOwed(passage, "destination", step.origin);
+  const isElsewhere = passage.packet.destination.value !== packet.destination.value;
+  if (isElsewhere && isStillHere(passage)) {
+    const before = wayTo(stack, packet.destination, world.picks, boundEgress);
+    passage.outBefore = { leg: before.to === "hop" ? before.egress : undefined };
+  }
+  return stepRoute(world, passage, step);
 }
 
 /** Whether the packet has further steps to take at once. */

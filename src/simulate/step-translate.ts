@@ -19,6 +19,7 @@ import type { Passage, StepOf, World } from "./world.ts";
 /** Translates one end of a packet. */
 export function stepTranslate(world: World, passage: Passage, step: StepOf<"translate">): StepResult {
   const { tracked, packet } = passage;
+  passage.outBefore = undefined;
   if (tracked === undefined || passage.state === "invalid") return undefined;
   const stop = decide(world, passage, tracked, step);
   if (stop !== undefined) return stop;

@@ -85,6 +85,8 @@ export type Passage = {
   egress: InterfacePlan | undefined;
   /** Bound to this interface from the start. */
   readonly boundEgress: InterfacePlan | undefined;
+  /** The way out as its `from` list sees it, where its destination was put back only then; undefined: as it is. */
+  outBefore: { readonly leg: InterfacePlan | undefined } | undefined;
   /** The step `route` is behind it. */
   isRouted: boolean;
   /** To the stack itself. */

@@ -32,8 +32,9 @@ describe("an entry of a neighbour cache", () => {
     expect(run([0, "needed"], [1, "needed"], [2, "heard"], [3, "needed"])).toEqual(["ask", "", "use", "use"]);
   });
 
-  it("is used for 30 seconds after it was heard, then asked for anew", () => {
-    expect(run([0, "heard"], [29_999, "needed"], [30_000, "needed"])).toEqual(["use", "use", "ask"]);
+  it("is used for 30 seconds after it was heard, once more for as long as it would be probed, then asked for anew", () => {
+    const used = run([0, "heard"], [29_999, "needed"], [100_000, "needed"], [107_999, "needed"], [108_000, "needed"]);
+    expect(used).toEqual(["use", "use", "use", "use", "ask"]);
   });
 
   it("asks again after it gave up", () => {

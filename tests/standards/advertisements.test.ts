@@ -87,7 +87,7 @@ describe("V8: constants, RFC 4861 section 10", () => {
   });
 
   test("of nodes: MAX_MULTICAST_SOLICIT 3, RETRANS_TIMER 1 000 ms, REACHABLE_TIME 30 000 ms", () => {
-    expect(NEIGHBOUR_SETTINGS).toEqual({ tries: 3, retryMs: 1000, reachableMs: 30_000 });
+    expect(NEIGHBOUR_SETTINGS).toEqual({ tries: 3, retryMs: 1000, reachableMs: 30_000, staleMs: 8000 });
   });
 
   test("an answer comes within half a second, and 3 s after the last advertisement at the soonest", () => {
