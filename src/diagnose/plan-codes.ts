@@ -118,6 +118,20 @@ export const PLAN_CODES = {
     example:
       "edge:\n  switching: { ports: { lan1: seat } }\n  interfaces: { crew: { network: crew, port: lan1, host: 1 } }",
   },
+  "cable-idle": {
+    severity: "warning",
+    explanation:
+      "A cable leads into a port that is switched off, or that no interface, bridge or bond uses, so nothing gets through it. Either it is in the wrong socket, or the port lacks its line in the intent. Ports of devices that are told nothing are passed over.",
+    example:
+      "cables:\n  - [laptop:nic, core:p8]\n# and in the intent\ncore: { switching: { unlisted: off, ports: { p1..4: seat } } }",
+  },
+  "bond-stray": {
+    severity: "warning",
+    explanation:
+      "Cables of one bond lead into a bond of the other device, and one of them into a port beside it. That port does not belong to the aggregate: the member stays idle, or its frames arrive where nobody expects them. Move the cable, or add the port to the bond.",
+    example:
+      "cables:\n  - [edge:lan1, core:p1]\n  - [edge:lan2, core:p3]\n# and in the intent\nedge: { bonds: { pair: { members: [lan1, lan2], mode: lacp } } }\ncore: { bonds: { pair: { members: [p1, p2], mode: lacp } } }",
+  },
   "lease-unknown": {
     severity: "warning",
     explanation:

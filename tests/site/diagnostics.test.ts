@@ -453,3 +453,44 @@ describe("all at once", () => {
     expect(site).toBeUndefined();
   });
 });
+
+describe("cables that lead nowhere", () => {
+  const SEAT = "legs: { nic: { network: crew, host: 9 } }";
+  const drawnBy = (cables: string, core: string) =>
+    drawn(`cables: [${cables}]`, `devices:\n  core: { ${core} }\n  laptop: { ${SEAT} }\n`);
+  const IDLE = "warning cable-idle: a cable leads into";
+
+  it("into a port that is switched off", () => {
+    const off = drawnBy("[laptop:nic, core:p8]", 'switching: { unlisted: "off", ports: { p1: { untagged: crew } } }');
+    expect(off).toEqual([`${IDLE} \`core:p8\`, which is switched off | [laptop:nic, core:p8]`]);
+  });
+
+  it("into a port that nothing uses", () => {
+    const unused = drawn(
+      "cables: [[edge:lan1, archive:b]]",
+      `devices:\n  edge: { interfaces: { crew: { network: crew, port: lan1, host: 1 } } }\n  archive: { legs: { a: { network: crew, host: 9 } } }\n`,
+    );
+    expect(unused).toEqual([`${IDLE} \`archive:b\`, which nothing uses | [edge:lan1, archive:b]`]);
+  });
+
+  it("are not those into a port in use, nor those of a device that is told nothing", () => {
+    expect(drawnBy("[laptop:nic, core:p1]", "switching: { ports: { p1: { untagged: crew } } }")).toEqual([]);
+    expect(drawn("cables: [[edge:lan1, archive:b]]", "")).toEqual([]);
+  });
+
+  const bonds = (far: string) =>
+    drawn(
+      `cables: [[edge:lan1, core:p1], [edge:lan2, core:${far}]]`,
+      `devices:
+  edge: { switching: {}, bonds: { pair: { members: [lan1, lan2], mode: lacp } } }
+  core: { switching: {}, bonds: { two: { members: [p1, p2], mode: lacp } } }
+`,
+    );
+
+  it("from a member of a bond past the bond at the other end", () => {
+    expect(bonds("p3")).toEqual([
+      "warning bond-stray: `lan2` of the bond `pair` is cabled to `core:p3`, no member of `two` | [edge:lan2, core:p3]",
+    ]);
+    expect(bonds("p2")).toEqual([]);
+  });
+});
