@@ -26,6 +26,7 @@ import {
   type Destination,
   type Source,
 } from "./exchange.ts";
+import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
@@ -276,7 +277,9 @@ function failureItself(result: ProbeResult, { settled }: World, names: Names): s
 export function linesFor(result: ProbeResult, world: World, network: Network): readonly Origin[] {
   const lacking = missingUplink(result, world);
   const uplink = lacking === undefined ? withoutSession(result, world, network) : becauseOf(lacking, world, network);
-  return [...reasonsFor(result, { network, settled: world.settled }), ...uplink, ...result.decidedBy];
+  const lines = [...reasonsFor(result, { network, settled: world.settled }), ...uplink, ...result.decidedBy];
+  const missed = networkOfEnd(result, network);
+  return missed === undefined ? lines : lines.map((origin) => lackOf(origin, missed));
 }
 
 /** Sessions that are not up at a stack without a way: routes by them are not there either. */

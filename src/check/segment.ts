@@ -7,6 +7,7 @@ import type { World } from "../evaluate/index.ts";
 import { type BridgePort, type Group, type Id, type Network, portId } from "../network/index.ts";
 import { type DomainMap, type DomainPoint, domainsOf, mapOf, reachOf } from "../settle/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
+import { lackOf } from "./lack.ts";
 
 type Fault = { readonly text: string; readonly origins: readonly Origin[] };
 
@@ -80,7 +81,7 @@ function missingFault({ id, span }: Listed, group: Group, network: Network): Fau
       origins: [cabled?.origin ?? port.origin],
     };
   }
-  return { text: `\`${id}\` does not carry ${group.id}`, origins: [port?.otherwise ?? written] };
+  return { text: `\`${id}\` does not carry ${group.id}`, origins: [lackOf(port?.otherwise ?? written, group.id)] };
 }
 
 function bridgePortOn(id: Id, network: Network): BridgePort | undefined {
