@@ -62,10 +62,15 @@ function told(): string {
 }
 
 const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index).values();
+// Interrupted, a run ends with the sites under way, and still says what it has seen.
+let isOver = false;
+process.once("SIGINT", () => {
+  isOver = true;
+});
 async function worker(): Promise<void> {
   for (const seed of seeds) {
     await runSeed(seed);
-    if (values.first && counts.differences + counts.broken > 0) return;
+    if (isOver || (values.first && counts.differences + counts.broken > 0)) return;
   }
 }
 await Promise.all(Array.from({ length: Number(values["at-once"]) }, worker));

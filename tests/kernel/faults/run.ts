@@ -1,6 +1,7 @@
 /**
  * `npm run kernel:faults [WORD...]`: plants each fault of the lists (or those whose reason or file holds a word) in a copy of
- * the tree, runs the fixed batch there, and says whether the kernel found it. Ends with exit status 1 below nine in ten.
+ * the tree, runs the fixed batch there, and says whether the kernel found it; without any fault the batch must agree. Ends
+ * with exit status 1 below nine in ten.
  */
 import { spawn } from "node:child_process";
 import { join } from "node:path";
@@ -40,6 +41,9 @@ async function tell(fault: Fault): Promise<boolean> {
   return line !== undefined;
 }
 
+// A batch that differs without any fault would find every one of them.
+const before = await judge(tree);
+if (before !== undefined) throw new Error(`the batch differs as the tree is: ${before}`);
 let found = 0;
 for (const fault of faults) if (await tell(fault)) found++;
 console.log(`${found} of ${faults.length} planted faults found`);
