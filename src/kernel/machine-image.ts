@@ -4,7 +4,17 @@
  */
 import { spawn } from "node:child_process";
 import { createHash } from "node:crypto";
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, renameSync, rmSync } from "node:fs";
+import {
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  utimesSync,
+} from "node:fs";
 import { homedir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -48,6 +58,21 @@ export async function machineImage(): Promise<MachineImage> {
   const folder = join(cache, `machine-${keyOf([...textsIn(RECIPE)].flat())}`);
   if (!existsSync(folder)) await buildInto(folder, cache);
   return { folder, kernel: join(folder, "kernel"), initramfs: join(folder, "initramfs") };
+}
+
+/** What nobody used for so long goes, halves that somebody who was killed left behind included. */
+const KEPT_MS = 24 * 60 * 60 * 1000;
+
+/** Throws old images, snapshots and halves of either away; `used` are paths that count as used now. */
+export function sweepCache(...used: readonly string[]): void {
+  const now = new Date();
+  for (const path of used) utimesSync(path, now, now);
+  const inside = (folder: string, word: RegExp): readonly string[] =>
+    readdirSync(folder).flatMap((name) => (word.test(name) ? [join(folder, name)] : []));
+  const places = inside(cacheFolder(), /^(machine|part)-/);
+  for (const path of [...places.flatMap((folder) => inside(folder, /^snapshot-/)), ...places]) {
+    if (now.getTime() - statSync(path).mtimeMs > KEPT_MS) rmSync(path, { recursive: true, force: true });
+  }
 }
 
 /** Builds beside the place and moves it there whole, so that nobody ever sees half an image. */

@@ -8,7 +8,7 @@ import { closeSync, existsSync, openSync, renameSync, rmSync } from "node:fs";
 import { join } from "node:path";
 import type { Duplex, Readable, Writable } from "node:stream";
 import { type Carrier, endOf, helperFolder, systemEnvironment } from "./carrier.ts";
-import { keyOf, type MachineImage, machineImage, textsIn } from "./machine-image.ts";
+import { keyOf, type MachineImage, machineImage, sweepCache, textsIn } from "./machine-image.ts";
 import { saveThrough } from "./machine-save.ts";
 import { firstLine } from "./machine-talk.ts";
 
@@ -45,6 +45,7 @@ export async function startMachine(): Promise<Carrier> {
   const snapshot = join(image.folder, `snapshot-${keyOf([version, ...HARDWARE, ...[...programs].flat()])}`);
   if (!existsSync(snapshot)) await takeSnapshot(image, programs, snapshot);
   const file = openSync(snapshot, "r");
+  sweepCache(image.folder, snapshot);
   try {
     return carrierOf(launch(image, file, ["-incoming", `fd:${SNAPSHOT_FD}`]));
   } finally {

@@ -41,6 +41,14 @@ export function neighbourEntry(world: World, leg: InterfacePlan, address: Addres
   return entry;
 }
 
+/** Stacks that ever asked for an address: they take what its owner says of itself, whomever it asks for (RFC 826). */
+export function askersOf(world: World, address: Address): readonly StackPlan[] {
+  const key = addressKey(address);
+  return [...world.memories].flatMap(([stack, { neighbours }]) =>
+    [...neighbours.values()].some((byAddress) => byAddress.has(key)) ? [stack] : [],
+  );
+}
+
 /** Virtual time in whole milliseconds, as the protocol machines count: a timer of theirs is never a fraction too early. */
 export function nowMs(world: World): number {
   return Math.floor(world.nowUs / 1000);

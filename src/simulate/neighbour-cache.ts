@@ -8,7 +8,7 @@ import { NEIGHBOUR_SETTINGS, type NeighbourEvent, stepNeighbour } from "../proto
 import { ARP_REQUEST, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { after, type Journey } from "./journal.ts";
-import { neighbourEntry, nowMs } from "./memory.ts";
+import { askersOf, neighbourEntry, nowMs } from "./memory.ts";
 import { ownersHeard } from "./owners.ts";
 import { discoveryPacket } from "./packets.ts";
 import type { InterfacePlan } from "./plan.ts";
@@ -104,7 +104,9 @@ function askByArp(
     },
   };
   const flight = { journey, trail: waiting?.trail };
-  emitToAudience(world, leg, frame, flight, ownersHeard(world.plan, address));
+  // Others hear the question too, but only these do anything about it.
+  const audience = new Set([...ownersHeard(world.plan, address), ...askersOf(world, sender)]);
+  emitToAudience(world, leg, frame, flight, [...audience]);
 }
 
 /**

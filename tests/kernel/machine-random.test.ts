@@ -15,8 +15,10 @@ beforeAll(async () => {
 }, 180_000);
 afterAll(() => rack?.stop());
 
-const [first = 1, last = first] = (process.env.DRYRACK_LINK_SEEDS ?? "1-6").split("-").map(Number);
-const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index);
+/** Those below 7, and those that once found a difference. */
+const USUAL = [1, 2, 3, 4, 5, 6, 7, 26];
+const [first = 0, last = first] = (process.env.DRYRACK_LINK_SEEDS ?? "").split("-").map(Number);
+const seeds = first === 0 ? USUAL : Array.from({ length: last - first + 1 }, (_, index) => first + index);
 const ends = new Map<string, number>();
 afterAll(() => {
   if (process.env.DRYRACK_LINK_SEEDS !== undefined) console.log([...ends]);
