@@ -31,7 +31,8 @@ function idleness({ device, port }: End, wiring: Wiring): Idleness | undefined {
   const { rack, switched } = device;
   const at = attachmentOf(device, port);
   const { is } = rack.topology;
-  // Of what is told nothing yet, nothing is wrong yet.
+  // Of what has no leg yet and switches nothing, nothing is wrong yet.
+  if (device.interfaces.length === 0 && switched.bridge === undefined) return undefined;
   if (rack.intent === undefined || is.value === "unmanaged-switch" || is.value === "upstream") return undefined;
   if (wiring.interfacesOn(rack.name, at).length > 0 || wiring.bridgePort(rack.name, at) !== undefined) return undefined;
   const off = switched.off.get(at);
