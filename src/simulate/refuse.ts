@@ -20,6 +20,7 @@ import {
   type TcpBody,
 } from "../wire/index.ts";
 import { isLinkScope, plainPacket } from "./packets.ts";
+import { RESET } from "./refusals.ts";
 import { isGroup } from "./route-choice.ts";
 import { addressFacing, selectSource } from "./source-address.ts";
 import type { Passage, World } from "./world.ts";
@@ -44,11 +45,12 @@ export function refusePacket(world: World, passage: Passage, refusal: Refusal, m
   if (body === undefined || !mayAnswer(passage, body)) return undefined;
   const from = isReset ? packet.destination : answerSource(world, passage, refusal);
   if (from === undefined) return undefined;
-  send(world, passage, from, body);
+  // What says that nobody listens is a segment of the connection (kernel fact 17); what a rule says is about it.
+  send(world, passage, from, body, refusal !== RESET);
   return body.kind === "icmp" ? { icmp: { type: body.type, code: body.code }, from } : { from };
 }
 
-function send(world: World, passage: Passage, source: Address, body: IpBody): void {
+function send(world: World, passage: Passage, source: Address, body: IpBody, isAbout: boolean): void {
   const { stack, packet, ingress, tracked, direction, journey } = passage;
   const answer = { ...plainPacket(source, packet.source, body), dontFragment: source.family === 6 };
   world.send({
@@ -57,7 +59,7 @@ function send(world: World, passage: Passage, source: Address, body: IpBody): vo
     journey: { descent: body.kind === "icmp" ? "error" : "answer", parent: journey },
     begun: "error",
     egress: isLinkScope(packet.source) ? ingress : undefined,
-    about: tracked && { tracked, direction },
+    about: isAbout ? tracked && { tracked, direction } : undefined,
   });
 }
 
