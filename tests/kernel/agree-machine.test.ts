@@ -8,15 +8,15 @@ const { describe, it } = needs("qemu-system-x86_64");
 
 const TOPOLOGY = `
 devices:
-  edge: { is: router, ports: { lan: 1G } }
+  gate: { is: router, ports: { lan: 1G } }
   core: { is: switch, ports: { p1..3: 1G } }
   till: { is: host, ports: { nic: 1G } }
   lamp: { is: host, ports: { nic: 1G } }
-cables: [[edge:lan, core:p1], [till:nic, core:p2], [lamp:nic, core:p3]]`;
+cables: [[gate:lan, core:p1], [till:nic, core:p2], [lamp:nic, core:p3]]`;
 const INTENT = `
 networks: { shop: { vlan: 10, ipv4: 10.44.10.0/24 }, yard: { vlan: 20, ipv4: 10.44.20.0/24 } }
 devices:
-  edge:
+  gate:
     switching: { ports: { lan: { tagged: [shop, yard] } }, own: { tagged: [shop, yard] } }
     interfaces: { shop: { network: shop, host: 1 }, yard: { network: yard, host: 1 } }
     dhcp: { shop: { hosts: 50-60 } }
@@ -40,7 +40,7 @@ describe("a machine of its own", () => {
   it("answers for a site with tags as the simulator does", async () => {
     const [web, lease, back] = inShort(await judge([TOPOLOGY, INTENT], ASSERTIONS, undefined, MACHINE_BENCH));
     expect(web).toBe("agrees | answered; lamp sees 10.44.10.50 to 10.44.20.9:80");
-    expect(lease).toBe("agrees | 10.44.10.50/24 from edge; router 10.44.10.1; resolvers 10.44.10.1; 43200 s");
+    expect(lease).toBe("agrees | 10.44.10.50/24 from gate; router 10.44.10.1; resolvers 10.44.10.1; 43200 s");
     expect(back).toMatch(/^agrees \|/);
   }, 120_000);
 });
