@@ -43,6 +43,8 @@ export type Class = {
 const TCP = 6n;
 /** Pieces of a class that rest on equally many connections and are kept to be shown. */
 const MOST_SHOWN = 8;
+/** Pieces that rest on this many connections, or on more, are alike: chains grow with the square of a tangled network. */
+const MOST_COUNTED = 4;
 const PLAIN = "plain ";
 const FORGED = "forged ";
 
@@ -98,7 +100,7 @@ function isPlain({ uses, sent }: Ended): boolean {
 /** Quotes no other packet; then needs fewer earlier packets, then no open TCP connection, which a reset may end, then fewer tags. */
 function isPlainer(a: Ended, b: Ended): boolean {
   if (a.quotes !== b.quotes) return a.quotes === undefined;
-  const [usesA, usesB] = [countOf(a.uses), countOf(b.uses)];
+  const [usesA, usesB] = [countOf(a.uses, MOST_COUNTED), countOf(b.uses, MOST_COUNTED)];
   if (usesA !== usesB) return usesA < usesB;
   const [tcpA, tcpB] = [isTcp(a), isTcp(b)];
   if (usesA > 0 && tcpA !== tcpB) return tcpB;
@@ -107,16 +109,16 @@ function isPlainer(a: Ended, b: Ended): boolean {
 }
 
 function restsAlike(a: Ended, b: Ended): boolean {
-  return a.quotes === b.quotes && countOf(a.uses) === countOf(b.uses);
+  return a.quotes === b.quotes && countOf(a.uses, MOST_COUNTED) === countOf(b.uses, MOST_COUNTED);
 }
 
 function isTcp({ flow }: Ended): boolean {
   return flow.sets[PROTOCOL]?.[0]?.[0] === TCP;
 }
 
-/** How many connections a packet rests on. */
-export function countOf(uses: Use | undefined): number {
+/** How many connections a packet rests on; counted no further than to `most`. */
+export function countOf(uses: Use | undefined, most: number = Infinity): number {
   let count = 0;
-  for (let use = uses; use !== undefined; use = use.next) count++;
+  for (let use = uses; use !== undefined && count < most; use = use.next) count++;
   return count;
 }

@@ -158,7 +158,7 @@ export class Walk {
   end(passage: Ending, fate: Fate): void {
     if (passage.doubt !== undefined) return;
     const isAsked =
-      passage.uses === undefined ? passage.aimed : passage.quotes === undefined && countOf(passage.uses) === 1;
+      passage.uses === undefined ? passage.aimed : passage.quotes === undefined && countOf(passage.uses, 2) === 1;
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
   }
 
