@@ -10,6 +10,7 @@ import { exitStatusOf, type Run, type Verdict } from "../result/index.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { sitesMeant } from "./places.ts";
+import { refuse } from "./refuse.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
@@ -61,11 +62,6 @@ function renderRun(run: Run, format: CheckFormat, options: TerminalOptions): str
       return isUnasked ? "" : renderTerminal(run, options);
     }
   }
-}
-
-function refuse(text: string): number {
-  toErrors(`${text}\n`);
-  return 2;
 }
 
 function isWrong(diagnostics: readonly Diagnostic[]): boolean {

@@ -5,12 +5,12 @@ import { relative, resolve, sep } from "node:path";
 import { compareStates, type State } from "../compare/index.ts";
 import { nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
-import { toErrors } from "../outside/index.ts";
 import { type Ink, renderComparison, renderComparisonJson, renderComparisonMarkdown } from "../report/index.ts";
 import { type Change, type Comparison, comparisonStatus, namesOf } from "../result/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { siteMeant } from "./places.ts";
+import { refuse, WRONG_INPUT } from "./refuse.ts";
 import { readSide } from "./sides.ts";
 import { VERSION } from "./version.ts";
 
@@ -65,15 +65,8 @@ function renderFormat(comparison: Comparison, format: CompareFormat, ink: Ink, s
     case "markdown":
       return renderComparisonMarkdown(comparison);
     case "terminal":
-      return status === WRONG ? "" : renderComparison(comparison, ink);
+      return status === WRONG_INPUT ? "" : renderComparison(comparison, ink);
   }
-}
-
-const WRONG = 2;
-
-function refuse(text: string): number {
-  toErrors(`${text}\n`);
-  return 2;
 }
 
 function wordProblem({ map, failOn }: CompareWords): string | undefined {
@@ -93,8 +86,8 @@ function compareSides(
   { map, failOn }: CompareWords,
 ): Comparison | string {
   const shelf: Shelf = { sources: [] };
-  const before = loadFiles(base, shelf);
-  const after = loadFiles(head, shelf);
+  const before = loadSide(base, shelf);
+  const after = loadSide(head, shelf);
   const diagnostics = [...before.diagnostics, ...after.diagnostics];
   const blank: Comparison = {
     version: VERSION,
@@ -108,7 +101,7 @@ function compareSides(
     failOn: CHANGES.filter((change) => failOn.includes(change)),
     pairs: { all: 0, untouched: 0 },
   };
-  const [old, now] = [stateOf(before, base, shelf), stateOf(after, head, shelf)];
+  const [old, now] = [before.state, after.state];
   if (old === undefined || now === undefined) return blank;
   const replaced = new Map(map.map((word) => pairIn(word)));
   const unknown = unknownDevice(replaced, old, now);
@@ -146,12 +139,17 @@ function unknownDevice(replaced: ReadonlyMap<string, string>, base: State, head:
   return undefined;
 }
 
-function stateOf({ site, network }: LoadedSite, read: ReadSite, { sources }: Shelf): State | undefined {
-  if (site === undefined || network === undefined) return undefined;
+type LoadedSide = Pick<LoadedSite, "diagnostics"> & {
+  /** Absent after an error. */
+  readonly state?: State;
+};
+
+/** Files are known by their place on the shelf: those of both sides may be called alike. */
+function loadSide(read: ReadSite, shelf: Shelf): LoadedSide {
+  const first = shelf.sources.length;
+  const { site, network, diagnostics } = loadFiles(read, shelf);
+  if (site === undefined || network === undefined) return { diagnostics };
   const inside = (path: string): string => relative(resolve("/", read.folder), resolve("/", path)).split(sep).join("/");
-  const shown = new Set(read.plan.map(({ path }) => path));
-  const files = new Map(
-    sources.flatMap(({ path }, index) => (shown.has(path) ? [[inside(path), index] as const] : [])),
-  );
-  return { evaluation: new Evaluation(network), names: namesOf(network), site, files };
+  const files = new Map(read.plan.map(({ path }, index) => [inside(path), first + index]));
+  return { diagnostics, state: { evaluation: new Evaluation(network), names: namesOf(network), site, files } };
 }

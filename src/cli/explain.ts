@@ -3,7 +3,8 @@
  */
 import { isDiagnosticCode } from "../diagnose/index.ts";
 import { explainCode, explainWord, nearestExplained } from "../document/index.ts";
-import { toErrors, toOutput } from "../outside/index.ts";
+import { toOutput } from "../outside/index.ts";
+import { refuse } from "./refuse.ts";
 
 /** Runs the command; 0: explained, 2: no such word. */
 export function runExplain(word: string): number {
@@ -17,6 +18,5 @@ export function runExplain(word: string): number {
 function unknown(word: string): number {
   const nearest = nearestExplained(word);
   const help = nearest === undefined ? "" : `\n   try \`dryrack explain ${nearest}\``;
-  toErrors(`\`${word}\` means nothing in a document, and no diagnostic has that code${help}\n`);
-  return 2;
+  return refuse(`\`${word}\` means nothing in a document, and no diagnostic has that code${help}`);
 }

@@ -19,6 +19,7 @@ import { type KernelRun, kernelStatusOf } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { siteMeant } from "./places.ts";
+import { refuse, WRONG_INPUT } from "./refuse.ts";
 
 /** What is built, as written on the command line. */
 export type KernelWords = {
@@ -46,7 +47,7 @@ export async function runKernel({ site: word, show, machine }: KernelWords, mean
   const loaded = loadSite(place, shelf);
   if (loaded.diagnostics.length > 0) tell(loaded.diagnostics, shelf);
   const { site, network } = loaded;
-  if (site === undefined || network === undefined) return WRONG;
+  if (site === undefined || network === undefined) return WRONG_INPUT;
   const { bench = machine ? MACHINE_BENCH : HOST_BENCH } = means;
   const plan = means.plan ?? ((one: Site): KernelPlan => planKernel(one, bench.kind));
   if (show) {
@@ -60,7 +61,7 @@ export async function runKernel({ site: word, show, machine }: KernelWords, mean
   const diagnostics = asked.flatMap((each) => each.diagnostics);
   if (diagnostics.length > 0) {
     tell(diagnostics, shelf);
-    return WRONG;
+    return WRONG_INPUT;
   }
   const questions = asked.flatMap((each) => each.asked);
   if (questions.length === 0)
@@ -68,8 +69,6 @@ export async function runKernel({ site: word, show, machine }: KernelWords, mean
   const result = await agreeOnSite({ site, evaluation, questions, bench, plan });
   return report({ ...blankOf(loaded, shelf, bench), ...result });
 }
-
-const WRONG = 2;
 
 function blankOf({ name, diagnostics }: LoadedSite, { sources }: Shelf, { name: where, instead }: Bench): KernelRun {
   return { site: name, where, instead, sources, diagnostics, agreements: [], refused: [] };
@@ -84,9 +83,4 @@ function report(run: KernelRun): number {
 
 function tell(diagnostics: readonly Diagnostic[], { sources }: Shelf): void {
   toErrors(`${renderDiagnostics(diagnostics, sources, NO_INK)}\n`);
-}
-
-function refuse(text: string): number {
-  toErrors(`${text}\n`);
-  return WRONG;
 }

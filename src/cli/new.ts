@@ -4,8 +4,9 @@
  */
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { isFolder, readInside, toErrors, toOutput, writeAllNew } from "../outside/index.ts";
+import { isFolder, readInside, toOutput, writeAllNew } from "../outside/index.ts";
 import { shellWord } from "../result/index.ts";
+import { refuse } from "./refuse.ts";
 
 const MODEL = "corner-bakery";
 const FILES = [
@@ -23,10 +24,8 @@ export function runNew(folder: string): number {
     return { path: join(folder, kind, "site", name), text: read.text };
   });
   const inTheWay = writeAllNew(files);
-  if (inTheWay !== undefined) {
-    toErrors(`\`${inTheWay}\` is there already, and nothing was written\n   name another folder, or move it away\n`);
-    return 2;
-  }
+  if (inTheWay !== undefined)
+    return refuse(`\`${inTheWay}\` is there already, and nothing was written\n   name another folder, or move it away`);
   const written = files.map(({ path }) => `   ${path}\n`).join("");
   toOutput(`a small site that passes:\n${written}look at it, then type: dryrack check ${shellWord(folder)}\n`);
   return 0;

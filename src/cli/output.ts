@@ -5,6 +5,7 @@
 import { type Diagnostic, nearestWord, type SourceFile } from "../diagnose/index.ts";
 import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, type Ink, NO_INK, renderDiagnostics } from "../report/index.ts";
+import { WRONG_INPUT } from "./refuse.ts";
 
 /** How reports are asked for. */
 export type OutputOptions<Format extends string> = {
@@ -57,5 +58,5 @@ export function deliver<Format extends string>(told: Told<Format>, options: Outp
   const problem = writeAllOver(reports.flatMap(({ path, content }) => (path === undefined ? [] : [{ path, content }])));
   if (problem !== undefined) toErrors(`${problem}\n`);
   for (const { path, content } of reports) if (path === undefined) toOutput(content);
-  return problem === undefined || status === 3 ? status : 2;
+  return problem === undefined || status === 3 ? status : WRONG_INPUT;
 }

@@ -3,7 +3,8 @@
  */
 import { nearestWord } from "../diagnose/index.ts";
 import { type DocumentKind, jsonSchema } from "../document/index.ts";
-import { toErrors, toOutput } from "../outside/index.ts";
+import { toOutput } from "../outside/index.ts";
+import { refuse } from "./refuse.ts";
 
 const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
 const WORDS: readonly string[] = [...KINDS, "report"];
@@ -27,6 +28,5 @@ async function runReportSchema(): Promise<number> {
 function unknown(word: string): number {
   const nearest = nearestWord(word, WORDS);
   const help = nearest === undefined ? "" : `\n   try \`dryrack schema ${nearest}\``;
-  toErrors(`no kind of document is called \`${word}\`: kinds are ${WORDS.join(", ")}${help}\n`);
-  return 2;
+  return refuse(`no kind of document is called \`${word}\`: kinds are ${WORDS.join(", ")}${help}`);
 }

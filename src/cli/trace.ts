@@ -10,6 +10,7 @@ import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts"
 import { captureTo } from "../simulate/index.ts";
 import { loadSite, type Shelf } from "./load-site.ts";
 import { siteMeant } from "./places.ts";
+import { refuse } from "./refuse.ts";
 
 /** What is traced, as written on the command line. */
 export type TraceWords = {
@@ -55,9 +56,4 @@ export function runTrace(words: TraceWords): number {
 /** A diagnostic about a word of the command line, which stands in no file. */
 function plain({ message, notes, help }: Diagnostic): string {
   return [message, ...notes, ...(help === undefined ? [] : [help])].join("\n   ");
-}
-
-function refuse(text: string): number {
-  toErrors(`${text}\n`);
-  return 2;
 }

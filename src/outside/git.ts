@@ -2,7 +2,6 @@
  * Files of a commit, read from git's own store: nothing is checked out, no hook runs. A revision is whatever git takes
  * for one commit.
  */
-import { spawnSync } from "node:child_process";
 import { LARGEST_FILE_BYTES } from "./files.ts";
 
 /** A file of a commit. */
@@ -55,8 +54,9 @@ export function isRevision(root: string, word: string): boolean {
   return git(root, ["rev-parse", "--verify", "--quiet", "--end-of-options", `${word}^{commit}`])?.status === 0;
 }
 
-/** Undefined: there is no git. */
+/** Undefined: there is no git. What starts processes is loaded here alone: whoever only reads files goes without. */
 function git(root: string, words: readonly string[]): { readonly status: number; readonly output: Buffer } | undefined {
+  const { spawnSync } = process.getBuiltinModule("node:child_process");
   const { status, stdout, error } = spawnSync("git", ["-C", root, ...words], { maxBuffer: LARGEST_ANSWER });
   if (error !== undefined) return undefined;
   return { status: status ?? 1, output: stdout };

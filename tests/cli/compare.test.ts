@@ -57,6 +57,8 @@ describe("compare", () => {
     for (const base of [other, join(other, "topologies", "ferry")]) {
       const { status, output } = dryrack(folder, ["compare", "ferry", base, "--fail-on", "newly-forbidden"]);
       expect(output).toContain("+ newly allowed");
+      // Its files are called like those here, and are other files.
+      expect(output.replace(/\s+/g, " ")).toContain("after, changed: accepted by `all go ashore`");
       expect(status).toBe(0);
     }
   });
