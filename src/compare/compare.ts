@@ -14,6 +14,7 @@ import { merged } from "./merged.ts";
 import { beginnersOf, NOTHING, type Reach, reachBetween, targetsOf } from "./reach.ts";
 import type { CompareRequest, Pair, TurnedSet } from "./states.ts";
 import { changesBetween, isUntouched } from "./untouched.ts";
+import { addressNamesOf } from "./words.ts";
 
 /** What a comparison finds. */
 export type Compared = Pick<Comparison, "differences" | "replacements" | "undecided" | "pairs">;
@@ -23,17 +24,16 @@ const MOST_PIECES = 20_000;
 
 /** Compares two states. @throws EnginesDisagree */
 export function compareStates(request: CompareRequest): Compared {
-  const { base, head, sources, replaced } = request;
+  const { base, head, replaced } = request;
   const pairs = pairsOf(request);
   const changes = changesBetween(base.evaluation.network, head.evaluation.network);
-  const touched = touchedLines(base.files, head.files, sources);
   const found = changes.none ? [] : pairs.map((pair) => reachOf(pair, request, changes));
   const plain = found.flatMap((pair) => compared(pair, "plain"));
   const busy = new Set(plain.flatMap(({ pair: { from, to } }) => [`${from.id} ${to.id}`, `${to.id} ${from.id}`]));
   const quiet = found.filter(({ pair: { from, to } }) => !busy.has(`${from.id} ${to.id}`));
   const answers = [...plain, ...quiet.flatMap((pair) => compared(pair, "answers"))];
   const all = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
-  const differences = all.flatMap((each) => tellDifferences(each, { ...request, touched }));
+  const differences = all.length === 0 ? [] : toldOf(all, request);
   return {
     differences: numbered(order(merged(differences))),
     replacements: [...replaced].map(([old, successor]) => replacementOf(old, successor, base.site, head.site)),
@@ -45,6 +45,13 @@ export function compareStates(request: CompareRequest): Compared {
       untouched: changes.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
     },
   };
+}
+
+function toldOf(sets: readonly TurnedSet[], request: CompareRequest): readonly Difference[] {
+  const { base, head, sources } = request;
+  const touched = touchedLines(base.files, head.files, sources);
+  const addresses = { base: addressNamesOf(base.evaluation), head: addressNamesOf(head.evaluation) };
+  return sets.flatMap((each) => tellDifferences(each, { ...request, touched, addresses }));
 }
 
 function order(differences: readonly Difference[]): readonly Difference[] {

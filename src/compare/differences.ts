@@ -12,7 +12,6 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Evaluation } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Group } from "../network/index.ts";
 import { type Box, matchOf, SOURCE } from "../prove/index.ts";
 import { type Difference, packetOf, tellPath } from "../result/index.ts";
@@ -23,13 +22,16 @@ import { tellLiving } from "./live-on.ts";
 import { countsAt, isPlain, proofsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
 import type { CompareRequest, State, TurnedSet } from "./states.ts";
-import { addressNamesOf, isAllOf, tellAddresses } from "./words.ts";
+import { type AddressNames, isAllOf, tellAddresses } from "./words.ts";
 
-type Context = CompareRequest & { readonly touched: TouchedLines };
+type Context = CompareRequest & {
+  readonly touched: TouchedLines;
+  readonly addresses: { readonly [side in Side["side"]]: AddressNames };
+};
 
 /** All differences in one set of packets. */
 export function tellDifferences(found: TurnedSet, context: Context): readonly Difference[] {
-  const from = found.change === "newly-allowed" ? found.pair.from.head : found.pair.from.base;
+  const from = found.pair.from[SIDES[found.change].here];
   if (from === undefined) return [];
   const own = ownSources(from);
   const { honest, forged } = split(found.boxes, own);
@@ -65,36 +67,38 @@ function split(
   };
 }
 
+/** On which side packets of a change get through, and on which they do not. */
+const SIDES = {
+  "newly-allowed": { here: "head", there: "base" },
+  "newly-forbidden": { here: "base", there: "head" },
+} as const;
+
 const ASKED: Origin = { by: "default", rule: "a comparison", source: "dryrack", span: { file: 0, start: 0, end: 0 } };
 
 function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context: Context): readonly Difference[] {
   const { change, kind, pair } = found;
-  const isAllowed = change === "newly-allowed";
-  const [on, off] = isAllowed ? [context.head, context.base] : [context.base, context.head];
-  const [from, to] = isAllowed ? [pair.from.head, pair.to.head] : [pair.from.base, pair.to.base];
+  const { here, there } = SIDES[change];
+  const [on, off] = [context[here], context[there]];
+  const [from, to] = [pair.from[here], pair.to[here]];
   if (from === undefined || to === undefined) return [];
   const asked = cover.boxes.map(({ numbers }) => matchOf(numbers, ASKED));
-  const passing = proofsOf(on.evaluation, from, to, asked)
+  const reached = proofsOf(on.evaluation, from, to, asked)
     .flatMap((proof) => proof.reached)
-    .find((reached) => isPlain(reached) === (kind === "plain") && countsAt(reached, to, on.evaluation.network));
-  // What is merged with others for want of an example has none of its own.
+    .filter((found) => countsAt(found, to, on.evaluation.network));
+  // What is merged with others for want of an example has none of its kind.
+  const passing = reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
   if (passing === undefined) return [];
-  const stopped = stoppedOn(
-    off,
-    passing,
-    isAllowed ? pair.from.base : pair.from.head,
-    isAllowed ? pair.to.base : pair.to.head,
-  );
-  const passes = { on: sideOf(on, isAllowed ? "head" : "base"), found: passing };
+  const stopped = stoppedOn(off, passing, pair.from[there], pair.to[there]);
+  const passes = { on: sideOf(on, here), found: passing };
   const stops = {
-    on: sideOf(off, isAllowed ? "base" : "head"),
+    on: sideOf(off, there),
     ...(stopped === undefined ? {} : { fate: stopped.fate }),
     path: stopped?.path ?? [],
   };
   const packet = packetOf(passing.witness, passing.sentAt, passing.before);
-  const words = wordsOf(cover, from, to, on.evaluation);
-  const living =
-    isAllowed || stopped === undefined ? undefined : tellLiving(stopped, passing, off.evaluation.network, off.names);
+  const words = wordsOf(cover, from, to, context.addresses[here]);
+  const isClosed = change === "newly-forbidden" && stopped !== undefined;
+  const living = isClosed ? tellLiving(stopped, passing, off.evaluation.network, off.names) : undefined;
   return [
     {
       id: `${change}#${pair.from.id}#${pair.to.id}`,
@@ -139,8 +143,7 @@ function stoppedOn(
 
 type Words = Pick<Difference, "from" | "to" | "services">;
 
-function wordsOf(cover: Cover, from: Group, to: Group, evaluation: Evaluation): Words {
-  const names = addressNamesOf(evaluation);
+function wordsOf(cover: Cover, from: Group, to: Group, names: AddressNames): Words {
   const isFamily = (keys: Ranges, family: 4 | 6): boolean => rangesOverlap(keys, [FAMILY_KEYS[family]]);
   const partOf = (end: Group, some: Ranges): string =>
     isAllOf(end, some, names) ? "" : tellAddresses(some, end, names);
@@ -152,8 +155,8 @@ function wordsOf(cover: Cover, from: Group, to: Group, evaluation: Evaluation): 
 }
 
 function notesOf({ pair, change }: TurnedSet, tag: number | undefined): readonly string[] {
-  const other = change === "newly-allowed" ? "base" : "head";
-  const missing = [pair.from, pair.to].filter((end) => end[other] === undefined).map(({ id }) => id);
+  const { there } = SIDES[change];
+  const missing = [pair.from, pair.to].filter((end) => end[there] === undefined).map(({ id }) => id);
   const word = change === "newly-allowed" ? "is new" : "is gone";
   return [
     ...[...new Set(missing)].map((id) => `${id} ${word}`),
