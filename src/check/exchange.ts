@@ -19,6 +19,7 @@ import {
 import { directoryOf, settledStack, type World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
+import type { ProbeRequest } from "../simulate/index.ts";
 import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
@@ -116,8 +117,20 @@ export function addressesFor(network: Network, world: World, source: Source, des
   });
 }
 
+/** The requests that ask one address for a service, of a family's kind each. */
+export function requestsTo(
+  address: Address,
+  { source, service, world }: { readonly source: Source; readonly service: Service | undefined; readonly world: World },
+): readonly (ProbeRequest & { readonly service: Concrete })[] {
+  const bound = boundSource(source, world, address.family);
+  return concreteServices(service, address.family).map((concrete) => {
+    const request = { from: source.stack, destination: address, service: concrete };
+    return bound === undefined ? request : { ...request, source: bound };
+  });
+}
+
 /** The address that a source is bound to: of those that were written, or of the one leg that was named. */
-export function boundSource(source: Source, world: World, family: 4 | 6): Address | undefined {
+function boundSource(source: Source, world: World, family: 4 | 6): Address | undefined {
   const { within } = source;
   const stack = settledStack(world.settled, source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
@@ -220,7 +233,7 @@ const ECHO = {
 } as const;
 
 /** The exchanges that stand for a service; no service written means echo. */
-export function concreteServices(service: Service | undefined, family: 4 | 6): Concrete[] {
+function concreteServices(service: Service | undefined, family: 4 | 6): Concrete[] {
   if (service?.protocol === undefined || isEcho(service)) return [ECHO[family]];
   if (service.icmp !== undefined) {
     return [{ protocol: service.protocol, icmp: { type: service.icmp.type, code: service.icmp.code ?? 0 } }];

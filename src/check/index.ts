@@ -4,5 +4,5 @@
  * pass that says nothing (an empty question, a source that is cut off anyway) is `vacuous`, which fails.
  */
 export { type CheckRequest, type CheckResult, checkAssertions } from "./check.ts";
-export { type AskedAssertion, type AskedExchange, type AskedPacket, kernelQuestions } from "./kernel-questions.ts";
+export { kernelQuestions } from "./kernel-questions.ts";
 export { type TraceRequest, traceExchanges } from "./trace.ts";

@@ -3,64 +3,27 @@
  * `arrives` judge.
  */
 import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from "../address/index.ts";
-import type { Diagnostic, Span } from "../diagnose/index.ts";
+import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
 import { type ConfirmedProof, type Evaluation, guestLinksOf, targetOf, type World } from "../evaluate/index.ts";
-import type { FateClass, Id } from "../network/index.ts";
+import type { KernelExchange, KernelPacket, KernelQuestion } from "../kernel/index.ts";
+import type { FateClass } from "../network/index.ts";
 import { namesOf, oneLine, packetOf } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import { proofsOf } from "./blocked.ts";
 import { questionsOf } from "./connects.ts";
 import { resolveEnds } from "./ends.ts";
-import { addressesFor, boundSource, concreteServices } from "./exchange.ts";
+import { addressesFor, requestsTo } from "./exchange.ts";
 import { waitingLegs } from "./lease.ts";
 import { headOf, type Question } from "./question.ts";
 import { unknownReferences } from "./references.ts";
 import { emptyEnd } from "./vacuous.ts";
 
-/** One exchange in every world. */
-export type AskedExchange = {
-  /** Who asks whom for what. */
-  readonly label: string;
-  /** On-demand links that are up for it. */
-  readonly up: readonly Id[];
-  /** One request for each address that is tried in a world. */
-  readonly requests: readonly { readonly world: World; readonly request: ProbeRequest }[];
-};
-
-/** A packet of a proof, with what must be sent before it. */
-export type AskedPacket = {
-  /** Who sends whom what. */
-  readonly label: string;
-  /** On-demand links that are up for it. */
-  readonly up: readonly Id[];
-  /** The world it was proved in. */
-  readonly world: World;
-  /** The class whose witness it is. */
-  readonly claimed: FateClass;
-  /** Sent there instead of where nobody is; absent: as the witness says. */
-  readonly destination?: Address;
-};
-
-/** What one assertion asks. */
-export type AskedAssertion = {
-  /** Its name. */
-  readonly name: string;
-  /** Where it stands. */
-  readonly at: Span;
-  /** Exchanges that it names. */
-  readonly exchanges: readonly AskedExchange[];
-  /** Ids of interfaces whose leases it looks at. */
-  readonly leases: readonly Id[];
-  /** Packets of its proofs: those that get through, and those that got furthest or are stopped. */
-  readonly packets: readonly AskedPacket[];
-};
-
 /** Everything that a file asks; with a wrong name anywhere nothing. */
 export function kernelQuestions(
   document: AssertionsDocument,
   evaluation: Evaluation,
-): { readonly asked: readonly AskedAssertion[]; readonly diagnostics: readonly Diagnostic[] } {
+): { readonly asked: readonly KernelQuestion[]; readonly diagnostics: readonly Diagnostic[] } {
   const diagnostics = document.assertions.flatMap((assertion) => [
     ...endFaults(assertion, evaluation),
     ...unknownReferences(assertion, evaluation.network),
@@ -74,7 +37,7 @@ function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagn
   return [assertion.from, assertion.to].flatMap((end) => resolveEnds(end, evaluation).diagnostics);
 }
 
-function askedBy(assertion: Assertion, evaluation: Evaluation): AskedAssertion {
+function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
   const head = { name: assertion.name.value, at: assertion.span };
   const nothing = { ...head, exchanges: [], leases: [], packets: [] };
   switch (assertion.kind) {
@@ -89,7 +52,7 @@ function askedBy(assertion: Assertion, evaluation: Evaluation): AskedAssertion {
   }
 }
 
-function exchangesOf(assertion: ReachAssertion, evaluation: Evaluation): readonly AskedExchange[] {
+function exchangesOf(assertion: ReachAssertion, evaluation: Evaluation): readonly KernelExchange[] {
   const ends = {
     from: resolveEnds(assertion.from, evaluation).ends,
     to: resolveEnds(assertion.to, evaluation).ends,
@@ -104,13 +67,9 @@ function exchangesOf(assertion: ReachAssertion, evaluation: Evaluation): readonl
 }
 
 function requestsIn(world: World, { source, destination, service }: Question, evaluation: Evaluation): ProbeRequest[] {
-  return addressesFor(evaluation.network, world, source, destination).flatMap((address) => {
-    const bound = boundSource(source, world, address.family);
-    return concreteServices(service, address.family).map((concrete) => {
-      const request = { from: source.stack, destination: address, service: concrete };
-      return bound === undefined ? request : { ...request, source: bound };
-    });
-  });
+  return addressesFor(evaluation.network, world, source, destination).flatMap((address) =>
+    requestsTo(address, { source, service, world }),
+  );
 }
 
 // -- packets of proofs ---------------------------------------------------------------------------------------------
@@ -118,7 +77,7 @@ function requestsIn(world: World, { source, destination, service }: Question, ev
 /** So many classes of a proof are looked at: those that get through and the nearest first. */
 const MOST_CLASSES = 12;
 
-function packetsOf(assertion: ReachAssertion, evaluation: Evaluation): readonly AskedPacket[] {
+function packetsOf(assertion: ReachAssertion, evaluation: Evaluation): readonly KernelPacket[] {
   const { network } = evaluation;
   const context = { evaluation, names: namesOf(network), site: "", file: "" };
   const targets = resolveEnds(assertion.to, evaluation).ends;
@@ -128,7 +87,7 @@ function packetsOf(assertion: ReachAssertion, evaluation: Evaluation): readonly 
       .flatMap((to) => {
         const up = guestLinksOf(from.group, network);
         return proofsOf({ assertion, from, to, context }).proofs.flatMap(([world, proof]) =>
-          classesOf(proof).map((claimed): AskedPacket => {
+          classesOf(proof).map((claimed): KernelPacket => {
             const { witness, sentAt, before } = claimed;
             const label = `${from.label} to ${to.label}, ${oneLine(packetOf(witness, sentAt, before))}`;
             const destination = somebody(claimed, targetOf(to, network).addresses, world);

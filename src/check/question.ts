@@ -18,14 +18,7 @@ import {
 } from "../result/index.ts";
 import type { BindingFailure, ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
-import {
-  addressesFor,
-  boundSource,
-  type Concrete,
-  concreteServices,
-  type Destination,
-  type Source,
-} from "./exchange.ts";
+import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { reasonsFor } from "./reason.ts";
@@ -120,12 +113,9 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
   const addresses = addressesFor(context.evaluation.network, world, source, destination);
   if (addresses.length === 0) return withoutAddress(world, question, context);
   const tries = addresses.map((address) => {
-    const bound = boundSource(source, world, address.family);
-    const answers = concreteServices(question.service, address.family).map((service) => {
-      const request = { from: source.stack, destination: address, service };
-      const asked = bound === undefined ? request : { ...request, source: bound };
-      return answerAt(asked, { world, question, assertion, context });
-    });
+    const answers = requestsTo(address, { source, service: question.service, world }).map((request) =>
+      answerAt(request, { world, question, assertion, context }),
+    );
     return answers.find((each) => each.status !== "passed") ?? answers[0];
   });
   const best = tries.find((each) => each?.status === "passed") ?? unleased(world, question, context) ?? tries[0];

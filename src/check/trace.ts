@@ -9,15 +9,7 @@ import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
 import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/index.ts";
 import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
-import {
-  addressesFor,
-  boundSource,
-  concreteServices,
-  type Destination,
-  destinationsOf,
-  type Source,
-  sourcesOf,
-} from "./exchange.ts";
+import { addressesFor, type Destination, destinationsOf, requestsTo, type Source, sourcesOf } from "./exchange.ts";
 import { placesOf } from "./places.ts";
 import { failureText, linesFor } from "./question.ts";
 
@@ -100,10 +92,7 @@ type Tracing = {
 
 function traceAddress(address: Address, labels: Labels, tracing: Tracing): Traced[] {
   const { source, world, request } = tracing;
-  const bound = boundSource(source, world, address.family);
-  return concreteServices(request.service, address.family).flatMap((service) => {
-    const asked = { from: source.stack, destination: address, service };
-    const probe = bound === undefined ? asked : { ...asked, source: bound };
+  return requestsTo(address, { source, service: request.service, world }).flatMap((probe) => {
     const { outcomes } = request.evaluation.exchange(world, probe, request.capture);
     return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, tracing));
   });

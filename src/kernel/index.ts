@@ -20,6 +20,6 @@ export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.t
 export { startMachine } from "./machine.ts";
 export type { KernelPlan } from "./plan.ts";
 export { type KernelKind, planKernel } from "./plan-site.ts";
-export type { KernelExchange, KernelQuestion } from "./question.ts";
+export type { KernelExchange, KernelPacket, KernelQuestion } from "./question.ts";
 export { Rack } from "./rack.ts";
 export { showKernel } from "./show.ts";

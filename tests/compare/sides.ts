@@ -8,10 +8,9 @@
 import { compareStates, type State } from "../../src/compare/index.ts";
 import { compile } from "../../src/compile/index.ts";
 import type { SourceFile } from "../../src/diagnose/index.ts";
-import { type IntentDocument, loadDocument, type TopologyDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { type Comparison, namesOf, tellDifference } from "../../src/result/index.ts";
-import { resolveSite } from "../../src/site/index.ts";
+import { resolvedAt } from "../support/site.ts";
 
 /** The topology. */
 export const RACK = `dryrack: topology/1
@@ -87,8 +86,8 @@ export function compared(
   } = {},
 ): Found {
   const sources: SourceFile[] = [];
-  const base = stateOf([rack[0], before], "base", sources);
-  const head = stateOf([rack[1], after], "head", sources);
+  const base = stateOf([rack[0], before], sources);
+  const head = stateOf([rack[1], after], sources);
   const found = compareStates({ base, head, sources, replaced: new Map(replaced) });
   return {
     ...found,
@@ -102,22 +101,13 @@ export function compared(
   };
 }
 
-function stateOf(texts: readonly string[], side: string, sources: SourceFile[]): State {
-  const from = sources.length;
-  sources.push(...texts.map((text, index) => ({ path: `${side}:${index}.yaml`, text })));
-  const loaded = texts.map((_, index) => loadDocument(sources[from + index] ?? { path: "", text: "" }, from + index));
-  const documents = loaded.flatMap(({ document }) => (document === undefined ? [] : [document]));
-  const { site, diagnostics } = resolveSite({
-    topologies: documents.filter((document): document is TopologyDocument => document.kind === "topology"),
-    intents: documents.filter((document): document is IntentDocument => document.kind === "intent"),
-    incomplete: [],
-    unread: false,
-  });
-  const wrong = [...loaded.flatMap((each) => each.diagnostics), ...diagnostics].filter(
-    ({ severity }) => severity === "error",
-  );
+function stateOf(texts: readonly string[], sources: SourceFile[]): State {
+  const first = sources.length;
+  const { site, diagnostics, files } = resolvedAt(first, texts);
+  sources.push(...files);
+  const wrong = diagnostics.filter(({ severity }) => severity === "error");
   if (site === undefined || wrong.length > 0) throw new Error(wrong.map(({ message }) => message).join("\n"));
   const network = compile(site);
-  const files = new Map(texts.map((_, index) => [`${index}.yaml`, from + index]));
-  return { evaluation: new Evaluation(network), names: namesOf(network), site, files };
+  const places = new Map(files.map(({ path }, index) => [path, first + index]));
+  return { evaluation: new Evaluation(network), names: namesOf(network), site, files: places };
 }

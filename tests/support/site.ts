@@ -18,8 +18,13 @@ export type ResolvedTexts = Resolved & {
 
 /** Loads and resolves texts; diagnostics of loading come first. */
 export function resolvedOf(...texts: readonly string[]): ResolvedTexts {
+  return resolvedAt(0, texts);
+}
+
+/** The same where other files come before: the first of these has that number. */
+export function resolvedAt(first: number, texts: readonly string[]): ResolvedTexts {
   const files = texts.map((text, index) => ({ path: `${index}.yaml`, text: withHeading(text) }));
-  const loaded = files.map((file, index) => loadDocument(file, index));
+  const loaded = files.map((file, index) => loadDocument(file, first + index));
   const documents = loaded.flatMap(({ document }) => (document === undefined ? [] : [document]));
   const topologies = documents.filter((document): document is TopologyDocument => document.kind === "topology");
   const intents = documents.filter((document): document is IntentDocument => document.kind === "intent");
@@ -29,7 +34,7 @@ export function resolvedOf(...texts: readonly string[]): ResolvedTexts {
     ...resolved,
     diagnostics: [...loaded.flatMap((file) => file.diagnostics), ...resolved.diagnostics],
     files,
-    textAt: ({ file, start, end }) => files[file]?.text.slice(start, end) ?? "",
+    textAt: ({ file, start, end }) => files[file - first]?.text.slice(start, end) ?? "",
   };
 }
 
