@@ -8,7 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
-import { type Evidence, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
+import { type Evidence, eachOnce, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
@@ -25,7 +25,7 @@ export function checkBlocked(assertion: ReachAssertion, { from, to }: EndPair, c
   if (shown === undefined) throw new Error(`no ends to judge in ${assertion.name.value}`);
   return {
     ...shown,
-    restsOn: onceEach(findings.flatMap(({ restsOn = [] }) => restsOn)),
+    restsOn: eachOnce(findings.flatMap(({ restsOn = [] }) => restsOn)),
     assumptions: [...new Set([...from, ...to].flatMap((end) => assumedOf(end, context)))],
     cells: findings.flatMap(({ cells = [] }) => cells),
   };
@@ -210,16 +210,6 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
 }
 
 /** What stopped these classes, each line once, in order. */
-function decidersOf(classes: readonly FateClass[], { names }: CheckContext): Evidence[] {
-  return onceEach(classes.map(({ fate, path }) => ({ origin: fate.origin, text: tellFate(fate, names, path) })));
-}
-
-function onceEach(evidence: readonly Evidence[]): Evidence[] {
-  const seen = new Set<string>();
-  return evidence.filter(({ origin: { span }, text }) => {
-    const key = `${span.file}:${span.start}:${span.end}:${text}`;
-    const isNew = !seen.has(key);
-    seen.add(key);
-    return isNew;
-  });
+function decidersOf(classes: readonly FateClass[], { names }: CheckContext): readonly Evidence[] {
+  return eachOnce(classes.map(({ fate, path }) => ({ origin: fate.origin, text: tellFate(fate, names, path) })));
 }

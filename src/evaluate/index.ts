@@ -8,5 +8,6 @@ export { settledStack } from "./holders.ts";
 export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export type { Disagreement } from "./replay.ts";
-export { runWitness, type WitnessStage } from "./witness-run.ts";
+export { runWitness } from "./witness-run.ts";
+export type { WitnessStage } from "./witness-stage.ts";
 export type { World, Worlds } from "./worlds.ts";

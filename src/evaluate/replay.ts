@@ -13,15 +13,15 @@ import {
   createSimulation,
   type Injection,
   type SegmentCrossing,
-  type Simulation,
   type SimulationOptions,
   type StackArrival,
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
 import { type Holder, type Holders, holdersOf, isOwned, stacksWithin } from "./holders.ts";
-import { formsOf, quotedFor } from "./quoted.ts";
-import { frameOfWitness, packetOfWitness } from "./witness-frame.ts";
+import { formsOf } from "./quoted.ts";
+import { packetOfWitness } from "./witness-frame.ts";
+import { sendStage } from "./witness-stage.ts";
 import type { World } from "./worlds.ts";
 
 /** A class whose witness met another fate in the simulator. */
@@ -86,31 +86,14 @@ function sendWitness(network: Network, world: World, claimed: FateClass, { targe
     learned: habit.learned === true,
     forgets: habit.forgets === true,
   });
-  const stacks = holdersOf(world.settled).stacks;
+  const { stacks } = holdersOf(world.settled);
   const forms: IpPacket[] = [];
   for (const earlier of claimed.before) {
-    const injection = send(simulation, stacks, earlier, { forms, answering: habit.answering ?? "all" });
+    const { answering = "all" } = habit;
+    const { injection } = sendStage(earlier, { simulation, stacks, forms, answering });
     forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
-  return send(simulation, stacks, claimed, { forms, answering: "all" });
-}
-
-function send(
-  simulation: Simulation,
-  stacks: Holders["stacks"],
-  { sentAt, witness }: { readonly sentAt: Id; readonly witness: FateClass["witness"] },
-  { forms, answering }: { readonly forms: readonly IpPacket[]; readonly answering: Answering },
-): Injection {
-  const quoted = quotedFor(packetOfWitness(witness).destination, forms);
-  return stacks.has(sentAt)
-    ? simulation.sendFrom(sentAt, packetOfWitness(witness, quoted), { ...boundTo(witness), answering })
-    : simulation.inject({ at: sentAt, frame: frameOfWitness(witness, quoted), answering });
-}
-
-/** The interface that a program names, for packets that stay on one link. */
-function boundTo({ names }: FateClass["witness"]): { readonly egress?: Id } {
-  const egress = names.find(([field]) => field === "egress")?.[1];
-  return egress === undefined ? {} : { egress };
+  return sendStage(claimed, { simulation, stacks, forms }).injection;
 }
 
 /** Addresses that nobody owns yet, as sent or as translated, are taken to exist: the proof must outlive the next host. */

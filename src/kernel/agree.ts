@@ -5,7 +5,7 @@
  */
 import type { Evaluation, World } from "../evaluate/index.ts";
 import { deviceOf, type Id, lastName } from "../network/index.ts";
-import type { Agreement, Dispute, Evidence } from "../result/index.ts";
+import { type Agreement, type Dispute, type Evidence, eachOnce } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
 import { type Answered, askExchange } from "./ask-exchange.ts";
 import { askPacket } from "./ask-packet.ts";
@@ -180,7 +180,7 @@ function all(tasks: readonly Task[], missing: readonly Evidence[]): readonly Res
 function agreementOf({ name, at }: KernelQuestion, answered: readonly Answered[]): Agreement {
   const answers = answered.flatMap((each) => each.answers);
   const disputes = answered.flatMap((each) => each.disputes);
-  const missing = onceEach(answered.flatMap((each) => each.missing));
+  const missing = eachOnce(answered.flatMap((each) => each.missing));
   const asked = answers.length + disputes.length;
   const texts = [...new Set(answers)];
   return {
@@ -204,11 +204,4 @@ function statusOf({ asked, disputes, missing }: Counts): Agreement["status"] {
   if (disputes > 0) return "differs";
   if (missing > 0) return asked > 0 ? "in-part" : "not-probed";
   return asked === 0 ? "asks-nothing" : "agrees";
-}
-
-function onceEach(missing: readonly Evidence[]): readonly Evidence[] {
-  const known = new Map(
-    missing.map((each) => [`${each.origin.span.file}:${each.origin.span.start}:${each.text}`, each]),
-  );
-  return [...known.values()];
 }

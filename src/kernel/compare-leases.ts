@@ -6,18 +6,16 @@ import { formatAddress, keyAddress } from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { type Binding, deviceOf, type Id } from "../network/index.ts";
 import type { Site } from "../site/index.ts";
-import type { KernelLease, KernelLeases } from "./take-leases.ts";
+import { type KernelLease, type KernelLeases, routesBy } from "./take-leases.ts";
 
 /** What a client was lent on the kernel; `site` names the server. */
 export function tellLease(lease: KernelLease | undefined, site: Site): string {
   if (lease === undefined) return NOTHING;
-  const { address, length, routers, resolvers, seconds, routes } = lease;
-  const [router] = routers;
-  const told = routes.length > 0 || router === undefined ? routes : [{ to: "0.0.0.0/0", via: router }];
+  const { address, length, resolvers, seconds } = lease;
   return lineOf({
     address: `${address}/${length}`,
     server: serverAt(lease.server, site),
-    routes: told,
+    routes: routesBy(lease),
     resolvers,
     seconds,
   });

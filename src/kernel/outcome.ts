@@ -23,26 +23,31 @@ export function tellOutcome({ end, refusal, dataFlowed, arrivals }: ProbeOutcome
 }
 
 /** A port that translation drew at random is told by its class (kernel fact 21). */
-function portClass(port: number): string {
+export function portClass(port: number): string {
   if (port < 512) return "below 512";
   return port < 1024 ? "below 1024" : "from 1024";
 }
 
+/** How a port is told. */
+type PortTelling = (port: number) => string | number;
+
+const asItIs: PortTelling = (port) => port;
+
 /** Packets that a kernel delivered anywhere, sorted, each once: `nothing arrives` where there was none. */
-export function tellArrivals(seen: readonly KernelArrival[]): string {
+export function tellArrivals(seen: readonly KernelArrival[], tellPort: PortTelling = asItIs): string {
   return listOf(
     seen.map(({ device, source, destination, protocol, ports, flags, icmp }) => {
-      const what = icmp === undefined ? transport(protocol, ports, flags) : `ICMP ${icmp[0]}/${icmp[1]}`;
+      const what = icmp === undefined ? transport(protocol, ports?.map(tellPort), flags) : `ICMP ${icmp[0]}/${icmp[1]}`;
       return `${deviceOf(device)} gets ${what} ${formatAddress(source)} to ${formatAddress(destination)}`;
     }),
   );
 }
 
 /** What the simulator delivered, in the same words. */
-export function tellInjection({ arrivals }: Injection): string {
+export function tellInjection({ arrivals }: Injection, tellPort: PortTelling = asItIs): string {
   return listOf(
     arrivals.flatMap(({ stack, packet: { source, destination, body } }) => {
-      const what = transportOf(body);
+      const what = transportOf(body, tellPort);
       const ends = `${formatAddress(source)} to ${formatAddress(destination)}`;
       return what === undefined ? [] : [`${deviceOf(stack)} gets ${what} ${ends}`];
     }),
@@ -51,12 +56,12 @@ export function tellInjection({ arrivals }: Injection): string {
 
 type Body = Injection["arrivals"][number]["packet"]["body"];
 
-function transportOf(body: Body): string | undefined {
+function transportOf(body: Body, tellPort: PortTelling): string | undefined {
   switch (body.kind) {
     case "tcp":
-      return transport(TCP, [body.sourcePort, body.destinationPort], body.flags);
+      return transport(TCP, [body.sourcePort, body.destinationPort].map(tellPort), body.flags);
     case "udp":
-      return transport(UDP, [body.sourcePort, body.destinationPort]);
+      return transport(UDP, [body.sourcePort, body.destinationPort].map(tellPort));
     case "icmp":
       return `ICMP ${body.type}/${body.code}`;
     default:
@@ -68,7 +73,7 @@ const TCP = 6;
 const UDP = 17;
 const FLAGS = ["FIN", "SYN", "RST", "PSH", "ACK"];
 
-function transport(protocol: number, ports: readonly [number, number] | undefined, flags = 0): string {
+function transport(protocol: number, ports: readonly (string | number)[] | undefined, flags = 0): string {
   const names = FLAGS.filter((_, bit) => (flags >> bit) & 1).join("+");
   return `${protocol === TCP ? `TCP ${names}` : "UDP"} ${ports?.join(">")}`;
 }

@@ -64,11 +64,14 @@ async function askAll(rack: Rack, site: string, clients: readonly ClientPlan[]):
   return leases;
 }
 
-/** The address, and the routes: those of option 121 in place of option 3 (RFC 3442). */
+/** The routes that a lease brings: those of option 121 in place of option 3 (RFC 3442). */
+export function routesBy({ routes, routers: [router] }: KernelLease): KernelLease["routes"] {
+  return routes.length > 0 || router === undefined ? routes : [{ to: "0.0.0.0/0", via: router }];
+}
+
+/** The address, and the routes. */
 function linesFor({ name, takesGateway }: ClientPlan, lease: KernelLease): readonly string[] {
-  const [router] = lease.routers;
-  const told = lease.routes.length > 0 || router === undefined ? lease.routes : [{ to: "0.0.0.0/0", via: router }];
-  const routes = told.filter(({ to }) => takesGateway || to !== "0.0.0.0/0");
+  const routes = routesBy(lease).filter(({ to }) => takesGateway || to !== "0.0.0.0/0");
   return [
     `addr add ${lease.address}/${lease.length} dev ${name}`,
     ...routes.map(({ to, via }) =>

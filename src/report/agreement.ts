@@ -2,9 +2,9 @@
  * What a kernel and the simulator said, as a person reads it: differences first, each with both ways side by side; then what
  * could not be asked, with what is missing for it; then what was answered alike, and a summary line.
  */
-import type { Agreement, AgreementStatus, Dispute, Evidence, KernelRun } from "../result/index.ts";
+import { type Agreement, type AgreementStatus, type Dispute, eachOnce, type KernelRun } from "../result/index.ts";
 import { renderEvidence } from "./terminal.ts";
-import { COLUMNS, type Ink, oneLine, visible, wrap } from "./text.ts";
+import { COLUMNS, type Ink, marked, oneLine, visible, wrap } from "./text.ts";
 
 const MARKS: { readonly [status in AgreementStatus]: string } = {
   differs: "≠ differs",
@@ -45,8 +45,7 @@ function inkOf(status: AgreementStatus, ink: Ink): (text: string) => string {
 }
 
 function headOf({ status, name }: Agreement, ink: Ink): string {
-  const text = wrap(name, MARK_WIDTH).slice(MARK_WIDTH);
-  return `${inkOf(status, ink)(MARKS[status].padEnd(MARK_WIDTH))}${text}`;
+  return marked(MARKS[status], MARK_WIDTH, name, inkOf(status, ink));
 }
 
 function answersOf({ answers }: Agreement): readonly string[] {
@@ -71,9 +70,7 @@ function missingOf({ missing }: Agreement): readonly string[] {
 
 /** The lines that ask for what cannot be shown here, each once. */
 function renderMissing({ agreements, sources, instead }: KernelRun, ink: Ink): readonly string[] {
-  const all = agreements.flatMap(({ missing }) => missing);
-  const keyOf = ({ origin: { span }, text }: Evidence): string => `${span.file}:${span.start}:${text}`;
-  const each = [...new Map(all.map((one) => [keyOf(one), one])).values()];
+  const each = eachOnce(agreements.flatMap(({ missing }) => missing));
   if (each.length === 0) return [];
   const more = each.length - MISSING_SHOWN;
   return [

@@ -12,7 +12,7 @@ import {
   tellDifference,
   tellEnds,
 } from "../result/index.ts";
-import { summaryOf, tellDecision } from "./comparison.ts";
+import { NO_COMPARISON, summaryOf, tellDecision } from "./comparison.ts";
 import { oneLine } from "./text.ts";
 
 /** The report of a comparison, ending in a newline. */
@@ -21,9 +21,7 @@ export function renderComparisonMarkdown(comparison: Comparison): string {
   const parts = [
     `## ${escaped(site)}: what changes in reach`,
     `${escaped(summaryOf(comparison))}, from ${code(sides.base)} to ${code(sides.head)}.`,
-    ...(fault === undefined
-      ? []
-      : ["**fault of dryrack, no comparison: please report this with both plans**", block(fault)]),
+    ...(fault === undefined ? [] : [`**${NO_COMPARISON}**`, block(fault)]),
     ...(differences.length === 0 ? [] : [tableOf(differences)]),
     ...differences.map((each) => detailsOf(each, sources)),
     ...replacements.map(({ old, successor, kept, lost }) =>

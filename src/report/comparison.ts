@@ -11,14 +11,16 @@ import {
   type Replacement,
   tellDifference,
 } from "../result/index.ts";
-import { renderEvidence, renderPacket, renderWay } from "./terminal.ts";
-import { type Ink, oneLine, wrap } from "./text.ts";
+import { renderEvidence, renderFault, renderPacket, renderWay } from "./terminal.ts";
+import { type Ink, marked, oneLine, wrap } from "./text.ts";
 
 const MARKS: { readonly [change in Change]: string } = {
   "newly-allowed": "+ newly allowed",
   "newly-forbidden": "- newly forbidden",
 };
 const MARK_WIDTH = 19;
+/** What a fault of the tool itself means. */
+export const NO_COMPARISON = "fault of dryrack, no comparison: please report this with both plans";
 
 /** The report of a comparison, ending in a newline. Diagnostics are not part of it. */
 export function renderComparison(comparison: Comparison, ink: Ink): string {
@@ -30,7 +32,7 @@ export function renderComparison(comparison: Comparison, ink: Ink): string {
     ...(undecided.length === 0
       ? []
       : [[ink.open("? undecided"), ...undecided.map((each) => wrap(each, 3))].join("\n")]),
-    ...(fault === undefined ? [] : [renderFault(fault, ink)]),
+    ...(fault === undefined ? [] : [renderFault(NO_COMPARISON, fault, ink)]),
     ink.strong(summaryOf(comparison)),
   ];
   return `${parts.join("\n\n")}\n`;
@@ -38,9 +40,9 @@ export function renderComparison(comparison: Comparison, ink: Ink): string {
 
 function renderDifference(difference: Difference, sources: readonly SourceFile[], ink: Ink): string {
   const { change, notes, decidedBy, witness, path } = difference;
-  const mark = (change === "newly-allowed" ? ink.bad : ink.open)(MARKS[change].padEnd(MARK_WIDTH));
+  const shade = change === "newly-allowed" ? ink.bad : ink.open;
   return [
-    `${mark}${wrap(tellDifference(difference), MARK_WIDTH).slice(MARK_WIDTH)}`,
+    marked(MARKS[change], MARK_WIDTH, tellDifference(difference), shade),
     ...notes.map((note) => wrap(note, 3)),
     ...decidedBy.map((each) => renderEvidence({ ...each, text: tellDecision(each) }, sources, ink, "")),
     ...(witness === undefined ? [] : renderPacket(witness)),
@@ -63,11 +65,6 @@ function renderReplacement(
     (lost.length === 0 ? ink.good : ink.bad)(wrap(head, 0)),
     ...lost.map(({ text, origin }) => renderEvidence({ origin, text: `lost: ${text}` }, sources, ink, "")),
   ].join("\n");
-}
-
-function renderFault(fault: string, ink: Ink): string {
-  const lines = fault.split("\n").map((line) => wrap(line, 3));
-  return [ink.bad("fault of dryrack, no comparison: please report this with both plans"), ...lines].join("\n");
 }
 
 /** One line that tells the whole comparison. */

@@ -13,7 +13,7 @@ import {
   type Verdict,
 } from "../result/index.ts";
 import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
-import { type Ink, oneLine, visible, wrap } from "./text.ts";
+import { type Ink, marked, oneLine, visible, wrap } from "./text.ts";
 
 const MARKS: { readonly [status in Status]: string } = {
   passed: "✓ kept",
@@ -24,6 +24,7 @@ const MARKS: { readonly [status in Status]: string } = {
 };
 const ORDER: readonly Status[] = ["failed", "vacuous", "undecided", "passed", "skipped"];
 const MARK_WIDTH = 13;
+const NO_VERDICT = "fault of dryrack, no verdict: please report this with the site";
 
 /** What a terminal report may show beyond the needful. */
 export type TerminalOptions = {
@@ -42,7 +43,7 @@ export function renderTerminal(run: Run, options: TerminalOptions): string {
     ...long.map((verdict) => renderVerdict(verdict, run, options)),
     ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
     ...(run.assumptions.length === 0 ? [] : [renderAssumptions(run.assumptions)]),
-    ...(run.fault === undefined ? [] : [renderFault(run.fault, options.ink)]),
+    ...(run.fault === undefined ? [] : [renderFault(NO_VERDICT, run.fault, options.ink)]),
     summaryOf(run, options.ink),
   ];
   return `${parts.join("\n\n")}\n`;
@@ -60,9 +61,7 @@ function inkOf(status: Status, ink: Ink): (text: string) => string {
 }
 
 function headOf(verdict: Verdict, ink: Ink): string {
-  const mark = MARKS[verdict.status].padEnd(MARK_WIDTH);
-  const text = wrap(verdict.name, MARK_WIDTH).slice(MARK_WIDTH);
-  return `${inkOf(verdict.status, ink)(mark)}${text}`;
+  return marked(MARKS[verdict.status], MARK_WIDTH, verdict.name, inkOf(verdict.status, ink));
 }
 
 function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): string {
@@ -123,9 +122,10 @@ function renderAssumptions(assumptions: readonly string[]): string {
   return ["this rests on:", ...assumptions.map((sentence) => wrap(sentence, 3))].join("\n");
 }
 
-function renderFault(fault: string, ink: Ink): string {
+/** A fault of the tool itself; `head` says what it means. */
+export function renderFault(head: string, fault: string, ink: Ink): string {
   const lines = fault.split("\n").map((line) => wrap(line, 3));
-  return [ink.bad("fault of dryrack, no verdict: please report this with the site"), ...lines].join("\n");
+  return [ink.bad(head), ...lines].join("\n");
 }
 
 /** One line that tells the whole run. */

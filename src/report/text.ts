@@ -38,6 +38,11 @@ export function wrap(text: string, indent: number, hang: number = indent): strin
   return [...lines, line].join("\n");
 }
 
+/** A mark in a column of its own, then words beside it. */
+export function marked(mark: string, width: number, text: string, ink: (text: string) => string): string {
+  return `${ink(mark.padEnd(width))}${wrap(text, width).slice(width)}`;
+}
+
 /** How words are set off: by colour on a terminal, not at all elsewhere. Colour never says what the words do not. */
 export type Ink = {
   /** Headlines. */

@@ -37,4 +37,4 @@ export {
 } from "./tell.ts";
 export { tellPath } from "./tell-path.ts";
 export type { Traced } from "./traced.ts";
-export type { Cell, Evidence, Packet, Status, Told, Verdict } from "./verdict.ts";
+export { type Cell, type Evidence, eachOnce, type Packet, type Status, type Told, type Verdict } from "./verdict.ts";

@@ -16,6 +16,17 @@ export type Evidence = {
   readonly text: string;
 };
 
+/** The same without what stands there twice: one line that did one thing. */
+export function eachOnce(evidence: readonly Evidence[]): readonly Evidence[] {
+  const seen = new Set<string>();
+  return evidence.filter(({ origin: { span }, text }) => {
+    const key = `${span.file}:${span.start}:${span.end}:${text}`;
+    const isNew = !seen.has(key);
+    seen.add(key);
+    return isNew;
+  });
+}
+
 /** One step of a way, as told to people. */
 export type Told = {
   /** Device where it happened. */

@@ -16,22 +16,15 @@ import {
   type Ranges,
 } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import {
-  buildKernelSite,
-  type KernelKind,
-  type KernelOutcome,
-  type KernelSite,
-  planKernel,
-  type Rack,
-} from "../../src/kernel/index.ts";
-import { deviceOf, type Network, type ProbeOutcome, type Settled } from "../../src/network/index.ts";
+import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
+import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
+import { deviceOf, type Network, type Settled } from "../../src/network/index.ts";
 import {
   createSimulation,
   type Injection,
   type ProbeRequest,
   type ProbeResult,
   type Simulation,
-  type StackArrival,
 } from "../../src/simulate/index.ts";
 import { describeIp, emitIp, type IpPacket } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
@@ -103,7 +96,7 @@ export class Judged {
     this.done = result;
     const { outcome } = result;
     const question = `${from} asks ${to} for ${service}`;
-    return this.#agree(question, outcomeText(seen, common.sourcePort), outcomeText(outcome, common.sourcePort));
+    return this.#agree(question, tellOutcome(seen, common.sourcePort), tellOutcome(outcome, common.sourcePort));
   }
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
@@ -116,20 +109,15 @@ export class Judged {
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
     const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
     this.done = injection;
-    const { arrivals } = injection;
     const { body } = packet;
     const asked = "destinationPort" in body ? [body.sourcePort, body.destinationPort] : [];
     const known = new Set([...this.#listening, ...asked]);
-    const told = seen.map(({ device, source, destination, protocol, ports, flags, icmp }) =>
-      packetText(
-        device,
-        source,
-        destination,
-        icmp === undefined ? transportText(known, protocol, ports, flags) : icmpText(icmp),
-      ),
+    const tellPort = (port: number): string | number => (known.has(port) ? port : portClass(port));
+    return this.#agree(
+      `${from} sends ${describeIp(packet)}`,
+      tellArrivals(seen, tellPort),
+      tellInjection(injection, tellPort),
     );
-    const expected = arrivals.flatMap((arrival) => arrivalText(known, arrival));
-    return this.#agree(`${from} sends ${describeIp(packet)}`, listText(told), listText(expected));
   }
 
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
@@ -247,65 +235,4 @@ function readService(text: string): ProbeRequest["service"] {
   if (!("protocol" in service) || service.protocol === undefined || port === undefined)
     throw new Error(`${text} is no service of one port`);
   return { protocol: service.protocol, port: Number(port) };
-}
-
-/** `answered`, `opens, then stalls`, `reset`, `silent`, `local error` or `refused 3/1 from A`, then where it arrived. */
-function outcomeText(
-  { end, refusal, dataFlowed, arrivals }: ProbeOutcome | KernelOutcome,
-  sourcePort?: number,
-): string {
-  const word = dataFlowed === false ? "opens, then stalls" : end.replace("-", " ");
-  const icmp = refusal === undefined ? "" : ` ${refusal.type}/${refusal.code} from ${formatAddress(refusal.from)}`;
-  const places = arrivals.map(({ device, source, destination, ports }) => {
-    const [from, to] = ports ?? [];
-    const sender = from === undefined || from === sourcePort ? "" : `:${portClass(from)}`;
-    return `${deviceOf(device)} sees ${formatAddress(source)}${sender} to ${formatAddress(destination)}${to === undefined ? "" : `:${to}`}`;
-  });
-  return [`${word}${icmp}`, ...new Set(places)].join("; ");
-}
-
-/** A port that translation drew at random is told by its class (kernel fact 21). */
-function portClass(port: number): string {
-  if (port < 512) return "below 512";
-  return port < 1024 ? "below 1024" : "from 1024";
-}
-
-function arrivalText(known: ReadonlySet<number>, { stack, packet }: StackArrival): readonly string[] {
-  const { body } = packet;
-  const text = (what: string): readonly string[] => [packetText(stack, packet.source, packet.destination, what)];
-  switch (body.kind) {
-    case "tcp":
-      return text(transportText(known, 6, [body.sourcePort, body.destinationPort], body.flags));
-    case "udp":
-      return text(transportText(known, 17, [body.sourcePort, body.destinationPort]));
-    case "icmp":
-      return text(icmpText([body.type, body.code]));
-    default:
-      return [];
-  }
-}
-
-function packetText(device: string, source: Address, destination: Address, what: string): string {
-  return `${deviceOf(device)} gets ${what} ${formatAddress(source)} to ${formatAddress(destination)}`;
-}
-
-const FLAGS = ["FIN", "SYN", "RST", "PSH", "ACK"];
-
-/** `known`: ports that nobody drew. */
-function transportText(
-  known: ReadonlySet<number>,
-  protocol: number,
-  ports: readonly [number, number] | undefined,
-  flags = 0,
-): string {
-  const names = FLAGS.filter((_, bit) => (flags >> bit) & 1).join("+");
-  return `${protocol === 6 ? `TCP ${names}` : "UDP"} ${ports?.map((port) => (known.has(port) ? port : portClass(port))).join(">")}`;
-}
-
-function icmpText([type, code]: readonly [number, number]): string {
-  return `ICMP ${type}/${code}`;
-}
-
-function listText(lines: readonly string[]): string {
-  return [...new Set(lines)].toSorted().join("; ") || "nothing arrives";
 }
