@@ -5,18 +5,19 @@
  */
 import { addressKey, formatService, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { ReachAssertion } from "../document/index.ts";
+import type { List } from "../document/index.ts";
 import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
 import { type Evidence, eachOnce, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstOf } from "./context.ts";
+import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
-export function checkBlocked(assertion: ReachAssertion, { from, to }: EndPair, context: CheckContext): Finding {
+export function checkBlocked(assertion: Demand, { from, to }: EndPair, context: CheckContext): Finding {
   const findings = from.flatMap((one) =>
     to.map((other) => blockedBetween({ assertion, from: one, to: other, context })),
   );
@@ -48,8 +49,8 @@ function assumedOf(end: End, { evaluation }: CheckContext): string[] {
 
 /** One pair of ends under question. */
 export type Asked = {
-  /** The assertion. */
-  readonly assertion: ReachAssertion;
+  /** What is demanded. */
+  readonly assertion: Demand;
   /** Who begins. */
   readonly from: End;
   /** Who is meant. */
@@ -62,8 +63,18 @@ function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
   const empty = emptyEnd(from, to, asked.context.evaluation.network);
   const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
-  const services = assertion.service?.value.map((service) => formatService(service.value)).join(", ") ?? "every packet";
-  return { ...finding, cells: [{ from: from.label, to: to.label, service: services, status: finding.status }] };
+  const cell = { from: from.label, to: to.label, service: questioned(assertion), status: finding.status };
+  return { ...finding, cells: [cell] };
+}
+
+/** The packets under question, in words. */
+function questioned({ service, permitted }: Demand): string {
+  if (service !== undefined) return servicesText(service);
+  return permitted === undefined ? "every packet" : `all but ${servicesText(permitted)}`;
+}
+
+function servicesText({ value }: List<Service>): string {
+  return value.map((service) => formatService(service.value)).join(", ");
 }
 
 /** One proof a world; `limit` is set when there are more worlds. */
@@ -82,6 +93,7 @@ export function proofsOf({ assertion, from, to, context: { evaluation } }: Asked
     ...startOf(from, network),
     packets: packetsOf(assertion, from),
     target: targetOf(to, network),
+    ...(assertion.permitted === undefined ? {} : { permitted: permittedOf(assertion.permitted) }),
   };
   const proofs = worlds.map((world) => [world, evaluation.prove(world, question)] as const);
   return limit === undefined ? { proofs } : { proofs, limit };
@@ -89,7 +101,7 @@ export function proofsOf({ assertion, from, to, context: { evaluation } }: Asked
 
 // -- which packets -----------------------------------------------------------------------------------------------
 
-function packetsOf(assertion: ReachAssertion, from: End): Alternatives {
+function packetsOf(assertion: Demand, from: End): Alternatives {
   const origin: Origin = { by: "written", span: assertion.span };
   const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
   const sources: Match = within === undefined ? [] : [{ field: "source", within, origin }];
@@ -98,6 +110,10 @@ function packetsOf(assertion: ReachAssertion, from: End): Alternatives {
     ...sources,
     ...conditionsOf(value, { by: "written", span }),
   ]);
+}
+
+function permittedOf(services: List<Service>): Alternatives {
+  return services.value.map(({ value, span }) => conditionsOf(value, { by: "written", span }));
 }
 
 /** The packets of a service as conditions. */
@@ -134,15 +150,17 @@ function judge(found: Proofs, asked: Asked): Finding {
     : undecidedFinding({ note: cut.unknown, origin: cut.origin }, asked);
 }
 
-function breachFinding(breach: FateClass, world: World, { from, to, context }: Asked): Finding {
+function breachFinding(breach: FateClass, world: World, { assertion, from, to, context }: Asked): Finding {
   const packet = packetOf(breach.witness, breach.sentAt, breach.before);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
   const fate = tellFate(breach.fate, context.names, breach.path);
+  const { permitted } = assertion;
+  const besides = permitted === undefined ? "" : `besides ${servicesText(permitted)}, `;
   return {
     status: "failed",
     by: "proof",
-    headline: `a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
+    headline: `${besides}a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
     decidedBy: blameFor({ reached: breach, isFromOne: isOneHost(from), settled: world.settled }, context),
     witness: packet,
     picks,

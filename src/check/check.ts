@@ -2,16 +2,15 @@
  * Judges the assertions of one file on one network, in document order.
  */
 import type { Diagnostic } from "../diagnose/index.ts";
-import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
+import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
 import { namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { adviceFor } from "./advice.ts";
-import { checkBlocked } from "./blocked.ts";
-import { checkExchange } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
-import { type EndPair, resolveEnds } from "./ends.ts";
+import { endFaults } from "./ends.ts";
 import { checkLease } from "./lease.ts";
 import { placesOf } from "./places.ts";
+import { checkPolicy, checkReach } from "./reach.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
 
@@ -43,14 +42,16 @@ export type CheckResult = {
 export function checkAssertions(request: CheckRequest): CheckResult {
   const { evaluation, document, file, site } = request;
   const { network } = evaluation;
-  const resolved = document.assertions.map((assertion) => ({ assertion, ...endsOf(assertion, request) }));
-  const diagnostics = resolved.flatMap((each) => [...each.diagnostics, ...unknownReferences(each.assertion, network)]);
+  const diagnostics = document.assertions.flatMap((assertion) => [
+    ...endFaults(assertion, evaluation),
+    ...unknownReferences(assertion, network),
+  ]);
   if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { verdicts: [], diagnostics };
   const context: CheckContext = { evaluation, names: namesOf(network), site, file };
   const verdicts: Verdict[] = [];
-  for (const { assertion, from, to } of resolved) {
+  for (const assertion of document.assertions) {
     const skip = isSkipped(assertion, request, verdicts);
-    verdicts.push(verdictOf(assertion, skip ? SKIPPED : judge(assertion, { from, to }, context), context));
+    verdicts.push(verdictOf(assertion, skip ? SKIPPED : judge(assertion, context), context));
   }
   return { verdicts, diagnostics };
 }
@@ -62,31 +63,17 @@ function isSkipped(assertion: Assertion, { only, bail }: CheckRequest, before: r
   return bail === true && before.some((verdict) => verdict.status !== "passed" && verdict.status !== "skipped");
 }
 
-function endsOf(
-  assertion: Assertion,
-  { evaluation }: CheckRequest,
-): EndPair & { readonly diagnostics: readonly Diagnostic[] } {
-  if (assertion.kind !== "reach") return { from: [], to: [], diagnostics: [] };
-  const from = resolveEnds(assertion.from, evaluation);
-  const to = resolveEnds(assertion.to, evaluation);
-  return { from: from.ends, to: to.ends, diagnostics: [...from.diagnostics, ...to.diagnostics] };
-}
-
-function judge(assertion: Assertion, ends: EndPair, context: CheckContext): Finding {
+function judge(assertion: Assertion, context: CheckContext): Finding {
   switch (assertion.kind) {
     case "reach":
-      return judgeReach(assertion, ends, context);
+      return checkReach(assertion, context);
+    case "policy":
+      return checkPolicy(assertion, context);
     case "lease":
       return checkLease(assertion, context);
     case "segment":
       return checkSegment(assertion, context);
   }
-}
-
-function judgeReach(assertion: ReachAssertion, ends: EndPair, context: CheckContext): Finding {
-  return assertion.expect.value === "blocked"
-    ? checkBlocked(assertion, ends, context)
-    : checkExchange(assertion, ends, context);
 }
 
 function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {

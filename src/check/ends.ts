@@ -14,9 +14,10 @@ import {
   rangesContain,
 } from "../address/index.ts";
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
-import type { List, Target } from "../document/index.ts";
+import type { Assertion, List, Target } from "../document/index.ts";
 import { directoryOf, type Evaluation, homesOf } from "../evaluate/index.ts";
 import { type Group, type Id, idOf, type Network } from "../network/index.ts";
+import { endListsOf } from "./demands.ts";
 
 /** One end of an assertion. */
 export type End = {
@@ -66,6 +67,11 @@ export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends
     else ends.push(...endsOf(group, nameOf(value), span, evaluation));
   }
   return { ends, diagnostics };
+}
+
+/** What is wrong with the names of the ends that an assertion lists. */
+export function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagnostic[] {
+  return endListsOf(assertion).flatMap((ends) => resolveEnds(ends, evaluation).diagnostics);
 }
 
 function nameOf(target: Exclude<Target, { readonly by: "addresses" }>): string {

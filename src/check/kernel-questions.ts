@@ -4,7 +4,7 @@
  */
 import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from "../address/index.ts";
 import type { Diagnostic } from "../diagnose/index.ts";
-import type { Assertion, AssertionsDocument, ReachAssertion } from "../document/index.ts";
+import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import { type ConfirmedProof, type Evaluation, guestLinksOf, targetOf, type World } from "../evaluate/index.ts";
 import type { KernelExchange, KernelPacket, KernelQuestion } from "../kernel/index.ts";
 import type { FateClass } from "../network/index.ts";
@@ -12,7 +12,8 @@ import { namesOf, oneLine, packetOf } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import { proofsOf } from "./blocked.ts";
 import { questionsOf } from "./connects.ts";
-import { resolveEnds } from "./ends.ts";
+import { allDemandsOf, type Demand } from "./demands.ts";
+import { endFaults, resolveEnds } from "./ends.ts";
 import { addressesFor, requestsTo } from "./exchange.ts";
 import { waitingLegs } from "./lease.ts";
 import { headOf, type Question } from "./question.ts";
@@ -32,11 +33,6 @@ export function kernelQuestions(
   return { diagnostics, asked: isWrong ? [] : document.assertions.map((each) => askedBy(each, evaluation)) };
 }
 
-function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagnostic[] {
-  if (assertion.kind !== "reach") return [];
-  return [assertion.from, assertion.to].flatMap((end) => resolveEnds(end, evaluation).diagnostics);
-}
-
 function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
   const head = { name: assertion.name.value, at: assertion.span };
   const nothing = { ...head, exchanges: [], leases: [], packets: [] };
@@ -46,13 +42,20 @@ function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
     case "lease":
       return { ...nothing, leases: waitingLegs(evaluation.network, assertion.lease.client.value).map(({ id }) => id) };
     case "reach":
-      return assertion.expect.value === "blocked"
-        ? { ...nothing, packets: packetsOf(assertion, evaluation) }
-        : { ...nothing, exchanges: exchangesOf(assertion, evaluation) };
+    case "policy": {
+      const demands = allDemandsOf(assertion);
+      const proved = demands.filter(({ expect }) => expect.value === "blocked");
+      const exchanged = demands.filter(({ expect }) => expect.value !== "blocked");
+      return {
+        ...nothing,
+        packets: proved.flatMap((demand) => packetsOf(demand, evaluation)),
+        exchanges: exchanged.flatMap((demand) => exchangesOf(demand, evaluation)),
+      };
+    }
   }
 }
 
-function exchangesOf(assertion: ReachAssertion, evaluation: Evaluation): readonly KernelExchange[] {
+function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly KernelExchange[] {
   const ends = {
     from: resolveEnds(assertion.from, evaluation).ends,
     to: resolveEnds(assertion.to, evaluation).ends,
@@ -77,7 +80,7 @@ function requestsIn(world: World, { source, destination, service }: Question, ev
 /** So many classes of a proof are looked at: those that get through and the nearest first. */
 const MOST_CLASSES = 12;
 
-function packetsOf(assertion: ReachAssertion, evaluation: Evaluation): readonly KernelPacket[] {
+function packetsOf(assertion: Demand, evaluation: Evaluation): readonly KernelPacket[] {
   const { network } = evaluation;
   const context = { evaluation, names: namesOf(network), site: "", file: "" };
   const targets = resolveEnds(assertion.to, evaluation).ends;
@@ -98,9 +101,9 @@ function packetsOf(assertion: ReachAssertion, evaluation: Evaluation): readonly 
   );
 }
 
-function classesOf({ reached, nearest, stopped }: ConfirmedProof): readonly FateClass[] {
+function classesOf({ reached, permitted, nearest, stopped }: ConfirmedProof): readonly FateClass[] {
   const first = nearest === undefined ? [] : [nearest];
-  return [...new Set([...reached, ...first, ...stopped])]
+  return [...new Set([...reached, ...permitted, ...first, ...stopped])]
     .filter(({ fate }) => fate.end !== "unknown")
     .slice(0, MOST_CLASSES);
 }

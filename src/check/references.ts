@@ -10,6 +10,8 @@ export function unknownReferences(assertion: Assertion, network: Network): Diagn
   switch (assertion.kind) {
     case "reach":
       return wayReferences(assertion, network);
+    case "policy":
+      return [];
     case "lease":
       return leaseReferences(assertion, network);
     case "segment":

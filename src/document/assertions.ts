@@ -16,7 +16,7 @@ export type AssertionsDocument = {
 };
 
 /** One assertion. */
-export type Assertion = ReachAssertion | LeaseAssertion | SegmentAssertion;
+export type Assertion = ReachAssertion | PolicyAssertion | LeaseAssertion | SegmentAssertion;
 
 /** What every assertion has. */
 export type AssertionHead = {
@@ -36,10 +36,10 @@ export type ReachAssertion = AssertionHead & {
   readonly from: List<Target>;
   /** Who is meant; an assertion over several holds for each. */
   readonly to: List<Target>;
-  /** Which services. Not written: every packet for `blocked`, ICMP echo for `connects` and `arrives`. */
+  /** Which services; always there with `only`. Not written: every packet for `blocked`, else ICMP echo. */
   readonly service?: List<Service>;
-  /** What must come of it. */
-  readonly expect: Located<"connects" | "arrives" | "blocked">;
+  /** What must come of it; `only`: these services and no others. */
+  readonly expect: Located<"connects" | "arrives" | "blocked" | "only">;
   /** Whether a router may or must lie on the way. */
   readonly routed?: Located<"never" | "always">;
   /** Devices that every path must pass. */
@@ -49,6 +49,55 @@ export type ReachAssertion = AssertionHead & {
   /** `cut-off`: a pass because the source cannot reach anything counts as a pass. */
   readonly evenIf?: Located<"cut-off">;
 };
+
+/** Who may speak to whom: every cell of a table, those that nobody wrote included. */
+export type PolicyAssertion = AssertionHead & {
+  /** Tells the kinds of assertions apart. */
+  readonly kind: "policy";
+  /** The table. */
+  readonly policy: {
+    /** The whole mapping. */
+    readonly span: Span;
+    /** Rows: who begins. */
+    readonly from: List<Target>;
+    /** Columns: who is meant. */
+    readonly to: List<Target>;
+    /** What is open, by row. */
+    readonly open: readonly PolicyRow[];
+  };
+};
+
+/** What is open to one of those who begin. */
+export type PolicyRow = {
+  /** The row. */
+  readonly from: Located<Target>;
+  /** Its cells that were written, in document order. */
+  readonly cells: readonly PolicyCell[];
+};
+
+/** What is open between two ends. */
+export type PolicyCell = {
+  /** The column. */
+  readonly to: Located<Target>;
+  /** Exactly these; a word stands alone. */
+  readonly open: List<Opening>;
+};
+
+/**
+ * What a cell may hold: a service; `anything`: an echo works, and nothing is forbidden; `nothing`: all is blocked;
+ * `unjudged`: nothing is asked.
+ */
+export type Opening =
+  | {
+      /** One of those that are open. */
+      readonly by: "service";
+      /** It. */
+      readonly service: Service;
+    }
+  | {
+      /** The word. */
+      readonly by: "anything" | "nothing" | "unjudged";
+    };
 
 /** What a client is leased. */
 export type LeaseAssertion = AssertionHead & {

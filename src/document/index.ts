@@ -25,6 +25,7 @@ export type { LoadedDocument, LoadedFile } from "./load.ts";
 export { loadDocument } from "./load.ts";
 export type { JsonSchema } from "./shape.ts";
 export type { DocumentKind } from "./table-header.ts";
+export { isSameTarget } from "./table-policy.ts";
 export type { TableLine } from "./tables.ts";
 export { keyTable } from "./tables.ts";
 export type * from "./topology.ts";

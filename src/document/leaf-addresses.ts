@@ -275,14 +275,17 @@ export const hardwareChoice: Shape<Located<HardwareChoice>> = leaf<HardwareChoic
   words: [{ word: "private", says: "an address the client makes up, which no reservation matches" }],
 });
 
+/** Reads a service. */
+export function parseServiceText(text: string): Service | Problem {
+  const found = parseService(text);
+  if (!("problem" in found)) return found;
+  const help = found.nearest === undefined ? undefined : `write \`${found.nearest}\``;
+  return { refuse: "bad-service", message: shorten(found.problem), help };
+}
+
 /** A service. */
 export const service: Shape<Located<Service>> = leaf<Service>({
   says: "a service such as `tcp/443`",
-  parse(text) {
-    const found = parseService(text);
-    if (!("problem" in found)) return found;
-    const help = found.nearest === undefined ? undefined : `write \`${found.nearest}\``;
-    return { refuse: "bad-service", message: shorten(found.problem), help };
-  },
+  parse: parseServiceText,
   schema: TEXT,
 });

@@ -1,8 +1,16 @@
 /**
- * The key table of the assertions kind. One assertion is of one kind, told by its keys: `from` and `to`, `lease`, or `segment`.
+ * The key table of the assertions kind. One assertion is of one kind, told by its keys: `from` and `to`, `policy`, `lease`,
+ * or `segment`.
  */
 import type { Span } from "../diagnose/index.ts";
-import type { Assertion, AssertionsDocument, LeaseAssertion, ReachAssertion, SegmentAssertion } from "./assertions.ts";
+import type {
+  Assertion,
+  AssertionsDocument,
+  LeaseAssertion,
+  PolicyAssertion,
+  ReachAssertion,
+  SegmentAssertion,
+} from "./assertions.ts";
 import type { Findings } from "./findings.ts";
 import {
   addressOrName,
@@ -21,6 +29,7 @@ import { list, sequence } from "./shape-collection.ts";
 import { defaulted, optional, record, required } from "./shape-record.ts";
 import { reportTwice } from "./table-filter.ts";
 import { type Header, header } from "./table-header.ts";
+import { policy } from "./table-policy.ts";
 import type { AddressOrName, List, Located, Target } from "./values.ts";
 
 type Lease = LeaseAssertion["lease"];
@@ -110,6 +119,7 @@ type Written = {
   readonly through?: List<string>;
   readonly avoids?: List<string>;
   readonly evenIf?: Located<"cut-off">;
+  readonly policy?: PolicyAssertion["policy"];
   readonly lease?: Lease;
   readonly segment?: Segment;
 };
@@ -138,7 +148,8 @@ const written: Shape<Written> = record<Written>({
     }),
     service: optional("service", list(service, "a service such as `tcp/445`, or a list of them", 1), {
       says: "Which services; of several, each on its own.",
-      default: "every packet with `expect: blocked`, else `icmp/echo-request` and its IPv6 like",
+      default:
+        "every packet with `expect: blocked`, else `icmp/echo-request` and its IPv6 like; needed with `expect: only`",
       example: "tcp/445",
     }),
     expect: optional(
@@ -147,6 +158,7 @@ const written: Shape<Written> = record<Written>({
         connects: "a whole exchange works: the request arrives, the answer comes back, data flows",
         arrives: "the request reaches the far end; nothing is said of the answer",
         blocked: "no packet that the source begins arrives, whatever it writes into it",
+        only: "these services connect, and no other packet arrives; errors about theirs may",
       }),
       { says: "What must come of it.", default: "needed with `from` and `to`", example: "blocked" },
     ),
@@ -169,6 +181,11 @@ const written: Shape<Written> = record<Written>({
       says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
       default: "a pass because the source is cut off fails as vacuous",
       example: "cut-off",
+    }),
+    policy: optional("policy", policy, {
+      says: "Who may speak to whom, as a table; every cell that nobody wrote is blocked. Instead of `from` and `to`.",
+      default: "this is no table",
+      example: "{ from: [crew, visitors], to: [management, edge], open: { crew: { edge: udp/53 } } }",
     }),
     lease: optional("lease", lease, {
       says: "What a client is given by DHCP; instead of `from` and `to`.",
@@ -194,20 +211,26 @@ const REACH_KEYS = [
   ["even-if", "evenIf"],
 ] as const;
 
+/** Keys that make an assertion something else than one with `from` and `to`. */
+const OTHER_KINDS = ["policy", "lease", "segment"] as const;
+
 function assertionOf(found: Written, aside: Aside): Assertion | undefined {
   const { findings } = aside;
-  const head = { name: found.name, span: found.span, ...(found.note === undefined ? {} : { note: found.note }) };
-  if (found.lease !== undefined && found.segment !== undefined)
-    return conflict("segment", "lease", found.segment.span, findings);
-  const other = found.lease === undefined ? "segment" : "lease";
-  const settled = found.lease ?? found.segment;
-  if (settled === undefined) return reachOf(found, aside);
+  const [kind, second] = OTHER_KINDS.filter((key) => found[key] !== undefined);
+  if (kind === undefined) return reachOf(found, aside);
+  if (second !== undefined) return conflict(second, kind, found[second]?.span ?? found.span, findings);
   for (const [key, field] of REACH_KEYS) {
     const value = found[field];
-    if (value !== undefined) return conflict(key, other, value.span, findings);
+    if (value !== undefined) return conflict(key, kind, value.span, findings);
   }
-  if (found.lease !== undefined) return { kind: "lease", ...head, lease: found.lease };
-  return found.segment === undefined ? undefined : { kind: "segment", ...head, segment: found.segment };
+  return settledOf(found);
+}
+
+function settledOf({ name, note, span, policy: table, lease: leased, segment: ports }: Written): Assertion | undefined {
+  const head = { name, span, ...(note === undefined ? {} : { note }) };
+  if (table !== undefined) return { kind: "policy", ...head, policy: table };
+  if (leased !== undefined) return { kind: "lease", ...head, lease: leased };
+  return ports === undefined ? undefined : { kind: "segment", ...head, segment: ports };
 }
 
 function conflict(key: string, other: string, span: Span, findings: Findings): undefined {
@@ -217,8 +240,9 @@ function conflict(key: string, other: string, span: Span, findings: Findings): u
 }
 
 function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
-  const { from, to, expect, lease: _lease, segment: _segment, evenIf, ...rest } = found;
+  const { from, to, expect, policy: _policy, lease: _lease, segment: _segment, evenIf, ...rest } = found;
   if (from === undefined || to === undefined || expect === undefined) return incomplete(found, aside);
+  if (expect.value === "only" && rest.service === undefined) return withoutServices(expect.span, aside);
   const isBlocked = expect.value === "blocked";
   const { routed, through, avoids } = rest;
   const without = isBlocked ? { routed, through, avoids } : { "even-if": evenIf };
@@ -231,6 +255,13 @@ function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
   return { kind: "reach", ...rest, from, to, expect, ...(evenIf === undefined ? {} : { evenIf }) };
 }
 
+function withoutServices(span: Span, { findings, clean }: Aside): undefined {
+  if (!clean) return;
+  findings.report("missing-key", span, "`expect: only` lacks the key `service`", {
+    help: "list the services that are open; where none is, write `expect: blocked`",
+  });
+}
+
 function incomplete(found: Written, { findings, clean }: Aside): undefined {
   if (!clean) return;
   const missing = (["from", "to", "expect"] as const).filter((key) => found[key] === undefined);
@@ -238,7 +269,7 @@ function incomplete(found: Written, { findings, clean }: Aside): undefined {
   const message = missingAll
     ? `the assertion \`${found.name.value}\` asks nothing`
     : `the assertion \`${found.name.value}\` lacks the key \`${missing.join("`, `")}\``;
-  const notes = ["an assertion has `from`, `to` and `expect`, or `lease`, or `segment`"];
+  const notes = ["an assertion has `from`, `to` and `expect`, or `policy`, `lease`, or `segment`"];
   findings.report("missing-key", found.name.span, message, { notes });
 }
 

@@ -54,6 +54,7 @@ function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
   const undecided = first.undecided ?? second.undecided;
   return {
     reached: [...first.reached, ...second.reached],
+    permitted: [...first.permitted, ...second.permitted],
     stopped: [...first.stopped, ...second.stopped],
     ...(nearest === undefined ? {} : { nearest }),
     ...(undecided === undefined ? {} : { undecided }),

@@ -39,7 +39,9 @@ export function replay(
   proof: Proof,
   target: Target,
 ): { readonly disagreements: readonly Disagreement[]; readonly replayed: number } {
-  const classes = [...proof.reached, ...proof.stopped].filter((each) => each.fate.end !== "unknown");
+  const classes = [...proof.reached, ...proof.permitted, ...proof.stopped].filter(
+    (each) => each.fate.end !== "unknown",
+  );
   const aim = aimAt(world.settled, target);
   const disagreements = classes.flatMap((claimed) => {
     // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
@@ -153,13 +155,13 @@ function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
 }
 
 /** One copy of what is sent to all ends while another reaches the target, and a class of its own says so. */
-function isShared({ witness, sentAt, before }: FateClass, { reached }: Proof): boolean {
+function isShared({ witness, sentAt, before }: FateClass, { reached, permitted }: Proof): boolean {
   const numbers = new Map(witness.numbers);
   const fits = (condition: Condition): boolean => {
     const value = "within" in condition ? numbers.get(condition.field) : undefined;
     return value === undefined || !("within" in condition) || rangesContain(condition.within, value);
   };
-  return reached.some(
+  return [...reached, ...permitted].some(
     (other) =>
       other.sentAt === sentAt &&
       other.before.length === 0 &&

@@ -20,6 +20,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
     reached: tellAllReached(reached, walk, choosing),
+    permitted: tellAllReached(walk.permitted.all(), walk, choosing),
     stopped: stopped.map(({ told }) => told),
     ...(nearest === undefined ? {} : { nearest: nearest.told }),
     ...(undecided === undefined ? {} : { undecided }),

@@ -5,8 +5,17 @@
  * own behind those of the packet: every tracker on the way narrows them to what it knows.
  */
 import type { Ranges } from "../address/index.ts";
-import { DESTINATION, DESTINATION_PORT, ICMP_TYPE, NUMBER_FIELDS, PROTOCOL, SOURCE, SOURCE_PORT } from "./fields.ts";
-import { type Flow, moved, narrowed, rewritten, type Sight, shift, sightOf, widened } from "./flow.ts";
+import {
+  DESTINATION,
+  DESTINATION_PORT,
+  ICMP_CODE,
+  ICMP_TYPE,
+  NUMBER_FIELDS,
+  PROTOCOL,
+  SOURCE,
+  SOURCE_PORT,
+} from "./fields.ts";
+import { type Flow, moved, narrowed, rewritten, type Sight, shift, sightOf, type Test, widened } from "./flow.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
   answering,
@@ -39,6 +48,31 @@ const QUOTED = [PROTOCOL, SOURCE, SOURCE_PORT, DESTINATION_PORT, ICMP_TYPE];
 /** The field of a packet that one behind them is like. */
 export function meaningOf(place: number): number {
   return QUOTED[place - NUMBER_FIELDS.length] ?? place;
+}
+
+/** What may come to a target: packets that pass the tests of one list; of errors those that pass one of the others. */
+export type Permitted = {
+  /** Tests of the packets themselves. */
+  readonly packets: readonly Test[];
+  /** Tests of errors: about answers to such packets, and about the packets themselves. */
+  readonly errors: readonly (readonly Test[])[];
+};
+
+/**
+ * What may come to these addresses. An error belongs to the connection that it is about: its quoted fields are those of the
+ * answer to the quoted packet, a packet of the connection's way there or, turned round, of its way back. Codes are not kept.
+ */
+export function permittedBy(packets: readonly Test[], target: Ranges): Permitted {
+  const quoted = (field: number): number => NUMBER_FIELDS.length + QUOTED.indexOf(field);
+  const about = (turned: boolean): readonly Test[] =>
+    packets.flatMap((test): Test[] => {
+      if (test.kind === "name") return [test];
+      const field = turned && test.field === DESTINATION_PORT ? SOURCE_PORT : test.field;
+      if (QUOTED.includes(field)) return [{ ...test, field: quoted(field) }];
+      return field === ICMP_CODE ? [] : [test];
+    });
+  const toTarget: Test = { kind: "number", field: quoted(SOURCE), within: target };
+  return { packets, errors: [about(false), [...about(true), toTarget]] };
 }
 
 /** Tells the type that an answer has from that of its query. */

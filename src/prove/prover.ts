@@ -7,6 +7,8 @@ import { answerOf } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
 import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
 import { flowsOf } from "./box.ts";
+import { testsOf } from "./flow.ts";
+import { permittedBy } from "./followers.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
@@ -52,6 +54,7 @@ export class Prover {
       reaches: this.#reaches,
       meter: new Meter(question.limitSteps ?? STEP_LIMIT),
       aim,
+      permitted: (question.permitted ?? []).map((match) => permittedBy(testsOf(match), aim.addresses)),
       destinations,
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),

@@ -14,6 +14,8 @@ export type Question = {
   readonly senders: readonly Party[];
   /** What may be sent: services, families, sources; `[[]]` for every packet. */
   readonly packets: Alternatives;
+  /** Packets that may get there, as they are where they get there; so may errors about them. Default: none. */
+  readonly permitted?: Alternatives;
   /** Where a packet must not, or shall, get to. */
   readonly target: Target;
   /** Steps of work after which the answer is `undecided`. Default: `STEP_LIMIT`. */
@@ -47,6 +49,8 @@ export type Target = {
 export type Proof = {
   /** The packets that reach the target, merged by where and by what they reach it; empty: none does. */
   readonly reached: readonly FateClass[];
+  /** The packets that reach the target and may, merged likewise. */
+  readonly permitted: readonly FateClass[];
   /** What became of the other packets that were on their way to the target, merged by what decided. */
   readonly stopped: readonly FateClass[];
   /**

@@ -13,8 +13,8 @@ import type { Aim } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
-import { covers, type Flow, narrowed } from "./flow.ts";
-import { followers } from "./followers.ts";
+import { covers, cut, type Flow, narrowed } from "./flow.ts";
+import { followers, type Permitted } from "./followers.ts";
 import type { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
@@ -33,6 +33,8 @@ export type Ground = {
   readonly meter: Meter;
   /** The target. */
   readonly aim: Aim;
+  /** What may come to the target. */
+  readonly permitted: readonly Permitted[];
   /** Destinations of packets that can come to the target; a connection that leads elsewhere is not followed. */
   readonly destinations: Ranges;
   /** Fields that anything looks at. */
@@ -62,6 +64,8 @@ export class Walk {
   readonly ground: Ground;
   /** Packets that reach the target. */
   readonly reached: Classes = new Classes();
+  /** Packets that reach the target, and may. */
+  readonly permitted: Classes = new Classes();
   /** Packets that end elsewhere. */
   readonly stopped: Classes = new Classes();
   /** Parts that were looked at. */
@@ -164,9 +168,32 @@ export class Walk {
 
   /** Packets reach the target; where they end up does not matter from here on. */
   arrive<Kind extends Ending>(passage: Kind, fate: Fate): Kind {
-    if (passage.doubt !== undefined) this.doubt ??= passage.counts ? passage.doubt : undefined;
-    else if (passage.counts && !passage.arrived) this.reached.add(fate, endedOf(passage), NUMBER_FIELDS.length);
+    if (passage.counts && !passage.arrived) {
+      for (const flow of this.#notPermitted(passage, fate)) this.#breach({ ...passage, flow }, fate);
+    }
     return { ...passage, arrived: true };
+  }
+
+  #breach(passage: Ending, fate: Fate): void {
+    if (passage.doubt === undefined) this.reached.add(fate, endedOf(passage), NUMBER_FIELDS.length);
+    else this.doubt ??= passage.doubt;
+  }
+
+  /** Notes down what may be there; answers the rest. */
+  #notPermitted(passage: Ending, fate: Fate): readonly Flow[] {
+    let left: readonly Flow[] = [passage.flow];
+    const { permitted } = this.ground;
+    const isError = passage.quotes === true;
+    for (const tests of permitted.flatMap(({ packets, errors }) => (isError ? errors : [packets]))) {
+      if (left.length === 0 || !this.ground.meter.take(left.length)) break;
+      left = left.flatMap((piece) => {
+        const { hit, rest } = cut(piece, tests);
+        if (hit !== undefined && passage.doubt === undefined)
+          this.permitted.add(fate, endedOf({ ...passage, flow: hit }), NUMBER_FIELDS.length);
+        return rest;
+      });
+    }
+    return left;
   }
 
   // -- connections -------------------------------------------------------------------------------------------------

@@ -174,7 +174,17 @@ const result = z.looseObject({
   restsOn: z.exactOptional(z.array(evidence)),
   assumptions: z.exactOptional(z.array(z.string())),
   limit: z.exactOptional(z.string()),
-  cells: z.exactOptional(z.array(z.looseObject({ from: z.string(), to: z.string(), service: z.string(), status }))),
+  cells: z.exactOptional(
+    z.array(
+      z.looseObject({
+        from: z.string(),
+        to: z.string(),
+        service: z.string(),
+        status,
+        text: z.exactOptional(z.string()),
+      }),
+    ),
+  ),
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
   difference: z.exactOptional(

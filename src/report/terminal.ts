@@ -13,14 +13,15 @@ import {
   type Verdict,
 } from "../result/index.ts";
 import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
+import { renderPolicyTable, STATUS_MARKS } from "./policy-table.ts";
 import { type Ink, marked, oneLine, visible, wrap } from "./text.ts";
 
-const MARKS: { readonly [status in Status]: string } = {
-  passed: "✓ kept",
-  failed: "✗ broken",
-  vacuous: "○ vacuous",
-  undecided: "? undecided",
-  skipped: "- skipped",
+const WORDS: { readonly [status in Status]: string } = {
+  passed: "kept",
+  failed: "broken",
+  vacuous: "vacuous",
+  undecided: "undecided",
+  skipped: "skipped",
 };
 const ORDER: readonly Status[] = ["failed", "vacuous", "undecided", "passed", "skipped"];
 const MARK_WIDTH = 13;
@@ -61,7 +62,8 @@ function inkOf(status: Status, ink: Ink): (text: string) => string {
 }
 
 function headOf(verdict: Verdict, ink: Ink): string {
-  return marked(MARKS[verdict.status], MARK_WIDTH, verdict.name, inkOf(verdict.status, ink));
+  const mark = verdict.status === "skipped" ? "-" : STATUS_MARKS[verdict.status];
+  return marked(`${mark} ${WORDS[verdict.status]}`, MARK_WIDTH, verdict.name, inkOf(verdict.status, ink));
 }
 
 function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): string {
@@ -69,6 +71,7 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): st
   return [
     headOf(verdict, ink),
     wrap(verdict.headline, 3),
+    ...(verdict.kind === "policy" ? renderPolicyTable(verdict.cells, verdict.headline, ink) : []),
     ...verdict.decidedBy
       .slice(0, options.verbose ? undefined : 2)
       .map((each) => renderEvidence(each, run.sources, ink, verdict.headline)),
@@ -132,7 +135,7 @@ export function renderFault(head: string, fault: string, ink: Ink): string {
 function summaryOf(run: Run, ink: Ink): string {
   const counts = countVerdicts(run.verdicts);
   const told = ORDER.filter((status) => counts[status] > 0 || status === "passed").map(
-    (status) => `${counts[status]} ${status === "passed" ? "kept" : status === "failed" ? "broken" : status}`,
+    (status) => `${counts[status]} ${WORDS[status]}`,
   );
   const sites = [...new Set(run.verdicts.map((verdict) => verdict.site))];
   return ink.strong(oneLine(`${sites.join(", ") || "nothing asked"}: ${told.join(", ")}`));

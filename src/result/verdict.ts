@@ -63,10 +63,12 @@ export type Cell = {
   readonly from: string;
   /** Who is meant. */
   readonly to: string;
-  /** On what. */
+  /** On what; of a policy what shall be open there, empty: nothing. */
   readonly service: string;
-  /** How it ended. */
+  /** How it ended; `skipped`: nobody asked. */
   readonly status: Status;
+  /** Of a policy: why it does not hold. */
+  readonly text?: string;
 };
 
 /** What became of one assertion. */
@@ -74,7 +76,7 @@ export type Verdict = {
   /** `FILE#NAME`. */
   readonly id: string;
   /** Kind of the assertion. */
-  readonly kind: "connects" | "arrives" | "blocked" | "lease" | "segment";
+  readonly kind: "connects" | "arrives" | "blocked" | "only" | "policy" | "lease" | "segment";
   /** Its name. */
   readonly name: string;
   /** Name of the site. */

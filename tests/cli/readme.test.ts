@@ -17,8 +17,10 @@ const [topology = "", intent = "", assertions = ""] = [...README.matchAll(/```ya
   (found) => found[1] ?? "",
 );
 
-function verdictsWith(changed: string): readonly Verdict[] {
-  const { document } = loadDocument({ path: "assertions.yaml", text: assertions }, 2);
+const [more = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map((found) => found[1] ?? "");
+
+function verdictsWith(changed: string, text = assertions): readonly Verdict[] {
+  const { document } = loadDocument({ path: "assertions.yaml", text }, 2);
   if (document?.kind !== "assertions") throw new Error("README's third document holds no assertions");
   const evaluation = new Evaluation(networkOf(topology, changed));
   const file = "assertions/site/assertions.yaml";
@@ -40,6 +42,13 @@ describe("README", () => {
     const verdicts = verdictsWith(intent);
     expect(verdicts.length).toBeGreaterThan(4);
     expect(verdicts.filter(({ status }) => status !== "passed").map(({ headline }) => headline)).toEqual([]);
+  });
+
+  test("shows a policy of the same site, which holds", () => {
+    const verdicts = verdictsWith(intent, `dryrack: assertions/1\nassertions:\n${more}`);
+    expect(verdicts.map(({ kind, headline }) => [kind, headline])).toEqual([
+      ["policy", "all 3 cells hold: 1 open, 2 blocked"],
+    ]);
   });
 
   test("shows what a slip of the pen leads to", () => {

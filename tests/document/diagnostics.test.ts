@@ -45,6 +45,11 @@ const CASES: readonly Case[] = [
     assertions("- { name: a, from: core:p1, to: core, expect: blocked }"),
     ["bad-reference: core:p1"],
   ],
+  [
+    "a row that a policy lacks",
+    assertions("- { name: a, policy: { from: crew, to: edge, open: { crwe: { edge: tcp/22 } } } }"),
+    ["unknown-name: crwe"],
+  ],
   ["version 0", "dryrack: topology/0\n", ["unknown-kind: topology/0"]],
   ["a newer version", "dryrack: topology/2\nwhatever: it says\n", ["newer-version: topology/2"]],
   ["a storyline", "dryrack: storyline/1\nevents: []\n", ["not-modelled: storyline/1"]],

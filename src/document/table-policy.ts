@@ -1,0 +1,117 @@
+/**
+ * The key table of the policy: a table of who may speak to whom, where every cell that nobody wrote is blocked.
+ */
+import type { Opening, PolicyAssertion, PolicyCell, PolicyRow } from "./assertions.ts";
+import type { Findings } from "./findings.ts";
+import { parseServiceText, target } from "./leaf-addresses.ts";
+import { isProblem, leaf, type Shape, unlocated } from "./shape.ts";
+import { entries, list } from "./shape-collection.ts";
+import { defaulted, record, required } from "./shape-record.ts";
+import type { List, Located, Target } from "./values.ts";
+
+type Policy = PolicyAssertion["policy"];
+
+const WORDS = ["anything", "nothing", "unjudged"] as const;
+
+const opening: Shape<Located<Opening>> = leaf<Opening>({
+  says: "a service such as `tcp/443`, or one of `anything`, `nothing`, `unjudged`",
+  parse(text) {
+    const word = WORDS.find((each) => each === text);
+    if (word !== undefined) return { by: word };
+    const service = parseServiceText(text);
+    return isProblem(service) ? service : { by: "service", service };
+  },
+  schema: { type: "string" },
+  words: [
+    { word: "anything", says: "an echo works, and no packet is forbidden" },
+    { word: "nothing", says: "every packet is blocked, as where nothing is written" },
+    { word: "unjudged", says: "nothing is asked" },
+  ],
+});
+
+const openings: Shape<List<Opening>> = list(opening, "a service, a list of them, or one word", 1);
+
+const cells: Shape<Located<readonly PolicyCell[]>> = entries({
+  says: "a mapping of columns to what is open: `{ edge: [udp/53, tcp/53] }`",
+  key: target,
+  value: openings,
+  build: (to, open): PolicyCell => ({ to, open }),
+  check: (found, findings) => {
+    for (const { open } of found) standsAlone(open, findings);
+  },
+});
+
+const rows: Shape<Located<readonly PolicyRow[]>> = entries({
+  says: "a mapping of rows to their cells: `{ crew: { edge: udp/53 } }`",
+  key: target,
+  value: unlocated(cells),
+  build: (from, inRow): PolicyRow => ({ from, cells: inRow }),
+});
+
+const ends: Shape<List<Target>> = list(
+  target,
+  "a network, a device, a set, addresses, `internet`, or a list of these",
+  1,
+);
+
+/** A word says all; beside services it would say something else. */
+function standsAlone({ value }: List<Opening>, findings: Findings): void {
+  const word = value.find((each) => each.value.by !== "service");
+  const other = value.find((each) => each !== word);
+  if (word === undefined || other === undefined) return;
+  findings.report("keys-conflict", word.span, `\`${word.value.by}\` stands alone`, {
+    also: [{ span: other.span, text: "" }],
+    help: "leave out one of the two",
+  });
+}
+
+/** The table of a policy. */
+export const policy: Shape<Policy> = record<Policy>({
+  id: "policy",
+  says: "a mapping with `from` and `to`",
+  rows: {
+    from: required("from", ends, {
+      says: "The rows: who begins; a set is each of its members.",
+      example: "[management, crew, visitors]",
+    }),
+    to: required("to", ends, {
+      says: "The columns: who is meant; a set is each of its members.",
+      example: "[management, crew, visitors, edge, internet]",
+    }),
+    open: defaulted("open", unlocated(rows), [], {
+      says: "What is open, by row and column: exactly these services. Of an end with itself nothing is asked unless it is written.",
+      default: "nothing: every cell is blocked",
+      example: "{ crew: { edge: [udp/53, tcp/53], internet: anything } }",
+    }),
+  },
+  check: reportStrangers,
+});
+
+/** Rows and columns of `open` are among those of the table. */
+function reportStrangers({ from, to, open }: Policy, findings: Findings): void {
+  for (const row of open) {
+    reportStranger(row.from, from, "row", findings);
+    for (const cell of row.cells) reportStranger(cell.to, to, "column", findings);
+  }
+}
+
+function reportStranger(end: Located<Target>, known: List<Target>, what: string, findings: Findings): void {
+  if (known.value.some(({ value }) => isSameTarget(value, end.value))) return;
+  const key = what === "row" ? "from" : "to";
+  findings.report("unknown-name", end.span, `this policy has no such ${what}`, {
+    also: [{ span: known.span, text: "" }],
+    help: `add it to \`${key}\`, or write one of those that stand there`,
+  });
+}
+
+/** Whether two ends were written alike. */
+export function isSameTarget(a: Target, b: Target): boolean {
+  switch (a.by) {
+    case "addresses":
+      return b.by === "addresses" && a.family === b.family && a.first === b.first && a.last === b.last;
+    case "internet":
+      return b.by === "internet" && a.scope === b.scope;
+    case "name":
+      return b.by === "name" && a.name === b.name && a.part === b.part;
+  }
+}
