@@ -84,7 +84,7 @@ function dynamicImportsTo(lazyEntries) {
 }
 
 /** Folders of programs for other interpreters, which `kernel` runs: copied as they are, found beside the code. */
-const COPIED = ["src/kernel/rack", "src/kernel/image"];
+const COPIED = ["src/kernel/rack", "src/kernel/image", "src/kernel/guard"];
 
 /** Copies them into `dist/`; answers with the files written. */
 function copyPrograms() {

@@ -7,6 +7,7 @@ import { Evaluation } from "../evaluate/index.ts";
 import {
   agreeOnSite,
   type Bench,
+  CONTAINER_BENCH,
   HOST_BENCH,
   type KernelPlan,
   MACHINE_BENCH,
@@ -29,6 +30,8 @@ export type KernelWords = {
   readonly show: boolean;
   /** Build it in a machine of its own under emulation. */
   readonly machine: boolean;
+  /** Build it in such a machine in a container. */
+  readonly container: boolean;
 };
 
 /** What tests put in the place of the real ones. */
@@ -40,21 +43,21 @@ export type KernelMeans = {
 };
 
 /** Runs the command; 0: all answered alike, 2: wrong input or a missing program, 3: a difference, 4: not all was asked. */
-export async function runKernel({ site: word, show, machine }: KernelWords, means: KernelMeans = {}): Promise<number> {
-  const place = siteMeant(word);
+export async function runKernel(words: KernelWords, means: KernelMeans = {}): Promise<number> {
+  const place = siteMeant(words.site);
   if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
   const shelf: Shelf = { sources: [] };
   const loaded = loadSite(place, shelf);
   if (loaded.diagnostics.length > 0) tell(loaded.diagnostics, shelf);
   const { site, network } = loaded;
   if (site === undefined || network === undefined) return WRONG_INPUT;
-  const { bench = machine ? MACHINE_BENCH : HOST_BENCH } = means;
+  const { bench = benchMeant(words) } = means;
   const plan = means.plan ?? ((one: Site): KernelPlan => planKernel(one, bench.kind));
-  if (show) {
+  if (words.show) {
     toOutput(showKernel(plan(site)));
     return 0;
   }
-  const troubles = bench.troubles(plan(site));
+  const troubles = await bench.troubles(plan(site));
   if (troubles.length > 0) return refuse(troubles.join("\n"));
   const evaluation = new Evaluation(network);
   const asked = loaded.assertions.map(({ document }) => kernelQuestions(document, evaluation));
@@ -68,6 +71,11 @@ export async function runKernel({ site: word, show, machine }: KernelWords, mean
     return refuse(`no assertions for \`${loaded.name}\`\n   write some in \`assertions/NAME\``);
   const result = await agreeOnSite({ site, evaluation, questions, bench, plan });
   return report({ ...blankOf(loaded, shelf, bench), ...result });
+}
+
+function benchMeant({ machine, container }: KernelWords): Bench {
+  if (container) return CONTAINER_BENCH;
+  return machine ? MACHINE_BENCH : HOST_BENCH;
 }
 
 function blankOf({ name, diagnostics }: LoadedSite, { sources }: Shelf, { name: where, instead }: Bench): KernelRun {

@@ -124,7 +124,12 @@ function addKernel(program: Command, done: Done): void {
     .argument("<site>", "a site: its folder, or its name under topologies/")
     .option("--show", "print what would be typed to build it, and do nothing", false)
     .option("--machine", "use a machine of its own under emulation (QEMU), whose kernel knows tags and bonds", false)
-    .action(async (site: string, options: { readonly show: boolean; readonly machine: boolean }) => {
+    .addOption(
+      new Option("--container", "the same machine in a container, by the package testcontainers")
+        .default(false)
+        .conflicts("machine"),
+    )
+    .action(async (site: string, options: Record<"show" | "machine" | "container", boolean>) => {
       const { runKernel } = await import("./kernel.ts");
       done(await runKernel({ site, ...options }));
     });

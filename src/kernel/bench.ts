@@ -5,6 +5,7 @@
 import { spawnSync } from "node:child_process";
 import { release } from "node:os";
 import { startHelper, systemEnvironment } from "./carrier.ts";
+import { containerTroubles, startContainer } from "./container.ts";
 import { machineVersion, startMachine } from "./machine.ts";
 import type { KernelPlan, Unsupported } from "./plan.ts";
 import type { KernelKind } from "./plan-site.ts";
@@ -17,7 +18,7 @@ export type Bench = {
   /** What its kernel can do on the link layer. */
   readonly kind: KernelKind;
   /** Why it cannot be used for such a plan, one sentence each with what to do; empty: it can. */
-  readonly troubles: (plan: KernelPlan) => readonly string[];
+  readonly troubles: (plan: KernelPlan) => readonly string[] | Promise<readonly string[]>;
   /** What of a plan cannot be shown there. */
   readonly missing: (plan: KernelPlan) => readonly Unsupported[];
   /** Where more can be shown, a sentence; empty: nowhere. */
@@ -39,7 +40,10 @@ const PROGRAMS: readonly (readonly [program: string, option: string, debian: str
 const LEASES = ["dnsmasq", "--version", "dnsmasq-base"] as const;
 
 /** Network namespaces on this machine's kernel. Needs root. */
-export const HOST_BENCH: Omit<Bench, "start"> & { readonly start: () => Rack } = {
+export const HOST_BENCH: Omit<Bench, "start" | "troubles"> & {
+  readonly start: () => Rack;
+  readonly troubles: (plan: KernelPlan) => readonly string[];
+} = {
   name: `namespaces of Linux ${release()}`,
   kind: "plain",
   troubles: hostTroubles,
@@ -53,10 +57,20 @@ export const MACHINE_BENCH: Bench = {
   name: "a machine of its own",
   kind: "full",
   troubles: () =>
-    machineVersion() === undefined ? ["`qemu-system-x86_64` is not installed: apt-get install qemu-system-x86"] : [],
+    machineVersion() === undefined
+      ? ["`qemu-system-x86_64` is not installed: apt-get install qemu-system-x86, or use `--container`"]
+      : [],
   missing: ({ unsupported }) => unsupported,
   instead: "",
   start: async () => new Rack(await startMachine()),
+};
+
+/** The same machine in a container without privilege or network, through `testcontainers`. */
+export const CONTAINER_BENCH: Bench = {
+  ...MACHINE_BENCH,
+  name: "a machine of its own in a container",
+  troubles: containerTroubles,
+  start: async () => new Rack(await startContainer()),
 };
 
 function hostTroubles({ devices }: KernelPlan): readonly string[] {

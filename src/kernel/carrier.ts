@@ -37,14 +37,21 @@ export function systemEnvironment(): NodeJS.ProcessEnv {
 }
 
 /**
- * What a helper runs in: a process namespace of its own, so that all it started ends with it, and mounts of its own. The kernel
- * ends its first process when this one ends, however that comes about.
+ * What a helper runs in: a process namespace of its own, so that all it started ends with it, and mounts of its own.
  */
-const APART = ["--pdeathsig", "KILL", "unshare", "--pid", "--fork", "--kill-child=KILL", "--mount", "--mount-proc"];
+const APART = ["unshare", "--pid", "--fork", "--kill-child=KILL", "--mount", "--mount-proc"];
+
+/**
+ * Words for `setpriv` that run a command which the kernel ends when this process ends, however that comes about. Who was ended before the
+ * kernel was told so has another parent by then, and does not start.
+ */
+export function dyingWithUs(command: readonly string[]): readonly string[] {
+  return ["--pdeathsig", "KILL", "sh", "-c", '[ "$PPID" = "$0" ] && exec "$@"', `${process.pid}`, ...command];
+}
 
 /** Starts the helper on this machine. Needs root, `setpriv`, `unshare`, `python3`, `ip` and `nft`. */
 export function startHelper(): Carrier {
-  const command = [...APART, "python3", "-B", "-E", helperFolder()];
+  const command = dyingWithUs([...APART, "python3", "-B", "-E", helperFolder()]);
   const child = spawn("setpriv", command, { stdio: "pipe", env: systemEnvironment() });
   return {
     input: child.stdin,

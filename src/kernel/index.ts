@@ -15,7 +15,7 @@
  * off one helper process; nothing outlives that process.
  */
 export { type AgreeRequest, type AgreeResult, agreeOnSite } from "./agree.ts";
-export { type Bench, HOST_BENCH, MACHINE_BENCH } from "./bench.ts";
+export { type Bench, CONTAINER_BENCH, HOST_BENCH, MACHINE_BENCH } from "./bench.ts";
 export { buildKernelSite, type KernelOutcome, KernelSite } from "./kernel-site.ts";
 export { startMachine } from "./machine.ts";
 export type { KernelPlan } from "./plan.ts";

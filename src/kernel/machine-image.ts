@@ -19,9 +19,10 @@ import { homedir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { endOf, systemEnvironment } from "./carrier.ts";
+import { guarded } from "./guard.ts";
 
-/** Folder of the recipe. */
-const RECIPE: string = fileURLToPath(new URL("./image/", import.meta.url));
+/** Folder of the recipe, of the machine and of the container that holds one. */
+export const RECIPE: string = fileURLToPath(new URL("./image/", import.meta.url));
 
 /** Files of an image. */
 export type MachineImage = {
@@ -47,7 +48,7 @@ export function keyOf(texts: Iterable<string>): string {
 }
 
 /** Folder in the user's cache for what can be built again. */
-function cacheFolder(): string {
+export function cacheFolder(): string {
   const { XDG_CACHE_HOME: cache } = process.env;
   return join(cache === undefined || cache === "" ? join(homedir(), ".cache") : cache, "dryrack");
 }
@@ -60,7 +61,7 @@ export async function machineImage(): Promise<MachineImage> {
   return { folder, kernel: join(folder, "kernel"), initramfs: join(folder, "initramfs") };
 }
 
-/** What nobody used for so long goes, halves that somebody who was killed left behind included. */
+/** What nobody used for so long goes, halves that a power cut left behind included. */
 const KEPT_MS = 24 * 60 * 60 * 1000;
 
 /** Throws old images, snapshots and halves of either away; `used` are paths that count as used now. */
@@ -77,22 +78,39 @@ export function sweepCache(...used: readonly string[]): void {
 
 /** Builds beside the place and moves it there whole, so that nobody ever sees half an image. */
 async function buildInto(folder: string, cache: string): Promise<void> {
-  mkdirSync(cache, { recursive: true });
-  const part = mkdtempSync(join(cache, "part-"));
-  try {
-    const child = spawn("sh", [join(RECIPE, "machine.sh"), part], {
-      stdio: ["pipe", "ignore", "pipe"],
-      env: systemEnvironment(),
-    });
-    let said = "";
-    child.stderr.on("data", (chunk: Buffer) => {
-      said += chunk.toString("utf8");
-    });
-    const how = await endOf(child);
-    if (how !== "ended with 0") throw new Error(`the machine's image was not built, ${how}:\n${said.slice(-2000)}`);
+  await inPart(cache, async (part) => {
+    await runRecipe("machine.sh", part);
     // Another process may have been quicker; then its image is as good.
     if (!existsSync(folder)) renameSync(part, folder);
+  });
+}
+
+/** Has something made in a folder of its own in the cache, which goes afterwards, also when this process is killed. */
+export async function inPart<T>(cache: string, make: (part: string) => Promise<T>): Promise<T> {
+  mkdirSync(cache, { recursive: true });
+  const part = mkdtempSync(join(cache, "part-"));
+  const keep = guarded({ path: part });
+  try {
+    return await make(part);
   } finally {
     rmSync(part, { recursive: true, force: true });
+    keep();
   }
+}
+
+/** Runs a script of the recipe on a folder; it ends with this process, and so does all that it started. Throws with what it said. */
+export async function runRecipe(script: string, folder: string): Promise<void> {
+  const child = spawn("sh", [join(RECIPE, script), folder], {
+    stdio: ["ignore", "ignore", "pipe"],
+    env: systemEnvironment(),
+    detached: true,
+  });
+  const keep = child.pid === undefined ? (): void => undefined : guarded({ group: child.pid });
+  let said = "";
+  child.stderr.on("data", (chunk: Buffer) => {
+    said += chunk.toString("utf8");
+  });
+  const how = await endOf(child);
+  keep();
+  if (how !== "ended with 0") throw new Error(`${script}: the image was not built, ${how}:\n${said.slice(-2000)}`);
 }

@@ -3,8 +3,15 @@
  */
 import type { Carrier } from "./carrier.ts";
 
+/** Hands the helper's programs to a machine that has started, and waits until they run. */
+export async function sendPrograms(carrier: Carrier, programs: ReadonlyMap<string, string>): Promise<void> {
+  await firstLine(carrier);
+  carrier.input.write(`${JSON.stringify(Object.fromEntries(programs))}\n`);
+  await firstLine(carrier);
+}
+
 /** Waits for one line; nothing may follow it before the next request. Rejects when the machine ends instead. */
-export function firstLine({ output, said, ended }: Carrier): Promise<string> {
+function firstLine({ output, said, ended }: Carrier): Promise<string> {
   return new Promise((resolve, reject) => {
     let line = "";
     let complaints = "";

@@ -7,15 +7,16 @@ import { type ChildProcess, spawn, spawnSync } from "node:child_process";
 import { closeSync, existsSync, openSync, renameSync, rmSync } from "node:fs";
 import { join } from "node:path";
 import type { Duplex, Readable, Writable } from "node:stream";
-import { type Carrier, endOf, helperFolder, systemEnvironment } from "./carrier.ts";
+import { type Carrier, dyingWithUs, endOf, helperFolder, systemEnvironment } from "./carrier.ts";
+import { guarded } from "./guard.ts";
 import { keyOf, type MachineImage, machineImage, sweepCache, textsIn } from "./machine-image.ts";
 import { saveThrough } from "./machine-save.ts";
-import { firstLine } from "./machine-talk.ts";
+import { sendPrograms } from "./machine-talk.ts";
 
 const QEMU = "qemu-system-x86_64";
 
 /** The machine, but for its kernel and what its channels are joined to. A snapshot fits the same machine only. */
-const HARDWARE: readonly string[] = [
+export const HARDWARE: readonly string[] = [
   ...["-M", "q35", "-accel", "tcg,thread=single,tb-size=128", "-cpu", "max", "-smp", "1", "-m", "192"],
   ...["-nodefaults", "-no-user-config", "-no-reboot", "-display", "none", "-nic", "none"],
   // One instruction takes 2 ns, and while nothing runs the clock jumps to the next timer.
@@ -59,6 +60,7 @@ async function takeSnapshot(image: MachineImage, programs: ReadonlyMap<string, s
     ...["-chardev", `socket,id=monitor,fd=${MONITOR_FD}`, "-mon", "chardev=monitor,mode=control"],
   ]);
   const part = `${place}.part-${process.pid}`;
+  const keep = guarded({ path: part });
   try {
     const carrier = carrierOf(child);
     await sendPrograms(carrier, programs);
@@ -68,21 +70,15 @@ async function takeSnapshot(image: MachineImage, programs: ReadonlyMap<string, s
   } finally {
     child.kill("SIGKILL");
     rmSync(part, { force: true });
+    keep();
   }
-}
-
-/** Hands the helper's programs to a machine that has started, and waits until they run. */
-async function sendPrograms(carrier: Carrier, programs: ReadonlyMap<string, string>): Promise<void> {
-  await firstLine(carrier);
-  carrier.input.write(`${JSON.stringify(Object.fromEntries(programs))}\n`);
-  await firstLine(carrier);
 }
 
 /** The kernel ends a machine whose parent has ended, however that came about. */
 function launch({ kernel, initramfs }: MachineImage, fourth: number | "pipe", more: readonly string[]): ChildProcess {
   const console = ["-chardev", `socket,id=console,fd=${CONSOLE_FD}`];
   const machine = [QEMU, ...HARDWARE, "-kernel", kernel, "-initrd", initramfs, ...console, ...more];
-  return spawn("setpriv", ["--pdeathsig", "KILL", ...machine], {
+  return spawn("setpriv", dyingWithUs(machine), {
     stdio: ["pipe", "pipe", "pipe", "pipe", fourth],
     env: systemEnvironment(),
   });

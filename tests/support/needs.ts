@@ -4,6 +4,7 @@
  *     const { describe, it } = needs("tshark");            // or needs("ip", "nft")
  *     const { describe, it } = needsNamespaces("nft");     // also root and network namespaces; `ip` is implied
  *     describe("captures", () => { it("are read without complaint", ...) });
+ *     const { describe, it } = needsContainers();          // a container engine that answers
  *     const program = toolPath("tshark");                  // full path, /usr/sbin included
  *
  * Where everything is present these are vitest's own. Else the suite is skipped and one line says which Debian
@@ -18,8 +19,10 @@ import * as vitest from "vitest";
 export const DEBIAN_PACKAGES = {
   bridge: "iproute2",
   dnsmasq: "dnsmasq-base",
+  dockerd: "docker.io",
   git: "git",
   ip: "iproute2",
+  mmdebstrap: "mmdebstrap",
   nc: "netcat-openbsd",
   nft: "nftables",
   ping: "iputils-ping",
@@ -49,6 +52,14 @@ export function needsNamespaces(...tools: readonly Tool[]): Offered {
   const missing = missingTools(["ip", "unshare", ...tools]);
   return offer(
     missing.length > 0 || canUnshare() ? missing : ["root, and a kernel that lets it make network namespaces"],
+  );
+}
+
+/** Like `needs`, and asks for a container engine that answers where DOCKER_HOST says, a socket; `.ci/run` starts one. */
+export function needsContainers(...tools: readonly Tool[]): Offered {
+  const missing = missingTools(["dockerd", "mmdebstrap", ...tools]);
+  return offer(
+    missing.length > 0 || engineAnswers() ? missing : ["a container engine, and DOCKER_HOST to name its socket"],
   );
 }
 
@@ -82,6 +93,15 @@ function missingTools(tools: readonly Tool[]): string[] {
 
 function canUnshare(): boolean {
   return spawnSync(toolPath("unshare"), ["--net", "true"]).status === 0;
+}
+
+/** Tests are offered before anything may be awaited, so another process asks. */
+function engineAnswers(): boolean {
+  const [, socketPath] = /^unix:\/\/(.*)$/.exec(process.env.DOCKER_HOST ?? "") ?? [];
+  if (socketPath === undefined) return false;
+  const asked = JSON.stringify({ socketPath, path: "/_ping" });
+  const program = `require("http").get(${asked}, ({ statusCode }) => process.exit(statusCode === 200 ? 0 : 1))`;
+  return spawnSync(process.execPath, ["-e", program], { stdio: "ignore" }).status === 0;
 }
 
 /** Where an offer's effects go: the real ones, but in the test of this file. */

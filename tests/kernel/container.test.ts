@@ -1,0 +1,101 @@
+/**
+ * The machine in a container: what the container may do, the demo's questions, and that nothing of it outlives a command that is
+ * killed. All in one file, one test after the other, as they look at all containers of the engine.
+ */
+import type { ContainerRuntimeClient } from "testcontainers";
+import { beforeAll, expect, vi } from "vitest";
+import { engine, hasImage, imageName, LABEL, prepareImage } from "../../src/kernel/container-run.ts";
+import { CONTAINER_BENCH } from "../../src/kernel/index.ts";
+import { needsContainers } from "../support/needs.ts";
+import { cacheWith, halves } from "./cache.ts";
+import { demoAgrees } from "./demo.ts";
+import { engineMounts, killed, type Moment, started } from "./killing.ts";
+
+const { describe, it } = needsContainers();
+
+let client: ContainerRuntimeClient;
+
+/** Our containers, in whatever state, by id. */
+async function containers(): Promise<readonly string[]> {
+  const all = await client.container.dockerode.listContainers({ all: true, filters: { label: [LABEL] } });
+  return all.map(({ Id }) => Id);
+}
+
+async function nothingLasts(cache: string, mountsBefore: readonly string[]): Promise<void> {
+  await vi.waitFor(async () => expect(await containers()).toEqual([]), 10_000);
+  await vi.waitFor(() => expect(engineMounts()).toEqual(mountsBefore), 5000);
+  await vi.waitFor(() => expect(halves(cache)).toEqual([]), 5000);
+}
+
+async function leavesNothing(moment: Moment): Promise<void> {
+  const cache = await cacheWith({ snapshots: false });
+  const mounts = engineMounts();
+  await killed({ words: ["kernel", "site", "--container"], moment, environment: { XDG_CACHE_HOME: cache } });
+  await nothingLasts(cache, mounts);
+}
+
+describe("a machine in a container", () => {
+  beforeAll(async () => {
+    client = await engine();
+  });
+
+  it.each<Moment>([
+    ["when the build of the image starts", started("container.sh"), 0],
+    ["while packages are unpacked", started("mmdebstrap"), 2500],
+  ])("leaves nothing when the command is killed %s", async (...moment) => {
+    if (await hasImage(client)) await client.container.dockerode.getImage(imageName()).remove({ force: true });
+    await leavesNothing(moment);
+    expect(await hasImage(client)).toBe(false);
+  });
+
+  it("has no privilege, no network, nowhere to write, and goes when its input closes", {
+    timeout: 120_000,
+  }, async () => {
+    const mounts = engineMounts();
+    await prepareImage(client);
+    const rack = await CONTAINER_BENCH.start();
+    const [id = "", ...more] = await containers();
+    expect(more).toEqual([]);
+    const { HostConfig, Config } = await client.container.dockerode.getContainer(id).inspect();
+    expect(HostConfig).toMatchObject({
+      Privileged: false,
+      NetworkMode: "none",
+      ReadonlyRootfs: true,
+      AutoRemove: true,
+    });
+    expect([HostConfig.CapAdd ?? [], HostConfig.CapDrop, Config.User]).toEqual([[], ["ALL"], "65534:65534"]);
+    expect(engineMounts().length).toBeGreaterThan(mounts.length);
+    await rack.stop();
+    expect(await containers()).toEqual([]);
+    await vi.waitFor(() => expect(engineMounts()).toEqual(mounts), 5000);
+  });
+
+  it("tells when somebody removes it", { timeout: 120_000 }, async () => {
+    const rack = await CONTAINER_BENCH.start();
+    const asked = rack.ask("ready", { site: "none" });
+    await expect(asked).rejects.toThrow();
+    const [id = ""] = await containers();
+    await client.container.dockerode.getContainer(id).remove({ force: true });
+    await rack.stop();
+    await expect(rack.ask("close", { site: "none" })).rejects.toThrow(/the helper ended/);
+  });
+
+  it.each(["reach", "leases"] as const)(
+    "has the demo's assertions of %s answered",
+    { timeout: 300_000 },
+    async (name) => {
+      await demoAgrees(name, CONTAINER_BENCH);
+    },
+  );
+
+  it.each<Moment>([
+    ["at once", () => true, 0],
+    ["when it turns to the engine", started("guard.mjs"), 0],
+    ["while the container is made", started("guard.mjs"), 60],
+    ["while the container starts", started("guard.mjs"), 250],
+    ["while the machine starts", started("guard.mjs"), 3000],
+    ["while the machine is asked", started("guard.mjs"), 11_000],
+  ])("leaves nothing when the command is killed %s", async (...moment) => {
+    await leavesNothing(moment);
+  });
+});
