@@ -1,8 +1,11 @@
-/** A site with tags, asked in a machine of its own: exchanges, a lease, and packets of a proof, those with tags too. */
+/**
+ * A site with tags, asked in a machine of its own: exchanges, a lease, and packets of a proof, those with tags too; and the
+ * negative control, a machine whose rules were left out.
+ */
 import { expect } from "vitest";
 import { MACHINE_BENCH } from "../../src/kernel/index.ts";
 import { needs } from "../support/needs.ts";
-import { inShort, judge } from "./agreeing.ts";
+import { inShort, judge, withoutRules } from "./agreeing.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
 
@@ -42,5 +45,13 @@ describe("a machine of its own", () => {
     expect(web).toBe("agrees | answered; lamp sees 10.44.10.50 to 10.44.20.9:80");
     expect(lease).toBe("agrees | 10.44.10.50/24 from gate; router 10.44.10.1; resolvers 10.44.10.1; 43200 s");
     expect(back).toMatch(/^agrees \|/);
+  }, 120_000);
+
+  it("is found out when its rules were left out", async () => {
+    const [web, lease, back] = await judge([TOPOLOGY, INTENT], ASSERTIONS, withoutRules("full"), MACHINE_BENCH);
+    expect([web?.status, lease?.status, back?.status]).toEqual(["agrees", "agrees", "differs"]);
+    const { kernel, model } = back?.disputes[0] ?? {};
+    expect(kernel).toMatch(/till gets TCP SYN 40000>443 10\.44\.20\.9 to /);
+    expect(model).toEqual(["nothing arrives"]);
   }, 120_000);
 });

@@ -1,9 +1,7 @@
 /** The kernel as judge of a site's assertions, and its negative control: a kernel without the rules is found out. */
 import { expect } from "vitest";
-import { type KernelPlan, planKernel } from "../../src/kernel/index.ts";
-import type { Site } from "../../src/site/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
-import { judge } from "./agreeing.ts";
+import { judge, withoutRules } from "./agreeing.ts";
 import { row } from "./row.ts";
 
 const { describe, it } = needsNamespaces("nft", "python3");
@@ -20,11 +18,6 @@ function ipv4Only([topology, intent]: readonly [string, string]): readonly [stri
   return [topology, intent.replaceAll(/, ipv6: "[^"]+"|, "fd31:[^"]+"/g, "")];
 }
 
-function withoutRules(site: Site): KernelPlan {
-  const plan = planKernel(site);
-  return { ...plan, devices: plan.devices.map((device) => ({ ...device, ruleset: "" })) };
-}
-
 describe.concurrent("a site's assertions", () => {
   it("are answered alike, whether they hold or not", async () => {
     const agreements = await judge(SHUT, ASKED);
@@ -37,7 +30,7 @@ describe.concurrent("a site's assertions", () => {
   });
 
   it("differ from a kernel whose rules were left out, and both ways are told", async () => {
-    const [kept, found] = await judge(SHUT, ASKED, withoutRules);
+    const [kept, found] = await judge(SHUT, ASKED, withoutRules("plain"));
     expect(kept?.status).toBe("agrees");
     expect(found?.status).toBe("differs");
     expect(found?.disputes.map(({ question, kernel, model }) => ({ question, kernel, model }))).toEqual([
@@ -84,7 +77,7 @@ describe.concurrent("the packets of a proof", () => {
   it("get through a kernel whose rules were left out, which is found", async () => {
     const [kept] = await judge(CLOSED, BLOCKED);
     expect(kept?.disputes).toEqual([]);
-    const [found] = await judge(CLOSED, BLOCKED, withoutRules);
+    const [found] = await judge(CLOSED, BLOCKED, withoutRules("plain"));
     expect(found?.status).toBe("differs");
     expect(found?.disputes[0]?.kernel).toMatch(/shelf gets TCP SYN/);
     expect(found?.disputes[0]?.kernelWay.some(({ device }) => device === "shelf")).toBe(true);

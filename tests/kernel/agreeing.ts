@@ -7,7 +7,14 @@
 import { kernelQuestions } from "../../src/check/index.ts";
 import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import { agreeOnSite, type Bench, HOST_BENCH, type KernelPlan } from "../../src/kernel/index.ts";
+import {
+  agreeOnSite,
+  type Bench,
+  HOST_BENCH,
+  type KernelKind,
+  type KernelPlan,
+  planKernel,
+} from "../../src/kernel/index.ts";
 import type { Agreement } from "../../src/result/index.ts";
 import type { Site } from "../../src/site/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
@@ -33,6 +40,14 @@ export async function judge(
   const request = { site: siteOf(...texts), evaluation, questions: asked, bench };
   const { agreements } = await agreeOnSite(plan === undefined ? request : { ...request, plan });
   return agreements;
+}
+
+/** The negative control: everything is built but the rules. */
+export function withoutRules(kind: KernelKind): (site: Site) => KernelPlan {
+  return (site) => {
+    const plan = planKernel(site, kind);
+    return { ...plan, devices: plan.devices.map((device) => ({ ...device, ruleset: "" })) };
+  };
 }
 
 /** What became of each, in short: its status, then what both said, or what each did. */
