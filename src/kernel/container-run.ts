@@ -74,9 +74,32 @@ async function buildFromPackages(client: ContainerRuntimeClient, name: string, p
   if (!(await hasImage(client))) throw new Error(`the engine did not take the image: ${said.join("").slice(-500)}`);
 }
 
+/** So long a container of ours may take to start, many times over. */
+const STARTED_SECONDS = 60;
+
+/** Removes containers of ours that were made and never started, since a power cut took whoever was about to. */
+export async function sweepContainers(
+  client: ContainerRuntimeClient,
+  seconds: number = STARTED_SECONDS,
+): Promise<void> {
+  const { dockerode } = client.container;
+  const made = await dockerode.listContainers({ all: true, filters: { label: [LABEL], status: ["created"] } });
+  const old = made.filter(({ Created }) => Date.now() / 1000 - Created >= seconds);
+  // Somebody else may remove it at the same time.
+  await Promise.all(
+    old.map(({ Id }) =>
+      dockerode
+        .getContainer(Id)
+        .remove()
+        .catch(() => undefined),
+    ),
+  );
+}
+
 /** Starts a machine in a container, with the helper inside. */
 export async function startContainer(): Promise<Carrier> {
   const client = await engine();
+  await sweepContainers(client);
   await prepareImage(client);
   const name = `dryrack-${process.pid}-${process.hrtime.bigint().toString(36)}`;
   const keep = guarded({ container: name, engine: placeOf(client) });

@@ -104,9 +104,9 @@ function lasting(): readonly string[] {
 
 const OF_ENGINES = /\/(overlay2|vfs|netns|containers|io\.containerd[^/]*)\//;
 
-/** Where a container engine has mounted something for its containers. */
-export function engineMounts(): readonly string[] {
-  return mountPoints().filter((point) => OF_ENGINES.test(point));
+/** Where a container engine has mounted something for its containers, by the folder of its data. */
+export function engineMounts(data: string): readonly string[] {
+  return mountPoints().filter((point) => point.startsWith(`${data}/`));
 }
 
 function mountPoints(): readonly string[] {
