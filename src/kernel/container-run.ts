@@ -43,10 +43,9 @@ export async function hasImage(client: ContainerRuntimeClient): Promise<boolean>
 
 /** Builds the image where the engine lacks it: on Debian from packages, elsewhere from the `Dockerfile`, which needs a registry. */
 export async function prepareImage(client: ContainerRuntimeClient): Promise<void> {
-  const name = imageName();
   if (await hasImage(client)) return;
-  if (isDebian()) await inPart(cacheFolder(), (part) => buildFromPackages(client, name, part));
-  else await GenericContainer.fromDockerfile(RECIPE).build(name, { deleteOnExit: false });
+  const build = isDebian() ? buildFromPackages : buildFromDockerfile;
+  await inPart(cacheFolder(), (part) => build(client, part));
 }
 
 function isDebian(): boolean {
@@ -57,21 +56,28 @@ function isDebian(): boolean {
   }
 }
 
-async function buildFromPackages(client: ContainerRuntimeClient, name: string, part: string): Promise<void> {
+async function buildFromPackages(client: ContainerRuntimeClient, part: string): Promise<void> {
   const { kernel, initramfs } = await machineImage();
   linkSync(kernel, join(part, "kernel"));
   linkSync(initramfs, join(part, "initramfs"));
   await runRecipe("container.sh", part);
-  const [repo = "", tag = ""] = name.split(":");
-  const { dockerode } = client.container;
-  const told = await dockerode.importImage(createReadStream(join(part, "root.tar")), {
-    repo,
-    tag,
-    changes: ENTRYPOINT,
-  });
-  const said: string[] = [];
-  for await (const chunk of told) said.push(String(chunk));
-  if (!(await hasImage(client))) throw new Error(`the engine did not take the image: ${said.join("").slice(-500)}`);
+  const [repo = "", tag = ""] = imageName().split(":");
+  const image = createReadStream(join(part, "root.tar"));
+  await taken(client, await client.container.dockerode.importImage(image, { repo, tag, changes: ENTRYPOINT }));
+}
+
+/** Asked of the engine itself: the client's own builder does not say why a build failed. */
+async function buildFromDockerfile(client: ContainerRuntimeClient): Promise<void> {
+  const context = { context: RECIPE, src: [...textsIn(RECIPE).keys()] };
+  const options = { t: imageName(), forcerm: true };
+  await taken(client, await client.container.dockerode.buildImage(context, options));
+}
+
+/** Reads to its end what the engine says while it makes the image; throws where it has none then. */
+async function taken(client: ContainerRuntimeClient, told: NodeJS.ReadableStream): Promise<void> {
+  let said = "";
+  for await (const chunk of told) said = `${said}${chunk}`.slice(-500);
+  if (!(await hasImage(client))) throw new Error(`the engine did not make the image: ${said}`);
 }
 
 /** So long a container of ours may take to start, many times over. */

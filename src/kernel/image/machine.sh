@@ -35,7 +35,8 @@ load() { "$loader" --library-path "$libraries" "$@"; }
 
 root="$work/root"
 mkdir -p "$root/bin" "$root/lib64" "$root/lib/x86_64-linux-gnu" "$root/modules" "$root/proc" "$root/sys" "$root/dev" "$root/run" "$root/tmp" "$root/etc"
-find_program() { find "$work/from" -path "*bin/$1" \( -type f -o -type l \) | head -n 1; }
+# Files alone: a link may name a place on this machine, and what lies there is not from the packages.
+find_program() { find "$work/from" -path "*bin/$1" -type f | head -n 1; }
 python=$(find "$work/from/usr/bin" -name 'python3.[0-9]*' -type f | head -n 1)
 version=$(basename "$python")
 for name in ip bridge ss nft dnsmasq conntrack tcpdump; do cp -L "$(find_program "$name")" "$root/bin/$name"; done
