@@ -23,7 +23,8 @@ import type { Located } from "./values.ts";
 const order: Shape<Located<PoolOrder>> = words({
   "lowest-first": "the lowest free address",
   "highest-first": "the highest free address",
-  hashed: "an address that depends on the client's hardware address, so that any of the pool may come",
+  hashed:
+    "an address that depends on the client's hardware address, so that any of the pool may come; one that is only offered is not kept from others",
 });
 
 const pool = list(hostRange, "host numbers such as `100-199`, or a list of them", 1);

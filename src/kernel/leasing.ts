@@ -1,7 +1,8 @@
 /**
  * DHCPv4 on a kernel: what a device serves and relays, as one configuration of dnsmasq, and which of its interfaces ask.
  * dnsmasq serves whatever subnet an interface or a relay's address is in, so a server needs no interface of its own here. Its
- * ranges are tried in the order of the file, so "highest first" is a range for each of the highest addresses.
+ * ranges are tried in the order of the file, so "highest first" is a range for each of the highest addresses. In one range it
+ * goes on after the highest address lent, so "lowest first" is written alike where a reservation lies in the pool.
  */
 import { formatAddress, formatHardware, formatPrefix, type Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -10,7 +11,7 @@ import type { Setting, SiteDevice, SiteDhcpServer, SiteHandsOut, SiteInterface }
 import type { DeviceNames } from "./names.ts";
 import type { ClientPlan, Unsupported } from "./plan.ts";
 
-/** So many of the highest addresses get a range of their own; nobody has more clients in one network of a plan. */
+/** So many of the first addresses in order get a range of their own; nobody has more clients in one network of a plan. */
 const MOST_SINGLES = 64n;
 
 type Pool = SiteDhcpServer["pool"];
@@ -72,7 +73,7 @@ function handedOut({ ipv4, router, pool, leaseSeconds, order, resolvers }: SiteH
 function lentLines({ pool, leaseSeconds, order, subnet, routers, resolvers, server }: Lent, tag: string): string[] {
   const mask = text((0xffffffffn << BigInt(32 - subnet.length)) & 0xffffffffn);
   const time = `${leaseSeconds.value}`;
-  const ranges = order.value === "highest-first" ? fromTheTop(pool) : pool.map(({ value }) => value);
+  const ranges = rangesOf(pool, order.value, server?.reservations ?? []);
   // A network without a pool still serves its reservations.
   const runs =
     ranges.length === 0
@@ -101,6 +102,28 @@ function lentLines({ pool, leaseSeconds, order, subnet, routers, resolvers, serv
 }
 
 type Run = { readonly first: bigint; readonly last: bigint };
+
+function rangesOf(pool: Pool, order: Lent["order"]["value"], reserved: SiteDhcpServer["reservations"]): readonly Run[] {
+  const runs = pool.map(({ value }) => value);
+  const isReserved = reserved.some(({ value }) =>
+    runs.some(({ first, last }) => first <= value.value && value.value <= last),
+  );
+  if (order === "highest-first") return fromTheTop(pool);
+  return order === "lowest-first" && isReserved ? fromTheBottom(runs) : runs;
+}
+
+/** The lowest addresses one by one, then what is left of the pool. */
+function fromTheBottom(runs: readonly Run[]): readonly Run[] {
+  let left = MOST_SINGLES;
+  return runs.flatMap(({ first, last }) => {
+    const size = last - first + 1n;
+    const count = size < left ? size : left;
+    left -= count;
+    const singles = Array.from({ length: Number(count) }, (_, index) => first + BigInt(index));
+    const rest = count < size ? [{ first: first + count, last }] : [];
+    return [...singles.map((value) => ({ first: value, last: value })), ...rest];
+  });
+}
 
 /** The highest addresses one by one, then what is left of the pool. */
 function fromTheTop(pool: Pool): readonly Run[] {

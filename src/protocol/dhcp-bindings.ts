@@ -49,10 +49,24 @@ export function recordOf(bindings: DhcpBindings, client: string, value: bigint):
   return bindings.find((entry) => entry.value === value && entry.client === client && entry.condition !== "declined");
 }
 
+/**
+ * Whether an entry keeps its address from other clients. A server need not keep what it has only offered (RFC 2131 section
+ * 3.1); one that hashes does not, as its clients rarely meet.
+ */
+function isKept(binding: DhcpBinding, order: DhcpServer["order"], nowMs: number): boolean {
+  return isLive(binding, nowMs) && !(order === "hashed" && binding.condition === "offered");
+}
+
 /** Whether nobody but this client has the address now. */
-function isFreeFor(bindings: DhcpBindings, client: string, value: bigint, nowMs: number): boolean {
+function isFreeFor(
+  { order }: DhcpServer,
+  bindings: DhcpBindings,
+  client: string,
+  value: bigint,
+  nowMs: number,
+): boolean {
   const entry = bindings.find((other) => other.value === value);
-  if (!entry || !isLive(entry, nowMs)) return true;
+  if (!entry || !isKept(entry, order, nowMs)) return true;
   return entry.client === client && entry.condition !== "declined";
 }
 
@@ -84,9 +98,9 @@ export function mayHave(
   value: bigint,
   nowMs: number,
 ): boolean {
-  if (!isFreeFor(bindings, client, value, nowMs)) return false;
+  if (!isFreeFor(service, bindings, client, value, nowMs)) return false;
   const reserved = reservedFor(service, hardware);
-  if (reserved !== undefined && isFreeFor(bindings, client, reserved, nowMs)) return reserved === value;
+  if (reserved !== undefined && isFreeFor(service, bindings, client, reserved, nowMs)) return reserved === value;
   return rangesContain(openPool(service), value);
 }
 
@@ -100,13 +114,13 @@ export function chooseAddress(
   wish: AddressWish,
   nowMs: number,
 ): bigint | undefined {
-  const free = (value: bigint) => isFreeFor(bindings, wish.client, value, nowMs);
+  const free = (value: bigint) => isFreeFor(service, bindings, wish.client, value, nowMs);
   const reserved = reservedFor(service, wish.hardware);
   if (reserved !== undefined && free(reserved)) return reserved;
   const pool = openPool(service);
   const known = [currentOf(bindings, wish.client, nowMs)?.value, ...previousOf(bindings, wish.client), wish.requested];
   const fitting = known.find((value) => value !== undefined && rangesContain(pool, value) && free(value));
-  return fitting ?? firstFree(service.order, pool, bindings, wish.hardware, nowMs);
+  return fitting ?? firstFree(service, bindings, wish.hardware, nowMs);
 }
 
 /** Addresses the client had, the latest first. */
@@ -118,35 +132,35 @@ function previousOf(bindings: DhcpBindings, client: string): bigint[] {
 }
 
 /** First address of the pool that nobody has, in the server's order; never-used and remembered ones count alike. */
-function firstFree(
+function firstFree(service: DhcpServer, bindings: DhcpBindings, hardware: Hardware, nowMs: number): bigint | undefined {
+  const { order, pool } = service;
+  const kept = bindings.filter((entry) => isKept(entry, order, nowMs)).map(({ value }) => value);
+  const taken = new Set([...kept, ...service.reservations.map(({ value }) => value)]);
+  for (const run of order === "highest-first" ? pool.toReversed() : pool) {
+    const found = firstOfRun(run, order, taken, hardware);
+    if (found !== undefined) return found;
+  }
+  return undefined;
+}
+
+/** A hashing server begins anywhere in a run, reserved addresses counted, and goes upwards and round. */
+function firstOfRun(
+  [low, high]: readonly [bigint, bigint],
   order: DhcpServer["order"],
-  pool: Ranges,
-  bindings: DhcpBindings,
+  taken: ReadonlySet<bigint>,
   hardware: Hardware,
-  nowMs: number,
 ): bigint | undefined {
-  const taken = new Set(bindings.filter((entry) => isLive(entry, nowMs)).map(({ value }) => value));
-  const size = pool.reduce((sum, [low, high]) => sum + high - low + 1n, 0n);
-  const start = order === "hashed" && size > 0n ? hashOf(hardware) % size : 0n;
+  const size = high - low + 1n;
+  const start = order === "hashed" ? hashOf(hardware) % size : 0n;
   for (let step = 0n; step < size && step <= BigInt(taken.size); step++) {
-    const index = order === "highest-first" ? size - 1n - step : (start + step) % size;
-    const value = nthOf(pool, index);
+    const value = order === "highest-first" ? high - step : low + ((start + step) % size);
     if (!taken.has(value)) return value;
   }
   return undefined;
 }
 
-function nthOf(pool: Ranges, index: bigint): bigint {
-  let left = index;
-  for (const [low, high] of pool) {
-    if (left <= high - low) return low + left;
-    left -= high - low + 1n;
-  }
-  throw new Error(`the pool has no address number ${index}`);
-}
-
 /**
- * Where a hashing server begins in its pool: the sdbm string hash over the hardware address, 32 bits, then upwards and
+ * Where a hashing server begins in a run of its pool: the sdbm string hash over the hardware address, 32 bits, then upwards and
  * round (kernel fact 31; the formula is from memory).
  */
 function hashOf(hardware: Hardware): bigint {

@@ -172,11 +172,14 @@ function onSelecting(turn: Turn, server: Address): Outcome {
 /** The client took another offer: ours is open again. */
 function onOtherServer(turn: Turn): Outcome {
   const { settings, bindings, wish, nowMs } = turn;
-  if (settings.profile === "linux" && settings.service.authoritative) return refuse(turn, "other-server");
   const offered = currentOf(bindings, wish.client, nowMs);
-  if (offered?.condition !== "offered") return silent(turn);
-  const withdrawn: DhcpBinding = { ...offered, condition: "released", untilMs: nowMs };
-  return { state: { bindings: withBinding(bindings, withdrawn) }, actions: [] };
+  const withdrawn: DhcpBindings =
+    offered?.condition === "offered"
+      ? withBinding(bindings, { ...offered, condition: "released", untilMs: nowMs })
+      : bindings;
+  const open = { ...turn, bindings: withdrawn };
+  const isRefused = settings.profile === "linux" && settings.service.authoritative;
+  return isRefused ? refuse(open, "other-server") : silent(open);
 }
 
 function isAvailable({ settings, bindings, wish, nowMs }: Turn, value: bigint): boolean {

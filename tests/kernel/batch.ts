@@ -3,5 +3,8 @@
 /** Seeds of the batch. */
 export const BATCH_SEEDS: readonly number[] = Array.from({ length: 50 }, (_, index) => index + 1);
 
+/** Seeds of sites that lend addresses. */
+export const LEASE_SEEDS: readonly number[] = Array.from({ length: 20 }, (_, index) => index + 1);
+
 /** Questions of each site. */
 export const BATCH_QUESTIONS = 25;

@@ -4,6 +4,7 @@
  */
 import type { Fate, FilterAction, Match, Network, PathStep, TranslateAction } from "../../src/network/index.ts";
 import type { Injection, ProbeResult } from "../../src/simulate/index.ts";
+import { LeaseEnds } from "./random/lease-ends.ts";
 
 /** Counts of kinds over many questions. */
 export class Coverage {
@@ -13,6 +14,8 @@ export class Coverage {
   exchanges = 0;
   /** See `exchanges`. */
   answered = 0;
+  /** Leases have a table of their own. */
+  readonly leases: LeaseEnds = new LeaseEnds();
   readonly #counts = new Map<string, number>();
 
   /** Counts what decided one question. */

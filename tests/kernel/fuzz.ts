@@ -1,14 +1,16 @@
 /**
  * `npm run kernel:fuzz -- --seeds 1-2000`: random sites on the kernel and in the simulator, as many at once as wait well
  * (`--at-once 24`), with `--questions 25` each. A difference is asked again on a new pair, shrunk to a minimal site and
- * written as a case (`--cases FOLDER`, `--no-shrink`); `--first` ends the run at once. Ends with what decided; exit status 1 where both differ.
+ * written as a case (`--cases FOLDER`, `--no-shrink`); `--first` ends the run at once. Every fourth site
+ * lends addresses (`--kind leases`: all, `--kind packets`: none). Ends with what decided; exit status 1 where both differ.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { parseArgs } from "node:util";
 import { Rack } from "../../src/kernel/index.ts";
 import { caseText } from "./case-file.ts";
 import { Coverage } from "./coverage.ts";
-import { randomSite } from "./random-site.ts";
+import { type RandomKind, randomOf } from "./random-kinds.ts";
+import type { RandomSite } from "./random-site.ts";
 import { type Found, runTwice } from "./run-site.ts";
 import { shrink } from "./shrink.ts";
 
@@ -19,6 +21,7 @@ const { values } = parseArgs({
     "at-once": { type: "string", default: "24" },
     cases: { type: "string", default: "tests/kernel/cases" },
     "no-shrink": { type: "boolean", default: false },
+    kind: { type: "string", default: "all" },
     first: { type: "boolean", default: false },
   },
 });
@@ -28,8 +31,14 @@ const rack = new Rack();
 const coverage = new Coverage();
 const counts = { sites: 0, differences: 0, flaky: 0, broken: 0 };
 
+/** The site of a seed. */
+function drawn(seed: number): RandomSite {
+  // An unknown word is refused there.
+  return randomOf(values.kind as RandomKind, seed, Number(values.questions));
+}
+
 async function runSeed(seed: number): Promise<void> {
-  const site = randomSite(seed, Number(values.questions));
+  const site = drawn(seed);
   try {
     const { found, flaky } = await runTwice(rack, site, coverage);
     counts.sites++;
@@ -49,7 +58,7 @@ async function tell(seed: number, found: Found): Promise<void> {
   counts.differences++;
   console.log(`DIFFERENCE seed ${seed}: ${found.text}`);
   if (values["no-shrink"]) return;
-  const small = await shrink(rack, randomSite(seed, Number(values.questions)), found);
+  const small = await shrink(rack, drawn(seed), found);
   mkdirSync(values.cases, { recursive: true });
   const file = `${values.cases}/seed-${seed}.yaml`;
   writeFileSync(file, caseText({ shows: `random site ${seed}, shrunk`, ...small }));
@@ -75,7 +84,7 @@ async function worker(): Promise<void> {
 }
 await Promise.all(Array.from({ length: Number(values["at-once"]) }, worker));
 await rack.stop();
-for (const line of coverage.lines()) console.log(line);
+for (const line of [...coverage.lines(), ...coverage.leases.lines()]) console.log(line);
 console.log(`${coverage.answered} of ${coverage.exchanges} exchanges answered`);
 console.log(told());
 process.exitCode = counts.differences + counts.broken > 0 ? 1 : 0;

@@ -15,10 +15,12 @@ import {
   parseService,
   type Ranges,
 } from "../../src/address/index.ts";
-import { Evaluation } from "../../src/evaluate/index.ts";
+import { Evaluation, type World } from "../../src/evaluate/index.ts";
+import { bindingIn, tellBinding, tellLease, worldsLike } from "../../src/kernel/compare-leases.ts";
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
-import { deviceOf, type Network, type Settled } from "../../src/network/index.ts";
+import type { KernelLeases } from "../../src/kernel/take-leases.ts";
+import { deviceOf, idOf, type Network } from "../../src/network/index.ts";
 import {
   createSimulation,
   type Injection,
@@ -26,8 +28,10 @@ import {
   type ProbeResult,
   type Simulation,
 } from "../../src/simulate/index.ts";
+import type { Site } from "../../src/site/index.ts";
 import { describeIp, emitIp, type IpPacket } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
+import { leaseEnds } from "./random/lease-ends.ts";
 
 /** How a question is put, beside who, what and whom. */
 export type Manner = {
@@ -45,20 +49,26 @@ export class Judged {
   errno = "";
   /** What the model did at the last call, for counting what decides. */
   done: ProbeResult | Injection | undefined;
+  /** How the lease ended that was asked for last, for counting. */
+  ended: readonly string[] | undefined;
   /** The description of the model. */
   readonly network: Network;
   readonly #kernel: KernelSite;
   readonly #simulation: Simulation;
   readonly #blocked: readonly string[];
+  readonly #world: World;
+  readonly #site: Site;
   readonly #listening = new Set<number>();
   readonly #pools: Ranges;
   #port = 41_000;
 
-  constructor(kernel: KernelSite, network: Network, simulation: Simulation, settled: Settled) {
+  constructor(kernel: KernelSite, network: Network, world: World, site: Site) {
     this.#kernel = kernel;
     this.network = network;
-    this.#blocked = settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
-    this.#simulation = simulation;
+    this.#world = world;
+    this.#site = site;
+    this.#blocked = world.settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
+    this.#simulation = createSimulation(network, world.settled, { picks: world.picks });
     this.#pools = poolsOf(network);
   }
 
@@ -72,6 +82,23 @@ export class Judged {
     if (this.#listening.has(port)) return;
     this.#listening.add(port);
     await this.#kernel.listen([port]);
+  }
+
+  /** What an interface, `device/leg`, was lent, by both. */
+  lease(of: string): string {
+    const [device = "", leg = ""] = of.split("/");
+    const id = idOf(device, leg);
+    if (!this.#kernel.leases.has(id)) throw new Error(`${of} asks for no lease`);
+    this.done = undefined;
+    this.ended = leaseEnds(this.network, this.#world, id);
+    const kernel = tellLease(this.#kernel.leases.get(id), this.#site);
+    return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#world, id)));
+  }
+
+  /** What a leg was lent, in place of its name; addresses are left as they are. */
+  lent(to: string): string | undefined {
+    const [device = "", leg] = to.split("/");
+    return leg === undefined ? to : this.#kernel.leases.get(idOf(device, leg))?.address;
   }
 
   /** A whole exchange, asked of both. */
@@ -215,9 +242,18 @@ export async function judgedApart(
 ): Promise<Judged> {
   const kernel = await buildKernelSite(rack, planKernel(siteOf(...ofKernel), kind));
   const network = networkOf(...ofModel);
-  const [world] = new Evaluation(network).worlds().worlds;
+  const { worlds } = new Evaluation(network).worlds();
+  const site = siteOf(...ofModel);
+  return new Judged(kernel, network, likest(worlds, kernel.leases, site), site);
+}
+
+/** The world in which clients are lent what they were lent on the kernel, all of them or as many as there are. */
+function likest(worlds: readonly World[], leases: KernelLeases, site: Site): World {
+  const alike = (world: World): number =>
+    [...leases].filter((lease) => worldsLike([world], new Map([lease]), site).length > 0).length;
+  const [world] = worlds.toSorted((a, b) => alike(b) - alike(a));
   if (world === undefined) throw new Error("the site has no world");
-  return new Judged(kernel, network, createSimulation(network, world.settled, { picks: world.picks }), world.settled);
+  return world;
 }
 
 /** An address that a test wrote. */

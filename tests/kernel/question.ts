@@ -1,6 +1,6 @@
 /**
- * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: either
- * an exchange (`ask`), or one packet made by hand (`send`).
+ * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: an
+ * exchange (`ask`), one packet made by hand (`send`), or what a leg was lent (`lease`).
  */
 import type { IpBody } from "../../src/wire/index.ts";
 import type { Judged } from "./judge.ts";
@@ -12,7 +12,7 @@ export type Exchange = {
   readonly from: string;
   /** `tcp/80`, `udp/53`, `ping`, `ping6`. */
   readonly ask: string;
-  /** Address that is asked. */
+  /** Address that is asked, or a leg, `h1/n0`, for what it was lent. */
   readonly to: string;
   /** Address it is bound to; absent: as the stack selects. */
   readonly source?: string;
@@ -36,17 +36,27 @@ export type Single = {
   readonly hops: number;
 };
 
-/** Either. */
-export type Question = Exchange | Single;
+/** A lease. */
+export type LeaseQuestion = {
+  /** The leg: `h1/n0`. */
+  readonly lease: string;
+};
+
+/** Any. */
+export type Question = Exchange | Single | LeaseQuestion;
 
 /** Asks both; throws where they differ. */
 export async function put(site: Judged, question: Question): Promise<string> {
+  if ("lease" in question) return site.lease(question.lease);
   if ("send" in question) {
     const { from, source, to, hops } = question;
     return site.send(from, packet(source, to, bodyOf(question), hops));
   }
   const { from, ask, to, source, egress, port } = question;
-  return site.ask(from, ask, to, {
+  const target = site.lent(to);
+  // Whether it was lent one is another question.
+  if (target === undefined) return `${to} was lent nothing`;
+  return site.ask(from, ask, target, {
     ...(source === undefined ? {} : { source }),
     ...(egress === undefined ? {} : { egress }),
     ...(port === undefined ? {} : { sourcePort: port }),

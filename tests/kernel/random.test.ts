@@ -5,17 +5,22 @@
 import { afterAll, expect } from "vitest";
 import { Rack } from "../../src/kernel/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
-import { BATCH_QUESTIONS, BATCH_SEEDS } from "./batch.ts";
-import { randomSite } from "./random-site.ts";
+import { BATCH_QUESTIONS, BATCH_SEEDS, LEASE_SEEDS } from "./batch.ts";
+import { randomOf } from "./random-kinds.ts";
 import { runTwice } from "./run-site.ts";
 
-const { describe, it } = needsNamespaces("nft", "python3");
+const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq");
 const rack = new Rack();
 afterAll(() => rack.stop());
 
 describe.concurrent("random sites", { timeout: 180_000 }, () => {
   it.each(BATCH_SEEDS)("seed %i", async (seed) => {
-    const { found } = await runTwice(rack, randomSite(seed, BATCH_QUESTIONS));
+    const { found } = await runTwice(rack, randomOf("packets", seed, BATCH_QUESTIONS));
+    expect(found?.text).toBeUndefined();
+  });
+
+  it.each(LEASE_SEEDS)("seed %i of leases", async (seed) => {
+    const { found } = await runTwice(rack, randomOf("leases", seed, BATCH_QUESTIONS));
     expect(found?.text).toBeUndefined();
   });
 });

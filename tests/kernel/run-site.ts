@@ -35,7 +35,10 @@ export async function runSite(rack: Rack, asked: Asked, coverage?: Coverage): Pr
 async function askAll(site: Judged, questions: readonly Question[], coverage?: Coverage): Promise<Found | undefined> {
   for (const [at, question] of questions.entries()) {
     try {
+      site.done = undefined;
+      site.ended = undefined;
       await put(site, question);
+      if (site.ended !== undefined) coverage?.leases.note(site.ended);
       if (site.done !== undefined) coverage?.note(site.network, site.done);
     } catch (error) {
       if (!(error instanceof Difference)) throw error;

@@ -57,6 +57,17 @@ describe("the order of a pool", () => {
   });
 });
 
+describe("a hashing server", () => {
+  const pool = ranges([ip("10.71.40.100"), ip("10.71.40.100")]);
+
+  test("does not keep what it only offered from others", () => {
+    const server = new TestServer({ pool, order: "hashed" });
+    server.hear(0, discover(A));
+    expect(server.lend(1, B)).toMatch("acknowledge 10.71.40.100");
+    expect(server.lend(2, A)).toBe("silence");
+  });
+});
+
 describe("reservations", () => {
   const reservations = [reserve(A, "10.71.40.100")];
 
@@ -111,6 +122,13 @@ describe("several servers", () => {
     const told = request(A, { requested: at("10.71.40.9"), server: OTHER });
     expect(new TestServer({}, "linux").says(0, told)).toBe("refuse");
     expect(new TestServer({ authoritative: false }, "linux").says(0, told)).toBe("silence");
+  });
+
+  test("one that refuses takes back its offer all the same", () => {
+    const server = new TestServer({ pool: ranges([ip("10.71.40.100"), ip("10.71.40.100")]) }, "linux");
+    server.hear(0, discover(A));
+    expect(server.says(1, request(A, { requested: at("10.71.40.9"), server: OTHER }))).toBe("refuse");
+    expect(server.says(2, discover(B))).toMatch("offer 10.71.40.100");
   });
 
   test("two with one pool acknowledge both (kernel fact 27)", () => {

@@ -34,12 +34,12 @@ async def take_lease(namespace, interface, patience=0.6):
         offer = await _ask(line, hardware, transaction, {KIND: bytes([DISCOVER])}, (OFFER,), patience)
         if offer is None:
             return None
-        wishes = {KIND: bytes([REQUEST]), REQUESTED: offer["address"], SERVER: offer["options"].get(SERVER, b"")}
-        answer = await _ask(line, hardware, transaction, wishes, (ACKNOWLEDGE, REFUSE), patience)
+        wishes = {KIND: bytes([REQUEST]), REQUESTED: offer["address"], SERVER: _server(offer)}
+        answer = await _ask(line, hardware, transaction, wishes, (ACKNOWLEDGE, REFUSE), patience, _server(offer))
     return None if answer is None or answer["kind"] == REFUSE else _told(answer)
 
 
-async def _ask(line, hardware, transaction, options, kinds, patience):
+async def _ask(line, hardware, transaction, options, kinds, patience, server=None):
     """Says it to everybody, twice if need be, and waits for the first answer of one of the kinds."""
     loop = asyncio.get_running_loop()
     for _ in range(TRIES):
@@ -51,9 +51,14 @@ async def _ask(line, hardware, transaction, options, kinds, patience):
             except asyncio.TimeoutError:
                 break
             answer = _parse(frame, hardware, transaction)
-            if answer and answer["kind"] in kinds:
+            # Of two servers the one that was not chosen may refuse the request (kernel fact 27): not what was asked.
+            if answer and answer["kind"] in kinds and (server is None or _server(answer) == server):
                 return answer
     return None
+
+
+def _server(answer):
+    return answer["options"].get(SERVER, b"")
 
 
 def _frame(hardware, transaction, options):

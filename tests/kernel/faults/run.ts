@@ -18,7 +18,16 @@ const faults = readFaults(join(tree, "tests/kernel/faults")).filter(
 /** The first line that tells of a difference, or of a model that breaks; undefined: the fault went unseen. */
 async function judge(copy: string): Promise<string | undefined> {
   const seeds = `${BATCH_SEEDS.at(0)}-${BATCH_SEEDS.at(-1)}`;
-  const options = ["--seeds", seeds, "--questions", `${BATCH_QUESTIONS}`, "--no-shrink", "--first"];
+  const options = [
+    "--kind",
+    "packets",
+    "--seeds",
+    seeds,
+    "--questions",
+    `${BATCH_QUESTIONS}`,
+    "--no-shrink",
+    "--first",
+  ];
   const child = spawn(process.execPath, ["tests/support/run.mjs", "tests/kernel/fuzz.ts", ...options], {
     cwd: copy,
     stdio: ["ignore", "pipe", "inherit"],
