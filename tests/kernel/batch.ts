@@ -4,7 +4,7 @@
 export const BATCH_SEEDS: readonly number[] = Array.from({ length: 50 }, (_, index) => index + 1);
 
 /** Seeds of sites that lend addresses. */
-export const LEASE_SEEDS: readonly number[] = Array.from({ length: 20 }, (_, index) => index + 1);
+export const LEASE_SEEDS: readonly number[] = Array.from({ length: 16 }, (_, index) => index + 1);
 
 /** Questions of each site. */
 export const BATCH_QUESTIONS = 25;
