@@ -21,7 +21,7 @@ import {
   stepReversePath,
 } from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
-import { stepRoute } from "./step-route.ts";
+import { routeAgain, stepRoute } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
 import { payOwed, stepTranslate } from "./step-translate.ts";
 import type { Passage, SendOrder, StepOf, World } from "./world.ts";
@@ -54,7 +54,7 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
     case "filter":
       return stepFilter(world, passage, step);
     case "track":
-      return stepTrack(world, passage, step);
+      return trackAndPay(world, passage, step);
     case "translate":
       return stepTranslate(world, passage, step);
     case "confirm":
@@ -91,6 +91,15 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
     passage.outBefore = { leg: before.to === "hop" ? before.egress : undefined };
   }
   return stepRoute(world, passage, step);
+}
+
+/** An answer of the stack's own is led back to whom it is meant for as soon as its connection is known, before the list `from`. */
+function trackAndPay(world: World, passage: Passage, step: StepOf<"track">): StepResult {
+  const { value } = passage.packet.destination;
+  const result = stepTrack(world, passage, step);
+  if (result !== undefined || passage.begun === undefined || passage.isTurned) return result;
+  payOwed(passage, "destination", step.origin);
+  return value === passage.packet.destination.value ? undefined : routeAgain(world, passage, step.origin);
 }
 
 /** Whether the packet has further steps to take at once. */
