@@ -37,7 +37,7 @@ export type Profile = {
   readonly discardsBroadcastSources: Sourced<boolean>;
   /** Whether packets to the all-zeros host of an own prefix are discarded. */
   readonly discardsAllZeros: Sourced<boolean>;
-  /** IPv4 addresses that no router forwards from or to, as numbers; IPv6 link-local ones are never forwarded. */
+  /** IPv4 addresses that no router forwards from or to, as numbers; IPv6 link-local ones are handed back to their own link alone. */
   readonly unforwardable: Sourced<Ranges>;
   /** Whether a route is passed over while its interface has no carrier. */
   readonly routesNeedCarrier: Sourced<boolean>;

@@ -8,7 +8,13 @@ function pair(v4: readonly [type: number, code: number], v6: readonly [type: num
 }
 
 /** RFC 792 and RFC 4443 section 3.1; the IPv6 codes of unreachable and prohibited as in kernel facts 2 and 14. */
-type ErrorWord = "network-unreachable" | "host-unreachable" | "port-unreachable" | "prohibited" | "route-unreachable";
+type ErrorWord =
+  | "network-unreachable"
+  | "host-unreachable"
+  | "port-unreachable"
+  | "prohibited"
+  | "route-unreachable"
+  | "beyond-scope";
 
 const ERRORS: { readonly [word in ErrorWord]: IcmpPair } = {
   "network-unreachable": pair([3, 0], [1, 0]),
@@ -17,6 +23,8 @@ const ERRORS: { readonly [word in ErrorWord]: IcmpPair } = {
   prohibited: pair([3, 13], [1, 1]),
   /** A route that says unreachable: IPv6 has no code of its own for it. */
   "route-unreachable": pair([3, 1], [1, 0]),
+  /** Of IPv6 alone; IPv4 is never told so. */
+  "beyond-scope": pair([3, 0], [1, 2]),
 };
 
 /** Nothing is answered. */

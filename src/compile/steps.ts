@@ -2,13 +2,14 @@
  * The order of hooks: the steps of a packet through a stack, from the device's profile. Kernel fact 1: route and hop limit
  * come before the filter, the neighbour after it. What a device does not have (a filter, translation) is no step at all.
  */
-import { FAMILY_KEYS, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
-import type { Alternatives, Condition, Match, Stack, Step } from "../network/index.ts";
+import { FAMILY_KEYS, type Ranges, ranges, single, subtractRanges, unionRanges } from "../address/index.ts";
+import type { Alternatives, Match, Stack, Step } from "../network/index.ts";
 import type { SiteDevice, SiteRuleList } from "../site/index.ts";
 import { FILTER_LISTS, type FilterList, filterId } from "./filters.ts";
+import { interfaceId } from "./ids.ts";
 import { familyIs, within } from "./matches.ts";
 import { profileOf, ruleOf } from "./plant.ts";
-import { SILENT } from "./refusals.ts";
+import { icmpRefusal, SILENT } from "./refusals.ts";
 import { type TranslatedEndName, translateId } from "./translations.ts";
 
 type Sequences = Pick<Stack, "received" | "local" | "onward" | "sent">;
@@ -67,6 +68,7 @@ function onwardSteps(device: SiteDevice): readonly Step[] {
       ? { op: "hop-limit", origin }
       : step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1"),
     ...forwardableStep(device),
+    scopeStep(device),
     fitStep(device, false),
     ...filterStep(device, "through"),
     ...translateStep(device, "source"),
@@ -170,6 +172,7 @@ const LOOPBACK_6: Ranges = ranges([V6 + 1n, V6 + 1n]); // ::1
 const UNSPECIFIED_6: Ranges = ranges([V6, V6]); // ::
 const MULTICAST_6: Ranges = ranges([V6 + (0xffn << 120n), FAMILY_KEYS[6][1]]); // ff00::/8
 const LINK_LOCAL_6: Ranges = ranges([V6 + (0xfe80n << 112n), V6 + (0xfec0n << 112n) - 1n]); // fe80::/10
+const SOURCES_OF_A_LINK: Ranges = unionRanges(LINK_LOCAL_6, UNSPECIFIED_6);
 const BROADCAST = single(0xffffffffn);
 const NO_GROUP: Ranges = subtractRanges(IPV4, ranges([0xe0000000n, 0xefffffffn], [0xffffffffn, 0xffffffffn]));
 
@@ -203,17 +206,41 @@ function broadcastStep(device: SiteDevice): readonly Step[] {
 /** Addresses that mean something on their own link only are not forwarded (RFC 4291 section 2.5.6). */
 function forwardableStep(device: SiteDevice): readonly Step[] {
   const { value, source } = profileOf(device).unforwardable;
-  const origin = ruleOf(
-    device,
-    "addresses of one link stay on it",
-    value.length > 0 ? source : "RFC 4291 section 2.5.6",
-  );
-  const six = subtractRanges(subtractRanges(IPV6, LINK_LOCAL_6), UNSPECIFIED_6);
-  const both = (family: 4 | 6, addresses: Ranges): readonly Condition[] => [
-    familyIs(family, origin),
-    within("source", addresses, origin),
-    within("destination", addresses, origin),
+  if (value.length === 0) return [];
+  const origin = ruleOf(device, ON_THEIR_LINK, source);
+  const addresses = subtractRanges(IPV4, value);
+  const that: Alternatives = [
+    [familyIs(4, origin), within("source", addresses, origin), within("destination", addresses, origin)],
+    [familyIs(6, origin)],
   ];
-  const that: Alternatives = [both(4, subtractRanges(IPV4, value)), both(6, six)];
   return [{ op: "require", that, reason: "not-forwardable", otherwise: SILENT, origin }];
+}
+
+const ON_THEIR_LINK = "addresses of one link stay on it";
+
+/**
+ * IPv6 addresses of one link are handed back to that link, and to no other; who sent such a packet is told (RFC 4291 section
+ * 2.5.6, RFC 4443 section 3.1 code 2). Where a link-local destination leads is the step `route`'s affair.
+ */
+function scopeStep(device: SiteDevice): Step {
+  const origin = ruleOf(device, ON_THEIR_LINK, "RFC 4291 section 2.5.6");
+  const six = familyIs(6, origin);
+  const back = (id: string): Match => [
+    six,
+    within("source", SOURCES_OF_A_LINK, origin),
+    { field: "ingress", oneOf: [id], origin },
+    { field: "egress", oneOf: [id], origin },
+  ];
+  const that: Alternatives = [
+    [familyIs(4, origin)],
+    [six, within("source", subtractRanges(IPV6, SOURCES_OF_A_LINK), origin)],
+    ...device.interfaces.map(({ name }) => back(interfaceId(device.name, name))),
+  ];
+  return {
+    op: "require",
+    that,
+    reason: "not-forwardable",
+    otherwise: icmpRefusal("beyond-scope", "towards-sender"),
+    origin,
+  };
 }

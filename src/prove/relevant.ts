@@ -80,7 +80,10 @@ function hidden(set: Ranges, rewritings: readonly Rewriting[]): Ranges {
 /** Destinations that some stack sends out by a link that is the target. */
 function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Ranges {
   if (aim.segments.size === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
-  const routed = forwardersTo(aim, atlas, reaches).map(sentBy);
+  const routed = forwardersTo(aim, atlas, reaches).map((leg) =>
+    // Packets to addresses of the link are handed back to it.
+    leg.interface.speaks6 ? unionRanges(sentBy(leg), LINK_LOCAL) : sentBy(leg),
+  );
   const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
   const begun = own.flatMap((leg) => {
     return leadsTo(leg, aim, reaches) ? [sentBy(leg), LINK_LOCAL, groupsOf(leg.node).all] : [];

@@ -16,14 +16,14 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Pick, Route, RouteAction } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
-import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
+import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME } from "./fields.ts";
 import { type Flow, narrowed, valuesOf, withName, without } from "./flow.ts";
 import { groupsOf, groupsOn } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL, legsUp } from "./reaches.ts";
 import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
-import { cutBy, numbersWhere } from "./stretches.ts";
+import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
@@ -60,14 +60,17 @@ function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">
   const ours = ingress === undefined ? unionRanges(node.own, LOOPBACK) : node.own;
   const [own, through] = split(single, ours);
   const [here, elsewhere] = node.stack.answersFor === "this-leg" ? split(own, near) : [own, undefined];
-  drop(walk, passage, toOthers, "not-forwardable", origin);
   drop(walk, passage, far, "wrong-leg", origin);
   drop(walk, passage, strange, "not-forwardable", origin);
   drop(walk, passage, elsewhere, "wrong-leg", origin);
   const taken = [here, toUs, toOurs].flatMap((piece) =>
     piece === undefined ? [] : [toItself(passage, piece, origin)],
   );
-  return [...taken, ...(through === undefined ? [] : routeOnward(walk, { ...passage, flow: through }, origin))];
+  return [
+    ...taken,
+    ...handedBack(walk, passage, toOthers, origin),
+    ...(through === undefined ? [] : routeOnward(walk, { ...passage, flow: through }, origin)),
+  ];
 }
 
 /** Addresses of the leg that packets came in by, and groups heard there; of all legs for what turned round. */
@@ -83,31 +86,32 @@ function toItself(passage: Passage, flow: Flow, origin: Origin): Passage {
   return { ...passage, flow, trail, steps: node.stack.local, next: 0 };
 }
 
-/** What came in a frame for a group is never sent on (RFC 1812 section 5.3.4), nor are packets from link-local addresses (RFC 4291 section 2.5.6). */
+/**
+ * Somebody else's address of a link is looked for on that link again (seen on Linux 6.18; RFC 4291 section 2.5.6 forbids other
+ * links only).
+ */
+function handedBack(walk: Walk, passage: Passage, flow: Flow | undefined, origin: Origin): readonly Passage[] {
+  const { ingress, node } = passage;
+  if (flow === undefined) return [];
+  if (ingress === undefined || isGrouped(flow)) {
+    drop(walk, passage, flow, "not-forwardable", origin);
+    return [];
+  }
+  const { sent } = passage;
+  return [{ ...onLink(passage, flow, ingress, origin), sent, steps: node.stack.onward, next: 0 }];
+}
+
+/** What came in a frame for a group is never sent on (RFC 1812 section 5.3.4). */
 function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
   const { node } = passage;
   if (isGrouped(passage.flow)) {
     drop(walk, passage, passage.flow, "not-forwardable", origin);
     return [];
   }
-  // What a route leads to the stack itself is not forwarded, whoever sent it.
-  const [ended, lost] = split(narrowed(passage.flow, SOURCE, LINK_LOCAL), localOf(node));
-  drop(walk, passage, lost, "not-forwardable", origin);
-  const flows = [ended, without(passage.flow, SOURCE, LINK_LOCAL)].filter((flow) => flow !== undefined);
-  const followed = flows.flatMap((flow) => followRoutes(walk, { ...passage, flow }, origin));
-  return followed.map((piece): Passage => {
+  return followRoutes(walk, passage, origin).map((piece): Passage => {
     const steps = piece.egress === undefined ? node.stack.local : node.stack.onward;
     return { ...piece, steps, next: 0 };
   });
-}
-
-const locals = new WeakMap<Node, Ranges>();
-
-/** Destinations that a route leads to the stack itself. */
-function localOf(node: Node): Ranges {
-  const known = locals.get(node) ?? numbersWhere(node.stretches, ({ action }) => action.do === "local");
-  locals.set(node, known);
-  return known;
 }
 
 function isGrouped(flow: Flow): boolean {

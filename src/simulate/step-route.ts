@@ -23,12 +23,12 @@ export function stepRoute(world: World, passage: Passage, step: StepOf<"route">)
 
 function routeReceived(world: World, passage: Passage, step: StepOf<"route">): StepResult {
   const { packet, stack, ingress } = passage;
-  const { destination, source } = packet;
+  const { destination } = packet;
   const { origin } = step;
   if (destination.family === 6 && isLinkLocal(destination)) {
     const isHere =
       (ingress ?? passage.boundEgress)?.own.has(addressKey(destination)) ?? stack.own.has(addressKey(destination));
-    return isHere ? toItself(passage, step) : { do: "drop", reason: "not-forwardable", origin };
+    return isHere ? toItself(passage, step) : handBack(passage, step);
   }
   // From outside it is no address at all (RFC 1122 section 3.2.1.3 g).
   if (ingress === undefined && isLoopback(destination)) return toItself(passage, step);
@@ -42,8 +42,14 @@ function routeReceived(world: World, passage: Passage, step: StepOf<"route">): S
     return isWrongLeg(passage) ? { do: "drop", reason: "wrong-leg", origin } : toItself(passage, step);
   // RFC 1812 section 5.3.4; the kernel drops transit that came in a frame for a group too.
   if (passage.isGroupFrame) return { do: "drop", reason: "not-forwardable", origin };
-  if (source.family === 6 && isLinkLocal(source)) return { do: "drop", reason: "not-forwardable", origin };
   return take(passage, way) ?? { do: "turn", to: "onward" };
+}
+
+/** Somebody else's address of the link is looked for on that link again (seen on Linux 6.18; RFC 4291 section 2.5.6 forbids other links only). */
+function handBack(passage: Passage, { origin }: StepOf<"route">): StepResult {
+  const { ingress: egress, isGroupFrame } = passage;
+  if (egress === undefined || isGroupFrame) return { do: "drop", reason: "not-forwardable", origin };
+  return take(passage, { to: "hop", egress, origin }) ?? { do: "turn", to: "onward" };
 }
 
 function toItself(passage: Passage, step: StepOf<"route">): StepResult {

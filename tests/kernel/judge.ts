@@ -10,6 +10,7 @@ import {
   type Address,
   addressKey,
   formatAddress,
+  isLinkLocal,
   keyAddress,
   parseAddress,
   parseService,
@@ -18,9 +19,10 @@ import {
 import { Evaluation, type World } from "../../src/evaluate/index.ts";
 import { bindingIn, tellBinding, tellLease, worldsLike } from "../../src/kernel/compare-leases.ts";
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
+import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
 import type { KernelLeases } from "../../src/kernel/take-leases.ts";
-import { deviceOf, idOf, type Network } from "../../src/network/index.ts";
+import { deviceOf, type Interface, idOf, type Network, portId } from "../../src/network/index.ts";
 import {
   createSimulation,
   type Injection,
@@ -29,7 +31,7 @@ import {
   type Simulation,
 } from "../../src/simulate/index.ts";
 import type { Site } from "../../src/site/index.ts";
-import { describeIp, emitIp, type IpPacket } from "../../src/wire/index.ts";
+import { describeIp, emitFrame, emitIp, type Frame, type IpPacket } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { leaseEnds } from "./random/lease-ends.ts";
 
@@ -128,23 +130,46 @@ export class Judged {
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
   async send(from: string, packet: IpPacket, patience = 0.8): Promise<string> {
-    // Answers to the packet meet listeners at its source port, on hosts that listen on everything.
-    if ("destinationPort" in packet.body) {
-      await this.listen(packet.body.destinationPort);
-      await this.listen(packet.body.sourcePort);
-    }
+    await this.#listenFor(packet);
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
     const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
+    return this.#agreeOnArrivals(`${from} sends ${describeIp(packet)}`, packet, seen, injection);
+  }
+
+  /** A packet that enters an interface, `edge/left`, in a frame of a stranger: all that was delivered in consequence. */
+  async enter(at: string, packet: IpPacket, patience = 0.8): Promise<string> {
+    const [device = "", leg = ""] = at.split("/");
+    const { hardware } = this.#leg(device, leg);
+    const frame: Frame = { destination: hardware, source: STRANGER, tags: [], payload: { kind: "ip", packet } };
+    await this.#listenFor(packet);
+    const told = await this.#kernel.inject({ device, port: leg }, emitFrame(frame), patience);
+    if (told === undefined) throw new Error(`nothing is plugged into ${at}`);
+    const injection = this.#simulation.inject({ at: portId(device, leg), frame });
+    return this.#agreeOnArrivals(`at ${at} enters ${describeIp(packet)}`, packet, told.seen, injection);
+  }
+
+  /** The link-local address of an interface, `edge/left`, in place of its name; addresses are left as they are. */
+  linkLocal(of: string): string {
+    const [device = "", leg] = of.split("/");
+    if (leg === undefined) return of;
+    const own = this.#leg(device, leg).addresses.find((each) => isLinkLocal(each));
+    if (own === undefined) throw new Error(`${of} has no link-local address`);
+    return formatAddress({ family: own.family, value: own.value });
+  }
+
+  /** Answers to a packet meet listeners at its source port, on hosts that listen on everything. */
+  async #listenFor({ body }: IpPacket): Promise<void> {
+    if (!("destinationPort" in body)) return;
+    await this.listen(body.destinationPort);
+    await this.listen(body.sourcePort);
+  }
+
+  #agreeOnArrivals(question: string, { body }: IpPacket, seen: readonly KernelArrival[], injection: Injection): string {
     this.done = injection;
-    const { body } = packet;
     const asked = "destinationPort" in body ? [body.sourcePort, body.destinationPort] : [];
     const known = new Set([...this.#listening, ...asked]);
     const tellPort = (port: number): string | number => (known.has(port) ? port : portClass(port));
-    return this.#agree(
-      `${from} sends ${describeIp(packet)}`,
-      tellArrivals(seen, tellPort),
-      tellInjection(injection, tellPort),
-    );
+    return this.#agree(question, tellArrivals(seen, tellPort), tellInjection(injection, tellPort));
   }
 
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
@@ -183,12 +208,19 @@ export class Judged {
   }
 
   #interfaceOf(device: string, name: string): string {
+    return this.#leg(device, name).id;
+  }
+
+  #leg(device: string, name: string): Interface {
     const stack = this.network.stacks.find((each) => each.device === device);
     const found = stack?.interfaces.find(({ id }) => id.endsWith(`/${name}`));
     if (found === undefined) throw new Error(`${device} has no interface ${name}`);
-    return found.id;
+    return found;
   }
 }
+
+/** A hardware address that no station has. */
+const STRANGER = 0x02_00_5e_00_00_01n;
 
 /** The kernel and the model do not say the same. */
 export class Difference extends Error {

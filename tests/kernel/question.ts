@@ -24,13 +24,13 @@ export type Exchange = {
 
 /** One packet. */
 export type Single = {
-  /** Who sends it. */
+  /** Who sends it, or the leg, `r1/e0`, that it enters in a frame of a stranger. */
   readonly from: string;
   /** `echo`, `udp 4000 53`, `tcp 4000 80 SYN+ACK`. */
   readonly send: string;
-  /** Its source, whoever sends it. */
+  /** Its source, whoever sends it; a leg, `h1/n0`, for its link-local address. */
   readonly source: string;
-  /** Its destination. */
+  /** Its destination, likewise. */
   readonly to: string;
   /** Its hop limit. */
   readonly hops: number;
@@ -50,7 +50,9 @@ export async function put(site: Judged, question: Question): Promise<string> {
   if ("lease" in question) return site.lease(question.lease);
   if ("send" in question) {
     const { from, source, to, hops } = question;
-    return site.send(from, packet(source, to, bodyOf(question), hops));
+    const target = site.linkLocal(to);
+    const made = packet(site.linkLocal(source), target, bodyOf({ ...question, to: target }), hops);
+    return from.includes("/") ? site.enter(from, made) : site.send(from, made);
   }
   const { from, ask, to, source, egress, port } = question;
   const target = site.lent(to);

@@ -12,6 +12,7 @@ from packets import ACK, ECHO_REQUEST, ICMP, ICMPV6, SYN, TCP, UDP, describe, sp
 
 IPV6_RECVPKTINFO = 49
 IPV6_PKTINFO = 50
+IPV6_HEADER = 40  # in bytes; its seventh says what follows
 # Neighbour discovery, multicast listener and router messages go on all the time and are none of ours.
 ICMP_NOISE = {6: range(130, 256), 4: (9, 10)}
 
@@ -57,7 +58,7 @@ class Observer:
                 "::",
             )
         facts = describe(protocol, body)
-        if facts.get("icmp", [0])[0] in ICMP_NOISE[family] and "icmp" in facts:
+        if "icmp" in facts and _is_noise(family, *facts["icmp"], facts["payload"]):
             return
         self.seen.append(
             {"device": device, "family": family, "source": source, "destination": destination, "protocol": protocol, **facts}
@@ -76,6 +77,16 @@ class Observer:
         for eye, *_ in self._sockets:
             asyncio.get_running_loop().remove_reader(eye)
             eye.close()
+
+
+def _is_noise(family, icmp_type, _code, payload):
+    """Such a message, or an error about one: a redirect to somebody who is not there."""
+    is_error = family == 6 and icmp_type < 128
+    return icmp_type in ICMP_NOISE[family] or (is_error and _is_about_noise(payload))
+
+
+def _is_about_noise(quoted):
+    return len(quoted) > IPV6_HEADER and quoted[6] == ICMPV6 and quoted[IPV6_HEADER] in ICMP_NOISE[6]
 
 
 def is_request(packet, protocol, token):
