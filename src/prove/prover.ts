@@ -47,7 +47,7 @@ export class Prover {
     return answerOf(walk, question, { atlas: this.#atlas, reaches: this.#reaches, aim });
   }
 
-  #walkFor(question: Question, aim: Aim, { destinations }: Relevant): Walk {
+  #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant): Walk {
     const asksFlags = question.packets.some((match) => match.some(({ field }) => field === "tcpFlags"));
     const ground = {
       atlas: this.#atlas,
@@ -56,6 +56,7 @@ export class Prover {
       aim,
       permitted: (question.permitted ?? []).map((match) => permittedBy(testsOf(match), aim.addresses)),
       destinations,
+      sources,
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),

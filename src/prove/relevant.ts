@@ -53,7 +53,15 @@ export function relevantTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: Re
     before = destinations;
     destinations = widened(hidden(destinations, rewritings), rewritings, "destination");
   }
-  return { direct, destinations, sources: widened(direct, rewritings, "source") };
+  return { direct, destinations, sources: widened(unionRanges(direct, mappedIn(atlas)), rewritings, "source") };
+}
+
+/** Sources that a mapping can be made for: what comes in by it begins connections that can bring anything anywhere. */
+function mappedIn(atlas: Atlas): Ranges {
+  const mapping = [...atlas.nodes.values()].filter(({ stack }) => stack.mapping !== undefined);
+  return mapping
+    .flatMap((node) => rewritingsAt(node, atlas))
+    .reduce((all, { end, from }) => (end === "source" ? unionRanges(all, from) : all), EMPTY_RANGES);
 }
 
 /** Adds what a rewriting of one end turns into a member. */

@@ -131,7 +131,7 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 /** A connection lives on: the packets that begin it got here. */
 export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
   const { connection, flow, node, sent, uses, doubt } = passage;
-  if (connection?.kind === "fresh" && connection.owed === undefined && stateOf(flow) === "new") {
+  if (connection?.kind === "fresh" && stateOf(flow) === "new") {
     const [rewritten] = flow.names[TRANSLATED] ?? [];
     const entry: Entry = {
       node,

@@ -266,21 +266,37 @@ export function changed(passage: Passage, end: "source" | "destination"): Passag
   return { ...done, connection: { ...connection, [end]: [] } };
 }
 
-/** Packets of a connection whose destination, once changed, is one of these; the others are of no interest. */
-export function leadingTo(passage: Passage, destinations: Ranges): Passage | undefined {
-  const { connection, uses, flow } = passage;
-  if (connection === undefined || uses === undefined) return passage;
-  const owed = connection.kind === "followed" ? connection.destination : (connection.owed ?? []);
-  const change = owed.find(({ field }) => field === DESTINATION);
-  if (change === undefined) return within(passage, narrowed(flow, DESTINATION, destinations));
-  if (change.plus !== undefined) return within(passage, narrowed(flow, DESTINATION, shift(destinations, -change.plus)));
-  const { entry } = uses;
-  const wanted = narrowedAt(entry, change.from, destinations);
-  return wanted && { ...passage, uses: { ...uses, entry: wanted } };
+/**
+ * Packets of a connection whose destination, once changed, matters; the others are of no interest. What comes in by a
+ * mapping begins a connection, so that it may matter by its source too.
+ */
+export function leadingTo(passage: Passage, { destinations, sources }: Mattering): readonly Passage[] {
+  if (passage.connection?.kind !== "fresh") return ledTo(passage, destinations);
+  const { hit, rest } = cut(passage.flow, [{ kind: "number", field: SOURCE, within: sources }]);
+  const others = rest.flatMap((flow): readonly Passage[] => ledTo({ ...passage, flow }, destinations));
+  return hit === undefined ? others : [{ ...passage, flow: hit }, ...others];
 }
 
-function within(passage: Passage, flow: Flow | undefined): Passage | undefined {
-  return flow && { ...passage, flow };
+/** Ends of packets that matter to a question. */
+export type Mattering = {
+  /** Destinations of those that can come to the target. */
+  readonly destinations: Ranges;
+  /** Sources of those that can begin a connection which brings something there. */
+  readonly sources: Ranges;
+};
+
+function ledTo(passage: Passage, destinations: Ranges): readonly Passage[] {
+  const { connection, uses, flow } = passage;
+  if (connection === undefined || uses === undefined) return [passage];
+  const owed = connection.kind === "followed" ? connection.destination : (connection.owed ?? []);
+  const change = owed.find(({ field }) => field === DESTINATION);
+  if (change === undefined || change.plus !== undefined) {
+    const wanted = narrowed(flow, DESTINATION, shift(destinations, -(change?.plus ?? 0n)));
+    return wanted === undefined ? [] : [{ ...passage, flow: wanted }];
+  }
+  const { entry } = uses;
+  const wanted = narrowedAt(entry, change.from, destinations);
+  return wanted === undefined ? [] : [{ ...passage, uses: { ...uses, entry: wanted } }];
 }
 
 /** A connection with fewer values of one variable. */

@@ -17,7 +17,7 @@ import { covers, cut, type Flow, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
 import type { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
-import { type Entry, namesAt, type Passage, type Sent, type Visit } from "./passage.ts";
+import { type Entry, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
 import { changed, leadingTo, sameShape, tuplesOf } from "./tracking.ts";
@@ -37,6 +37,8 @@ export type Ground = {
   readonly permitted: readonly Permitted[];
   /** Destinations of packets that can come to the target; a connection that leads elsewhere is not followed. */
   readonly destinations: Ranges;
+  /** Sources of packets that can begin a connection which brings something to the target. */
+  readonly sources: Ranges;
   /** Fields that anything looks at. */
   readonly looks: ReadonlySet<Field>;
   /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
@@ -157,12 +159,13 @@ export class Walk {
 
   /**
    * Packets end; nothing is told of those of which nobody knows whether they got so far. Of those that rest on earlier
-   * packets only what one tracker takes for an answer is told.
+   * packets only what one tracker takes for an answer is told, to a connection that did not come in by a mapping itself.
    */
   end(passage: Ending, fate: Fate): void {
+    const { uses } = passage;
     if (passage.doubt !== undefined) return;
-    const isAsked =
-      passage.uses === undefined ? passage.aimed : passage.quotes === undefined && countOf(passage.uses, 2) === 1;
+    const rests = (use: Use): boolean => countOf(use, 2) > 1 || use.entry.uses?.entry.node === use.entry.node;
+    const isAsked = uses === undefined ? passage.aimed : passage.quotes === undefined && !rests(uses);
     if (isAsked && passage.counts && !passage.arrived) this.stopped.add(fate, endedOf(passage), NUMBER_FIELDS.length);
   }
 
@@ -227,7 +230,7 @@ export class Walk {
     const found = followers(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
     // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
     const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
-    const leading = found.flatMap((each) => leadingTo(each, this.ground.destinations) ?? []);
+    const leading = found.flatMap((each) => leadingTo(each, this.ground));
     return isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
   }
 }

@@ -43,7 +43,7 @@ function proved(to: string, devices: string): Proof {
 }
 
 /** How many packets come before each example of what reaches. */
-const before = ({ reached }: Proof): readonly number[] => reached.map((each) => each.before.length);
+const earlier = ({ reached }: Proof): readonly number[] => reached.map((each) => each.before.length);
 
 describe("what random sites found", () => {
   it("an ICMP error that several trackers let in is about one packet, which all of them know", () => {
@@ -59,7 +59,7 @@ describe("what random sites found", () => {
     legs: ${OUTER}
 `,
     );
-    expect(before(proof)).toContain(1);
+    expect(earlier(proof)).toContain(1);
   });
 
   it("what comes in by a mapping begins a connection of its own, which asks for its source too", () => {
@@ -76,5 +76,30 @@ describe("what random sites found", () => {
 `,
     );
     expect(proof.stopped.length).toBeGreaterThan(0);
+  });
+
+  it("a connection that began by a mapping has answers too, which its sender can forge", () => {
+    const proof = proved(
+      "h1",
+      `  r1:
+    profile: rfc
+    ${ROUTER}
+    filter:
+      through:
+        otherwise: drop
+        rules:
+          - { name: answers, state: established, action: accept }
+          - { name: one speaks out, source: 10.0.2.50, dest: 10.0.1.99, action: accept }
+          - { name: one is spoken to, dest: 10.0.2.50, action: accept }
+    translate:
+      source: [{ name: hide, out: n1, to: external-address }]
+      dest: [{ name: divert, dest: 10.0.2.50, to: 10.0.2.77 }]
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(earlier(proof)).toContain(2);
   });
 });
