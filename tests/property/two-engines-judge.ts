@@ -324,6 +324,7 @@ function framesFor(network: Network, { reached, stopped }: Proof): readonly Fram
     [],
     [0],
     ...tagged.map((vlan) => [vlan]),
+    ...tagged.map((inner) => [0, inner]),
     ...tagged.flatMap((outer) => tagged.map((inner) => [outer, inner])),
   ];
   const all = stacks.flatMap((tags) => [...stations, 0x0200000000fdn].map((towards) => ({ tags, towards })));
