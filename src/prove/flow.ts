@@ -7,11 +7,15 @@ import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, single, subt
 import type { Condition, Match } from "../network/index.ts";
 import {
   DESTINATION_HARDWARE,
+  FAMILY,
+  ICMP_TYPE,
   NAME_FIELDS,
   NO_NAME,
   NUMBER_FIELDS,
   SOURCE_HARDWARE,
+  SOURCE_PORT,
   STATE,
+  TCP_FLAGS,
   TRANSLATED,
 } from "./fields.ts";
 
@@ -220,28 +224,47 @@ export function stateOf(flow: Flow): string {
   return flow.names[STATE]?.[0] ?? NO_NAME;
 }
 
-/** Whether every packet of `inner` is one of `outer` that also stands the same way now. */
+/**
+ * Whether every packet of `inner` is one of `outer` that also stands the same way now. Variables that no field of a packet
+ * is any more do not matter.
+ */
 export function covers(outer: Flow, inner: Flow): boolean {
   return (
-    sameView(outer, inner) &&
-    outer.sets.every(
-      (set, variable) => set === inner.sets[variable] || rangesWithin(set, inner.sets[variable] ?? []),
-    ) &&
-    outer.names.every((names, field) => (inner.names[field] ?? []).every((name) => names.includes(name)))
+    (outer.view === inner.view || outer.view.length === inner.view.length) &&
+    SENT.every((_, variable) => holds(setOf(outer, variable), setOf(inner, variable))) &&
+    outer.names.every((names, field) => (inner.names[field] ?? []).every((name) => names.includes(name))) &&
+    outer.view.every((sight, field) => standsWithin(outer, sight, inner, sightOf(inner.view, field)))
   );
 }
 
-/** Equal views: the same variables, or variables that hold one and the same value. */
-function sameView(a: Flow, b: Flow): boolean {
-  if (a.view === b.view) return true;
-  if (a.view.length !== b.view.length) return false;
-  return a.view.every((sight, field) => {
-    const other = sightOf(b.view, field);
-    if (sight.variable === other.variable) return sight.plus === other.plus;
-    const left = onlyValue(setOf(a, sight.variable));
-    const right = onlyValue(setOf(b, other.variable));
-    return left !== undefined && right !== undefined && left + sight.plus === right + other.plus;
-  });
+/** One word for flows that can cover one another: their family, the fields they have, and whether they quote a packet. */
+export function kindOf({ sets, view }: Flow): string {
+  const has = (field: number): string => ((sets[field]?.[0]?.[0] ?? -1n) < 0n ? "-" : "+");
+  return `${sets[FAMILY]?.[0]?.[0]} ${has(TCP_FLAGS)}${has(ICMP_TYPE)}${has(SOURCE_PORT)} ${view.length}`;
+}
+
+function holds(outer: Ranges, inner: Ranges): boolean {
+  return outer === inner || rangesWithin(outer, inner);
+}
+
+/**
+ * A field of `inner` is what it is in `outer`: the same variable, or one and the same value, or one of the values of a
+ * variable of its own, which it takes whatever was sent.
+ */
+function standsWithin(outer: Flow, left: Sight, inner: Flow, right: Sight): boolean {
+  const isSame = left.variable === right.variable && left.plus === right.plus;
+  if (isSame && left.variable < SENT.length) return true;
+  const [wide, narrow] = [setOf(outer, left.variable), setOf(inner, right.variable)];
+  if (isSame) return holds(wide, narrow);
+  const one = onlyValue(wide);
+  const other = onlyValue(narrow);
+  if (one !== undefined && other !== undefined) return one + left.plus === other + right.plus;
+  return isFree(outer.view, left.variable) && rangesWithin(shift(wide, left.plus), shift(narrow, right.plus));
+}
+
+/** A variable that was not sent and that one field is. */
+function isFree(view: View, variable: number): boolean {
+  return variable >= SENT.length && view.filter((sight) => sight.variable === variable).length === 1;
 }
 
 function onlyValue(set: Ranges): bigint | undefined {

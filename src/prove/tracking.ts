@@ -327,16 +327,11 @@ export function tuplesOf({ flow, before, after }: Entry): readonly Ranges[] {
   );
 }
 
-/** Whether two connections change their fields in the same way. */
-export function sameShape(a: Entry, b: Entry): boolean {
-  return a.translated === b.translated && shapeOf(a) === shapeOf(b);
-}
-
-function shapeOf({ before, after }: Entry): string {
-  return [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT]
-    .map((field) => {
-      const [from, to] = [sightOf(before, field), sightOf(after, field)];
-      return from.variable === to.variable ? `${to.plus - from.plus}` : "any";
-    })
-    .join(" ");
+/** How a connection changes the fields of its packets. */
+export function shapeOf({ before, after, translated }: Entry): string {
+  const changes = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT].map((field) => {
+    const [from, to] = [sightOf(before, field), sightOf(after, field)];
+    return from.variable === to.variable ? `${to.plus - from.plus}` : "any";
+  });
+  return [translated, ...changes].join(" ");
 }

@@ -13,14 +13,14 @@ import type { Aim } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
-import { covers, cut, type Flow, narrowed } from "./flow.ts";
+import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
 import type { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
-import { changed, leadingTo, sameShape, tuplesOf } from "./tracking.ts";
+import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
 import type { Trail } from "./trail.ts";
 
 /** What a walk goes through. */
@@ -61,6 +61,12 @@ type Seen = {
   readonly isPlain: boolean;
 };
 
+/** What tells whether a connection adds anything to others. */
+type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
+
+/** Comparisons with what is known already that count as a step of work. */
+const COMPARED = 64;
+
 /** One walk. */
 export class Walk {
   readonly ground: Ground;
@@ -77,9 +83,10 @@ export class Walk {
   /** Takes one step. */
   readonly take: Stepping;
   readonly #work: Passage[] = [];
-  readonly #seen = new Map<Leg, Seen[]>();
+  readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
+  readonly #kept = new Map<Node, Map<string, Kept[]>>();
 
   constructor(ground: Ground, take: Stepping) {
     this.ground = ground;
@@ -128,7 +135,9 @@ export class Walk {
   }
 
   #isLoop(leg: Leg, flow: Flow, from: Entering): boolean {
+    let passed = 0;
     for (let visit = from.visits; visit !== undefined; visit = visit.before) {
+      if (++passed % COMPARED === 0 && !this.ground.meter.take()) return false;
       if (visit.leg !== leg || !covers(visit.flow, flow)) continue;
       const origin = lastRoute(from.trail, leg.node.stack.id) ?? leg.interface.origin;
       this.end({ ...from, flow }, { at: leg.node.stack.id, origin, end: "looped" });
@@ -138,8 +147,7 @@ export class Walk {
   }
 
   #isKnown(leg: Leg, flow: Flow, from: Entering): boolean {
-    const seen = this.#seen.get(leg) ?? [];
-    this.#seen.set(leg, seen);
+    const seen = listOf(this.#seen, leg, kindOf(flow));
     const isSure = from.doubt === undefined;
     // What came here only with the help of earlier packets says nothing of what needs none.
     const isPlain = from.uses === undefined && from.sent.met === undefined;
@@ -151,7 +159,7 @@ export class Walk {
         covers(each.flow, flow),
     );
     if (!known) seen.push({ flow, counts: from.counts, isSure, isPlain });
-    this.ground.meter.take();
+    this.ground.meter.take(1 + Math.floor(seen.length / COMPARED));
     return known;
   }
 
@@ -219,8 +227,12 @@ export class Walk {
   keep(entry: Entry): void {
     const entries = this.#entries.get(entry.node) ?? [];
     this.#entries.set(entry.node, entries);
-    if (entries.some((known) => includes(known, entry))) return;
+    const alike = listOf(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
+    this.ground.meter.take(Math.floor(alike.length / COMPARED));
+    const kept: Kept = { isSure: entry.doubt === undefined, rests: countOf(entry.uses), tuples: tuplesOf(entry) };
+    if (alike.some((known) => includes(known, kept))) return;
     entries.push(entry);
+    alike.push(kept);
     this.addAll((this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, entry)));
   }
 
@@ -279,10 +291,17 @@ function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
   });
 }
 
-/** Whether a connection adds nothing to a known one. */
-function includes(known: Entry, entry: Entry): boolean {
-  if (known.doubt !== undefined && entry.doubt === undefined) return false;
-  if (!sameShape(known, entry) || countOf(known.uses) > countOf(entry.uses)) return false;
-  const tuples = tuplesOf(entry);
-  return tuplesOf(known).every((set, index) => rangesWithin(set, tuples[index] ?? []));
+/** Whether a connection adds nothing to a known one that changes its fields in the same way. */
+function includes(known: Kept, kept: Kept): boolean {
+  if ((kept.isSure && !known.isSure) || known.rests > kept.rests) return false;
+  return known.tuples.every((set, index) => rangesWithin(set, kept.tuples[index] ?? []));
+}
+
+/** What one key of an owner has, to be added to. */
+function listOf<Owner, Value>(all: Map<Owner, Map<string, Value[]>>, owner: Owner, key: string): Value[] {
+  const lists = all.get(owner) ?? new Map<string, Value[]>();
+  all.set(owner, lists);
+  const list = lists.get(key) ?? [];
+  lists.set(key, list);
+  return list;
 }
