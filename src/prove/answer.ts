@@ -14,13 +14,14 @@ import { anyExampleOf, type Choosing, type Example, exampleOf } from "./witness.
 /** The answer to a question. */
 export function answerOf(walk: Walk, question: Question, choosing: Choosing): Proof {
   const { meter } = walk.ground;
-  const reached = walk.reached.all();
+  const reached = tellAllReached(walk.reached.all(), walk, choosing);
+  const permitted = tellAllReached(walk.permitted.all(), walk, choosing);
   const stopped = walk.stopped.all().flatMap((found) => tellShown(found, walk, choosing) ?? []);
   const nearest = nearestOf(stopped, question);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
-    reached: tellAllReached(reached, walk, choosing),
-    permitted: tellAllReached(walk.permitted.all(), walk, choosing),
+    reached,
+    permitted,
     stopped: stopped.map(({ told }) => told),
     ...(nearest === undefined ? {} : { nearest: nearest.told }),
     ...(undecided === undefined ? {} : { undecided }),
@@ -60,7 +61,12 @@ function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: 
   const [shown] = found.pieces;
   const twin = plainTwin(all, found);
   if (shown === undefined) return [];
-  if (twin === undefined) return [tellClass(found, shown, anyExampleOf(shown, choosing))];
+  if (twin === undefined) {
+    const example = anyExampleOf(shown, choosing);
+    if (example !== undefined) return [tellClass(found, shown, example)];
+    walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
+    return [];
+  }
   twin.packets.push(...found.packets);
   return [];
 }

@@ -8,6 +8,8 @@ import {
   FAMILY_KEYS,
   intersectRanges,
   keyAddress,
+  prefixContains,
+  prefixOf,
   type Ranges,
   ranges,
   single,
@@ -110,7 +112,23 @@ function hearsArp(asker: Leg, owner: Leg): boolean {
 
 function byArp(asker: Leg, owner: Leg): Acquaintance {
   if (hearsArp(asker, owner)) return "asked";
-  return hearsArp(owner, asker) ? "heard" : "never";
+  return hearsArp(owner, asker) && sendsStraightTo(owner, asker).length > 0 ? "heard" : "never";
+}
+
+/** IPv4 addresses of an interface that another one sends to without a gateway, and so asks for itself. */
+export function sendsStraightTo(leg: Leg, to: Leg): readonly Leg["settled"]["addresses"][number][] {
+  const { stretches, stack } = leg.node;
+  const { id } = leg.interface;
+  return to.settled.addresses.filter((address) => {
+    if (address.family === 6) return false;
+    const key = addressKey(address);
+    const isNear = leg.settled.addresses.some((own) => prefixContains(prefixOf(own, own.prefixLength), address));
+    const isRouted = stretches.some(({ low, high, value }) => {
+      const hops = low <= key && key <= high && value?.action.do === "forward" ? value.action.hops : [];
+      return hops.some(({ egress, via }) => egress === id && via === undefined);
+    });
+    return isNear || isRouted || stack.answersFor === "everywhere";
+  });
 }
 
 type Discovery = { readonly asker: Leg; readonly owner: Leg; readonly addresses: Ranges; readonly from: Ranges };

@@ -39,6 +39,7 @@ import {
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
 import { meaningOf } from "./followers.ts";
+import { sendsStraightTo } from "./neighbours.ts";
 import type { Entry, Meeting, Sent, Use } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
@@ -62,13 +63,20 @@ type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
   readonly isEarlier?: boolean;
 };
 
-/** Chooses a packet of a set; undefined where the earlier packets would tell a tracker of it that is to know nothing. */
+/** Packets that an example may rest on, each counted for every other one that rests on it. */
+const MOST_RESTED_ON = 1000;
+
+/**
+ * Chooses a packet of a set; undefined where the earlier packets would tell a tracker of it that is to know nothing, or
+ * where it rests on too many.
+ */
 export function exampleOf(
   ended: Ended,
   choosing: Choosing,
   entriesAt: (node: Node) => readonly Entry[],
 ): Example | undefined {
-  const chosen = choose(ended, [], choosing);
+  const chosen = choose(ended, [], { ...choosing, left: { packets: MOST_RESTED_ON } });
+  if (chosen === undefined) return undefined;
   for (let stranger = ended.strangers; stranger !== undefined; stranger = stranger.before) {
     const entries = entriesAt(stranger.node);
     if (chosen.earlier.some((packet) => entries.some((entry) => begins(entry, packet)))) return undefined;
@@ -76,9 +84,9 @@ export function exampleOf(
   return chosen.example;
 }
 
-/** A packet of a set, whoever it is told to. */
-export function anyExampleOf(ended: Ended, choosing: Choosing): Example {
-  return choose(ended, [], choosing).example;
+/** A packet of a set, whoever it is told to; undefined where it rests on too many. */
+export function anyExampleOf(ended: Ended, choosing: Choosing): Example | undefined {
+  return choose(ended, [], { ...choosing, left: { packets: MOST_RESTED_ON } })?.example;
 }
 
 /** Whether a packet, as it is sent, begins a connection. */
@@ -95,7 +103,8 @@ type Earlier = Example["before"][number];
 /** A packet for which the owner asked: any one does. */
 function greetingOf({ owner, asker, address }: Meeting): Earlier {
   const { family } = keyAddress(address);
-  const own = asker.settled.addresses.filter((each) => each.family === family);
+  const own =
+    family === 4 ? sendsStraightTo(owner, asker) : asker.settled.addresses.filter((each) => each.family === family);
   const to = own.find((each) => !isLinkLocal(each)) ?? own[0];
   const [protocol, icmpType] = family === 4 ? [1n, 8n] : [58n, 128n];
   const numbers: Witness["numbers"] = [
@@ -116,8 +125,15 @@ type Chosen = {
   readonly earlier: readonly Sending[];
 };
 
+/** Choosing that ends. */
+type Bounded = Choosing & {
+  /** How many more packets may be chosen. */
+  readonly left: { packets: number };
+};
+
 /** `like`: values to take where they may be taken, variable by variable. */
-function choose(ended: Shown, like: readonly bigint[], choosing: Choosing): Chosen {
+function choose(ended: Shown, like: readonly bigint[], choosing: Bounded): Chosen | undefined {
+  if (choosing.left.packets-- === 0) return undefined;
   const { flow, sent } = ended;
   const values = valuesOfVariables(ended, like, choosing);
   const before: Earlier[] = (sent.met ?? []).map(greetingOf);
@@ -126,6 +142,7 @@ function choose(ended: Shown, like: readonly bigint[], choosing: Choosing): Chos
   for (const use of usesOf(ended.uses)) {
     // Several stacks that know a connection mostly know it by the same packet.
     const begun = choose({ ...use.entry, flow: bound(use, values), isEarlier: true }, last, choosing);
+    if (begun === undefined) return undefined;
     const { sentAt, witness } = begun.example;
     for (const each of [...begun.example.before, { sentAt, witness }])
       if (!before.some((known) => isSame(known, each))) before.push(each);

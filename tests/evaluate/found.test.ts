@@ -30,9 +30,9 @@ const ROUTER = "interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port
 const INNER = "{ a1: { network: n1, host: 11, gateway: 10.0.1.1 } }";
 const OUTER = "{ a2: { network: n2, host: 12, gateway: 10.0.2.1 } }";
 
-/** Anything from the free port of the switch to a host; throws where an example does not end as told. */
-function proved(to: string, devices: string): Proof {
-  const network = networkOf(TOPOLOGY, NETWORKS + devices);
+/** Anything from the free port of the switch to a device; throws where an example does not end as told. */
+function proved(to: string, devices: string, topology: string = TOPOLOGY): Proof {
+  const network = networkOf(topology, NETWORKS + devices);
   const evaluation = new Evaluation(network);
   const [world] = evaluation.worlds().worlds;
   const host = network.groups.find(({ id }) => id === to);
@@ -101,5 +101,26 @@ describe("what random sites found", () => {
 `,
     );
     expect(earlier(proof)).toContain(2);
+  });
+
+  it("a neighbour is known for having asked only where it sends to whoever it asked without a gateway", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  r2: { is: router, ports: { l1: 1G, l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+cables: [[r1:l1, r2:l2], [r1:l2, u2:p1]]
+`;
+    const proof = proved(
+      "r2",
+      `  r1:
+    ${ROUTER}
+  r2:
+    interfaces: { n1: { port: l1, network: n1, host: 2 }, n2: { port: l2, network: n2, host: 2 } }
+    reverse-path: strict
+`,
+      topology,
+    );
+    expect(earlier(proof)).not.toContain(1);
   });
 });
