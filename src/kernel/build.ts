@@ -2,6 +2,7 @@
  * Building a planned site: phase after phase, the devices of a phase at once. What the kernel refuses of routes is told,
  * as a device would go on without them; any other refusal is a fault of the translation, and thrown.
  */
+import { weighedLine } from "./costs.ts";
 import type { DevicePlan, KernelPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
 import { cableLine, DRAWER } from "./show.ts";
@@ -24,9 +25,10 @@ export type Built = {
   readonly refused: readonly Refused[];
 };
 
-/** Settings to write, or a program to run with a text as its input. */
+/** Settings to write, lines for `ip` or `bridge`, or a program to run with a text as its input. */
 type Step = { readonly device: string } & (
   | { readonly settings: readonly string[] }
+  | { readonly lines: "ip" | "bridge"; readonly text: string }
   | { readonly command: readonly string[]; readonly text: string }
 );
 /** How a step ended. */
@@ -56,7 +58,11 @@ export async function build(rack: Rack, plan: KernelPlan): Promise<Built> {
   const refused = await addRoutes(plan, run);
   const rules = rulesets(plan);
   checkAll(rules, await run(rules));
-  await rack.ask("ready", { site: id, running: runningOf(plan), settle: plan.settleSeconds });
+  if (plan.restSeconds.bonds > 0) {
+    const costs = await weigh(rack, id, plan);
+    checkAll(costs, await run(costs));
+  }
+  await rack.ask("ready", { site: id, running: runningOf(plan), settle: plan.restSeconds.trees });
   return { id, refused };
 }
 
@@ -65,21 +71,32 @@ function phasesBeforeRoutes(plan: KernelPlan, pathOf: (device: string) => string
   const cables = plan.cables.map((cable, index) => cableLine(cable, index, pathOf));
   return [
     each(({ device, settings }) => ({ device, settings: [...settings, ...plan.settings] })),
-    [ipStep(DRAWER, cables)],
-    each(({ device, bridges }) => ipStep(device, bridges)),
-    plan.devices.filter(({ vlans }) => vlans.length > 0).map(({ device, vlans }) => batchStep("bridge", device, vlans)),
-    each(({ device, links }) => ipStep(device, links)),
+    [linesStep("ip", DRAWER, cables)],
+    each(({ device, bridges }) => linesStep("ip", device, bridges)),
+    plan.devices.filter(({ vlans }) => vlans.length > 0).map(({ device, vlans }) => linesStep("bridge", device, vlans)),
+    each(({ device, links }) => linesStep("ip", device, links)),
     each(({ device, linkSettings }) => ({ device, settings: linkSettings })),
-    each(({ device, addresses }) => ipStep(device, addresses)),
+    each(({ device, addresses }) => linesStep("ip", device, addresses)),
   ];
 }
 
-function ipStep(device: string, lines: readonly string[], ...options: readonly string[]): Step {
-  return batchStep("ip", device, lines, ...options);
+/** Lets bonds come to rest; answers with the steps that say what they cost. */
+async function weigh(rack: Rack, site: string, { devices, restSeconds }: KernelPlan): Promise<readonly Step[]> {
+  const all = devices.flatMap(({ device, weighed }) => weighed.map((bond) => ({ device, bond })));
+  const bonds = all.map(({ device, bond }) => ({ device, name: bond.name }));
+  // The helper answers with one list for each bond.
+  const carrying = (await rack.ask("rest", { site, seconds: restSeconds.bonds, bonds })) as readonly string[][];
+  return devices.flatMap(({ device }) => {
+    const lines = all.flatMap((each, index) =>
+      each.device === device ? weighedLine(each.bond, carrying[index] ?? []) : [],
+    );
+    return lines.length === 0 ? [] : [linesStep("ip", device, lines)];
+  });
 }
 
-function batchStep(program: string, device: string, lines: readonly string[], ...options: readonly string[]): Step {
-  return { device, command: [program, ...options, "-batch", "-"], text: lines.map((line) => `${line}\n`).join("") };
+/** A line that fails does not keep the others from being carried out. */
+function linesStep(lines: "ip" | "bridge", device: string, told: readonly string[]): Step {
+  return { device, lines, text: told.map((line) => `${line}\n`).join("") };
 }
 
 function rulesets(plan: KernelPlan): readonly Step[] {
@@ -99,7 +116,7 @@ async function addRoutes(
   run: (steps: readonly Step[]) => Promise<readonly Done[]>,
 ): Promise<readonly Refused[]> {
   const routed = plan.devices.filter(({ routes }) => routes.length > 0);
-  const reports = await run(routed.map(({ device, routes }) => ipStep(device, routes, "-force")));
+  const reports = await run(routed.map(({ device, routes }) => linesStep("ip", device, routes)));
   return routed.flatMap((device, index) => refusedRoutes(device, reports[index]?.said ?? ""));
 }
 

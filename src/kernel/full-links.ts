@@ -3,7 +3,8 @@
  * kernel would choose by the speed of its virtual cables is set to what the site's rates say.
  */
 import { formatHardware } from "../address/index.ts";
-import type { SiteBond, SiteBridge, SiteDevice, SiteMembership } from "../site/index.ts";
+import type { Site, SiteBond, SiteBridge, SiteDevice, SiteMembership } from "../site/index.ts";
+import { portCost } from "./costs.ts";
 import type { FullNames, TaggedLink } from "./full-names.ts";
 
 /** Milliseconds between looks at a bond's members. */
@@ -18,10 +19,15 @@ type SiteTree = NonNullable<SiteBridge["tree"]>;
 const MODES = { lacp: "802.3ad", static: "balance-xor", "active-backup": "active-backup" } as const;
 
 /** Bonds, the bridge and interfaces with tags, for `ip -batch`; nothing is up yet but members of bonds. */
-export function fullBridgeLines(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): readonly string[] {
+export function fullBridgeLines(
+  device: SiteDevice,
+  names: FullNames,
+  present: ReadonlySet<string>,
+  site: Site,
+): readonly string[] {
   return [
     ...device.bonds.flatMap((bond) => bondLines(bond, device, names, present)),
-    ...(device.bridge === undefined ? [] : bridgeLines(device.bridge, device, names, present)),
+    ...(device.bridge === undefined ? [] : bridgeLines(device.bridge, device, names, present, site)),
     ...names.tagged.map(taggedLine),
   ];
 }
@@ -61,6 +67,7 @@ function bridgeLines(
   device: SiteDevice,
   names: FullNames,
   present: ReadonlySet<string>,
+  site: Site,
 ): readonly string[] {
   const hardware = untaggedHardware(device) ?? bridge.hardware.value;
   const obeys = bridge.tags.value === "obeyed" ? "vlan_filtering 1 vlan_default_pvid 0" : "vlan_filtering 0";
@@ -73,7 +80,7 @@ function bridgeLines(
     ...ports
       .filter(({ membership }) => membership.isolated.value)
       .map(({ kernel }) => `link set dev ${kernel} type bridge_slave isolated on`),
-    ...(bridge.tree === undefined ? [] : ports.map(({ name, kernel }) => treePortLine(name, kernel, bridge, device))),
+    ...(bridge.tree === undefined ? [] : ports.map(({ name, kernel }) => treePortLine(name, kernel, device, site))),
   ];
 }
 
@@ -103,23 +110,11 @@ function treeOptions(tree: SiteTree | undefined): string {
   ].join(" ");
 }
 
-function treePortLine(name: string, kernel: string, { tree }: SiteBridge, device: SiteDevice): string {
-  const port = tree?.ports.find((each) => each.name === name);
+function treePortLine(name: string, kernel: string, device: SiteDevice, site: Site): string {
+  const port = device.bridge?.tree?.ports.find((each) => each.name === name);
   const guard = port?.guard.value === true ? " guard on" : "";
   const priority = (port?.priority.value ?? 128) / PRIORITY_STEP;
-  return `link set dev ${kernel} type bridge_slave cost ${portCost(name, tree, device)} priority ${priority}${guard}`;
-}
-
-/** IEEE 802.1D-2004 table 17-3: 20 Tb/s divided by the rate; a bond has the rate of all its members. */
-const COST_SCALE_MBPS = 20_000_000;
-
-/** Path cost of a port: as written, else by its rate. */
-export function portCost(name: string, tree: SiteBridge["tree"], device: SiteDevice): number {
-  const members = device.bonds.find((bond) => bond.name === name)?.members.map(({ value }) => value) ?? [name];
-  const rate = device.ports
-    .filter((port) => members.includes(port.name))
-    .reduce((sum, port) => sum + port.rateMbps.value, 0);
-  return tree?.ports.find((port) => port.name === name)?.cost?.value ?? Math.round(COST_SCALE_MBPS / Math.max(1, rate));
+  return `link set dev ${kernel} type bridge_slave cost ${portCost(name, device, site)} priority ${priority}${guard}`;
 }
 
 function taggedLine({ name, parent, vlan, own }: TaggedLink): string {

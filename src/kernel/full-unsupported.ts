@@ -3,7 +3,7 @@
  */
 import type { Origin } from "../diagnose/index.ts";
 import type { Setting, Site, SiteBond, SiteBridgePort, SiteDevice } from "../site/index.ts";
-import { portCost } from "./full-links.ts";
+import { highestCost } from "./costs.ts";
 import type { Unsupported } from "./plan.ts";
 
 /** Largest path cost that the kernel takes. */
@@ -23,7 +23,9 @@ export function unsupportedLinks(device: SiteDevice, site: Site): readonly Unsup
     ...bonds.flatMap((bond) => unsupportedBond(bond, device)),
     ...(bridge?.tags.value === "obeyed" ? ports.flatMap((port) => unsupportedPort(port, device)) : []),
     ...(eats ? [{ origin: bridge.spanningTreeFrames.origin, what: `eating spanning-tree frames on \`${name}\`` }] : []),
-    ...(bridge?.tree === undefined ? [] : ports.flatMap((port) => unsupportedCost(port, device, bridge.tree?.origin))),
+    ...(bridge?.tree === undefined
+      ? []
+      : ports.flatMap((port) => unsupportedCost(port, device, site, bridge.tree?.origin))),
   ];
 }
 
@@ -58,9 +60,10 @@ function unless(fits: boolean, { origin }: Setting<unknown>, what: string): read
 function unsupportedCost(
   { name }: SiteBridgePort,
   device: SiteDevice,
+  site: Site,
   origin: Origin | undefined,
 ): readonly Unsupported[] {
   if (origin === undefined || device.bridge === undefined) return [];
-  const cost = portCost(name, device.bridge.tree, device);
+  const cost = highestCost(name, device, site);
   return cost <= HIGHEST_COST ? [] : [{ origin, what: `a path cost of ${cost} on \`${device.name}:${name}\`` }];
 }

@@ -5,6 +5,7 @@
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
 import { airAsCables } from "./air.ts";
 import { domainsOf, unsupportedBridging } from "./bridging.ts";
+import { weighedBonds } from "./costs.ts";
 import { admissionTable, fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
 import { nameFully } from "./full-names.ts";
 import { unsupportedLinks } from "./full-unsupported.ts";
@@ -33,7 +34,7 @@ type Prepared = {
 };
 
 /** The link layer of one device. */
-type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "links" | "up"> & {
+type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "weighed" | "links" | "up"> & {
   /** Table for `nft`; empty: none. */
   readonly admission: string;
 };
@@ -41,13 +42,13 @@ type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "links" | "up"> & {
 /** Plans a site. Always answers with the whole plan; `unsupported` says whether it may be built. */
 export function planKernel(declared: Site, kind: KernelKind = "plain"): KernelPlan {
   const site = kind === "plain" ? declared : airAsCables(declared);
-  const prepared = site.devices.map(kind === "plain" ? preparePlain : prepareFull);
+  const prepared = site.devices.map((device) => (kind === "plain" ? preparePlain(device) : prepareFull(device, site)));
   const cables = cablesOf(site, prepared);
   return {
     settings: COMMON_SETTINGS,
     devices: prepared.map((one) => planDevice(one, cables)),
     cables,
-    settleSeconds: kind === "plain" ? 0 : settleSeconds(site),
+    restSeconds: kind === "plain" ? { bonds: 0, trees: 0 } : restSeconds(site),
     unsupported: [
       ...site.devices.flatMap((device) => [
         ...unsupportedDevice(device, site),
@@ -63,6 +64,7 @@ function preparePlain(device: SiteDevice): Prepared {
   const linesOf = (present: ReadonlySet<string>): LinkLines => ({
     bridges: bridgeLines(names, present),
     vlans: [],
+    weighed: [],
     links: linkLines(device, names, present),
     up: upNames(device, names, present),
     admission: "",
@@ -70,11 +72,12 @@ function preparePlain(device: SiteDevice): Prepared {
   return { device, names, linesOf };
 }
 
-function prepareFull(device: SiteDevice): Prepared {
+function prepareFull(device: SiteDevice, site: Site): Prepared {
   const names = nameFully(device);
   const linesOf = (present: ReadonlySet<string>): LinkLines => ({
-    bridges: fullBridgeLines(device, names, present),
+    bridges: fullBridgeLines(device, names, present, site),
     vlans: vlanLines(device, names, present),
+    weighed: weighedBonds(device, names, site),
     links: fullLinkLines(device, names, present),
     up: fullUpNames(device, names, present),
     admission: admissionTable(device, names, present),
@@ -83,10 +86,10 @@ function prepareFull(device: SiteDevice): Prepared {
 }
 
 /** Kernel fact 42: LACP carries 2.6 s after its start. Fact 46: a tree forwards after twice its delay, and news take a while. */
-function settleSeconds({ devices }: Site): number {
+function restSeconds({ devices }: Site): KernelPlan["restSeconds"] {
   const bonds = devices.some((device) => device.bonds.length > 0) ? 5 : 0;
-  const trees = devices.flatMap(({ bridge }) => bridge?.tree?.forwardDelaySeconds.value ?? []);
-  return bonds + (trees.length === 0 ? 0 : 2 * Math.max(...trees) + 10);
+  const delays = devices.flatMap(({ bridge }) => bridge?.tree?.forwardDelaySeconds.value ?? []);
+  return { bonds, trees: delays.length === 0 ? 0 : 2 * Math.max(...delays) + 10 };
 }
 
 function planDevice({ device, names, linesOf }: Prepared, cables: readonly CablePlan[]): DevicePlan {

@@ -14,8 +14,8 @@ export type KernelPlan = {
   readonly devices: readonly DevicePlan[];
   /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
   readonly cables: readonly CablePlan[];
-  /** Seconds until bonds and spanning trees have come to rest. */
-  readonly settleSeconds: number;
+  /** Seconds until bonds have come to rest, and from then on spanning trees. */
+  readonly restSeconds: { readonly bonds: number; readonly trees: number };
   /** What this way of building cannot do; a plan with any of these must not be built. */
   readonly unsupported: readonly Unsupported[];
 };
@@ -56,6 +56,8 @@ export type DevicePlan = {
   readonly bridges: readonly string[];
   /** `bridge -batch`: which VLANs the ports of the bridge carry. */
   readonly vlans: readonly string[];
+  /** Bonds whose cost in a spanning tree goes by the members that carry, which is known once bonds rest. */
+  readonly weighed: readonly WeighedBond[];
   /** `ip -batch`: every link that is up. */
   readonly links: readonly string[];
   /** Names of the kernel's interfaces that are switched on. */
@@ -78,6 +80,14 @@ export type DevicePlan = {
   readonly portNames: ReadonlyMap<string, string>;
   /** Names of the kernel's interfaces by names of the site's. */
   readonly interfaceNames: ReadonlyMap<string, string>;
+};
+
+/** A bond that is a port of a bridge with a spanning tree. */
+export type WeighedBond = {
+  /** Name of the interface in the kernel. */
+  readonly name: string;
+  /** Rate of each member in Mbit/s, by its name in the kernel. */
+  readonly rates: ReadonlyMap<string, number>;
 };
 
 /** An interface that takes a lease. */

@@ -3,7 +3,8 @@
  * Namespaces are written by the names of their devices.
  */
 import { formatHardware } from "../address/index.ts";
-import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan } from "./plan.ts";
+import { weighedLine } from "./costs.ts";
+import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan, WeighedBond } from "./plan.ts";
 
 /** The namespace of the second ends of loose cables. */
 export const DRAWER = "(loose ends)";
@@ -38,8 +39,14 @@ function showDevice(plan: DevicePlan): readonly string[] {
       `${device}/clients`,
       plan.clients.map(({ name }) => `a DHCP client on ${name}`),
     ),
+    ...section(`${device}/costs.batch: ip -batch, once bonds rest`, plan.weighed.flatMap(costLine)),
     ...section(`${device}/listeners`, plan.listeners.map(listenerLine)),
   ];
+}
+
+/** As if all members carried: what remains of it is known then. */
+function costLine(bond: WeighedBond): readonly string[] {
+  return weighedLine(bond, [...bond.rates.keys()]).map((line) => `${line} # less the members that do not carry`);
 }
 
 function linesOf(text: string): readonly string[] {

@@ -1,10 +1,13 @@
 /**
  * Which ports hear the spanning-tree frames of which: over a link, and through bridges that run no tree and pass them on
- * as untagged frames of the VLAN they fall into. A frame that arrives tagged is not heard as one.
+ * as untagged frames of the VLAN they fall into. A frame that arrives tagged is not heard as one. A bond sends all frames of
+ * one speaker by one member, so who takes nothing on that member does not hear them.
  */
+import type { Hardware } from "../address/index.ts";
 import type { Choice, Id, Pick } from "../network/index.ts";
+import { treeFrameHash } from "../protocol/index.ts";
 import { makeChoice, taken } from "./choices.ts";
-import { exitsOf, type Wires } from "./exits.ts";
+import { type Exit, exitsOf, sendersOf, type Wires } from "./exits.ts";
 import { areIsolated, enterBridge, leaveBridge } from "./membership.ts";
 import type { BridgePlace } from "./plant.ts";
 import { takerOf } from "./taker.ts";
@@ -31,6 +34,7 @@ function listenersOf(wires: Wires, speaker: BridgePlace, picks: readonly Pick[],
   const listeners: Id[] = [];
   const seen = new Set<string>();
   const pending: Arrival[] = [];
+  const source = hardwareOf(wires, speaker.port.on);
   send(speaker, 0);
   for (const { into, wire } of pending) {
     const taker = takerOf(wires.plant, into, wire);
@@ -42,7 +46,7 @@ function listenersOf(wires: Wires, speaker: BridgePlace, picks: readonly Pick[],
   return listeners;
 
   function send(place: BridgePlace, wire: number): void {
-    for (const { into, idle } of exitsOf(wires, place.port.on)) {
+    for (const { into, idle } of exitsOfFrame(wires, place.port.on, source)) {
       const key = `${into} ${wire}`;
       if (idle || seen.has(key)) continue;
       seen.add(key);
@@ -60,6 +64,20 @@ function listenersOf(wires: Wires, speaker: BridgePlace, picks: readonly Pick[],
       if (!leaving.refused) send(place, leaving.as);
     }
   }
+}
+
+/** A tree's frames bear the address of the port, or bond, that they were made for. */
+function hardwareOf({ plant }: Wires, attachment: Id): Hardware {
+  return (plant.bonds.get(attachment) ?? plant.ports.get(attachment))?.hardware ?? 0n;
+}
+
+/** Where a spanning-tree frame of this source arrives that leaves by an attachment. */
+function exitsOfFrame(wires: Wires, attachment: Id, source: Hardware): readonly Exit[] {
+  const exits = exitsOf(wires, attachment);
+  if (!wires.plant.bonds.has(attachment)) return exits;
+  const senders = sendersOf(wires, attachment);
+  const member = senders[treeFrameHash(source) % senders.length];
+  return exits.filter(({ by }) => by === member);
 }
 
 function habitOf(

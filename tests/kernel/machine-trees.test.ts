@@ -99,3 +99,44 @@ describe("a bridge without a tree in the ring (fact 37)", () => {
     expect(await site.blocked()).toHaveLength(1);
   });
 });
+
+describe("a bond in the ring counts with the members that carry", () => {
+  /** Three switches: two cables bonded between the first and the second, and a third switch, the root, to go round by. */
+  const bonded = (one: string, other: string): Promise<Judged> =>
+    judgedFully(
+      rack,
+      `
+devices:
+  sw1: { is: switch, ports: { p1..2: 1G, side: 1G, seat: 1G } }
+  sw2: { is: switch, ports: { p1..2: 1G, side: 1G, seat: 1G } }
+  sw3: { is: switch, ports: { left: 1G, right: 1G } }
+  box1: { is: host, ports: { nic: 1G } }
+  box2: { is: host, ports: { nic: 1G } }
+cables: [[sw1:p1, sw2:p1], [sw1:p2, sw2:p2], [sw1:side, sw3:left], [sw2:side, sw3:right], [sw1:seat, box1:nic], [sw2:seat, box2:nic]]`,
+      `
+networks: { crew: { vlan: 30 } }
+devices:
+  sw1: { bonds: { pair: { members: [p1, p2], ${one} } }, switching: { spanning-tree: { priority: 8192, costs: { side: 16000 } }, ports: { pair: { untagged: crew }, seat: { untagged: crew } } } }
+  sw2: { bonds: { pair: { members: [p1, p2], ${other} } }, switching: { spanning-tree: { priority: 4096 }, ports: { pair: { untagged: crew }, seat: { untagged: crew } } } }
+  sw3: { switching: { spanning-tree: { costs: { right: 2000 } } } }
+  box1: { legs: { nic: { ipv4: 10.31.1.1/24 } } }
+  box2: { legs: { nic: { ipv4: 10.31.1.2/24 } } }`,
+    );
+
+  // 16000 + 2000 the other way; the bond costs 10000 with two members, 20000 with one.
+  it.each([
+    ["mode: lacp", "mode: lacp", "sw1:side"],
+    ["mode: static", "mode: static", "sw1:side"],
+    ["mode: active-backup", "mode: active-backup", "sw1:pair"],
+  ])("%s with %s", async (one, other, blocked) => {
+    const site = await bonded(one, other);
+    await site.ask("box1", "ping", "10.31.1.2");
+    expect(await site.blocked()).toEqual([blocked]);
+  });
+
+  it("nothing is heard of a static bond that sends the tree's frames by a member on which LACP takes none", async () => {
+    const site = await bonded("mode: lacp", "mode: static");
+    await site.ask("box1", "ping", "10.31.1.2");
+    expect(await site.blocked()).toEqual([]);
+  });
+});

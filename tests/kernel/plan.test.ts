@@ -46,6 +46,23 @@ describe("the text of a plan", () => {
   });
 });
 
+describe("path costs", () => {
+  it("of bonds are set when they rest, by the members that carry and the slower ends of their cables", () => {
+    const topology = `
+devices:
+  sw1: { is: switch, ports: { p1..2: 10G, up: 10G } }
+  sw2: { is: switch, ports: { p1: 10G, p2: 1G, down: 1G } }
+cables: [[sw1:p1, sw2:p1], [sw1:p2, sw2:p2], [sw1:up, sw2:down]]`;
+    const intent = `
+networks: { crew: { vlan: 30 } }
+devices:
+  sw1: { bonds: { pair: { members: [p1, p2], mode: static } }, switching: { spanning-tree: {}, ports: { pair: { untagged: crew } } } }`;
+    const text = showKernel(planKernel(siteOf(topology, intent), "full"));
+    expect(text).toContain("link set dev up type bridge_slave cost 20000 priority 32");
+    expect(text).toMatch(/once bonds rest\nlink set dev pair type bridge_slave cost 1818 /);
+  });
+});
+
 describe("rules", () => {
   const through = (rule: string) => rules(`filter: { through: { otherwise: drop, rules: [{ name: r, ${rule} }] } }`);
 

@@ -48,6 +48,21 @@ describe("a spanning tree", () => {
     expect(blocked(triangle(dear).build())).toEqual(["c/bridge/p2"]);
   });
 
+  test("hears a static bond on one member only: the one that hardware address and length pick (kernel fact 45)", () => {
+    const twin = (hardware: bigint) => {
+      const net = plan().device("a", ["p1", "p2", "p3"]).device("b", ["p1", "p2", "p3"]);
+      net.cable("a:p1", "b:p1").cable("a:p2", "b:p2").cable("a:p3", "b:p3");
+      net.bond("a", "pair", ["p1", "p2"], { mode: { kind: "static" }, hardware }).bond("b", "pair", ["p1", "p2"]);
+      for (const id of ["a", "b"]) {
+        net.bridge(id, { ports: { pair: all, p3: all }, tree: id === "a" ? 4096 : 32768 });
+      }
+      return blocked(net.build());
+    };
+    // 38 exclusive or 0: the first of two, where LACP listens without a partner; or 1: the second, where it does not.
+    expect(twin(0x02_00_00_00_00_00n)).toEqual(["b/bridge/p3"]);
+    expect(twin(0x02_00_00_00_00_01n)).toEqual([]);
+  });
+
   test("counts a bond with the sum of its live members", () => {
     const net = plan();
     bridge(net, "a", ["p1", "p2", "p3@1500"], { tree: 4096 });

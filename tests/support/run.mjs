@@ -21,8 +21,10 @@ await build({
   target: "node20.19",
   logLevel: "warning",
 });
-// The kernel's helper is found beside the bundle.
-const helper = join(dirname(outfile), "rack");
+// The kernel's helper, the recipe of its machine and the guard are found beside the bundle.
 mkdirSync(dirname(outfile), { recursive: true });
-if (!existsSync(helper)) symlinkSync(resolve("src/kernel/rack"), helper);
+for (const name of ["rack", "image", "guard"]) {
+  const place = join(dirname(outfile), name);
+  if (!existsSync(place)) symlinkSync(resolve("src/kernel", name), place);
+}
 await import(pathToFileURL(outfile).href);

@@ -14,12 +14,14 @@ import time
 
 import namespaces
 from ask import Asker
+from bonds import carrying
 from forget import forget
 from lease import take_lease
 from listen import Listeners
 from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
 from serve import Servers
+from talk import Talkers
 from watch import Watcher
 
 WORKERS = concurrent.futures.ThreadPoolExecutor(6)
@@ -54,11 +56,13 @@ class Site:
         self.observer = None
         self.listeners = None
         self.servers = Servers()
+        self.talkers = Talkers(self.namespaces)
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
 
     def close(self):
         self.servers.close()
+        self.talkers.close()
         if self.listeners:
             self.listeners.close()
         if self.observer:
@@ -76,7 +80,7 @@ async def op_open(request):
 
 
 async def op_run(request):
-    """Steps that do not depend on each other, at once: settings, or a program with its input."""
+    """Steps that do not depend on each other, at once: settings, lines for a program, or a program with its input."""
     site = SITES[request["site"]]
     loop = asyncio.get_running_loop()
 
@@ -85,16 +89,27 @@ async def op_run(request):
         if "settings" in told:
             namespaces.write_settings(namespace, told["settings"])
             return {"status": 0, "said": ""}
+        if "lines" in told:
+            status, said = site.talkers.say(told["device"], told["lines"], told["text"])
+            return {"status": status, "said": said}
         status, said = namespaces.run(namespace, told["command"], told["text"])
         return {"status": status, "said": said}
 
     return await asyncio.gather(*(loop.run_in_executor(WORKERS, step, told) for told in request["steps"]))
 
 
+async def op_rest(request):
+    """Waits for some seconds, in which bonds come to rest; answers with the members of each that carry."""
+    site = SITES[request["site"]]
+    await asyncio.sleep(request["seconds"])
+    return [carrying(site.namespaces[bond["device"]], bond["name"]) for bond in request["bonds"]]
+
+
 async def op_ready(request):
-    """Waits until bonds and trees rest, the links are up and no address is tentative any more, then opens the eyes."""
+    """Waits until trees rest, the links are up and no address is tentative any more, then opens the eyes."""
     site = SITES[request["site"]]
     running = request["running"]
+    site.talkers.close()
     await asyncio.sleep(request["settle"])
     for _ in range(250):
         if all(namespaces.ready(namespace, running.get(device, [])) for device, namespace in site.namespaces.items()):
