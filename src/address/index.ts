@@ -78,7 +78,7 @@ export {
   unionRanges,
 } from "./ranges.ts";
 export type { Service, ServiceProblem } from "./service.ts";
-export { formatService, parseService } from "./service.ts";
+export { formatService, formatServices, parseService } from "./service.ts";
 export type { SpecialPurpose } from "./special-purpose.ts";
 export {
   isLinkLocal,

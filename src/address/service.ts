@@ -187,6 +187,11 @@ export function formatService(service: Service): string {
   return message === undefined ? word : `${word}/${formatMessage(protocol, message.type, message.code)}`;
 }
 
+/** Several services in one line, each as `formatService` writes it. */
+export function formatServices(services: readonly { readonly value: Service }[]): string {
+  return services.map(({ value }) => formatService(value)).join(", ");
+}
+
 function formatMessage(protocol: number, type: number, code: number | undefined): string {
   const table = icmpTable(protocol) ?? [];
   const exact = table.find((entry) => entry.type === type && entry.code === code);

@@ -3,7 +3,7 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { addressKey, formatService, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
+import { addressKey, formatServices, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { List } from "../document/index.ts";
 import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
@@ -11,7 +11,7 @@ import type { Alternatives, Condition, FateClass, Match } from "../network/index
 import { type Evidence, eachOnce, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
-import { type CheckContext, type Finding, worstOf } from "./context.ts";
+import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
@@ -21,11 +21,8 @@ export function checkBlocked(assertion: Demand, { from, to }: EndPair, context: 
   const findings = from.flatMap((one) =>
     to.map((other) => blockedBetween({ assertion, from: one, to: other, context })),
   );
-  const status = worstOf(findings.map((finding) => finding.status));
-  const shown = findings.find((finding) => finding.status === status);
-  if (shown === undefined) throw new Error(`no ends to judge in ${assertion.name.value}`);
   return {
-    ...shown,
+    ...worstAmong(findings),
     restsOn: eachOnce(findings.flatMap(({ restsOn = [] }) => restsOn)),
     assumptions: [...new Set([...from, ...to].flatMap((end) => assumedOf(end, context)))],
     cells: findings.flatMap(({ cells = [] }) => cells),
@@ -69,12 +66,8 @@ function blockedBetween(asked: Asked): Finding {
 
 /** The packets under question, in words. */
 function questioned({ service, permitted }: Demand): string {
-  if (service !== undefined) return servicesText(service);
-  return permitted === undefined ? "every packet" : `all but ${servicesText(permitted)}`;
-}
-
-function servicesText({ value }: List<Service>): string {
-  return value.map((service) => formatService(service.value)).join(", ");
+  if (service !== undefined) return formatServices(service.value);
+  return permitted === undefined ? "every packet" : `all but ${formatServices(permitted.value)}`;
 }
 
 /** One proof a world; `limit` is set when there are more worlds. */
@@ -156,7 +149,7 @@ function breachFinding(breach: FateClass, world: World, { assertion, from, to, c
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
-  const besides = permitted === undefined ? "" : `besides ${servicesText(permitted)}, `;
+  const besides = permitted === undefined ? "" : `besides ${formatServices(permitted.value)}, `;
   return {
     status: "failed",
     by: "proof",

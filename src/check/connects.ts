@@ -10,7 +10,7 @@ import type { Outcome } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
 import { type Cell, type Told, tellPath } from "../result/index.ts";
 import { assumptionsOf } from "./assumptions.ts";
-import { type CheckContext, type Finding, worstOf } from "./context.ts";
+import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type EndPair, isInternet } from "./ends.ts";
 import { destinationsOf, sourcesOf } from "./exchange.ts";
 import { lostSsid } from "./lost-network.ts";
@@ -27,10 +27,7 @@ export function checkExchange(assertion: ReachAssertion, ends: EndPair, context:
     return vacuousFinding(empty, (deserted && lostSsid(deserted.group, network)) ?? written(assertion));
   }
   const answers = questions.map((question) => answerTo(question, assertion, context));
-  const status = worstOf(answers.map((each) => each.status));
-  const shown = answers.find((each) => each.status === status);
-  if (shown === undefined) throw new Error(`no answer among ${answers.length} for ${assertion.name.value}`);
-  return findingOf(shown, answers, context);
+  return findingOf(worstAmong(answers), answers, context);
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {

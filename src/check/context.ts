@@ -50,3 +50,11 @@ export function worstOf(statuses: readonly Verdict["status"][]): Verdict["status
   const order = ["failed", "vacuous", "undecided", "skipped", "passed"] as const;
   return order.find((status) => statuses.includes(status)) ?? "vacuous";
 }
+
+/** The first of those that ended worst. @throws when there are none */
+export function worstAmong<Judged extends { readonly status: Verdict["status"] }>(judged: readonly Judged[]): Judged {
+  const worst = worstOf(judged.map(({ status }) => status));
+  const found = judged.find(({ status }) => status === worst);
+  if (found === undefined) throw new Error("nothing was judged");
+  return found;
+}

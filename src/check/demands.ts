@@ -15,6 +15,7 @@ import {
   type ReachAssertion,
   type Target,
 } from "../document/index.ts";
+import { isEcho } from "./exchange.ts";
 
 /** One thing that must hold between some ends; `expect` is never `only`. */
 export type Demand = ReachAssertion & {
@@ -56,10 +57,9 @@ function onlyThese(assertion: ReachAssertion, services: List<Service>, span: Spa
 
 const EXCHANGED = new Set([undefined, 6, 17]);
 
-/** A request that is answered: TCP, UDP, and the echoes (RFC 792, RFC 4443 section 4.1). */
-function isExchange({ protocol, icmp }: Service): boolean {
-  if (EXCHANGED.has(protocol)) return true;
-  return (protocol === 1 && icmp?.type === 8) || (protocol === 58 && icmp?.type === 128);
+/** A request that is answered: TCP, UDP, and the echoes. */
+function isExchange(service: Service): boolean {
+  return EXCHANGED.has(service.protocol) || (service.icmp !== undefined && isEcho(service));
 }
 
 // -- policies ------------------------------------------------------------------------------------------------------
@@ -116,19 +116,6 @@ function between({ name }: PolicyAssertion, { from, to }: CellEnds, span: Span):
     from: { value: [from], span: from.span },
     to: { value: [to], span: to.span },
   };
-}
-
-/** Lists of ends that an assertion names, each once. */
-export function endListsOf(assertion: Assertion): readonly List<Target>[] {
-  switch (assertion.kind) {
-    case "reach":
-      return [assertion.from, assertion.to];
-    case "policy":
-      return [assertion.policy.from, assertion.policy.to];
-    case "lease":
-    case "segment":
-      return [];
-  }
 }
 
 /** Everything that an assertion demands of reach. */

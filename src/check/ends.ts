@@ -14,10 +14,9 @@ import {
   rangesContain,
 } from "../address/index.ts";
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
-import type { Assertion, List, Target } from "../document/index.ts";
+import type { Assertion, List, Located, Target } from "../document/index.ts";
 import { directoryOf, type Evaluation, homesOf } from "../evaluate/index.ts";
 import { type Group, type Id, idOf, type Network } from "../network/index.ts";
-import { endListsOf } from "./demands.ts";
 
 /** One end of an assertion. */
 export type End = {
@@ -54,24 +53,53 @@ export function isInternet({ group }: End): boolean {
 
 /** Resolves a written list of ends. */
 export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends {
+  const resolved = targets.value.map((target) => resolveEnd(target, evaluation));
+  return {
+    ends: resolved.flatMap(({ ends }) => ends),
+    diagnostics: resolved.flatMap(({ diagnostics }) => diagnostics),
+  };
+}
+
+const known = new WeakMap<Evaluation, Map<Located<Target>, Ends>>();
+
+/** What one target means; worked out once, since a cell of a table names the same one as its row. */
+function resolveEnd(target: Located<Target>, evaluation: Evaluation): Ends {
+  const resolved = known.get(evaluation) ?? new Map<Located<Target>, Ends>();
+  known.set(evaluation, resolved);
+  const found = resolved.get(target) ?? meaningOf(target, evaluation);
+  resolved.set(target, found);
+  return found;
+}
+
+function meaningOf({ value, span }: Located<Target>, evaluation: Evaluation): Ends {
+  if (value.by === "addresses") return { ends: [addressEnd(keysOf(value), span, evaluation)], diagnostics: [] };
   const { network } = evaluation;
-  const ends: End[] = [];
-  const diagnostics: Diagnostic[] = [];
-  for (const { value, span } of targets.value) {
-    if (value.by === "addresses") {
-      ends.push(addressEnd(keysOf(value), span, evaluation));
-      continue;
-    }
-    const group = directoryOf(network).groups.get(idOf(...nameOf(value).split("/")));
-    if (group === undefined) diagnostics.push(unknownName(nameOf(value), span, network));
-    else ends.push(...endsOf(group, nameOf(value), span, evaluation));
-  }
-  return { ends, diagnostics };
+  const name = nameOf(value);
+  const group = directoryOf(network).groups.get(idOf(...name.split("/")));
+  if (group === undefined) return { ends: [], diagnostics: [unknownName(name, span, network)] };
+  return { ends: endsOf(group, name, span, evaluation), diagnostics: [] };
 }
 
 /** What is wrong with the names of the ends that an assertion lists. */
 export function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagnostic[] {
   return endListsOf(assertion).flatMap((ends) => resolveEnds(ends, evaluation).diagnostics);
+}
+
+function endListsOf(assertion: Assertion): readonly List<Target>[] {
+  switch (assertion.kind) {
+    case "reach":
+      return [assertion.from, assertion.to];
+    case "policy":
+      return [assertion.policy.from, assertion.policy.to];
+    case "lease":
+    case "segment":
+      return [];
+  }
+}
+
+/** An end as people wrote it. */
+export function endText(target: Target): string {
+  return target.by === "addresses" ? labelOf(keysOf(target)) : nameOf(target);
 }
 
 function nameOf(target: Exclude<Target, { readonly by: "addresses" }>): string {

@@ -243,7 +243,8 @@ function concreteServices(service: Service | undefined, family: 4 | 6): Concrete
   return service.ports.flatMap(([low, high]) => portsTried(low, high).map((port) => ({ protocol, port })));
 }
 
-function isEcho(service: Service): boolean {
+/** Echoes (RFC 792, RFC 4443 section 4.1), or ICMP of which nothing more is said. */
+export function isEcho(service: Service): boolean {
   if (service.protocol !== 1 && service.protocol !== 58) return false;
   return service.icmp === undefined || service.icmp.type === (service.protocol === 1 ? 8 : 128);
 }

@@ -1,14 +1,14 @@
 /**
  * Assertions about reach, as their demands and what came of them: one end to another, or a whole table.
  */
-import { formatService } from "../address/index.ts";
+import { formatService, formatServices } from "../address/index.ts";
 import type { PolicyAssertion, ReachAssertion } from "../document/index.ts";
 import { type Cell, eachOnce } from "../result/index.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
-import { type CheckContext, type Finding, worstOf } from "./context.ts";
+import { type CheckContext, type Finding, worstAmong, worstOf } from "./context.ts";
 import { cellsOf, type Demand, demandsOf, type PolicyDemand } from "./demands.ts";
-import { type End, resolveEnds } from "./ends.ts";
+import { type End, endText, resolveEnds } from "./ends.ts";
 
 /** Judges an assertion with `from` and `to`. */
 export function checkReach(assertion: ReachAssertion, context: CheckContext): Finding {
@@ -26,12 +26,10 @@ function checkDemand(demand: Demand, context: CheckContext): Finding {
   return demand.expect.value === "blocked" ? checkBlocked(demand, ends, context) : checkExchange(demand, ends, context);
 }
 
-/** The first of the worst; of findings that pass the last, which is the proof. */
+/** The first of the worst; where all pass the last, which is the proof. */
 function worstFinding(findings: readonly Finding[]): Finding {
-  const status = worstOf(findings.map((finding) => finding.status));
-  const shown = status === "passed" ? findings.at(-1) : findings.find((finding) => finding.status === status);
-  if (shown === undefined) throw new Error("an assertion that demands nothing");
-  return shown;
+  const worst = worstAmong(findings);
+  return worst.status === "passed" ? (findings.at(-1) ?? worst) : worst;
 }
 
 /** One finding for several, told as the one shown. */
@@ -47,14 +45,14 @@ function joined(shown: Finding, findings: readonly Finding[]): Finding {
 
 function onlyHeadline({ from, to, service }: ReachAssertion, { evaluation }: CheckContext): string {
   const labels = (ends: readonly End[]): string => [...new Set(ends.map(({ label }) => label))].join(", ");
-  const services = service?.value.map(({ value }) => formatService(value)).join(", ") ?? "";
+  const services = formatServices(service?.value ?? []);
   const [begins, meant] = [from, to].map((each) => labels(resolveEnds(each, evaluation).ends));
   return `${begins} gets to ${meant} by ${services} and by nothing else`;
 }
 
 // -- policies ------------------------------------------------------------------------------------------------------
 
-type JudgedCell = { readonly cell: PolicyDemand; readonly told: Cell; readonly findings: readonly Finding[] };
+type JudgedCell = { readonly told: Cell; readonly findings: readonly Finding[] };
 
 /** Judges a policy, cell by cell. */
 export function checkPolicy(assertion: PolicyAssertion, context: CheckContext): Finding {
@@ -63,18 +61,16 @@ export function checkPolicy(assertion: PolicyAssertion, context: CheckContext): 
   const table = { cells: cells.map(({ told }) => told) };
   if (judged.length === 0) return { ...unjudged(assertion), ...table };
   const findings = judged.flatMap((each) => each.findings);
-  const status = worstOf(judged.map(({ told }) => told.status));
-  const worst = judged.find(({ told }) => told.status === status);
-  if (worst === undefined) throw new Error(`no cell is ${status}`);
-  return { ...joined(policyShown(worst, judged), findings), ...table };
+  return { ...joined(policyShown(judged), findings), ...table };
 }
 
-function policyShown(worst: JudgedCell, judged: readonly JudgedCell[]): Finding {
-  const shown = worstFinding(worst.findings);
-  if (worst.told.status !== "passed") {
-    const others = judged.filter((each) => each !== worst && each.told.status !== "passed").length;
+function policyShown(judged: readonly JudgedCell[]): Finding {
+  const worst = worstAmong(judged.map(({ told, findings }) => ({ ...told, shown: worstFinding(findings) })));
+  const { from, to, shown } = worst;
+  if (worst.status !== "passed") {
+    const others = judged.filter(({ told }) => told.status !== "passed").length - 1;
     const more = others === 0 ? "" : `; ${others} more ${others === 1 ? "cell does" : "cells do"} not hold`;
-    return { ...shown, headline: `${worst.told.from} to ${worst.told.to}: ${shown.headline}${more}` };
+    return { ...shown, headline: `${from} to ${to}: ${shown.headline}${more}` };
   }
   const { witness: _witness, path: _path, ...rest } = shown;
   const open = judged.filter(({ told }) => told.service !== "").length;
@@ -85,16 +81,10 @@ function policyShown(worst: JudgedCell, judged: readonly JudgedCell[]): Finding 
 
 function judgedCell(cell: PolicyDemand, context: CheckContext): JudgedCell {
   const findings = cell.demands.map((demand) => checkDemand(demand, context));
-  const [from, to] = [cell.from, cell.to].map((end) => endText(end, context));
   const status = findings.length === 0 ? "skipped" : worstOf(findings.map((finding) => finding.status));
   const text = status === "passed" || status === "skipped" ? {} : { text: worstFinding(findings).headline };
-  return { cell, findings, told: { from: from ?? "", to: to ?? "", service: openText(cell), status, ...text } };
-}
-
-function endText(end: PolicyDemand["from"], { evaluation }: CheckContext): string {
-  const { value } = end;
-  if (value.by === "name") return value.part === undefined ? value.name : `${value.name}/${value.part}`;
-  return resolveEnds({ value: [end], span: end.span }, evaluation).ends[0]?.label ?? "";
+  const ends = { from: endText(cell.from.value), to: endText(cell.to.value) };
+  return { findings, told: { ...ends, service: openText(cell), status, ...text } };
 }
 
 /** What is open there, in the words of the document; empty: nothing. */

@@ -2,7 +2,7 @@
  * A device that is replaced: what the old one did for others, and whether its successor does it too. Addresses kept for
  * clients, forwards, names, administration, leases, relays; what is missing is named with the line that says it.
  */
-import { formatAddress, formatHardware, formatService } from "../address/index.ts";
+import { formatAddress, formatHardware, formatService, formatServices } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Loss, Replacement } from "../result/index.ts";
 import type { Site, SiteDestTranslation, SiteDevice } from "../site/index.ts";
@@ -57,7 +57,7 @@ function reservationsOf({ dhcp }: SiteDevice): readonly Duty[] {
 }
 
 function forwardOf({ origin, services, to, toPorts }: SiteDestTranslation): Duty {
-  const asked = services?.value.map(({ value }) => formatService(value)).join(", ") ?? "every service";
+  const asked = services === undefined ? "every service" : formatServices(services.value);
   const target = to.value === "unchanged" ? "the same address" : formatAddress(to.value);
   const port = toPorts === undefined ? "" : ` port ${toPorts.value.first}`;
   return duty("forward", `${asked} ${target}${port}`, `the forward of ${asked} to ${target}${port}`, origin);

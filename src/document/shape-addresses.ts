@@ -1,10 +1,17 @@
 /**
- * Shapes of lists of addresses that may also be the word `none`.
+ * Shapes of lists of addresses: ends of packets, and lists that may also be the word `none`.
  */
-import { addressOrName } from "./leaf-addresses.ts";
+import { addressOrName, target } from "./leaf-addresses.ts";
 import { mapped, type Shape } from "./shape.ts";
 import { list } from "./shape-collection.ts";
-import type { AddressesOrNone, Located } from "./values.ts";
+import type { AddressesOrNone, List, Located, Target } from "./values.ts";
+
+/** What packets come from or go to, one or several. */
+export const targets: Shape<List<Target>> = list(
+  target,
+  "an address, a prefix, a range, `internet`, a name, or a list of these",
+  1,
+);
 
 /** Addresses or names of who owns them, or `none`, whose meaning here is given. */
 export function addressesOrNone(says: string, none: string): Shape<Located<AddressesOrNone>> {

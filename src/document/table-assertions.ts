@@ -19,18 +19,17 @@ import {
   parseAddressRange,
   reference,
   service,
-  target,
 } from "./leaf-addresses.ts";
 import { segmentPorts } from "./leaf-ports.ts";
 import { freeText, nameOf, title, words } from "./leaf-words.ts";
 import { type Aside, isProblem, leaf, mapped, type Shape, unlocated } from "./shape.ts";
-import { addressesOrNone } from "./shape-addresses.ts";
+import { addressesOrNone, targets } from "./shape-addresses.ts";
 import { list, sequence } from "./shape-collection.ts";
 import { defaulted, optional, record, required } from "./shape-record.ts";
 import { reportTwice } from "./table-filter.ts";
 import { type Header, header } from "./table-header.ts";
 import { policy } from "./table-policy.ts";
-import type { AddressOrName, List, Located, Target } from "./values.ts";
+import type { AddressOrName, List, Located } from "./values.ts";
 
 type Lease = LeaseAssertion["lease"];
 type None = { readonly by: "none" };
@@ -99,11 +98,6 @@ const segment: Shape<Segment> = record<Segment>({
   },
 });
 
-const targets: Shape<List<Target>> = list(
-  target,
-  "an address, a prefix, a range, `internet`, a name, or a list of these",
-  1,
-);
 const deviceList: Shape<List<string>> = list(nameOf("a device"), "a device or a list of them", 1);
 
 /** An assertion before its kind is told. */

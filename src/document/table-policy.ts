@@ -5,28 +5,32 @@ import type { Opening, PolicyAssertion, PolicyCell, PolicyRow } from "./assertio
 import type { Findings } from "./findings.ts";
 import { parseServiceText, target } from "./leaf-addresses.ts";
 import { isProblem, leaf, type Shape, unlocated } from "./shape.ts";
+import { targets } from "./shape-addresses.ts";
 import { entries, list } from "./shape-collection.ts";
 import { defaulted, record, required } from "./shape-record.ts";
 import type { List, Located, Target } from "./values.ts";
 
 type Policy = PolicyAssertion["policy"];
 
-const WORDS = ["anything", "nothing", "unjudged"] as const;
+const WORDS = {
+  anything: "an echo works, and no packet is forbidden",
+  nothing: "every packet is blocked, as where nothing is written",
+  unjudged: "nothing is asked",
+};
+
+function isWord(text: string): text is keyof typeof WORDS {
+  return Object.hasOwn(WORDS, text);
+}
 
 const opening: Shape<Located<Opening>> = leaf<Opening>({
   says: "a service such as `tcp/443`, or one of `anything`, `nothing`, `unjudged`",
   parse(text) {
-    const word = WORDS.find((each) => each === text);
-    if (word !== undefined) return { by: word };
+    if (isWord(text)) return { by: text };
     const service = parseServiceText(text);
     return isProblem(service) ? service : { by: "service", service };
   },
   schema: { type: "string" },
-  words: [
-    { word: "anything", says: "an echo works, and no packet is forbidden" },
-    { word: "nothing", says: "every packet is blocked, as where nothing is written" },
-    { word: "unjudged", says: "nothing is asked" },
-  ],
+  words: Object.entries(WORDS).map(([word, says]) => ({ word, says })),
 });
 
 const openings: Shape<List<Opening>> = list(opening, "a service, a list of them, or one word", 1);
@@ -48,12 +52,6 @@ const rows: Shape<Located<readonly PolicyRow[]>> = entries({
   build: (from, inRow): PolicyRow => ({ from, cells: inRow }),
 });
 
-const ends: Shape<List<Target>> = list(
-  target,
-  "a network, a device, a set, addresses, `internet`, or a list of these",
-  1,
-);
-
 /** A word says all; beside services it would say something else. */
 function standsAlone({ value }: List<Opening>, findings: Findings): void {
   const word = value.find((each) => each.value.by !== "service");
@@ -70,11 +68,11 @@ export const policy: Shape<Policy> = record<Policy>({
   id: "policy",
   says: "a mapping with `from` and `to`",
   rows: {
-    from: required("from", ends, {
+    from: required("from", targets, {
       says: "The rows: who begins; a set is each of its members.",
       example: "[management, crew, visitors]",
     }),
-    to: required("to", ends, {
+    to: required("to", targets, {
       says: "The columns: who is meant; a set is each of its members.",
       example: "[management, crew, visitors, edge, internet]",
     }),

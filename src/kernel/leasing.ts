@@ -105,34 +105,24 @@ type Run = { readonly first: bigint; readonly last: bigint };
 
 function rangesOf(pool: Pool, order: Lent["order"]["value"], reserved: SiteDhcpServer["reservations"]): readonly Run[] {
   const runs = pool.map(({ value }) => value);
+  if (order === "highest-first") return singlesFirst(runs.toReversed(), order);
   const isReserved = reserved.some(({ value }) =>
     runs.some(({ first, last }) => first <= value.value && value.value <= last),
   );
-  if (order === "highest-first") return fromTheTop(pool);
-  return order === "lowest-first" && isReserved ? fromTheBottom(runs) : runs;
+  return order === "lowest-first" && isReserved ? singlesFirst(runs, order) : runs;
 }
 
-/** The lowest addresses one by one, then what is left of the pool. */
-function fromTheBottom(runs: readonly Run[]): readonly Run[] {
-  let left = MOST_SINGLES;
-  return runs.flatMap(({ first, last }) => {
-    const size = last - first + 1n;
-    const count = size < left ? size : left;
-    left -= count;
-    const singles = Array.from({ length: Number(count) }, (_, index) => first + BigInt(index));
-    const rest = count < size ? [{ first: first + count, last }] : [];
-    return [...singles.map((value) => ({ first: value, last: value })), ...rest];
-  });
-}
-
-/** The highest addresses one by one, then what is left of the pool. */
-function fromTheTop(pool: Pool): readonly Run[] {
+/** The first addresses in order one by one, then what is left of the pool. */
+function singlesFirst(runs: readonly Run[], order: "lowest-first" | "highest-first"): readonly Run[] {
   const singles: Run[] = [];
   const rest: Run[] = [];
-  for (const { value } of pool.toReversed()) {
-    let { last } = value;
-    for (; last >= value.first && BigInt(singles.length) < MOST_SINGLES; last--) singles.push({ first: last, last });
-    if (last >= value.first) rest.push({ first: value.first, last });
+  for (const run of runs) {
+    let { first, last } = run;
+    for (; first <= last && BigInt(singles.length) < MOST_SINGLES; ) {
+      const value = order === "lowest-first" ? first++ : last--;
+      singles.push({ first: value, last: value });
+    }
+    if (first <= last) rest.push({ first, last });
   }
   return [...singles, ...rest];
 }

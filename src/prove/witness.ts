@@ -75,7 +75,7 @@ export function exampleOf(
   choosing: Choosing,
   entriesAt: (node: Node) => readonly Entry[],
 ): Example | undefined {
-  const chosen = choose(ended, [], { ...choosing, left: { packets: MOST_RESTED_ON } });
+  const chosen = choose(ended, [], bounded(choosing));
   if (chosen === undefined) return undefined;
   for (let stranger = ended.strangers; stranger !== undefined; stranger = stranger.before) {
     const entries = entriesAt(stranger.node);
@@ -86,7 +86,7 @@ export function exampleOf(
 
 /** A packet of a set, whoever it is told to; undefined where it rests on too many. */
 export function anyExampleOf(ended: Ended, choosing: Choosing): Example | undefined {
-  return choose(ended, [], { ...choosing, left: { packets: MOST_RESTED_ON } })?.example;
+  return choose(ended, [], bounded(choosing))?.example;
 }
 
 /** Whether a packet, as it is sent, begins a connection. */
@@ -130,6 +130,10 @@ type Bounded = Choosing & {
   /** How many more packets may be chosen. */
   readonly left: { packets: number };
 };
+
+function bounded(choosing: Choosing): Bounded {
+  return { ...choosing, left: { packets: MOST_RESTED_ON } };
+}
 
 /** `like`: values to take where they may be taken, variable by variable. */
 function choose(ended: Shown, like: readonly bigint[], choosing: Bounded): Chosen | undefined {

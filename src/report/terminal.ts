@@ -62,8 +62,12 @@ function inkOf(status: Status, ink: Ink): (text: string) => string {
 }
 
 function headOf(verdict: Verdict, ink: Ink): string {
-  const mark = verdict.status === "skipped" ? "-" : STATUS_MARKS[verdict.status];
-  return marked(`${mark} ${WORDS[verdict.status]}`, MARK_WIDTH, verdict.name, inkOf(verdict.status, ink));
+  return marked(
+    `${STATUS_MARKS[verdict.status]} ${WORDS[verdict.status]}`,
+    MARK_WIDTH,
+    verdict.name,
+    inkOf(verdict.status, ink),
+  );
 }
 
 function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): string {

@@ -3,9 +3,9 @@
  * small as it goes.
  */
 import { describe, expect, it } from "vitest";
-import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Proof } from "../../src/prove/index.ts";
 import { networkOf } from "../support/site.ts";
+import { provedAt } from "./proved.ts";
 
 const TOPOLOGY = `dryrack: topology/1
 devices:
@@ -32,14 +32,7 @@ const OUTER = "{ a2: { network: n2, host: 12, gateway: 10.0.2.1 } }";
 
 /** Anything from the free port of the switch to a device; throws where an example does not end as told. */
 function proved(to: string, devices: string, topology: string = TOPOLOGY): Proof {
-  const network = networkOf(topology, NETWORKS + devices);
-  const evaluation = new Evaluation(network);
-  const [world] = evaluation.worlds().worlds;
-  const host = network.groups.find(({ id }) => id === to);
-  if (world === undefined || host === undefined) throw new Error("no world, or no host");
-  const { addresses, interfaces, segments, upstreams } = host;
-  const target = { addresses, interfaces, segments, upstreams, stacks: [`${to}/stack`] };
-  return evaluation.prove(world, { entrances: ["u2:p3"], senders: [], packets: [[]], target });
+  return provedAt(networkOf(topology, NETWORKS + devices), { to, entrance: "u2:p3" });
 }
 
 /** How many packets come before each example of what reaches. */

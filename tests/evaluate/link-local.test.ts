@@ -4,9 +4,10 @@
  */
 import { describe, expect, it } from "vitest";
 import { parsePrefix, prefixKeys, type Ranges, ranges } from "../../src/address/index.ts";
-import { Evaluation } from "../../src/evaluate/index.ts";
+import type { Alternatives, Group } from "../../src/network/index.ts";
 import type { Proof } from "../../src/prove/index.ts";
 import { networkOf } from "../support/site.ts";
+import { provedAt } from "./proved.ts";
 
 const TOPOLOGY = `dryrack: topology/1
 devices:
@@ -39,15 +40,8 @@ function keysOf(text: string): Ranges {
 
 /** What gets from the desk's port to a host, from or to addresses of a link. */
 function proved(to: string, rules: string, end: "source" | "destination"): Proof["reached"] {
-  const network = networkOf(TOPOLOGY, intent(rules));
-  const evaluation = new Evaluation(network);
-  const [world] = evaluation.worlds().worlds;
-  const host = network.groups.find(({ id }) => id === to);
-  if (world === undefined || host === undefined) throw new Error("no world, or no host");
-  const { addresses, interfaces, segments, upstreams } = host;
-  const target = { addresses, interfaces, segments, upstreams, stacks: [`${to}/stack`] };
-  const packets = [[{ field: end, within: LINK_LOCAL, origin: host.origin }]] as const;
-  return evaluation.prove(world, { entrances: ["sw:p1"], senders: [], packets, target }).reached;
+  const packets = ({ origin }: Group): Alternatives => [[{ field: end, within: LINK_LOCAL, origin }]];
+  return provedAt(networkOf(TOPOLOGY, intent(rules)), { to, entrance: "sw:p1", packets }).reached;
 }
 
 const SAME_LINK = "{ name: back, in: left, action: accept }";

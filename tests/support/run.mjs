@@ -2,7 +2,7 @@
  * Runs a TypeScript program of ours on any supported Node: `node tests/support/run.mjs tests/bench/run.ts ARGUMENTS`.
  * Bundled first, since Node 20 cannot strip types; packages stay outside the bundle.
  */
-import { existsSync, mkdirSync, symlinkSync } from "node:fs";
+import { existsSync, lstatSync, mkdirSync, readlinkSync, rmSync, symlinkSync } from "node:fs";
 import { basename, dirname, join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { build } from "esbuild";
@@ -25,6 +25,9 @@ await build({
 mkdirSync(dirname(outfile), { recursive: true });
 for (const name of ["rack", "image", "guard"]) {
   const place = join(dirname(outfile), name);
-  if (!existsSync(place)) symlinkSync(resolve("src/kernel", name), place);
+  const meant = resolve("src/kernel", name);
+  // Trees may share what they have installed, and this with it.
+  if (lstatSync(place, { throwIfNoEntry: false }) !== undefined && readlinkSync(place) !== meant) rmSync(place);
+  if (!existsSync(place)) symlinkSync(meant, place);
 }
 await import(pathToFileURL(outfile).href);
