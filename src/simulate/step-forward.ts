@@ -135,7 +135,7 @@ export function stepTransmit(world: World, passage: Passage, step: Step): StepRe
     payload: { kind: "ip", packet },
   } as const;
   const flight = { journey, trail: passage.trail };
-  const audience = audienceOf(world, packet);
+  const audience = isMulticastHardware(hardware) ? audienceOf(world, packet) : undefined;
   if (audience === undefined) world.emit(egress, frame, flight);
   else emitToAudience(world, egress, frame, flight, audience);
   return { do: "done" };
