@@ -58,10 +58,7 @@ export async function build(rack: Rack, plan: KernelPlan): Promise<Built> {
   const refused = await addRoutes(plan, run);
   const rules = rulesets(plan);
   checkAll(rules, await run(rules));
-  if (plan.restSeconds.bonds > 0) {
-    const costs = await weigh(rack, id, plan);
-    checkAll(costs, await run(costs));
-  }
+  await restBonds(rack, id, plan);
   await rack.ask("ready", { site: id, running: runningOf(plan), settle: plan.restSeconds.trees });
   return { id, refused };
 }
@@ -80,18 +77,19 @@ function phasesBeforeRoutes(plan: KernelPlan, pathOf: (device: string) => string
   ];
 }
 
-/** Lets bonds come to rest; answers with the steps that say what they cost. */
-async function weigh(rack: Rack, site: string, { devices, restSeconds }: KernelPlan): Promise<readonly Step[]> {
-  const all = devices.flatMap(({ device, weighed }) => weighed.map((bond) => ({ device, bond })));
+/** Lets bonds come to rest, and says in trees what they cost then. */
+export async function restBonds(rack: Rack, site: string, plan: KernelPlan): Promise<void> {
+  if (plan.restSeconds.bonds === 0) return;
+  const all = plan.devices.flatMap(({ device, weighed }) => weighed.map((bond) => ({ device, bond })));
   const bonds = all.map(({ device, bond }) => ({ device, name: bond.name }));
-  // The helper answers with one list for each bond.
-  const carrying = (await rack.ask("rest", { site, seconds: restSeconds.bonds, bonds })) as readonly string[][];
-  return devices.flatMap(({ device }) => {
-    const lines = all.flatMap((each, index) =>
-      each.device === device ? weighedLine(each.bond, carrying[index] ?? []) : [],
-    );
+  const asked = { site, seconds: plan.restSeconds.bonds, bonds };
+  // The helper answers with one list for each bond, and with one report for each step.
+  const carrying = (await rack.ask("rest", asked)) as readonly string[][];
+  const steps = plan.devices.flatMap(({ device }) => {
+    const lines = all.flatMap((each, at) => (each.device === device ? weighedLine(each.bond, carrying[at] ?? []) : []));
     return lines.length === 0 ? [] : [linesStep("ip", device, lines)];
   });
+  checkAll(steps, (await rack.ask("run", { site, steps })) as readonly Done[]);
 }
 
 /** A line that fails does not keep the others from being carried out. */

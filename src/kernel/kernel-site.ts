@@ -6,7 +6,7 @@ import type { Address } from "../address/index.ts";
 import { formatAddress, parseAddress } from "../address/index.ts";
 import type { Arrival, ProbeOutcome } from "../network/index.ts";
 import type { PortOf } from "../site/index.ts";
-import { type Built, build, type Done, type Refused } from "./build.ts";
+import { type Built, build, type Done, type Refused, restBonds } from "./build.ts";
 import type { CableEnd, DevicePlan, KernelPlan, ListenerAddress, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
 import { type KernelLeases, takeLeases } from "./take-leases.ts";
@@ -164,6 +164,20 @@ export class KernelSite {
   /** Forgets connections, neighbours and stations everywhere, as if the site had just been built. */
   async forget(): Promise<void> {
     await this.#rack.ask("forget", { site: this.#id });
+  }
+
+  /**
+   * Pulls the cable at a port, or plugs it in again, and waits until bonds and trees have come to rest. What was learned
+   * is forgotten, since how long it is kept is nobody's promise (kernel fact 47).
+   */
+  async plug({ device, port }: PortOf, isIn: boolean): Promise<void> {
+    const name = this.#planOf(device)?.portNames.get(port);
+    if (this.#farEnd(device, name) === undefined) throw new Error(`nothing is plugged into ${device}:${port}`);
+    await this.run(device, ["ip", "link", "set", "dev", `${name}`, isIn ? "up" : "down"]);
+    await restBonds(this.#rack, this.#id, this.#plan);
+    const { trees } = this.#plan.restSeconds;
+    if (trees > 0) await this.#rack.ask("rest", { site: this.#id, seconds: trees, bonds: [] });
+    await this.forget();
   }
 
   /** Gives a device more rules; answers with what `nft` said of them, empty when it took them all. */

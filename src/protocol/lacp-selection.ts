@@ -34,22 +34,43 @@ export function lacpPairs(a: LacpMode, b: LacpMode): boolean {
 }
 
 /**
- * The members that carry, in the order given (the order of joining): the group with a partner that has the greatest total
- * rate, the first of equals. Where nobody answers: the first member or none, as the bond is set.
+ * The members that carry, in the order given (the order of joining). A group with a partner that carried `before` stays as long
+ * as any of it lives, else the one with the greatest total rate, the first of equals, comes in. Where nobody answers: the
+ * member that carried before, else the first, or none, as the bond is set (kernel fact 40).
  */
-export function lacpCarriers(members: readonly LacpMember[], alone: Bond["alone"]): readonly Id[] {
+export function lacpCarriers(
+  members: readonly LacpMember[],
+  alone: Bond["alone"],
+  before: readonly Id[] = [],
+): readonly Id[] {
+  const groups = groupsOf(members);
+  const group = groups.find((each) => each.some(({ port }) => before.includes(port))) ?? greatest(groups);
+  if (group !== undefined) return group.map(({ port }) => port);
+  if (alone !== "first-member") return [];
+  const lonely = members.find(({ port }) => before.includes(port)) ?? members[0];
+  return lonely === undefined ? [] : [lonely.port];
+}
+
+type Group = readonly LacpMember[];
+
+/** Members with one partner and one rate, by who comes first. */
+function groupsOf(members: readonly LacpMember[]): readonly Group[] {
   const groups = new Map<string, LacpMember[]>();
   for (const member of members) {
     if (!member.partner) continue;
     const key = `${member.partner.system} ${member.partner.key} ${member.rateMbps}`;
     groups.set(key, [...(groups.get(key) ?? []), member]);
   }
-  let best: readonly LacpMember[] = [];
-  for (const group of groups.values()) if (totalRate(group) > totalRate(best) || best.length === 0) best = group;
-  if (best.length === 0 && alone === "first-member") best = members.slice(0, 1);
-  return best.map(({ port }) => port);
+  return [...groups.values()];
 }
 
-function totalRate(members: readonly LacpMember[]): number {
+function greatest(groups: readonly Group[]): Group | undefined {
+  return groups.reduce<Group | undefined>(
+    (best, group) => (best === undefined || totalRate(group) > totalRate(best) ? group : best),
+    undefined,
+  );
+}
+
+function totalRate(members: Group): number {
   return members.reduce((sum, { rateMbps }) => sum + rateMbps, 0);
 }

@@ -1,6 +1,7 @@
 /**
  * Bonds at rest: which members send and which take what arrives. LACP frames pass over one link and no further: never through
- * a switch, never to a member of another kind of bond (kernel facts 40 to 44).
+ * a switch, never to a member of another kind of bond (kernel facts 40 to 44). A bond does not go back to a member that failed
+ * once while the one that took over lives, so what carried before counts.
  */
 import type { Origin } from "../diagnose/index.ts";
 import type { Bond, Id, SettledBond } from "../network/index.ts";
@@ -8,23 +9,32 @@ import { type LacpMember, lacpCarriers, lacpPairs } from "../protocol/index.ts";
 import { type Carrier, linkRate } from "./links.ts";
 import type { Plant } from "./plant.ts";
 
-/** Every bond, in the network's order. */
-export function settleBonds(plant: Plant, carrier: Carrier): SettledBond[] {
+/** Every bond, in the network's order; `before`: how they were until now, empty for the first time. */
+export function settleBonds(plant: Plant, carrier: Carrier, before: readonly SettledBond[] = []): SettledBond[] {
   const numbers = new Map(plant.network.bonds.map((bond, index) => [bond.id, index]));
-  return plant.network.bonds.map((bond) => settleBond(plant, carrier, numbers, bond));
+  const carried = new Map(before.map(({ bond, sends }) => [bond, sends]));
+  return plant.network.bonds.map((bond) => settleBond(plant, carrier, numbers, bond, carried.get(bond.id) ?? []));
 }
 
-function settleBond(plant: Plant, carrier: Carrier, numbers: ReadonlyMap<Id, number>, bond: Bond): SettledBond {
+function settleBond(
+  plant: Plant,
+  carrier: Carrier,
+  numbers: ReadonlyMap<Id, number>,
+  bond: Bond,
+  before: readonly Id[],
+): SettledBond {
   const up = bond.members.filter((member) => carrier.ports.has(member));
   switch (bond.mode.kind) {
     case "static":
       return settled(bond, up, bond.origin, up.length);
-    case "active-backup":
+    case "active-backup": {
       // The backup's input is dropped too (fact 43).
-      return settled(bond, up.slice(0, 1), bond.origin, up.length);
+      const active = up.find((member) => before.includes(member)) ?? up[0];
+      return settled(bond, active === undefined ? [] : [active], bond.origin, up.length);
+    }
     case "lacp": {
       const members = up.map((port) => lacpMember(plant, carrier, numbers, bond, port));
-      const carriers = lacpCarriers(members, bond.alone);
+      const carriers = lacpCarriers(members, bond.alone, before);
       return settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
     }
   }

@@ -11,6 +11,7 @@
  *
  * ```ts
  * const settled = settle(network, { down: ["core:p1"] });
+ * const mended = settle(network, { before: settled }); // what took over for core:p1 goes on where nothing returns
  * const map = mapOf(network, domainsOf(network, settled));
  * reachOf(map, { at: { kind: "interface", stack: "laptop", interface: "laptop/nic" }, domain: 0 });
  * ```

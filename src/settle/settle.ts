@@ -22,6 +22,11 @@ export type SettleConditions = {
   readonly down?: readonly Id[];
   /** On-demand links to raise. Default: none. */
   readonly up?: readonly Id[];
+  /**
+   * The state that this comes upon: bonds keep what carries (kernel facts 40 and 43). A guard that shut a port is asked anew.
+   * Default: none, everything starts at once.
+   */
+  readonly before?: Settled;
 };
 
 /** What a site becomes, leases and advertised addresses left out (`bindings` is empty; see `withBindings`). */
@@ -53,7 +58,7 @@ type LinkLayer = {
   readonly shut: { readonly blocks: readonly TreeBlock[] };
 };
 
-function settleLinkLayer(plant: Plant, { down, up }: SettleConditions, picks: readonly Pick[]): LinkLayer {
+function settleLinkLayer(plant: Plant, { down, up, before }: SettleConditions, picks: readonly Pick[]): LinkLayer {
   const failed = new Set(down);
   for (const bond of plant.network.bonds)
     if (failed.has(bond.id)) for (const member of bond.members) failed.add(member);
@@ -61,7 +66,7 @@ function settleLinkLayer(plant: Plant, { down, up }: SettleConditions, picks: re
   const blocks: TreeBlock[] = [];
   for (;;) {
     const carrier = carrierOf(plant, { picks, down: failed, up: new Set(up), shut });
-    const bonds = new Map(settleBonds(plant, carrier).map((bond) => [bond.bond, bond]));
+    const bonds = new Map(settleBonds(plant, carrier, before?.bonds).map((bond) => [bond.bond, bond]));
     const wires: Wires = { plant, carrier, bonds, members: new Map() };
     const tree = settleTree(wires, picks);
     if (tree.guarded.length === 0) return { wires, tree, shut: { blocks } };

@@ -8,3 +8,9 @@ export const LEASE_SEEDS: readonly number[] = Array.from({ length: 16 }, (_, ind
 
 /** Questions of each site. */
 export const BATCH_QUESTIONS = 25;
+
+/** Seeds of link layers. */
+export const LINK_SEEDS: readonly number[] = Array.from({ length: 12 }, (_, index) => index + 1);
+
+/** Questions of each of these. */
+export const LINK_QUESTIONS = 20;

@@ -23,9 +23,9 @@ export type KernelCase = {
   readonly questions: readonly Told[];
 };
 
-/** All cases in the folder `cases`. */
-export function allCases(): readonly KernelCase[] {
-  const folder = fileURLToPath(new URL("cases/", import.meta.url));
+/** All cases in a folder: `cases`, or `link-cases` for what a full kernel alone can show. */
+export function allCases(name: "cases" | "link-cases"): readonly KernelCase[] {
+  const folder = fileURLToPath(new URL(`${name}/`, import.meta.url));
   const names = readdirSync(folder).toSorted();
   return names.map((name) => readCase(readFileSync(`${folder}${name}`, "utf8")));
 }

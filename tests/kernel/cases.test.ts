@@ -12,7 +12,7 @@ const rack = new Rack();
 afterAll(() => rack.stop());
 
 describe.concurrent("found by random sites", () => {
-  it.each(allCases())("$shows", async ({ texts, questions }) => {
+  it.each(allCases("cases"))("$shows", async ({ texts, questions }) => {
     const site = await judged(rack, ...texts);
     for (const port of PORTS) await site.listen(port);
     for (const question of questions) expect(await put(site, question)).toBe(question.says);

@@ -19,7 +19,7 @@ export class Coverage {
   readonly #counts = new Map<string, number>();
 
   /** Counts what decided one question. */
-  note(network: Network, done: ProbeResult | Injection): void {
+  note({ network }: { readonly network: Network }, done: ProbeResult | Injection): void {
     this.questions++;
     if ("outcome" in done) {
       this.exchanges++;

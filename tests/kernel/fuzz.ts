@@ -2,13 +2,15 @@
  * `npm run kernel:fuzz -- --seeds 1-2000`: random sites on the kernel and in the simulator, as many at once as wait well
  * (`--at-once 24`), with `--questions 25` each. A difference is asked again on a new pair, shrunk to a minimal site and
  * written as a case (`--cases FOLDER`, `--no-shrink`); `--first` ends the run at once. Every fourth site
- * lends addresses (`--kind leases`: all, `--kind packets`: none). Ends with what decided; exit status 1 where both differ.
+ * lends addresses (`--kind leases`: all, `--kind packets`: none); `--kind links`: see `fuzz-links.ts`. Ends with what decided;
+ * exit status 1 where both differ.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { parseArgs } from "node:util";
 import { Rack } from "../../src/kernel/index.ts";
 import { caseText } from "./case-file.ts";
 import { Coverage } from "./coverage.ts";
+import { fuzzLinks } from "./fuzz-links.ts";
 import { type RandomKind, randomOf } from "./random-kinds.ts";
 import type { RandomSite } from "./random-site.ts";
 import { type Found, runTwice } from "./run-site.ts";
@@ -23,8 +25,22 @@ const { values } = parseArgs({
     "no-shrink": { type: "boolean", default: false },
     kind: { type: "string", default: "all" },
     first: { type: "boolean", default: false },
+    machines: { type: "string", default: "2" },
   },
 });
+
+if (values.kind === "links") {
+  const [from = 1, to = from] = values.seeds.split("-").map(Number);
+  const cases = values.cases === "tests/kernel/cases" ? "tests/kernel/link-cases" : values.cases;
+  const wrong = await fuzzLinks({
+    seeds: [from, to],
+    questions: Number(values.questions),
+    machines: Number(values.machines),
+    ...(values["no-shrink"] ? {} : { cases }),
+    first: values.first,
+  });
+  process.exit(wrong > 0 ? 1 : 0);
+}
 
 const [first = 1, last = first] = values.seeds.split("-").map(Number);
 const rack = new Rack();

@@ -22,7 +22,8 @@ import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rac
 import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
 import type { KernelLeases } from "../../src/kernel/take-leases.ts";
-import { deviceOf, type Interface, idOf, type Network, portId } from "../../src/network/index.ts";
+import { deviceOf, type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
+import { settle } from "../../src/settle/index.ts";
 import {
   createSimulation,
   type Injection,
@@ -31,7 +32,7 @@ import {
   type Simulation,
 } from "../../src/simulate/index.ts";
 import type { Site } from "../../src/site/index.ts";
-import { describeIp, emitFrame, emitIp, type Frame, type IpPacket } from "../../src/wire/index.ts";
+import { describeIp, emitFrame, emitIp, type Frame, type IpPacket, TPID_CUSTOMER } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { leaseEnds } from "./random/lease-ends.ts";
 
@@ -56,8 +57,10 @@ export class Judged {
   /** The description of the model. */
   readonly network: Network;
   readonly #kernel: KernelSite;
-  readonly #simulation: Simulation;
-  readonly #blocked: readonly string[];
+  /** How the model has settled; each pulled cable changes it. */
+  settled: Settled;
+  #simulation: Simulation;
+  readonly #pulled = new Set<string>();
   readonly #world: World;
   readonly #site: Site;
   readonly #listening = new Set<number>();
@@ -69,7 +72,7 @@ export class Judged {
     this.network = network;
     this.#world = world;
     this.#site = site;
-    this.#blocked = world.settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
+    this.settled = world.settled;
     this.#simulation = createSimulation(network, world.settled, { picks: world.picks });
     this.#pools = poolsOf(network);
   }
@@ -148,6 +151,31 @@ export class Judged {
     return this.#agreeOnArrivals(`at ${at} enters ${describeIp(packet)}`, packet, told.seen, injection);
   }
 
+  /** A packet of a stranger to a host, in a frame with these VLANs as its tags, that enters a port, `s0:p1`. */
+  async enterTagged(at: string, vlans: readonly number[], to: string, packet: IpPacket): Promise<string> {
+    const [device = "", port = ""] = at.split(":");
+    const { hardware } = this.#firstLeg(to);
+    const tags = vlans.map((vlan) => ({ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan }));
+    const frame: Frame = { destination: hardware, source: STRANGER, tags, payload: { kind: "ip", packet } };
+    await this.#listenFor(packet);
+    const told = await this.#kernel.inject({ device, port }, emitFrame(frame));
+    if (told === undefined) throw new Error(`nothing is plugged into ${at}`);
+    const injection = this.#simulation.inject({ at: portId(device, port), frame });
+    return this.#agreeOnArrivals(
+      `at ${at} enters a frame with tags [${vlans}] for ${to}`,
+      packet,
+      told.seen,
+      injection,
+    );
+  }
+
+  /** The first address of a device. */
+  addressOf(device: string): string {
+    const [own] = this.#firstLeg(device).addresses;
+    if (own === undefined) throw new Error(`${device} has no address`);
+    return formatAddress({ family: own.family, value: own.value });
+  }
+
   /** The link-local address of an interface, `edge/left`, in place of its name; addresses are left as they are. */
   linkLocal(of: string): string {
     const [device = "", leg] = of.split("/");
@@ -172,6 +200,19 @@ export class Judged {
     return this.#agree(question, tellArrivals(seen, tellPort), tellInjection(injection, tellPort));
   }
 
+  /** Pulls the cable at `s0:p1`, or plugs it in again; everything learned is forgotten. For sites without leases. */
+  async plug(at: string, isIn: boolean): Promise<void> {
+    const [device = "", port = ""] = at.split(":");
+    await this.#kernel.plug({ device, port }, isIn);
+    const link = this.network.links.find(({ ends }) => ends.includes(portId(device, port)));
+    if (link === undefined) throw new Error(`no cable at ${at}`);
+    if (isIn) this.#pulled.delete(link.id);
+    else this.#pulled.add(link.id);
+    const { picks } = this.#world;
+    this.settled = settle(this.network, { picks, down: [...this.#pulled], before: this.settled });
+    this.#simulation = createSimulation(this.network, this.settled, { picks });
+  }
+
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
   async blocked(): Promise<readonly string[]> {
     const switches = this.network.bridges.map(({ id }) => deviceOf(id));
@@ -183,9 +224,10 @@ export class Judged {
         return ports.filter(({ state }) => state === "blocking").map(({ ifname }) => `${device}:${ifname}`);
       }),
     );
-    const [kernel, model] = [told.flat(), this.#blocked].map((ports) => ports.toSorted());
-    this.#agree("which ports are blocked", kernel?.join(", ") ?? "", model?.join(", ") ?? "");
-    return kernel ?? [];
+    const model = this.settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
+    const [ofKernel, ofModel] = [told.flat(), model].map((ports) => ports.toSorted().join(", "));
+    const agreed = this.#agree("which ports are blocked", ofKernel ?? "", ofModel ?? "");
+    return agreed === "" ? [] : agreed.split(", ");
   }
 
   /** Takes the kernel's half down. */
@@ -209,6 +251,12 @@ export class Judged {
 
   #interfaceOf(device: string, name: string): string {
     return this.#leg(device, name).id;
+  }
+
+  #firstLeg(device: string): Interface {
+    const leg = this.network.stacks.find((stack) => stack.device === device)?.interfaces[0];
+    if (leg === undefined) throw new Error(`${device} has no interface`);
+    return leg;
   }
 
   #leg(device: string, name: string): Interface {

@@ -1,6 +1,7 @@
 /**
  * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: an
- * exchange (`ask`), one packet made by hand (`send`), or what a leg was lent (`lease`).
+ * exchange (`ask`), one packet made by hand (`send`), what a leg was lent (`lease`), which ports trees block (`tree`), what
+ * becomes of a frame with tags (`tags`); or a cable that is pulled or plugged in again.
  */
 import type { IpBody } from "../../src/wire/index.ts";
 import type { Judged } from "./judge.ts";
@@ -42,12 +43,42 @@ export type LeaseQuestion = {
   readonly lease: string;
 };
 
+/** Spanning trees. */
+export type TreeQuestion = {
+  /** What is asked of them. */
+  readonly tree: "blocked";
+};
+
+/** A frame that a stranger puts on the cable at a switch's port, with a datagram in it. */
+export type TaggedFrame = {
+  /** The port that it enters: `s0:p3`. */
+  readonly at: string;
+  /** VLANs of its tags, outermost first. */
+  readonly tags: readonly number[];
+  /** The host it is for, by its hardware address and its own. */
+  readonly to: string;
+};
+
+/** Something that happens between questions; there is nothing to say of it. */
+export type CableEvent = {
+  /** A port of the cable that is pulled: `s0:p1`, a switch's. */
+  readonly pull?: string;
+  /** A port of a pulled cable, plugged in again. */
+  readonly plug?: string;
+};
+
 /** Any. */
-export type Question = Exchange | Single | LeaseQuestion;
+export type Question = Exchange | Single | LeaseQuestion | TreeQuestion | TaggedFrame | CableEvent;
 
 /** Asks both; throws where they differ. */
 export async function put(site: Judged, question: Question): Promise<string> {
   if ("lease" in question) return site.lease(question.lease);
+  if ("tree" in question) return (await site.blocked()).join(", ") || "none";
+  if ("tags" in question) {
+    const { at, tags, to } = question;
+    return site.enterTagged(at, tags, to, packet(STRANGER, site.addressOf(to), udp(5000, 5000)));
+  }
+  if (!("from" in question)) return happen(site, question);
   if ("send" in question) {
     const { from, source, to, hops } = question;
     const target = site.linkLocal(to);
@@ -63,6 +94,15 @@ export async function put(site: Judged, question: Question): Promise<string> {
     ...(egress === undefined ? {} : { egress }),
     ...(port === undefined ? {} : { sourcePort: port }),
   });
+}
+
+/** An address that nobody has. */
+const STRANGER = "10.31.1.200";
+
+async function happen(site: Judged, { pull, plug }: CableEvent): Promise<string> {
+  if (pull !== undefined) await site.plug(pull, false);
+  if (plug !== undefined) await site.plug(plug, true);
+  return "done";
 }
 
 const BITS: Readonly<Record<string, number>> = { FIN: 1, SYN: 2, RST: 4, PSH: 8, ACK: 16 };

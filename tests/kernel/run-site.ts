@@ -1,8 +1,21 @@
 /** Runs the questions of one site on both until they differ. */
-import type { Rack } from "../../src/kernel/index.ts";
-import type { Coverage } from "./coverage.ts";
-import { Difference, type Judged, judged } from "./judge.ts";
+import type { KernelKind, Rack } from "../../src/kernel/index.ts";
+import type { Settled } from "../../src/network/index.ts";
+import type { Injection, ProbeResult } from "../../src/simulate/index.ts";
+import { Difference, type Judged, judgedApart } from "./judge.ts";
 import { put, type Question } from "./question.ts";
+
+/** Counts what decided. */
+export type Counting = {
+  /** One question: what the model did. */
+  note(site: Judged, done: ProbeResult | Injection, question: Question): void;
+  /** One lease: how it ended. */
+  readonly leases?: { note(ends: readonly string[]): void };
+  /** One site, before anything is asked. */
+  site?(site: Judged): void;
+  /** A cable that was pulled or plugged in; `before`: how the model had settled. */
+  event?(site: Judged, question: Question, before: Settled): void;
+};
 
 /** A difference, or another trouble, at one of the questions. */
 export type Found = {
@@ -19,27 +32,34 @@ export type Asked = {
   readonly texts: readonly [string, string];
   readonly questions: readonly Question[];
   readonly ports: readonly number[];
+  /** What the kernel can do; default: `plain`. */
+  readonly kind?: KernelKind;
 };
 
 /** Undefined: both agreed on everything. */
-export async function runSite(rack: Rack, asked: Asked, coverage?: Coverage): Promise<Found | undefined> {
-  const site = await judged(rack, ...asked.texts);
+export async function runSite(rack: Rack, asked: Asked, coverage?: Counting): Promise<Found | undefined> {
+  const site = await judgedApart(rack, asked.texts, asked.texts, asked.kind);
   try {
     for (const port of asked.ports) await site.listen(port);
+    coverage?.site?.(site);
     return await askAll(site, asked.questions, coverage);
   } finally {
     await site.close();
   }
 }
 
-async function askAll(site: Judged, questions: readonly Question[], coverage?: Coverage): Promise<Found | undefined> {
+async function askAll(site: Judged, questions: readonly Question[], coverage?: Counting): Promise<Found | undefined> {
   for (const [at, question] of questions.entries()) {
+    // What gets through a storm is a matter of luck (kernel fact 48).
+    if (site.settled.storms.length > 0) return undefined;
     try {
       site.done = undefined;
       site.ended = undefined;
+      const before = site.settled;
       await put(site, question);
-      if (site.ended !== undefined) coverage?.leases.note(site.ended);
-      if (site.done !== undefined) coverage?.note(site.network, site.done);
+      if (site.settled !== before) coverage?.event?.(site, question, before);
+      if (site.ended !== undefined) coverage?.leases?.note(site.ended);
+      if (site.done !== undefined) coverage?.note(site, site.done, question);
     } catch (error) {
       if (!(error instanceof Difference)) throw error;
       return { at, text: error.message, said: error };
@@ -52,7 +72,7 @@ async function askAll(site: Judged, questions: readonly Question[], coverage?: C
 export async function runTwice(
   rack: Rack,
   asked: Asked,
-  coverage?: Coverage,
+  coverage?: Counting,
 ): Promise<{ readonly found?: Found; readonly flaky?: Found }> {
   const first = await runSite(rack, asked, coverage);
   if (first === undefined) return {};

@@ -14,6 +14,7 @@ type State = { readonly topology: unknown; readonly intent: unknown; readonly qu
 /** Where something is: keys and indexes from the top. */
 type Place = readonly (string | number)[];
 
+/** A machine of its own has one processor. */
 const AT_ONCE = 8;
 const MOST_TRIES = 900;
 
@@ -22,7 +23,7 @@ export async function shrink(rack: Rack, asked: Asked, found: Found): Promise<Sm
   let tries = 0;
   const differs = async (state: State): Promise<boolean> => {
     if (tries++ > MOST_TRIES) return false;
-    const again = await attempt(rack, state, asked.ports);
+    const again = await attempt(rack, state, asked);
     return again !== undefined && again.at === state.questions.length - 1 && isAlike(again, found);
   };
   const [topology, intent] = asked.texts;
@@ -32,11 +33,11 @@ export async function shrink(rack: Rack, asked: Asked, found: Found): Promise<Sm
     questions: asked.questions.slice(0, found.at + 1),
   };
   for (;;) {
-    const smaller = await pass(state, differs);
+    const smaller = await pass(state, differs, asked.kind === "full" ? 1 : AT_ONCE);
     if (smaller === state) break;
     state = smaller;
   }
-  const last = (await attempt(rack, state, asked.ports)) ?? found;
+  const last = (await attempt(rack, state, asked)) ?? found;
   return {
     texts: textsOf(state),
     questions: state.questions.map((question, index) => told(question, state, index, last)),
@@ -48,7 +49,7 @@ function told(question: Question, { questions }: State, index: number, { said }:
 }
 
 /** Tries what can be left out, several at once; what was found first is kept. Answers with the same state when nothing can. */
-async function pass(before: State, differs: (state: State) => Promise<boolean>): Promise<State> {
+async function pass(before: State, differs: (state: State) => Promise<boolean>, atOnce: number): Promise<State> {
   let state = before;
   const candidates = (): readonly State[] => [
     ...withoutQuestions(state),
@@ -56,11 +57,11 @@ async function pass(before: State, differs: (state: State) => Promise<boolean>):
     ...withoutParts(state),
   ];
   for (let from = 0, all = candidates(); from < all.length; ) {
-    const batch = all.slice(from, from + AT_ONCE);
+    const batch = all.slice(from, from + atOnce);
     const verdicts = await Promise.all(batch.map(differs));
     const hit = verdicts.indexOf(true);
     const next = batch[hit];
-    if (next === undefined) from += AT_ONCE;
+    if (next === undefined) from += atOnce;
     else {
       state = next;
       all = candidates();
@@ -133,9 +134,9 @@ function textsOf({ topology, intent }: State): readonly [string, string] {
 }
 
 /** Undefined, too, where the documents make no site. */
-async function attempt(rack: Rack, state: State, ports: readonly number[]): Promise<Found | undefined> {
+async function attempt(rack: Rack, state: State, asked: Asked): Promise<Found | undefined> {
   try {
-    return await runSite(rack, { texts: textsOf(state), questions: state.questions, ports });
+    return await runSite(rack, { ...asked, texts: textsOf(state), questions: state.questions });
   } catch {
     return undefined;
   }

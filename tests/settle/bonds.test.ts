@@ -24,6 +24,34 @@ describe("bonds", () => {
     expect(settle(net.build()).choices).toEqual([]);
   });
 
+  test("what took over for a lost member goes on when it comes back (kernel facts 40 and 43)", () => {
+    const backup = twoDevices().bond("a", "pair", TWO, BACKUP).bond("b", "pair", TWO, BACKUP).build();
+    const alone = twoDevices().bond("a", "pair", TWO).build();
+    for (const network of [backup, alone]) {
+      const lost = settle(network, { down: ["a:p1"] });
+      expect(lost.bonds[0]?.sends).toEqual(["a:p2"]);
+      expect(settle(network, { before: lost }).bonds[0]?.sends).toEqual(["a:p2"]);
+      expect(settle(network).bonds[0]?.sends).toEqual(["a:p1"]);
+      expect(settle(network, { before: lost, down: ["a:p2"] }).bonds[0]?.sends).toEqual(["a:p1"]);
+    }
+  });
+
+  test("a group with a partner that carried stays while any of it lives, a greater one beside it or not", () => {
+    const between = plan().device("a", ["p1", "p2", "p3"]).device("b", ["p1"]).device("c", TWO);
+    const network = between
+      .cable("a:p1", "b:p1")
+      .cable("a:p2", "c:p1")
+      .cable("a:p3", "c:p2")
+      .bond("a", "all", ["p1", "p2", "p3"])
+      .bond("b", "pair", ["p1"])
+      .bond("c", "pair", TWO)
+      .build();
+    const lost = settle(network, { down: ["a:p2", "a:p3"] });
+    expect(settle(network).bonds[0]?.sends).toEqual(["a:p2", "a:p3"]);
+    expect(lost.bonds[0]?.sends).toEqual(["a:p1"]);
+    expect(settle(network, { before: lost }).bonds[0]?.sends).toEqual(["a:p1"]);
+  });
+
   test("LACP against a static bond: one member against two (kernel fact 41)", () => {
     const settled = settle(twoDevices().bond("a", "pair", TWO).bond("b", "pair", TWO, STATIC).build());
     expect(settled.bonds).toMatchObject([

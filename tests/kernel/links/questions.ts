@@ -1,0 +1,68 @@
+/**
+ * What is asked of a drafted link layer: which ports trees block, exchanges, frames with tags of a stranger's making; and in
+ * every fourth site cables that are pulled and plugged in again between questions.
+ */
+import type { CableEvent, Exchange, Question, TaggedFrame } from "../question.ts";
+import type { LinkDraft } from "./draft.ts";
+import { VLANS } from "./words.ts";
+
+/** First source port: each flow has its own, since some bonds pick members by it. */
+const FIRST_PORT = 41_000;
+
+/** That many questions, with what happens between them. */
+export function linkQuestions(draft: LinkDraft, count: number): readonly Question[] {
+  const { dice } = draft;
+  const asked = Array.from({ length: count }, (_, index): Question => {
+    return dice.chance(0.12) ? (frameOf(draft) ?? exchangeOf(draft, index)) : exchangeOf(draft, index);
+  });
+  const tree = draft.switches.some((place) => place.tree !== "off") ? [{ tree: "blocked" } as const] : [];
+  const [pull, then] = dice.chance(0.25) ? eventsOf(draft) : [];
+  if (pull === undefined || then === undefined) return [...tree, ...asked];
+  const [first, second] = [Math.floor(count / 3), Math.floor((2 * count) / 3)];
+  return [
+    ...[...tree, ...asked.slice(0, first)],
+    ...[pull, ...tree, ...asked.slice(first, second)],
+    ...[then, ...tree, ...asked.slice(second)],
+  ];
+}
+
+/** A cable is pulled; then it is plugged in again, or another one is pulled, too. */
+function eventsOf({ dice, cables }: LinkDraft): readonly CableEvent[] {
+  const spare = cables.filter((cable) => cable.spare);
+  const pulled = dice.pick(spare.length > 0 && dice.chance(0.85) ? spare : cables);
+  const others = (spare.length > 1 ? spare : cables).filter((cable) => cable !== pulled);
+  // The second end is always a switch's.
+  const pull = pulled.ends[1];
+  const other = others.length > 0 && dice.chance(0.4) ? dice.pick(others).ends[1] : undefined;
+  return [{ pull }, other === undefined ? { plug: pull } : { pull: other }];
+}
+
+/** Two thirds between devices whose ports are in one VLAN. */
+function exchangeOf({ dice, hosts, switches }: LinkDraft, index: number): Exchange {
+  const owns = switches.flatMap(({ name, own }) => (own === undefined ? [] : [{ name, ...own }]));
+  const ends = [...hosts, ...owns];
+  const from = dice.pick(ends);
+  const others = ends.filter((each) => each !== from);
+  const near = others.filter(({ vlan }) => vlan === from.vlan);
+  const to = dice.pick(near.length > 0 && dice.chance(0.85) ? near : others);
+  const ask = dice.pick(["udp/53", "udp/5000", "tcp/80"]);
+  return { from: from.name, ask, to: to.address, port: FIRST_PORT + index };
+}
+
+/** A frame that a stranger puts on the cable of a host: with no tag, one, two, or one that carries priority only. */
+function frameOf({ dice, hosts, cables }: LinkDraft): TaggedFrame | undefined {
+  const host = dice.pick(hosts);
+  const others = hosts.filter((each) => each !== host);
+  const cable = dice.pick(cables.filter(({ ends }) => ends[0].startsWith(`${host.name}:`)));
+  if (others.length === 0) return undefined;
+  const vlan = (): number => (dice.chance(0.5) ? host.vlan : dice.pick(VLANS));
+  const tags = dice.pick([
+    () => [],
+    () => [vlan()],
+    () => [vlan()],
+    () => [vlan(), vlan()],
+    () => [0],
+    () => [0, vlan()],
+  ])();
+  return { at: cable.ends[1], tags, to: dice.pick(others).name };
+}

@@ -1,0 +1,47 @@
+/** Parts of the text of a random link layer: what a bond, a trunk and a port of a host are told. */
+import type { Dice } from "../dice.ts";
+
+/** The VLANs of all sites. */
+export const VLANS = [10, 20, 30] as const;
+
+/** Modes of bonds, LACP twice. */
+export const MODES = ["lacp", "lacp", "static", "active-backup"] as const;
+
+const HASHES = ["layer2", "layer2+3", "layer3+4"] as const;
+
+/** A bond's mode with what belongs to it. */
+export function bondOf(dice: Dice, mode: string): string {
+  if (mode === "active-backup") return `mode: ${mode}`;
+  const lacp = mode === "lacp" && dice.chance(0.2) ? ", activity: passive" : "";
+  const speed = mode === "lacp" && dice.chance(0.3) ? ", speed: fast" : "";
+  const minimum = mode === "lacp" && dice.chance(0.1) ? ", minimum: 2" : "";
+  return `mode: ${mode}, hash: ${dice.pick(HASHES)}${lacp}${speed}${minimum}`;
+}
+
+/** A trunk that lacks a VLAN now and then. */
+export function trunkOf(dice: Dice, native: number | undefined): string {
+  const tagged = VLANS.filter((vlan) => vlan !== native && dice.chance(0.95));
+  const parts = [
+    ...(native === undefined ? [] : [`untagged: ${native}`]),
+    ...(tagged.length === 0 ? [] : [`tagged: [${tagged.join(", ")}]`]),
+    ...(dice.chance(0.04) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
+    ...(dice.chance(0.04) ? ["isolated: yes"] : []),
+  ];
+  return tagged.length === 0 && native === undefined ? "{ untagged: 10 }" : `{ ${parts.join(", ")} }`;
+}
+
+/** The port of a host in a VLAN. */
+export function membershipOf(dice: Dice, vlan: number, tagged: boolean): string {
+  const more = [
+    ...(dice.chance(0.1) ? ["isolated: yes"] : []),
+    ...(dice.chance(0.06) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
+  ];
+  return `{ ${[vlansOf(dice, vlan, tagged), ...more].join(", ")} }`;
+}
+
+function vlansOf(dice: Dice, vlan: number, tagged: boolean): string {
+  if (tagged) return `tagged: [${[...new Set([vlan, ...dice.some(VLANS, 0.3)])].join(", ")}]`;
+  if (dice.chance(0.1)) return `port-vlan: ${dice.pick(VLANS)}, leaves-untagged: [${VLANS.join(", ")}]`;
+  if (dice.chance(0.04)) return `port-vlan: none, leaves-untagged: [${vlan}]`;
+  return `untagged: ${vlan}`;
+}
