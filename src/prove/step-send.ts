@@ -4,6 +4,7 @@
  */
 import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import { choiceId } from "../settle/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
@@ -53,8 +54,10 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     const here = { ...passage, flow };
     const owners = value ?? [];
     return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
-      const heirs = owners.flatMap((leg) =>
-        found(walk, { ...here, flow: asking }, { egress, from, leg, addresses: numbers }, origin),
+      const asked = { egress, from, addresses: numbers };
+      const answering = owners.filter((leg) => acquaintanceOf(walk, egress, leg, numbers, from) !== "never");
+      const heirs = answering.flatMap((leg) =>
+        found(walk, { ...here, flow: asking }, { ...asked, leg, isOneOf: answering.length > 1 }, origin),
       );
       // Who is known only because it asked before is asked in vain without that.
       const isAsked = heirs.some(({ sent }) => sent.met === here.sent.met);
@@ -63,20 +66,27 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
   });
 }
 
-type Neighbour = { readonly egress: Leg; readonly from: Ranges; readonly leg: Leg; readonly addresses: Ranges };
+type Neighbour = {
+  readonly egress: Leg;
+  readonly from: Ranges;
+  readonly leg: Leg;
+  readonly addresses: Ranges;
+  /** Others answer, too. */
+  readonly isOneOf: boolean;
+};
 
-/** Each of several owners is an outcome of its own. */
+/** Each of several owners is an outcome of its own: that it answers first. */
 function found(
   walk: Walk,
   passage: Passage,
-  { egress, from, leg, addresses }: Neighbour,
+  { egress, from, leg, addresses, isOneOf }: Neighbour,
   origin: Origin,
 ): readonly Passage[] {
-  const acquaintance = acquaintanceOf(walk, egress, leg, addresses, from);
-  if (acquaintance === "never") return [];
-  const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, leg.interface.id);
+  const { id } = leg.interface;
+  const pick = isOneOf ? { choice: choiceId("neighbour-owner", egress.interface.id), option: id } : undefined;
+  const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
-  if (acquaintance === "asked") return [onward(next)];
+  if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked") return [onward(next)];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   const speaking = subtractRanges(addresses, anycastOf(leg));
   const [first] = speaking;

@@ -230,6 +230,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
+  ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
   ["spanning-tree", (about, option) => `${deviceOf(about)} ${TREE_FRAMES.get(option) ?? option} spanning-tree frames`],
 ]);
 const TREE_FRAMES: ReadonlyMap<string, string> = new Map([

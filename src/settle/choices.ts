@@ -7,19 +7,20 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Choice, Id, Pick, Route } from "../network/index.ts";
 
 const ENDINGS: Record<
-  Extract<Choice["kind"], "equal-path" | "bond-member" | "access-point" | "unmanaged-habit">,
+  Extract<Choice["kind"], "equal-path" | "bond-member" | "access-point" | "unmanaged-habit" | "neighbour-owner">,
   string
 > = {
   "equal-path": "path",
   "bond-member": "member",
   "access-point": "access-point",
   "unmanaged-habit": "spanning-tree",
+  "neighbour-owner": "neighbour",
 };
 
-/** Kinds of choices that settling finds. */
+/** Kinds of choices that are named after a part; settling finds all but the last. */
 export type SettledChoiceKind = keyof typeof ENDINGS;
 
-/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge. */
+/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the interface that asks. */
 export function choiceId(kind: SettledChoiceKind, about: Id): Id {
   return `${about}/${ENDINGS[kind]}`;
 }

@@ -5,11 +5,12 @@
 import type { Address, Hardware } from "../address/index.ts";
 import { BROADCAST_HARDWARE, formatAddress, isLinkLocal, multicastHardware, solicitedNode } from "../address/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourEvent, stepNeighbour } from "../protocol/index.ts";
+import { choiceId } from "../settle/index.ts";
 import { ARP_REQUEST, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { after, type Journey } from "./journal.ts";
 import { askersOf, neighbourEntry, nowMs } from "./memory.ts";
-import { ownersHeard } from "./owners.ts";
+import { answersFor, ownersHeard } from "./owners.ts";
 import { discoveryPacket } from "./packets.ts";
 import type { InterfacePlan } from "./plan.ts";
 import { addressFacing } from "./source-address.ts";
@@ -32,9 +33,17 @@ export function needNeighbour(
   return undefined;
 }
 
-/** A station said which hardware address an address has. */
+/** A station said which hardware address an address has; where the pick is that another one says it first, it is not heard. */
 export function hearNeighbour(world: World, leg: InterfacePlan, address: Address, hardware: Hardware): void {
+  const first = firstToAnswer(world, leg);
+  if (first !== undefined && answersFor(first, address) && first.interface.hardware !== hardware) return;
   step(world, leg, address, { kind: "heard", hardware });
+}
+
+/** Of those that have one address, the one that is picked to answer an interface first. */
+export function firstToAnswer(world: World, leg: InterfacePlan): InterfacePlan | undefined {
+  const picked = world.picks.given("neighbour-owner", choiceId("neighbour-owner", leg.interface.id));
+  return picked === undefined ? undefined : world.plan.interfaces.get(picked);
 }
 
 function step(world: World, leg: InterfacePlan, address: Address, event: NeighbourEvent): void {

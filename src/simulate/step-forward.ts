@@ -14,7 +14,7 @@ import {
 import type { Step } from "../network/index.ts";
 import { type Frame, fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
-import { needNeighbour } from "./neighbour-cache.ts";
+import { firstToAnswer, needNeighbour } from "./neighbour-cache.ts";
 import { ownersHeard } from "./owners.ts";
 import { note, type StepResult } from "./passage.ts";
 import { type InterfacePlan, need, type StackPlan } from "./plan.ts";
@@ -101,7 +101,10 @@ function peersOf({ plan }: World, { peers }: InterfacePlan): readonly InterfaceP
 
 function peersFor(world: World, leg: InterfacePlan, address: Address): readonly InterfacePlan[] {
   const peers = peersOf(world, leg);
-  return leg.interface.session?.role === "client" ? peers : peers.filter(({ own }) => own.has(addressKey(address)));
+  if (leg.interface.session?.role === "client") return peers;
+  const owners = peers.filter(({ own }) => own.has(addressKey(address)));
+  const first = firstToAnswer(world, leg);
+  return first !== undefined && owners.includes(first) ? [first] : owners;
 }
 
 function groupHardware(destination: Address): Hardware {

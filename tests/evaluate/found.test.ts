@@ -3,7 +3,10 @@
  * small as it goes.
  */
 import { describe, expect, it } from "vitest";
+import { addressKey, single } from "../../src/address/index.ts";
+import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Proof } from "../../src/prove/index.ts";
+import { tellPicks } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 import { provedAt } from "./proved.ts";
 
@@ -115,5 +118,42 @@ cables: [[r1:l1, r2:l2], [r1:l2, u2:p1]]
       topology,
     );
     expect(earlier(proof)).not.toContain(1);
+  });
+
+  it("of two routers with one anycast address either may answer first, which its example says", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l2: 1G } }
+  r2: { is: router, ports: { l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+cables: [[r1:l2, u2:p1], [r2:l2, u2:p2], [h2:a2, u2:p3]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n2: { ipv6: "fd00:0:0:2::/64" } }
+devices:
+  r1: { interfaces: { n2: { port: l2, network: n2, host: 1 } } }
+  r2: { interfaces: { n2: { port: l2, network: n2, host: 2 } } }
+  h2: { legs: { a2: { network: n2, host: 12, gateway: none } } }
+`;
+    const network = networkOf(topology, intent);
+    const evaluation = new Evaluation(network);
+    const [world] = evaluation.worlds().worlds;
+    const begins = network.groups.find(({ id }) => id === "h2")?.begins ?? [];
+    if (world === undefined) throw new Error("no world");
+    const target = {
+      addresses: single(addressKey({ family: 6, value: 0xfd00_0000_0000_0002n << 64n })),
+      interfaces: [],
+    };
+    const { reached } = evaluation.prove(world, {
+      entrances: [],
+      senders: begins,
+      packets: [[]],
+      target: { ...target, segments: [], upstreams: [], stacks: [] },
+    });
+    expect(reached.map(({ picks }) => tellPicks(picks)).sort()).toEqual([
+      "r1 answers h2/a2 first",
+      "r2 answers h2/a2 first",
+    ]);
   });
 });

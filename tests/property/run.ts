@@ -1,0 +1,40 @@
+/**
+ * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind uplinks`: on random
+ * uplinks). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
+ * status 1 where they disagree anywhere.
+ */
+import { parseArgs } from "node:util";
+import { emptyTally, judged } from "./two-engines-random.ts";
+
+const { values } = parseArgs({
+  options: { seeds: { type: "string", default: "1-200" }, kind: { type: "string", default: "sites" } },
+});
+
+const [first = 1, last = first] = values.seeds.split("-").map(Number);
+const tally = emptyTally();
+const began = Date.now();
+const counts = { sites: 0, wrong: 0, broken: 0 };
+
+function told(): string {
+  const minutes = (Date.now() - began) / 60_000;
+  return `${new Date().toISOString()} ${counts.sites} ${values.kind}, ${counts.wrong} with disagreements, ${counts.broken} broken, ${(counts.sites / minutes).toFixed(0)} a minute`;
+}
+
+for (let seed = first; seed <= last; seed++) {
+  const start = Date.now();
+  try {
+    const lines = judged(values.kind, seed, tally);
+    if (lines.length > 0) counts.wrong++;
+    for (const line of lines) console.log(`DISAGREE ${seed} ${line}`);
+  } catch (error) {
+    counts.broken++;
+    console.log(`BROKEN ${seed} ${error instanceof Error ? (error.stack ?? error.message) : error}`);
+  }
+  counts.sites++;
+  const took = Date.now() - start;
+  if (took > 5000) console.log(`SLOW ${seed} ${took} ms`);
+  if (counts.sites % 50 === 0) console.log(told());
+}
+console.log(`classes: ${tally.reach.told()}\nfates: ${tally.fates.told()}\nsteps: ${tally.steps.told()}`);
+console.log(told());
+process.exitCode = counts.wrong + counts.broken > 0 ? 1 : 0;
