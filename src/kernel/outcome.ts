@@ -47,7 +47,7 @@ export function tellArrivals(seen: readonly KernelArrival[], tellPort: PortTelli
 export function tellInjection({ arrivals }: Injection, tellPort: PortTelling = asItIs): string {
   return listOf(
     arrivals.flatMap(({ stack, packet: { source, destination, body } }) => {
-      const what = transportOf(body, tellPort);
+      const what = isNoise(body) ? undefined : transportOf(body, tellPort);
       const ends = `${formatAddress(source)} to ${formatAddress(destination)}`;
       return what === undefined ? [] : [`${deviceOf(stack)} gets ${what} ${ends}`];
     }),
@@ -55,6 +55,13 @@ export function tellInjection({ arrivals }: Injection, tellPort: PortTelling = a
 }
 
 type Body = Injection["arrivals"][number]["packet"]["body"];
+
+/** What the kernel's eyes leave out, too: errors about messages between neighbours. */
+function isNoise(body: Body): boolean {
+  if (body.kind !== "icmp" || body.content.kind !== "error") return false;
+  const { quoted } = body.content;
+  return "body" in quoted && quoted.body.kind === "neighbour";
+}
 
 function transportOf(body: Body, tellPort: PortTelling): string | undefined {
   switch (body.kind) {

@@ -1,8 +1,9 @@
 /**
  * Settings of a device's kernel, as files under `/proc/sys`. Besides what the site says they make a kernel answer as
  * quickly and as plainly as the facts were observed: no limits on ICMP errors, no redirects, no waiting for duplicate
- * IPv6 addresses, neighbours given up after three tries 70 ms apart.
+ * IPv6 addresses, neighbours given up after three tries 70 ms apart, and never doubted once they are known.
  */
+import type { Family } from "../address/index.ts";
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
 import type { DeviceNames } from "./names.ts";
 
@@ -11,6 +12,8 @@ const REVERSE_PATH = { none: 0, strict: 1, loose: 2 } as const;
 /** Milliseconds between questions for a neighbour, and how many are asked. */
 const NEIGHBOUR_RETRY_MS = 70;
 const NEIGHBOUR_TRIES = 3;
+/** Else who is known and answers no questions is forgotten, sooner or later, as the machine is busy. */
+const NEIGHBOUR_DOUBTED_AFTER_SECONDS = 3600;
 
 /** Settings of one device before any cable is there. */
 export function deviceSettings(device: SiteDevice): readonly string[] {
@@ -63,17 +66,21 @@ export function interfaceSettings(device: SiteDevice, names: DeviceNames): reado
 
 function settingsOf({ speaks6 }: SiteInterface, name: string | undefined): readonly string[] {
   if (name === undefined) return [];
+  if (!speaks6.value) return neighbourSettings(4, name);
   return [
-    `net/ipv4/neigh/${name}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
-    `net/ipv4/neigh/${name}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
-    ...(speaks6.value
-      ? [
-          `net/ipv6/neigh/${name}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
-          `net/ipv6/neigh/${name}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
-          // Else it waits up to 0.8 s before it answers for an anycast address (RFC 4861 section 7.2.7).
-          `net/ipv6/neigh/${name}/proxy_delay = 0`,
-          `net/ipv6/conf/${name}/disable_ipv6 = 0`,
-        ]
-      : []),
+    ...neighbourSettings(4, name),
+    ...neighbourSettings(6, name),
+    // Else it waits up to 0.8 s before it answers for an anycast address (RFC 4861 section 7.2.7).
+    `net/ipv6/neigh/${name}/proxy_delay = 0`,
+    `net/ipv6/conf/${name}/disable_ipv6 = 0`,
+  ];
+}
+
+function neighbourSettings(family: Family, name: string): readonly string[] {
+  const folder = `net/ipv${family}/neigh/${name}`;
+  return [
+    `${folder}/retrans_time_ms = ${NEIGHBOUR_RETRY_MS}`,
+    `${folder}/mcast_solicit = ${NEIGHBOUR_TRIES}`,
+    `${folder}/delay_first_probe_time = ${NEIGHBOUR_DOUBTED_AFTER_SECONDS}`,
   ];
 }

@@ -20,6 +20,7 @@ import {
   type TcpBody,
 } from "../wire/index.ts";
 import { isLinkScope, plainPacket } from "./packets.ts";
+import type { InterfacePlan } from "./plan.ts";
 import { RESET } from "./refusals.ts";
 import { isGroup } from "./route-choice.ts";
 import { addressFacing, selectSource } from "./source-address.ts";
@@ -46,19 +47,30 @@ export function refusePacket(world: World, passage: Passage, refusal: Refusal, m
   const from = isReset ? packet.destination : answerSource(world, passage, refusal);
   if (from === undefined) return undefined;
   // What says that nobody listens is a segment of the connection (kernel fact 17); what a rule says is about it.
-  send(world, passage, from, body, refusal !== RESET);
+  // The reset of a rule is routed by its destination alone, an address of a link, too (seen on Linux 6.18).
+  const egress = isLinkScope(packet.source) && !(isReset && refusal !== RESET) ? passage.ingress : undefined;
+  send(world, passage, { from, body, egress, isAbout: refusal !== RESET });
   return body.kind === "icmp" ? { icmp: { type: body.type, code: body.code }, from } : { from };
 }
 
-function send(world: World, passage: Passage, source: Address, body: IpBody, isAbout: boolean): void {
-  const { stack, packet, ingress, tracked, direction, journey } = passage;
-  const answer = { ...plainPacket(source, packet.source, body), dontFragment: source.family === 6 };
+type Answer = {
+  readonly from: Address;
+  readonly body: IpBody;
+  /** The interface it is bound to; undefined: as routed. */
+  readonly egress: InterfacePlan | undefined;
+  /** It belongs to the connection of the packet it is about. */
+  readonly isAbout: boolean;
+};
+
+function send(world: World, passage: Passage, { from, body, egress, isAbout }: Answer): void {
+  const { stack, packet, tracked, direction, journey } = passage;
+  const answer = { ...plainPacket(from, packet.source, body), dontFragment: from.family === 6 };
   world.send({
     stack,
     packet: answer,
     journey: { descent: body.kind === "icmp" ? "error" : "answer", parent: journey },
     begun: "error",
-    egress: isLinkScope(packet.source) ? ingress : undefined,
+    egress,
     about: isAbout ? tracked && { tracked, direction } : undefined,
   });
 }
@@ -109,8 +121,10 @@ function errorFor({ packet }: Passage, { answer }: Refusal, mtu: number | undefi
 /** Kernel fact 5: the address facing the sender, or the one that the packet was sent to. */
 function answerSource(world: World, passage: Passage, { from }: Refusal): Address | undefined {
   const { stack, packet, ingress, isOwn } = passage;
-  if ((from === "addressed" || isOwn) && !isGroup(stack, packet.destination)) return packet.destination;
-  const { source } = packet;
+  const { source, destination } = packet;
+  // An address of a link is none where a packet came in by no link (IPv6, seen on Linux 6.18).
+  const isPlaceless = isLinkScope(destination) && ingress === undefined;
+  if ((from === "addressed" || isOwn) && !isGroup(stack, destination) && !isPlaceless) return destination;
   // In IPv6 the kernel prefers an address of the interface that the packet came in by.
   if ((source.family === 6 || isLinkScope(source)) && ingress !== undefined)
     return addressFacing(stack, ingress, source);

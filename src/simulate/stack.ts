@@ -7,7 +7,9 @@ import type { DropReason, Fate, PathStep, Step } from "../network/index.ts";
 import { type IpPacket, isFragment } from "../wire/index.ts";
 import { deliver } from "./deliver.ts";
 import type { AskedNote, Journey, Trail } from "./journal.ts";
+import { isLinkScope } from "./packets.ts";
 import { note, type StepResult, sentPassage, turnedPassage } from "./passage.ts";
+import type { InterfacePlan } from "./plan.ts";
 import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
@@ -88,7 +90,9 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
   const isElsewhere = passage.packet.destination.value !== packet.destination.value;
   if (isElsewhere && isStillHere(passage)) {
     const before = wayTo(stack, packet.destination, world.picks, boundEgress);
-    passage.outBefore = { leg: before.to === "hop" ? before.egress : undefined };
+    const leg = before.to === "hop" ? before.egress : undefined;
+    passage.outBefore = { leg };
+    return stayOnLink(passage, leg, step) ?? stepRoute(world, passage, step);
   }
   return stepRoute(world, passage, step);
 }
@@ -99,7 +103,16 @@ function trackAndPay(world: World, passage: Passage, step: StepOf<"track">): Ste
   const result = stepTrack(world, passage, step);
   if (result !== undefined || passage.begun === undefined || passage.isTurned) return result;
   payOwed(passage, "destination", step.origin);
-  return value === passage.packet.destination.value ? undefined : routeAgain(world, passage, step.origin);
+  if (value === passage.packet.destination.value) return undefined;
+  return stayOnLink(passage, passage.egress, step) ?? routeAgain(world, passage, step.origin);
+}
+
+/** What is led back to an address of a link leaves by the interface that it was to leave by before, or not at all (seen on Linux 6.18). */
+function stayOnLink(passage: Passage, leg: InterfacePlan | undefined, { origin }: Step): StepResult {
+  if (!isLinkScope(passage.packet.destination)) return undefined;
+  if (leg === undefined) return { do: "drop", reason: "no-route", origin };
+  passage.boundEgress = leg;
+  return undefined;
 }
 
 /** Whether the packet has further steps to take at once. */

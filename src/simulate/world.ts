@@ -83,8 +83,8 @@ export type Passage = {
   next: number;
   /** Set by `route`; `isOwn`: to one of the stack's own addresses, or a group it hears. */
   egress: InterfacePlan | undefined;
-  /** Bound to this interface from the start. */
-  readonly boundEgress: InterfacePlan | undefined;
+  /** Bound to this interface, most often from the start. */
+  boundEgress: InterfacePlan | undefined;
   /** The way out as its `from` list sees it, where its destination was put back only then; undefined: as it is. */
   outBefore: { readonly leg: InterfacePlan | undefined } | undefined;
   /** The step `route` is behind it. */

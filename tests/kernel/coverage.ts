@@ -52,11 +52,13 @@ const EXPECTED: readonly string[] = [
     "destinationPort",
     "sourcePort",
     "icmpType",
+    "icmpCode",
+    "sourceHardware",
     "family",
     "protocol",
   ].map((field) => `rule by ${field}`),
   ...["new", "established", "related", "invalid", "untracked"].map((state) => `packet ${state}`),
-  ...["source masquerade", "source address", "source ports", "destination address", "destination port"].map(
+  ...["source masquerade", "source address", "source ports", "destination address", "destination port", "in IPv6"].map(
     (kind) => `translate ${kind}`,
   ),
   ...[
@@ -67,9 +69,13 @@ const EXPECTED: readonly string[] = [
     "no-transit",
     "hop-limit",
     "no-neighbour",
+    "interface-down",
     "own-source",
     "reverse-path",
     "wrong-leg",
+    "not-forwardable",
+    "no-source-address",
+    "looped",
     "no-listener",
     "filter",
     "stray",
@@ -99,8 +105,9 @@ function pathKinds(network: Network, path: readonly PathStep[]): readonly string
       case "track":
         return [`packet ${detail}`];
       case "filter":
-      case "translate":
         return ruleKinds(network, detail);
+      case "translate":
+        return [...ruleKinds(network, detail), ...(SIX.test(detail) ? ["translate in IPv6"] : [])];
       case "route":
         return detail === "nowhere" ? [] : [`route ${detail === "to itself" ? "to itself" : "on"}`];
       default:
@@ -108,6 +115,9 @@ function pathKinds(network: Network, path: readonly PathStep[]): readonly string
     }
   });
 }
+
+/** How a path tells a new end. */
+const SIX = /^(?:source|destination) .*:/;
 
 type Line = { readonly when: readonly Match[]; readonly kinds: readonly string[] };
 

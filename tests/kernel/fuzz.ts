@@ -74,11 +74,11 @@ async function tell(seed: number, found: Found): Promise<void> {
   counts.differences++;
   console.log(`DIFFERENCE seed ${seed}: ${found.text}`);
   if (values["no-shrink"]) return;
-  const small = await shrink(rack, drawn(seed), found);
+  const { tries, ...small } = await shrink(rack, drawn(seed), found);
   mkdirSync(values.cases, { recursive: true });
   const file = `${values.cases}/seed-${seed}.yaml`;
   writeFileSync(file, caseText({ shows: `random site ${seed}, shrunk`, ...small }));
-  console.log(`seed ${seed} is now ${file}`);
+  console.log(`seed ${seed} is now ${file}, after ${tries.built} sites built of ${tries.thought} thought of`);
 }
 
 function told(): string {

@@ -46,6 +46,12 @@ export type Manner = {
   readonly sourcePort?: number;
 };
 
+/** What is asked of a kernel. */
+export type JudgedKernel = Pick<
+  KernelSite,
+  "leases" | "refused" | "listen" | "probe" | "send" | "inject" | "plug" | "run" | "close"
+>;
+
 /** A site with both opinions. */
 export class Judged {
   /** What programs on the kernel were told by their last call: names of error numbers, empty for none. */
@@ -56,7 +62,7 @@ export class Judged {
   ended: readonly string[] | undefined;
   /** The description of the model. */
   readonly network: Network;
-  readonly #kernel: KernelSite;
+  readonly #kernel: JudgedKernel;
   /** How the model has settled; each pulled cable changes it. */
   settled: Settled;
   #simulation: Simulation;
@@ -67,7 +73,7 @@ export class Judged {
   readonly #pools: Ranges;
   #port = 41_000;
 
-  constructor(kernel: KernelSite, network: Network, world: World, site: Site) {
+  constructor(kernel: JudgedKernel, network: Network, world: World, site: Site) {
     this.#kernel = kernel;
     this.network = network;
     this.#world = world;
@@ -147,7 +153,9 @@ export class Judged {
     await this.#listenFor(packet);
     const told = await this.#kernel.inject({ device, port: leg }, emitFrame(frame), patience);
     if (told === undefined) throw new Error(`nothing is plugged into ${at}`);
-    const injection = this.#simulation.inject({ at: portId(device, leg), frame });
+    // No frame gets through a cable that is dead.
+    const isDead = this.settled.down.includes(portId(device, leg));
+    const injection = isDead ? NOTHING_ARRIVED : this.#simulation.inject({ at: portId(device, leg), frame });
     return this.#agreeOnArrivals(`at ${at} enters ${describeIp(packet)}`, packet, told.seen, injection);
   }
 
@@ -237,7 +245,7 @@ export class Judged {
 
   /** The answer of both; throws where they differ. Which address of a pool was drawn is nobody's promise. */
   #agree(question: string, ofKernel: string, ofModel: string): string {
-    const plain = (text: string): string => text.replaceAll(/\d+\.\d+\.\d+\.\d+/g, (each) => pooled(each, this.#pools));
+    const plain = (text: string): string => text.replaceAll(ADDRESS, (each) => pooled(each, this.#pools));
     const [kernel, model] = [plain(ofKernel), plain(ofModel)];
     if (kernel !== model) throw new Difference(question, kernel, model);
     return kernel;
@@ -270,6 +278,8 @@ export class Judged {
 /** A hardware address that no station has. */
 const STRANGER = 0x02_00_5e_00_00_01n;
 
+const NOTHING_ARRIVED: Injection = { arrivals: [], segments: [], endings: [], picksUsed: [] };
+
 /** The kernel and the model do not say the same. */
 export class Difference extends Error {
   /** What the kernel says. */
@@ -284,6 +294,9 @@ export class Difference extends Error {
   }
 }
 
+/** An address in a line of text, of either version. */
+const ADDRESS = /\d+\.\d+\.\d+\.\d+|[0-9a-f]*:[0-9a-f:]*:[0-9a-f]*/g;
+
 /** Address keys that source translation may choose from, where there are several. */
 function poolsOf({ tables }: Network): Ranges {
   return tables.flatMap((table) => {
@@ -296,11 +309,20 @@ function poolsOf({ tables }: Network): Ranges {
   });
 }
 
-/** An address by its pool, if it is of one. */
+/** An address by its pool, if it is of one; of IPv6 a port may follow its last colon. */
 function pooled(text: string, pools: Ranges): string {
-  const key = addressKey(address(text));
+  const whole = poolOf(text, pools);
+  const last = text.lastIndexOf(":");
+  if (whole !== undefined || last < 0) return whole ?? text;
+  return `${poolOf(text.slice(0, last), pools) ?? text.slice(0, last)}${text.slice(last)}`;
+}
+
+function poolOf(text: string, pools: Ranges): string | undefined {
+  const found = parseAddress(text);
+  if (found === undefined) return undefined;
+  const key = addressKey(found);
   const pool = pools.find(([low, high]) => low <= key && key <= high);
-  return pool === undefined ? text : pool.map((end) => formatAddress(keyAddress(end))).join("-");
+  return pool?.map((end) => formatAddress(keyAddress(end))).join("-");
 }
 
 /** Builds a site for both. */

@@ -1,29 +1,49 @@
 /**
- * Makes a difference small: leaves out questions, devices, cables and every key and entry of the documents, one after the
- * other, as long as both still differ at the last question, each about as before.
+ * Makes a difference small: leaves out questions, devices, then keys and entries of the documents from the outside in, as
+ * long as both still differ at the last question, each about as before. Of each kind half is tried first, then quarters and so
+ * on, all pieces of a size at once, and what can go by itself goes together where it may. What the model alone finds
+ * otherwise is not built.
  */
 import { parse, stringify } from "yaml";
 import type { Rack } from "../../src/kernel/index.ts";
 import type { Told } from "./case-file.ts";
+import { modelSays } from "./model-alone.ts";
 import type { Question } from "./question.ts";
 import { type Asked, type Found, runSite } from "./run-site.ts";
 
-type Small = { readonly texts: readonly [string, string]; readonly questions: readonly Told[] };
+/** A site made small. */
+export type Small = {
+  /** Topology and intent. */
+  readonly texts: readonly [string, string];
+  /** In their order; the last shows the difference. */
+  readonly questions: readonly Told[];
+  /** How many sites were built for it on the kernel, and how many by the model alone. */
+  readonly tries: { readonly built: number; readonly thought: number };
+};
 /** Documents as plain values, with the questions. */
 type State = { readonly topology: unknown; readonly intent: unknown; readonly questions: readonly Question[] };
 /** Where something is: keys and indexes from the top. */
 type Place = readonly (string | number)[];
+/** What can be left out: everything of one kind, in document order, and how some of it is. */
+type Kind<Piece = unknown> = {
+  readonly pieces: (state: State) => readonly Piece[];
+  readonly without: (state: State, pieces: readonly Piece[]) => State;
+};
+type Differs = (state: State) => Promise<boolean>;
 
-/** A machine of its own has one processor. */
-const AT_ONCE = 8;
-const MOST_TRIES = 900;
+/** Sites built at once; a machine of its own has one processor. */
+const AT_ONCE = { plain: 8, full: 1 } as const;
+const MOST_BUILT = 400;
 
 /** The smallest site found. */
 export async function shrink(rack: Rack, asked: Asked, found: Found): Promise<Small> {
-  let tries = 0;
-  const differs = async (state: State): Promise<boolean> => {
-    if (tries++ > MOST_TRIES) return false;
-    const again = await attempt(rack, state, asked);
+  const tries = { built: 0, thought: 0 };
+  const inTurn = turnsOf(AT_ONCE[asked.kind ?? "plain"]);
+  const differs: Differs = async (state) => {
+    tries.thought++;
+    if (tries.built > MOST_BUILT || !(await mayDiffer(state, asked, found))) return false;
+    tries.built++;
+    const again = await inTurn(() => attempt(rack, state, asked));
     return again !== undefined && again.at === state.questions.length - 1 && isAlike(again, found);
   };
   const [topology, intent] = asked.texts;
@@ -32,15 +52,15 @@ export async function shrink(rack: Rack, asked: Asked, found: Found): Promise<Sm
     intent: parse(intent),
     questions: asked.questions.slice(0, found.at + 1),
   };
-  for (;;) {
-    const smaller = await pass(state, differs, asked.kind === "full" ? 1 : AT_ONCE);
-    if (smaller === state) break;
-    state = smaller;
+  for (let before: State | undefined; before !== state; ) {
+    before = state;
+    for (const kind of KINDS) state = await minimise(state, kind, differs);
   }
   const last = (await attempt(rack, state, asked)) ?? found;
   return {
     texts: textsOf(state),
     questions: state.questions.map((question, index) => told(question, state, index, last)),
+    tries,
   };
 }
 
@@ -48,47 +68,68 @@ function told(question: Question, { questions }: State, index: number, { said }:
   return { ...question, says: index === questions.length - 1 ? (said?.kernel ?? "") : "?" };
 }
 
-/** Tries what can be left out, several at once; what was found first is kept. Answers with the same state when nothing can. */
-async function pass(before: State, differs: (state: State) => Promise<boolean>, atOnce: number): Promise<State> {
-  let state = before;
-  const candidates = (): readonly State[] => [
-    ...withoutQuestions(state),
-    ...withoutDevices(state),
-    ...withoutParts(state),
-  ];
-  for (let from = 0, all = candidates(); from < all.length; ) {
-    const batch = all.slice(from, from + atOnce);
-    const verdicts = await Promise.all(batch.map(differs));
-    const hit = verdicts.indexOf(true);
-    const next = batch[hit];
-    if (next === undefined) from += atOnce;
-    else {
-      state = next;
-      all = candidates();
-      from = Math.min(from + hit, all.length);
+/** Has at most so many work at once. */
+function turnsOf(atOnce: number): <Result>(work: () => Promise<Result>) => Promise<Result> {
+  let free = atOnce;
+  const waiting: (() => void)[] = [];
+  return async (work) => {
+    if (free > 0) free--;
+    else await new Promise<void>((resolve) => void waiting.push(resolve));
+    try {
+      return await work();
+    } finally {
+      const next = waiting.shift();
+      if (next === undefined) free++;
+      else next();
     }
+  };
+}
+
+/** Leaves out all that can go of a kind. */
+async function minimise<Piece>(before: State, kind: Kind<Piece>, differs: Differs): Promise<State> {
+  let state = before;
+  let size = kind.pieces(state).length;
+  while (size > 0) {
+    const runs = runsOf(kind.pieces(state), size);
+    const verdicts = await Promise.all(runs.map((run) => differs(kind.without(state, run))));
+    const hits = runs.filter((_, index) => verdicts[index]);
+    const [first] = hits;
+    if (first === undefined) size = size === 1 ? 0 : Math.ceil(size / 2);
+    else state = await together(state, kind, hits, differs);
+    size = Math.min(size, kind.pieces(state).length);
   }
   return state;
 }
 
-function withoutQuestions(state: State): readonly State[] {
-  const { questions } = state;
-  if (questions.length < 2) return [];
-  const only = { ...state, questions: questions.slice(-1) };
-  return [only, ...questions.slice(0, -1).map((_, index) => ({ ...state, questions: questions.toSpliced(index, 1) }))];
+/** Without all that could go by itself, or the first of it. */
+async function together<Piece>(
+  state: State,
+  kind: Kind<Piece>,
+  hits: readonly (readonly Piece[])[],
+  differs: Differs,
+): Promise<State> {
+  const all = kind.without(state, hits.flat());
+  return hits.length === 1 || (await differs(all)) ? all : kind.without(state, hits[0] ?? []);
 }
 
-/** Halves, quarters and so on, then single devices. */
-function withoutDevices(state: State): readonly State[] {
-  // The documents are of our own making.
-  const { devices } = state.topology as { readonly devices: Readonly<Record<string, unknown>> };
-  const names = Object.keys(devices);
-  const states: State[] = [];
-  for (let size = Math.ceil(names.length / 2); size >= 1; size = size === 1 ? 0 : Math.ceil(size / 2)) {
-    for (let from = 0; from < names.length; from += size) states.push(lacking(state, names.slice(from, from + size)));
-  }
-  return states;
+function runsOf<Piece>(pieces: readonly Piece[], size: number): readonly (readonly Piece[])[] {
+  return Array.from({ length: Math.ceil(pieces.length / size) }, (_, index) =>
+    pieces.slice(index * size, (index + 1) * size),
+  );
 }
+
+// -- what can be left out ------------------------------------------------------------------------------------------
+
+const QUESTIONS: Kind<Question> = {
+  pieces: ({ questions }) => questions.slice(0, -1),
+  without: (state, gone) => ({ ...state, questions: state.questions.filter((each) => !gone.includes(each)) }),
+};
+
+const DEVICES: Kind<string> = {
+  // The documents are of our own making.
+  pieces: ({ topology }) => Object.keys((topology as { readonly devices: object }).devices),
+  without: lacking,
+};
 
 function lacking(state: State, names: readonly string[]): State {
   const topology = structuredClone(state.topology) as { devices: Record<string, unknown>; cables: string[][] };
@@ -102,20 +143,31 @@ function lacking(state: State, names: readonly string[]): State {
   return { ...state, topology, intent };
 }
 
-function withoutParts(state: State): readonly State[] {
-  const ofIntent = placesIn(state.intent).map((place) => ({ ...state, intent: without(state.intent, place) }));
-  const ofTopology = placesIn(state.topology).map((place) => ({ ...state, topology: without(state.topology, place) }));
-  return [...ofIntent, ...ofTopology];
+/** Entries of a document so many steps below its top. */
+function entries(of: "topology" | "intent", depth: number): Kind<Place> {
+  return {
+    pieces: (state) => placesAt(state[of], depth),
+    // From the last, so that the places of the others stay.
+    without: (state, gone) => ({ ...state, [of]: gone.reduceRight(without, state[of]) }),
+  };
 }
 
-/** Every entry of every mapping and list, outer ones first. */
-function placesIn(value: unknown, at: Place = []): readonly Place[] {
+const DEEPEST = 8; // a list within a rule of a device's filter
+
+const KINDS = [
+  QUESTIONS,
+  DEVICES,
+  ...Array.from({ length: DEEPEST - 1 }, (_, index) => entries("intent", index + 2)),
+  ...[2, 3, 4].map((depth) => entries("topology", depth)),
+] as readonly Kind[]; // each gets back pieces of its own
+
+function placesAt(value: unknown, depth: number): readonly Place[] {
   if (typeof value !== "object" || value === null) return [];
   const keys: Place = Array.isArray(value) ? value.map((_, index) => index) : Object.keys(value);
-  const inner = keys.flatMap((key) =>
-    placesIn((value as Readonly<Record<string | number, unknown>>)[key], [...at, key]),
+  if (depth === 1) return keys.map((key) => [key]);
+  return keys.flatMap((key) =>
+    placesAt((value as Readonly<Record<string | number, unknown>>)[key], depth - 1).map((place) => [key, ...place]),
   );
-  return [...keys.map((key) => [...at, key]), ...inner];
 }
 
 function without(value: unknown, [key, ...rest]: Place): unknown {
@@ -129,8 +181,18 @@ function without(value: unknown, [key, ...rest]: Place): unknown {
   return rest.length === 0 ? others : { ...(value as object), [key]: without(inner, rest) };
 }
 
+// -- whether both still differ --------------------------------------------------------------------------------------
+
 function textsOf({ topology, intent }: State): readonly [string, string] {
   return [stringify(topology), stringify(intent)];
+}
+
+/** Whether the model still says what it said; of a site that lends addresses it cannot be told without a kernel. */
+async function mayDiffer(state: State, asked: Asked, { said }: Found): Promise<boolean> {
+  const texts = textsOf(state);
+  if (said === undefined || texts[1].includes("lease")) return true;
+  const model = await modelSays({ ...asked, texts, questions: state.questions });
+  return model !== undefined && shape(model) === shape(said.model);
 }
 
 /** Undefined, too, where the documents make no site. */

@@ -9,6 +9,8 @@ export type Segment = {
   readonly id: number;
   readonly members: Member[];
   readonly six: boolean;
+  /** Whether its hosts state their hardware addresses. */
+  readonly stated: boolean;
   /** The router whose own bridge joins its members; absent: cables and switches do. */
   bridge?: string;
 };
@@ -17,7 +19,13 @@ export type Member = { readonly device: string; readonly leg: string; readonly h
 /** A router or a host. */
 export type Box = { readonly name: string; readonly router: boolean; readonly legs: Leg[] };
 /** A leg as its device sees it. */
-export type Leg = { readonly name: string; readonly segment: Segment; readonly host: number };
+export type Leg = {
+  readonly name: string;
+  readonly segment: Segment;
+  readonly host: number;
+  /** Whether it has a second IPv4 address, `SECOND` higher. */
+  readonly second: boolean;
+};
 /** A router's way towards the root of the tree. */
 export type Uplink = { readonly child: number; readonly parent: number; readonly segment: Segment };
 /** Whom a question is worth. */
@@ -38,6 +46,9 @@ export const SERVICES: readonly string[] = ["tcp/80", "tcp/443", "udp/53", "udp/
 /** Ports that translation may lead to. */
 export const PORTS: readonly number[] = [80, 443, 53, 5000, 8080, 8081, 8082, 8083];
 
+/** How much higher the second address of a leg is. */
+export const SECOND = 100;
+
 const LARGEST = 30; // devices of a site
 
 /** Boxes and segments of a new site. */
@@ -51,15 +62,15 @@ export function draftSite(dice: Dice): Draft {
 }
 
 function addSegment({ segments, dice }: Draft): Segment {
-  const segment = { id: segments.length + 1, members: [], six: dice.chance(0.6) };
+  const segment = { id: segments.length + 1, members: [], six: dice.chance(0.6), stated: dice.chance(0.5) };
   segments.push(segment);
   return segment;
 }
 
-function plug(box: Box, segment: Segment): void {
+function plug({ dice }: Draft, box: Box, segment: Segment): void {
   const host = box.router ? segment.members.length + 1 : segment.members.length + 10;
   const leg = `e${box.legs.length}`;
-  box.legs.push({ name: leg, segment, host });
+  box.legs.push({ name: leg, segment, host, second: dice.chance(0.06) });
   segment.members.push({ device: box.name, leg, host });
 }
 
@@ -69,8 +80,8 @@ function addRouter(draft: Draft, index: number): void {
   if (index === 0) return;
   const parent = draft.dice.below(index);
   const segment = addSegment(draft);
-  plug(boxAt(draft, parent), segment);
-  plug(box, segment);
+  plug(draft, boxAt(draft, parent), segment);
+  plug(draft, box, segment);
   draft.uplinks.push({ child: index, parent, segment });
 }
 
@@ -78,8 +89,8 @@ function addRouter(draft: Draft, index: number): void {
 function addRing(draft: Draft, routers: number): void {
   const segment = addSegment(draft);
   const one = draft.dice.below(routers);
-  plug(boxAt(draft, one), segment);
-  plug(boxAt(draft, (one + 1 + draft.dice.below(routers - 1)) % routers), segment);
+  plug(draft, boxAt(draft, one), segment);
+  plug(draft, boxAt(draft, (one + 1 + draft.dice.below(routers - 1)) % routers), segment);
 }
 
 function addStubs(draft: Draft, index: number, most: number): void {
@@ -87,7 +98,7 @@ function addStubs(draft: Draft, index: number, most: number): void {
   const router = boxAt(draft, index);
   for (let count = 1 + dice.below(most); count > 0; count--) {
     const segment = addSegment(draft);
-    plug(router, segment);
+    plug(draft, router, segment);
     for (let hosts = 1 + dice.below(3); hosts > 0 && draft.boxes.length < LARGEST; hosts--) addHost(draft, segment);
     if (dice.chance(0.15)) segment.bridge = router.name;
   }
@@ -97,10 +108,10 @@ function addHost(draft: Draft, segment: Segment): void {
   const { dice, boxes, segments } = draft;
   const box: Box = { name: `h${boxes.length}`, router: false, legs: [] };
   boxes.push(box);
-  plug(box, segment);
+  plug(draft, box, segment);
   for (let more = dice.chance(0.2) ? 1 + dice.below(2) : 0; more > 0; more--) {
     const other = dice.pick(segments);
-    if (other.bridge === undefined && box.legs.every((leg) => leg.segment !== other)) plug(box, other);
+    if (other.bridge === undefined && box.legs.every((leg) => leg.segment !== other)) plug(draft, box, other);
   }
 }
 
@@ -114,6 +125,23 @@ export function boxAt({ boxes }: Draft, index: number): Box {
 /** An IPv4 address of a segment. */
 export function address4(id: number, host: number): string {
   return `10.40.${id}.${host}`;
+}
+
+/** The hardware address that a host states in such a segment. */
+export function hardware(id: number, host: number): string {
+  return `02:00:5e:10:${[id, host].map((part) => part.toString(16).padStart(2, "0")).join(":")}`;
+}
+
+/** Has a question asked of somebody, in one version of IP or the other. */
+export function aimAt(
+  { dice, aims }: Draft,
+  { segment: { id, six } }: Leg | { segment: Segment },
+  host: number,
+  ask: string,
+): void {
+  const isSix = six && dice.chance(0.4);
+  const to = isSix ? address6(id, host) : address4(id, host);
+  aims.push({ to, ask: isSix && ask === "ping" ? "ping6" : ask });
 }
 
 /** An IPv6 address of a segment. */

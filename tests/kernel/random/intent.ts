@@ -1,5 +1,5 @@
 /** The intent of a drafted site: addresses, gateways, routes, filters, translation, and the settings of single stacks. */
-import { address4, address6, type Box, type Draft, type Leg, SERVICES } from "./draft.ts";
+import { address4, address6, aimAt, type Box, type Draft, hardware, type Leg, SECOND, SERVICES } from "./draft.ts";
 import { routesOf } from "./routes.ts";
 import { filterText } from "./rules.ts";
 import { bridgedPorts } from "./topology.ts";
@@ -24,24 +24,37 @@ function deviceLines(draft: Draft, box: Box): readonly string[] {
     `${box.router ? "interfaces" : "legs"}: { ${legs.join(", ")} }`,
     ...(box.router ? routerLines(draft, box) : hostLines(draft, box)),
     ...(dice.chance(0.2) ? [`reverse-path: ${dice.pick(["strict", "loose"])}`] : []),
-    ...(dice.chance(0.08) ? ["host-model: strong"] : []),
+    ...strongLines(draft, box),
   ];
 }
 
-function legText({ dice }: Draft, box: Box, { name, segment, host }: Leg, gateway: boolean): string {
+/** A device that answers on the leg that is asked alone, and is asked on others too. */
+function strongLines(draft: Draft, box: Box): readonly string[] {
+  const { dice } = draft;
+  if (!dice.chance(box.legs.length > 1 ? 0.14 : 0.03)) return [];
+  for (const leg of box.legs) aimAt(draft, leg, leg.host, dice.pick(["ping", "tcp/80", "udp/53"]));
+  return ["host-model: strong"];
+}
+
+function legText({ dice }: Draft, box: Box, { name, segment, host, second }: Leg, gateway: boolean): string {
   const { id, six, members } = segment;
   const port = box.router ? (segment.bridge === box.name ? `tag: ${100 + id}, ` : `port: ${name}, `) : "";
-  const addresses = [`ipv4: ${address4(id, host)}/24`, ...(six ? [`ipv6: "${address6(id, host)}/64"`] : [])];
+  const both = [host, ...(second ? [host + SECOND] : [])].map((each) => `${address4(id, each)}/24`);
+  const addresses = [
+    `ipv4: [${both.join(", ")}]`,
+    ...(six ? [`ipv6: "${address6(id, host)}/64"`] : []),
+    ...(segment.stated && !box.router ? [`mac: ${hardware(id, host)}`] : []),
+  ];
   const routers = members.filter(({ device }) => device.startsWith("r"));
-  if (!gateway || routers.length === 0 || dice.chance(0.05)) return `{ ${port}${addresses.join(", ")} }`;
-  const via = dice.chance(0.03) ? 77 : dice.pick(routers).host;
+  if (!gateway || routers.length === 0 || dice.chance(0.03)) return `{ ${port}${addresses.join(", ")} }`;
+  const via = dice.chance(0.015) ? 77 : dice.pick(routers).host;
   const gateways = [address4(id, via), ...(six ? [`"${address6(id, via)}"`] : [])];
   return `{ ${port}${addresses.join(", ")}, gateway: [${gateways.join(", ")}] }`;
 }
 
 function routerLines(draft: Draft, box: Box): readonly string[] {
   const { dice } = draft;
-  const filter = filterText(draft, box, { through: 0.4, to: 0.2, from: 0.1 });
+  const filter = filterText(draft, box, { through: 0.33, to: 0.18, from: 0.1 });
   const translate = translateText(draft, box);
   return [
     `routes: [${routesOf(draft, box).join(", ")}]`,
@@ -49,8 +62,10 @@ function routerLines(draft: Draft, box: Box): readonly string[] {
     ...(filter === "" ? [] : [filter]),
     ...(translate === "" ? [] : [`translate: { ${translate} }`]),
     ...(dice.chance(0.03) ? ['forwarding: "off"'] : []),
-    ...(dice.chance(0.5)
-      ? [`admin: { services: [tcp/443, udp/53]${dice.chance(0.4) ? `, listen: [${dice.pick(box.legs).name}]` : ""} }`]
+    ...(dice.chance(0.7)
+      ? [
+          `admin: { services: [tcp/443, tcp/80, udp/53]${dice.chance(0.4) ? `, listen: [${dice.pick(box.legs).name}]` : ""} }`,
+        ]
       : []),
   ];
 }
@@ -69,12 +84,12 @@ function bridgeLines({ name, legs }: Box): readonly string[] {
 function hostLines(draft: Draft, box: Box): readonly string[] {
   const { dice } = draft;
   const own = { ...draft, segments: dice.chance(0.5) ? draft.segments : box.legs.map(({ segment }) => segment) };
-  const filter = filterText(own, box, { through: 0, to: 0.12, from: 0.06 });
-  const serves = SERVICES.filter(() => dice.chance(0.6)).map(
+  const filter = filterText(own, box, { through: 0, to: 0.15, from: 0.06 });
+  const serves = SERVICES.filter(() => dice.chance(0.75)).map(
     (service) => `${service}: ${dice.chance(0.7) ? "all" : `[${dice.pick(box.legs).name}]`}`,
   );
   return [
     ...(filter === "" ? [] : [filter]),
-    ...(dice.chance(0.25) && serves.length > 0 ? [`serves: { ${serves.join(", ")} }`] : []),
+    ...(dice.chance(0.2) && serves.length > 0 ? [`serves: { ${serves.join(", ")} }`] : []),
   ];
 }

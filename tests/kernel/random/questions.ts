@@ -2,6 +2,9 @@
 import type { Exchange, Single } from "../question.ts";
 import { address4, address6, type Draft, SERVICES } from "./draft.ts";
 
+/** What routers are asked for, most of which serve it. */
+const ADMIN: readonly string[] = ["tcp/443", "tcp/80", "udp/53", ...SERVICES];
+
 /** One exchange. */
 export function randomExchange(draft: Draft): Exchange {
   const { dice, boxes, segments, aims } = draft;
@@ -9,11 +12,17 @@ export function randomExchange(draft: Draft): Exchange {
   if (aims.length > 0 && dice.chance(0.3)) return { from: from.name, ...dice.pick(aims) };
   const hosts = boxes.filter(({ router }) => !router).flatMap(({ legs }) => legs);
   const segment = dice.chance(0.6) ? dice.pick(hosts).segment : dice.pick(segments);
-  const sixes = from.legs.some((leg) => leg.segment.six) && segment.six && dice.chance(0.45);
+  // Now and then without an address of its own to ask from.
+  const mayAsk = from.legs.some((leg) => leg.segment.six) || dice.chance(0.12);
+  const sixes = mayAsk && segment.six && dice.chance(0.45);
   const member = dice.chance(0.8) ? dice.pick(segment.members.slice(-2)) : dice.pick(segment.members);
-  const ask = dice.chance(0.25) ? (sixes ? "ping6" : "ping") : dice.pick(SERVICES);
-  if (dice.chance(0.06)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
-  const host = dice.chance(0.04) ? 240 : member.host;
+  const ask = dice.chance(0.3)
+    ? sixes
+      ? "ping6"
+      : "ping"
+    : dice.pick(member.device.startsWith("r") ? ADMIN : SERVICES);
+  if (dice.chance(0.065)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
+  const host = dice.chance(0.03) ? 240 : member.host;
   const port = dice.chance(0.04) && !ask.startsWith("ping") ? { port: dice.pick([300, 700, 4100]) } : {};
   const bound = from.legs.length > 1 && dice.chance(0.2) ? { source: ownAddress(dice.pick(from.legs), sixes) } : {};
   const to = sixes ? address6(segment.id, host) : address4(segment.id, host);
@@ -27,8 +36,27 @@ function ownAddress({ segment, host }: Draft["boxes"][number]["legs"][number], s
 
 const FLAGS = ["SYN", "ACK", "SYN+ACK", "RST", "FIN+ACK"];
 
+/** In a frame that enters a router, from or to an address that means something on its link only. */
+function linkSingle({ dice, boxes, segments }: Draft, send: string): Single | undefined {
+  const routers = boxes.filter(({ router }) => router);
+  const legs = routers.flatMap(({ name, legs: own }) =>
+    own.filter(({ segment }) => segment.six && segment.bridge === undefined).map((leg) => ({ device: name, leg })),
+  );
+  const sixes = segments.filter(({ six }) => six);
+  if (legs.length === 0) return undefined;
+  const { device, leg } = dice.pick(legs);
+  const member = dice.pick(leg.segment.members);
+  const near = [`${member.device}/${member.leg}`, "fe80::77", address6(leg.segment.id, member.host)];
+  const wanted = dice.pick(sixes);
+  const isNear = dice.chance(0.4);
+  const to = isNear ? dice.pick(near) : address6(wanted.id, dice.pick(wanted.members).host);
+  const source = dice.pick(isNear ? near : near.slice(0, 2));
+  return { from: `${device}/${leg.name}`, send, source, to, hops: dice.pick([1, 64, 64, 64, 64]) };
+}
+
 /** From a host, as somebody, to somebody; most often with a hop limit that suffices. */
-export function randomSingle({ dice, boxes, segments, aims }: Draft): Single {
+export function randomSingle(draft: Draft): Single {
+  const { dice, boxes, segments, aims } = draft;
   const from = dice.pick(boxes.filter(({ router }) => !router));
   const own = dice.pick(from.legs);
   const [claimed, wanted] = [dice.pick(segments), dice.pick(segments)];
@@ -50,5 +78,6 @@ export function randomSingle({ dice, boxes, segments, aims }: Draft): Single {
     `tcp ${ports} ${dice.pick(FLAGS)}`,
     "echo",
   ]);
-  return { from: from.name, send, source, to, hops: dice.chance(0.45) ? 1 + dice.below(3) : 64 };
+  const linked = dice.chance(0.36) ? linkSingle(draft, send) : undefined;
+  return linked ?? { from: from.name, send, source, to, hops: dice.chance(0.45) ? 1 + dice.below(3) : 64 };
 }

@@ -1,21 +1,18 @@
 /** Filter lists: most let answers back and neighbours be found; rules of every kind, action and state. */
 import type { Dice } from "../dice.ts";
-import { address4, address6, type Box, type Draft, SERVICES } from "./draft.ts";
+import { address4, address6, aimAt, type Box, type Draft, hardware, SERVICES } from "./draft.ts";
 
 /** What a list may look at: the leg a packet came in by, the one it leaves by. */
-type Sees = { readonly ingress: boolean; readonly egress: boolean };
+type Sees = { readonly list: ListName; readonly ingress: boolean; readonly egress: boolean };
+type ListName = "through" | "to" | "from";
 
 /** Lists of a device, each with its chance. */
-export function filterText(
-  draft: Draft,
-  box: Box,
-  chances: Readonly<Record<"through" | "to" | "from", number>>,
-): string {
+export function filterText(draft: Draft, box: Box, chances: Readonly<Record<ListName, number>>): string {
   const { dice } = draft;
   const sees = { through: [true, true], to: [true, false], from: [false, true] } as const;
   const lists = (["through", "to", "from"] as const).flatMap((list) => {
     const [ingress, egress] = sees[list];
-    return dice.chance(chances[list]) ? [`${list}: ${ruleList(draft, box, { ingress, egress })}`] : [];
+    return dice.chance(chances[list]) ? [`${list}: ${ruleList(draft, box, { list, ingress, egress })}`] : [];
   });
   if (dice.chance(0.15)) lists.push("mid-stream: invalid");
   return lists.length === 0 ? "" : `filter: { ${lists.join(", ")} }`;
@@ -24,13 +21,23 @@ export function filterText(
 function ruleList(draft: Draft, box: Box, sees: Sees): string {
   const { dice } = draft;
   // Lets connections begin and nothing of them go on.
-  if (dice.chance(0.06)) return `{ otherwise: drop, rules: [${FOUND}, { name: only, state: new, action: accept }] }`;
-  const first = dice.chance(0.15) ? [ruleText(draft, box, "early", sees)] : [];
+  if (dice.chance(sees.list === "to" ? 0.2 : 0.03)) {
+    for (const leg of box.legs) aimAt(draft, leg, leg.host, dice.pick(["tcp/80", "tcp/443"]));
+    return `{ otherwise: drop, rules: [${FOUND}, { name: only, state: new, action: accept }] }`;
+  }
+  const first = [
+    ...(dice.chance(0.25) ? [errorsText(dice)] : []),
+    ...(sees.ingress && dice.chance(0.25) ? hardwareRule(draft, box) : []),
+    ...(dice.chance(0.25) ? [ruleText(draft, box, "early", sees)] : []),
+  ];
   const back = dice.chance(0.8) ? ["{ name: back, state: [established, related], action: accept }"] : [];
   const found = dice.chance(0.8) ? [FOUND] : [];
   const count = dice.below(5);
   const rules = Array.from({ length: count }, (_, index) => ruleText(draft, box, `n${index}`, sees));
   const last = dice.pick([
+    "accept",
+    "accept",
+    "accept",
     "accept",
     "accept",
     "accept",
@@ -64,12 +71,33 @@ const ACTIONS = [
   "accept",
   "accept",
   "drop",
+  "drop",
   "reject",
+  "reject, with: port-unreachable",
   "reject, with: tcp-reset",
   "reject, with: host-unreachable",
   "reject, with: network-unreachable",
   "reject, with: prohibited",
+  "reject, with: prohibited",
 ];
+
+/** Of some neighbours that state their hardware addresses, where there are any. */
+function hardwareRule({ dice }: Draft, { legs }: Box): readonly string[] {
+  const known = legs.filter(({ segment }) => segment.stated && segment.members.length > 1);
+  const all = known.flatMap(({ segment: { id, members } }) => members.slice(1).map(({ host }) => hardware(id, host)));
+  const some = dice.some(all, 0.6);
+  if (some.length === 0) return [];
+  const state = dice.chance(0.5) ? "state: new, " : "";
+  return [
+    `{ name: known, source-mac: [${some.join(", ")}], ${state}action: ${dice.pick(["accept", "accept", "drop"])} }`,
+  ];
+}
+
+/** Errors of some kinds, of both versions of IP. */
+function errorsText(dice: Dice): string {
+  const codes = [...dice.some(["icmp/3/0", "icmp/3/1", "icmp/3/3", "icmp/3/13"], 0.5), "icmp6/1/0"];
+  return `{ name: told, service: [${[...codes, dice.pick(["icmp6/1/3", "icmp6/1/4", "icmp6/3"])].join(", ")}], action: ${dice.pick(["accept", "accept", "accept", "drop"])} }`;
+}
 
 function stateNames(dice: Dice): string {
   const names = dice.some(["new", "established", "related", "invalid", "untracked"], 0.4);
@@ -86,10 +114,15 @@ const PROTOCOLS = [
   "udp",
   "icmp",
   "icmp/echo-request",
+  "icmp/echo-request",
   "icmp6/echo-request",
+  "icmp/echo-reply",
   "tcp/80-443",
   "udp/1-6000",
   "icmp/3",
+  "icmp/3/1",
+  "icmp6/1",
+  "icmp6/1/3",
 ];
 
 /** Who, whom and which service, each now and then. */
@@ -99,7 +132,7 @@ export function matchKeys(draft: Draft): readonly string[] {
     ...(dice.chance(0.25) ? [`source: ${endText(draft)}`] : []),
     ...(dice.chance(0.25) ? [`dest: ${endText(draft)}`] : []),
     ...(dice.chance(0.5) ? [`service: [${dice.pick([...SERVICES, ...PROTOCOLS])}, ${dice.pick(SERVICES)}]`] : []),
-    ...(dice.chance(0.08) ? [`source-port: ${dice.pick(["30000-65535", "[1-1023, 41000-41010]"])}`] : []),
+    ...(dice.chance(0.15) ? [`source-port: ${dice.pick(["30000-65535", "[1-1023, 41000-41010]"])}`] : []),
     ...(dice.chance(0.1) ? [`family: ${dice.pick(["ipv4", "ipv6"])}`] : []),
   ];
 }

@@ -1,5 +1,5 @@
 /** Translations of a router: masquerade, pools, ranges of ports, exceptions, forwards of all kinds, hairpins, both versions of IP. */
-import { address4, address6, type Box, type Draft, PORTS, SERVICES } from "./draft.ts";
+import { address4, address6, type Box, type Draft, PORTS, SERVICES, type Segment } from "./draft.ts";
 import { matchKeys } from "./rules.ts";
 
 /** Both lists of a router; empty: it translates nothing. */
@@ -25,12 +25,19 @@ function sourceLines(draft: Draft, box: Box, forwards: boolean): readonly string
   const out = dice.pick(box.legs);
   const { id } = out.segment;
   return [
-    ...(dice.chance(0.15) ? [`{ name: keep, ${keys()}to: unchanged }`] : []),
-    ...(dice.chance(0.15)
+    ...(dice.chance(0.2)
+      ? [
+          `{ name: keep, ${dice.pick(["", `service: ${dice.pick(SERVICES)}, `, `out: ${out.name}, `, keys()])}to: unchanged }`,
+        ]
+      : []),
+    ...(dice.chance(0.25)
       ? [`{ name: ports, out: ${out.name}, service: [tcp, udp], to: external-address, to-port: 20000-20063 }`]
       : []),
     ...(dice.chance(0.15)
       ? [`{ name: pool, out: ${out.name}, ${dice.chance(0.5) ? keys() : ""}to: ${ownText(draft, box)} }`]
+      : []),
+    ...(dice.chance(0.06) && out.segment.six
+      ? [`{ name: many, out: ${out.name}, to: "${address6(id, 200)}-${address6(id, 203)}" }`]
       : []),
     ...(dice.chance(0.06)
       ? [`{ name: run, out: ${out.name}, family: ipv4, to: ${address4(id, 200)}-${address4(id, 203)} }`]
@@ -69,10 +76,16 @@ function forwardText(draft: Draft, box: Box, name: string): string {
     ...(dice.chance(0.1) ? matchKeys({ ...draft, aims: [] }).filter((key) => key.startsWith("source:")) : []),
   ];
   const { service, asks, toPort } = forwardedService(draft);
-  const to = dice.chance(0.08) ? "unchanged" : quoted(write(target.id, host));
+  const to = dice.chance(0.08) ? "unchanged" : (legName(draft, target, host) ?? quoted(write(target.id, host)));
   for (const ask of asks) aims.push({ to: dest, ask: six && ask === "ping" ? "ping6" : ask });
   const port = to === "unchanged" ? "" : toPort;
   return `{ name: ${name}, ${where.map((key) => `${key}, `).join("")}${service}to: ${to}${port} }`;
+}
+
+/** A member by its leg now and then; its addresses are of both versions. */
+function legName({ dice }: Draft, { members }: Segment, host: number): string | undefined {
+  const member = members.find((each) => each.host === host);
+  return member !== undefined && dice.chance(0.2) ? `${member.device}/${member.leg}` : undefined;
 }
 
 type Forwarded = { readonly service: string; readonly asks: readonly string[]; readonly toPort: string };
