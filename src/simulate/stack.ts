@@ -176,9 +176,15 @@ function refuse(
   const index = world.journal.endings.length;
   // A program that finds no route is told by its call, not by a packet (kernel fact 2).
   const isCall = isStillHere(passage) && step.op === "route";
-  const answered = isCall ? undefined : refusePacket(world, passage, result.with, result.mtu);
+  const isMute = isCall || isOwnReply(passage, step);
+  const answered = isMute ? undefined : refusePacket(world, passage, result.with, result.mtu);
   const fate = loopOf(passage, reason) ?? turnedAway(passage, result, answered);
   endWith(world, passage, fate, undefined, index);
+}
+
+/** While a stack sends a reply to an echo it says nothing else of ICMP, so its own rules turn it away in silence (seen on Linux 6.18). */
+function isOwnReply(passage: Passage, { op }: Step): boolean {
+  return op === "filter" && isStillHere(passage) && passage.begun === "answer" && passage.packet.body.kind === "icmp";
 }
 
 /** The fate that a refusal means, whether or not its answer could be sent. */

@@ -125,6 +125,9 @@ const PROTOCOLS = [
   "icmp6/1/3",
 ];
 
+/** Whole classes, of which translation draws a port, and what it is told to draw of: else the kernel's dice decide. */
+const SOURCE_PORTS = ["1024-65535", "1024-65535", "1024-65535", "[1-511, 20000-20063]", "1-1023"];
+
 /** Who, whom and which service, each now and then. */
 export function matchKeys(draft: Draft): readonly string[] {
   const { dice } = draft;
@@ -132,7 +135,7 @@ export function matchKeys(draft: Draft): readonly string[] {
     ...(dice.chance(0.25) ? [`source: ${endText(draft)}`] : []),
     ...(dice.chance(0.25) ? [`dest: ${endText(draft)}`] : []),
     ...(dice.chance(0.5) ? [`service: [${dice.pick([...SERVICES, ...PROTOCOLS])}, ${dice.pick(SERVICES)}]`] : []),
-    ...(dice.chance(0.15) ? [`source-port: ${dice.pick(["30000-65535", "[1-1023, 41000-41010]"])}`] : []),
+    ...(dice.chance(0.18) ? [`source-port: ${dice.pick(SOURCE_PORTS)}`] : []),
     ...(dice.chance(0.1) ? [`family: ${dice.pick(["ipv4", "ipv6"])}`] : []),
   ];
 }
