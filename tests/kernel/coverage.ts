@@ -71,6 +71,7 @@ const EXPECTED: readonly string[] = [
     "no-neighbour",
     "interface-down",
     "own-source",
+    "martian",
     "reverse-path",
     "wrong-leg",
     "not-forwardable",

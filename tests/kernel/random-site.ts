@@ -24,7 +24,7 @@ export function randomSite(seed: number, count: number): RandomSite {
   const draft = draftSite(dice);
   const { topology, switches } = wireSite(draft);
   const intent = intentOf(draft, switches);
-  const singles = Math.ceil(count / 6);
+  const singles = Math.ceil(count / 5);
   const questions = [
     ...Array.from({ length: singles }, () => randomSingle(draft)),
     ...Array.from({ length: count - singles }, () => randomExchange(draft)),

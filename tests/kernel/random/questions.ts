@@ -21,7 +21,7 @@ export function randomExchange(draft: Draft): Exchange {
       ? "ping6"
       : "ping"
     : dice.pick(member.device.startsWith("r") ? ADMIN : SERVICES);
-  if (dice.chance(0.065)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
+  if (dice.chance(0.075)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
   const host = dice.chance(0.03) ? 240 : member.host;
   const port = dice.chance(0.04) && !ask.startsWith("ping") ? { port: dice.pick([300, 700, 4100]) } : {};
   const bound = from.legs.length > 1 && dice.chance(0.2) ? { source: ownAddress(dice.pick(from.legs), sixes) } : {};
@@ -54,6 +54,32 @@ function linkSingle({ dice, boxes, segments }: Draft, send: string): Single | un
   return { from: `${device}/${leg.name}`, send, source, to, hops: dice.pick([1, 64, 64, 64, 64]) };
 }
 
+/** Sources that no packet may bear, or that only others may, and destinations that stay where they are. */
+const ODD_SOURCES = ["127.0.0.1", "224.0.0.5", "255.255.255.255", "0.0.0.0", "240.0.0.9"];
+const ODD_SOURCES_6 = ["::1", "ff02::5"];
+const ODD_TARGETS = ["255.255.255.255", "127.0.0.1", "0.0.0.0", "240.0.0.9"];
+const ODD_TARGETS_6 = ["::1"];
+
+/** In a frame that enters a router, from or to such an address. */
+function oddSingle({ dice, boxes, segments }: Draft, send: string): Single | undefined {
+  const legs = boxes.flatMap(({ name, router, legs: own }) =>
+    router ? own.filter(({ segment }) => segment.bridge === undefined).map((leg) => ({ device: name, leg })) : [],
+  );
+  if (legs.length === 0) return undefined;
+  const { device, leg } = dice.pick(legs);
+  const wanted = dice.pick([leg.segment, leg.segment, dice.pick(segments)]);
+  const six = leg.segment.six && wanted.six && dice.chance(0.3);
+  const write = six ? address6 : address4;
+  const [near, far] = [leg.segment.id, wanted.id];
+  const own = write(near, leg.host);
+  const edges = six ? [own] : [own, address4(near, 0)];
+  const isFrom = dice.chance(0.75);
+  const odd = isFrom ? dice.pick([...(six ? ODD_SOURCES_6 : ODD_SOURCES), ...edges]) : write(near, 77);
+  const plain = write(far, dice.pick(wanted.members).host);
+  const to = isFrom ? plain : dice.pick([...(six ? ODD_TARGETS_6 : ODD_TARGETS), ...edges]);
+  return { from: `${device}/${leg.name}`, send, source: odd, to, hops: dice.pick([1, 64, 64]) };
+}
+
 /** From a host, as somebody, to somebody; most often with a hop limit that suffices. */
 export function randomSingle(draft: Draft): Single {
   const { dice, boxes, segments, aims } = draft;
@@ -78,6 +104,7 @@ export function randomSingle(draft: Draft): Single {
     `tcp ${ports} ${dice.pick(FLAGS)}`,
     "echo",
   ]);
-  const linked = dice.chance(0.36) ? linkSingle(draft, send) : undefined;
-  return linked ?? { from: from.name, send, source, to, hops: dice.chance(0.45) ? 1 + dice.below(3) : 64 };
+  const entering = dice.pick([linkSingle, linkSingle, oddSingle]);
+  const entered = dice.chance(0.64) ? entering(draft, send) : undefined;
+  return entered ?? { from: from.name, send, source, to, hops: dice.chance(0.45) ? 1 + dice.below(3) : 64 };
 }

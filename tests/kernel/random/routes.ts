@@ -24,7 +24,7 @@ export function routesOf(draft: Draft, box: Box): readonly string[] {
   return routes;
 }
 
-const ACTIONS = ["blackhole", "unreachable", "prohibit", "prohibit"];
+const ACTIONS = ["blackhole", "blackhole", "unreachable", "prohibit", "prohibit"];
 
 /** Down to a router that sends it up again. */
 function loopOf({ dice, uplinks, boxes, aims }: Draft, index: number): readonly string[] {

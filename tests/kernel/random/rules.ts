@@ -26,7 +26,7 @@ function ruleList(draft: Draft, box: Box, sees: Sees): string {
     return `{ otherwise: drop, rules: [${FOUND}, { name: only, state: new, action: accept }] }`;
   }
   const first = [
-    ...(dice.chance(0.25) ? [errorsText(dice)] : []),
+    ...(dice.chance(0.38) ? [errorsText(dice)] : []),
     ...(sees.ingress && dice.chance(0.25) ? hardwareRule(draft, box) : []),
     ...(dice.chance(0.25) ? [ruleText(draft, box, "early", sees)] : []),
   ];
@@ -75,6 +75,8 @@ const ACTIONS = [
   "reject",
   "reject, with: port-unreachable",
   "reject, with: tcp-reset",
+  "reject, with: tcp-reset",
+  "reject, with: host-unreachable",
   "reject, with: host-unreachable",
   "reject, with: network-unreachable",
   "reject, with: prohibited",

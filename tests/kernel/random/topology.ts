@@ -79,7 +79,7 @@ function switchLines({ name, kind, ports }: Switch, dice: Dice): readonly string
   const each = ports.map((port, index) => {
     if (dice.chance(0.2)) return `${port}: { untagged: 1, isolated: yes }`;
     return index === odd
-      ? `${port}: ${dice.pick(["{ untagged: 30 }", "off", "off", "{ untagged: 1 }"])}`
+      ? `${port}: ${dice.pick(["{ untagged: 30 }", "off", "off", "off", "{ untagged: 1 }"])}`
       : `${port}: { untagged: 1 }`;
   });
   return [`  ${name}: { switching: { ports: { ${each.join(", ")} } } }`];
