@@ -3,7 +3,9 @@
  * ratios is reported, so that a machine that slows down half-way slows both. Nothing here asserts a time.
  */
 import { spawnSync } from "node:child_process";
+import { join } from "node:path";
 import { performance } from "node:perf_hooks";
+import { build } from "esbuild";
 
 /** Two programs to compare; one file of this folder exports one. */
 export type Benchmark = {
@@ -47,6 +49,35 @@ export type Measured = {
 export function runNode(args: readonly string[], expected: readonly number[] = [0]): void {
   const { status, stderr } = spawnSync(process.execPath, args, { encoding: "utf8" });
   if (status === null || !expected.includes(status)) throw new Error(`node ${args.join(" ")}: ${status}, ${stderr}`);
+}
+
+/** Bundles a program of this folder as the command is, minified, packages and all; answers with its path. */
+export async function bundled(name: string): Promise<string> {
+  const outfile = join("node_modules", ".cache", "dryrack", `${name}.mjs`);
+  await build({
+    entryPoints: [`tests/bench/${name}.ts`],
+    outfile,
+    bundle: true,
+    minify: true,
+    platform: "node",
+    format: "esm",
+    target: "node20.19",
+    logLevel: "warning",
+    // CommonJS packages ask for Node's modules with `require`.
+    banner: { js: 'import { createRequire } from "node:module"; const require = createRequire(import.meta.url);' },
+  });
+  return outfile;
+}
+
+/** What a program of ours prints as one line of JSON, run in a process of its own; undefined: it took too long. */
+export function printedWithin<Printed>(ms: number, program: string, args: readonly string[]): Printed | undefined {
+  const { status, stdout, stderr, error } = spawnSync(process.execPath, [program, ...args], {
+    encoding: "utf8",
+    timeout: ms,
+  });
+  if (error !== undefined && "code" in error && error.code === "ETIMEDOUT") return undefined;
+  if (status !== 0) throw new Error(`${program} ${args.join(" ")}: ${status}, ${stderr}`);
+  return JSON.parse(stdout) as Printed; // what our own program prints
 }
 
 /** Takes the turns, after one of each that is not counted. `clock` gives milliseconds. */

@@ -1,17 +1,15 @@
 /**
  * 1,000 devices and 1,000 assertions: one check in a process of its own, its parts timed apart and its work counted.
  */
-import { spawnSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { build } from "esbuild";
-import { quantile, type Survey } from "./harness.ts";
+import { bundled, printedWithin, quantile, type Survey } from "./harness.ts";
 import type { Parts } from "./thousand-parts.ts";
 import { thousandDevices } from "./thousand-site.ts";
 
 const TURNS = 3;
-const PROGRAM = join("node_modules", ".cache", "dryrack", "thousand-parts.mjs");
+const LONGEST_MS = 120_000;
 /** What must stay under 500 KB. */
 const AIMS = { documentsKb: 500, checkMs: 3000, peakMb: 400 } as const;
 
@@ -20,33 +18,17 @@ export const thousand: Survey = {
   name: "thousand",
   title: "1,000 devices, 1,000 assertions",
   lines: async () => {
-    await bundle();
+    const program = await bundled("thousand-parts");
     const folder = mkdtempSync(join(tmpdir(), "dryrack-thousand-"));
     try {
       const bytes = writeSite(folder);
-      const runs = Array.from({ length: TURNS }, () => run(join(folder, "assertions", "campus")));
+      const runs = Array.from({ length: TURNS }, () => run(program, join(folder, "assertions", "campus")));
       return tell(bytes, runs);
     } finally {
       rmSync(folder, { recursive: true });
     }
   },
 };
-
-/** The program is bundled as the command is: minified, packages and all. */
-async function bundle(): Promise<void> {
-  await build({
-    entryPoints: ["tests/bench/thousand-parts.ts"],
-    outfile: PROGRAM,
-    bundle: true,
-    minify: true,
-    platform: "node",
-    format: "esm",
-    target: "node20.19",
-    logLevel: "warning",
-    // CommonJS packages ask for Node's modules with `require`.
-    banner: { js: 'import { createRequire } from "node:module"; const require = createRequire(import.meta.url);' },
-  });
-}
 
 /** Writes the site; answers with the size of its topology and intent in bytes. */
 function writeSite(folder: string): number {
@@ -63,10 +45,10 @@ function writeSite(folder: string): number {
   return Buffer.byteLength(topology) + Buffer.byteLength(intent) + Buffer.byteLength(assertions);
 }
 
-function run(folder: string): Parts {
-  const { status, stdout, stderr } = spawnSync(process.execPath, [PROGRAM, folder], { encoding: "utf8" });
-  if (status !== 0) throw new Error(`${PROGRAM}: ${status}, ${stderr}`);
-  return JSON.parse(stdout) as Parts; // what our own program prints
+function run(program: string, folder: string): Parts {
+  const parts = printedWithin<Parts>(LONGEST_MS, program, [folder]);
+  if (parts === undefined) throw new Error(`${program} takes more than ${LONGEST_MS} ms`);
+  return parts;
 }
 
 function tell(bytes: number, runs: readonly Parts[]): string[] {

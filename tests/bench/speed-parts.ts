@@ -1,0 +1,201 @@
+/**
+ * One part of the speed survey in a process of its own, cold, then warm; prints one line of JSON. A program: `speed.ts`
+ * runs it.
+ */
+import { performance } from "node:perf_hooks";
+import { rangesContain } from "../../src/address/index.ts";
+import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
+import type { Alternatives, Group } from "../../src/network/index.ts";
+import { flowsOf } from "../../src/prove/box.ts";
+import type { Flow } from "../../src/prove/flow.ts";
+import { createProver, type Prover } from "../../src/prove/index.ts";
+import { Meter } from "../../src/prove/meter.ts";
+import { RuleList } from "../../src/prove/rules.ts";
+import { quantile } from "./harness.ts";
+import { type ListKind, type ListRule, listOf, NETWORKS, networkKeys, numbersFrom } from "./speed-lists.ts";
+import { HOUSE_NETWORKS, type RoutedSite, routedSite } from "./speed-site.ts";
+
+/** What one part prints; times in milliseconds. */
+export type SpeedPart = {
+  /** The first time, in a fresh process; of many questions the first of all. */
+  readonly coldMs: number;
+  /** The median of the times after that. */
+  readonly warmMs: number;
+  /** Nearest rank of 99 in 100 of them. */
+  readonly p99Ms: number;
+  /** Counted steps of work of one turn, or of all questions. */
+  readonly steps: number;
+  /** A linear scan over the same list for one packet, run between the turns; 0 where there is no list. */
+  readonly scanMs: number;
+  /** Largest resident memory of the process, in MB (10^6 bytes). */
+  readonly peakMb: number;
+  /** What was found, so that a change of an answer shows. */
+  readonly found: number;
+};
+
+type Turn = { readonly steps: number; readonly found: number };
+type Prepared = { readonly turns: readonly (() => Turn)[]; readonly rules?: readonly ListRule[] };
+
+const LIMIT = 2_000_000;
+
+function clocked<Value>(run: () => Value): readonly [Value, number] {
+  const start = performance.now();
+  const value = run();
+  return [value, performance.now() - start];
+}
+
+/** Takes every turn once; the first is the cold one, and a scan runs after each. */
+function measured({ turns, rules }: Prepared): SpeedPart {
+  const times: number[] = [];
+  const scans: number[] = [];
+  let [steps, found] = [0, 0];
+  for (const turn of turns) {
+    const [done, ms] = clocked(turn);
+    times.push(ms);
+    steps += done.steps;
+    found += done.found;
+    if (rules !== undefined && scans.length < 50) scans.push(clocked(() => scan(rules))[1]);
+  }
+  const [coldMs = 0, ...rest] = times;
+  const warm = rest.length === 0 ? times : rest;
+  return {
+    coldMs,
+    warmMs: quantile(warm, 0.5),
+    p99Ms: quantile(warm, 0.99),
+    steps,
+    scanMs: scans.length === 0 ? 0 : quantile(scans, 0.5),
+    // Kilobytes of 1024 bytes, as Linux counts them.
+    peakMb: (process.resourceUsage().maxRSS * 1024) / 1e6,
+    found,
+  };
+}
+
+/** First match for one packet that no rule fits, so that every rule is looked at. */
+function scan(rules: readonly ListRule[]): number {
+  let hits = 0;
+  for (const { when } of rules) {
+    const fits = when.some((match) =>
+      match.every((condition) => "within" in condition && rangesContain(condition.within, -5n)),
+    );
+    if (fits) hits++;
+  }
+  return hits;
+}
+
+// -- lists ---------------------------------------------------------------------------------------------------------
+
+const ORIGIN = { by: "written", span: { file: 0, start: 0, end: 0 } } as const;
+
+function between(from: number, to: number): Alternatives {
+  return [
+    [
+      { field: "source", within: networkKeys(from), origin: ORIGIN },
+      { field: "destination", within: networkKeys(to), origin: ORIGIN },
+    ],
+  ];
+}
+
+/** Whether some packet of a pair gets through. */
+function asked(list: RuleList<ListRule>, flows: readonly Flow[]): Turn {
+  const meter = new Meter(LIMIT);
+  let found = 0;
+  for (const flow of flows) {
+    const { decided } = list.split(flow, meter);
+    if (decided.some(({ rule }) => rule.action.do === "accept")) found++;
+  }
+  return { steps: meter.spent, found };
+}
+
+/** All pairs of networks; a turn asks all of them. The first turn also prepares the list. */
+function allPairs(kind: ListKind, length: number): Prepared {
+  const rules = listOf(kind, length);
+  let list: RuleList<ListRule> | undefined;
+  const turn = (): Turn => {
+    list ??= new RuleList(rules);
+    let [steps, found] = [0, 0];
+    for (let from = 0; from < NETWORKS; from++) {
+      for (let to = 0; to < NETWORKS; to++) {
+        if (from === to) continue;
+        const each = asked(list, flowsOf(between(from, to)));
+        steps += each.steps;
+        found += each.found;
+      }
+    }
+    return { steps, found };
+  };
+  return { rules, turns: Array.from({ length: 5 }, () => turn) };
+}
+
+/** A turn is one pair out of 200; the first turn also prepares the list. */
+function onePair(kind: ListKind, length: number): Prepared {
+  const rules = listOf(kind, length);
+  const next = numbersFrom(11);
+  let list: RuleList<ListRule> | undefined;
+  const turn = (): Turn => {
+    const from = next(NETWORKS);
+    list ??= new RuleList(rules);
+    return asked(list, flowsOf(between(from, (from + 1 + next(NETWORKS - 1)) % NETWORKS)));
+  };
+  return { rules, turns: Array.from({ length: 200 }, () => turn) };
+}
+
+/** Whether each rule is covered by the ones before it. */
+function everyRule(kind: ListKind, length: number): Prepared {
+  const rules = listOf(kind, length);
+  const turn = (): Turn => {
+    let [steps, found] = [0, 0];
+    for (const [index, rule] of rules.entries()) {
+      const meter = new Meter(LIMIT);
+      const before = new RuleList(rules.slice(0, index));
+      const isLeft = flowsOf(rule.when).some((flow) => before.split(flow, meter).left.length > 0);
+      steps += meter.spent;
+      if (!isLeft) found++;
+    }
+    return { steps, found };
+  };
+  return { rules, turns: length > 2000 ? [turn] : [turn, turn] };
+}
+
+// -- routes --------------------------------------------------------------------------------------------------------
+
+/** Pairs of the networks of houses; a turn asks from one to all others. The first turn also prepares the prover. */
+function routed(wanted: RoutedSite, sources: number): Prepared {
+  const network = routedSite(wanted);
+  const evaluation = new Evaluation(network);
+  const [world] = evaluation.worlds().worlds;
+  if (world === undefined) throw new Error("the site has no world");
+  const groups = HOUSE_NETWORKS.map((name) => {
+    const group = network.groups.find(({ id }) => id === name);
+    if (group === undefined) throw new Error(`no network ${name}`);
+    return group;
+  });
+  let prover: Prover | undefined;
+  const turnFrom = (from: Group) => (): Turn => {
+    prover ??= createProver(network, world.settled);
+    let [steps, found] = [0, 0];
+    for (const to of groups) {
+      if (from === to) continue;
+      const start = startOf({ group: from }, network);
+      const proof = prover.prove({ ...start, packets: [[]], target: targetOf({ group: to }, network) });
+      steps += proof.steps;
+      if (proof.reached.length > 0) found++;
+    }
+    return { steps, found };
+  };
+  return { turns: groups.slice(0, sources).map(turnFrom) };
+}
+
+const PARTS: Readonly<Record<string, (...numbers: readonly number[]) => Prepared>> = {
+  "pairs-specific": (length = 0) => allPairs("specific", length),
+  "pairs-wildcard": (length = 0) => allPairs("wildcard", length),
+  "pair-specific": (length = 0) => onePair("specific", length),
+  "pair-wildcard": (length = 0) => onePair("wildcard", length),
+  "every-specific": (length = 0) => everyRule("specific", length),
+  "every-wildcard": (length = 0) => everyRule("wildcard", length),
+  routed: (prefixes = 0, filtered = 0, rules = 0, sources = 90) => routed({ prefixes, filtered, rules }, sources),
+};
+
+const [name = "", ...numbers] = process.argv.slice(2);
+const part = PARTS[name];
+if (part === undefined) throw new Error(`no part ${name}; there are ${Object.keys(PARTS).join(", ")}`);
+console.log(JSON.stringify(measured(part(...numbers.map(Number)))));
