@@ -25,7 +25,7 @@ export {
   parseHardware,
   solicitedNode,
 } from "./hardware.ts";
-export { addressKey, FAMILY_KEYS, keyAddress, prefixesOfRange, prefixKeys } from "./keys.ts";
+export { addressKey, FAMILY_KEYS, keyAddress, prefixesOfKeys, prefixesOfRange, prefixKeys } from "./keys.ts";
 export type { NumberBounds, NumberRange, RangeProblem } from "./number-text.ts";
 export {
   formatRanges,

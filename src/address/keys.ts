@@ -4,6 +4,7 @@
  */
 import { type Address, type Family, widthOf } from "./address.ts";
 import { lastAddress, type Prefix } from "./prefix.ts";
+import { intersectRanges, type Ranges } from "./ranges.ts";
 
 const IPV6_BASE = 1n << 128n;
 const IPV4_SIZE = 1n << 32n;
@@ -51,6 +52,13 @@ export function prefixesOfRange(family: Family, low: bigint, high: bigint): Pref
     from += 1n << BigInt(bits);
   }
   return prefixes;
+}
+
+/** The fewest prefixes that together hold exactly these keys, IPv4 before IPv6, each family ascending. */
+export function prefixesOfKeys(set: Ranges): Prefix[] {
+  return ([4, 6] as const).flatMap((family) =>
+    intersectRanges(set, [FAMILY_KEYS[family]]).flatMap(([low, high]) => prefixesOfRange(family, low, high)),
+  );
 }
 
 /** Host bits of the largest block that begins at `from` and does not reach beyond `end`. */

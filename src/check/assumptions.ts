@@ -17,6 +17,7 @@ import { directoryOf } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
+import { tunnelsAssumed } from "./tunnel-reason.ts";
 
 /** The assumptions that these exchanges rest on, each once, in order of first use. */
 export function assumptionsOf(results: readonly ProbeResult[], context: CheckContext): string[] {
@@ -38,7 +39,10 @@ function assumed(network: Network, stackOrDevice: Id): string[] {
 
 function assumedFor(result: ProbeResult, network: Network): string[] {
   const { request, outcome } = result;
-  const arrivals = outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device));
+  const arrivals = [
+    ...tunnelsAssumed(result, network),
+    ...outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device)),
+  ];
   if (directoryOf(network).delegated.length === 0) return arrivals;
   const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);
   return [

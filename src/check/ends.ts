@@ -162,7 +162,7 @@ function labelOf([run]: Ranges): string {
   if (run === undefined) throw new Error("no address was written");
   const [first, last] = [keyAddress(run[0]), keyAddress(run[1])];
   if (first.value === last.value) return formatAddress(first);
-  const [only, ...more] = prefixesOfRange(first.family, first.value, last.value);
+  const [only, ...more] = prefixesOfRange(first.family, ...run);
   if (only !== undefined && more.length === 0) return formatPrefix(only);
   return `${formatAddress(first)}-${formatAddress(last)}`;
 }

@@ -24,6 +24,7 @@ import { reasonsWithoutLease } from "./lease-reason.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
+import { tunnelReasons } from "./tunnel-reason.ts";
 import { type WayFault, wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
@@ -267,7 +268,11 @@ function failureItself(result: ProbeResult, { settled }: World, names: Names): s
 export function linesFor(result: ProbeResult, world: World, network: Network): readonly Origin[] {
   const lacking = missingUplink(result, world);
   const uplink = lacking === undefined ? withoutSession(result, world, network) : becauseOf(lacking, world, network);
-  const lines = [...reasonsFor(result, { network, settled: world.settled }), ...uplink, ...result.decidedBy];
+  const reasons = [
+    ...tunnelReasons(result, world, network),
+    ...reasonsFor(result, { network, settled: world.settled }),
+  ];
+  const lines = [...reasons, ...uplink, ...result.decidedBy];
   const missed = networkOfEnd(result, network);
   return missed === undefined ? lines : lines.map((origin) => lackOf(origin, missed));
 }

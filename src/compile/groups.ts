@@ -24,10 +24,11 @@ import {
 } from "../network/index.ts";
 import type { InterfaceReference, SiteDevice, SiteInterface, SiteNetwork, SiteSet, SiteTarget } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
-import { bridgeId, footingId, interfaceId, internetId, stackId } from "./ids.ts";
+import { bridgeId, footingId, internetId, stackId } from "./ids.ts";
 import { farAttachments, type Places } from "./places.ts";
 import { groupBy, interfaceOf, ruleOf, type SiteIndex } from "./plant.ts";
 import { fixedKeys } from "./services.ts";
+import { interfaceIds, portsBeyond, portsOfTunnel } from "./tunnels.ts";
 
 /** What groups are made of. */
 export type GroupContext = {
@@ -89,14 +90,14 @@ function networkContent(network: SiteNetwork, { index, places, standIns }: Group
   const hosts = interfaces.filter(({ device }) => index.devices.get(device)?.is === "host");
   const prefixes = network.prefixes.map(({ value }) => prefixKeys(value));
   const standIn = standIns.get(network.name);
-  const parties = partiesOf(hosts);
+  const parties = partiesOf(hosts, index);
   return {
     begins: parties,
     entrances: entrances(places.of(network).map(({ at }) => at)),
     standIns: standIn === undefined ? [] : [standIn],
     parties,
     addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => keysOf(one, index))]),
-    interfaces: interfaces.map((one) => interfaceId(one.device, one.interface)),
+    interfaces: interfaces.flatMap((one) => idsOf(one, index)),
     segments: segmentsOf(network, index),
     upstreams: [],
   };
@@ -110,11 +111,17 @@ function keysOf(
   return found === undefined ? [] : fixedKeys(found, name, index).map((key) => [key, key] as const);
 }
 
-function partiesOf(interfaces: readonly InterfaceReference[]): readonly Party[] {
+function partiesOf(interfaces: readonly InterfaceReference[], index: SiteIndex): readonly Party[] {
   return [...groupBy(interfaces, ({ device }) => device)].map(([device, own]) => ({
     stack: stackId(device),
-    interfaces: own.map((one) => interfaceId(device, one.interface)),
+    interfaces: own.flatMap((one) => idsOf(one, index)),
   }));
+}
+
+/** Interfaces that stand for one that was declared. */
+function idsOf({ device: name, interface: one }: InterfaceReference, { devices }: SiteIndex): readonly Id[] {
+  const device = devices.get(name);
+  return device === undefined ? [] : interfaceIds(device, one);
 }
 
 function entrances(ids: readonly Id[]): readonly Entrance[] {
@@ -130,7 +137,9 @@ function segmentsOf({ extent }: SiteNetwork, index: SiteIndex): readonly Segment
   const standing = extent.interfaces.flatMap((reference) => {
     const device = index.devices.get(reference.device);
     const one = device?.interfaces.find(({ name }) => name === reference.interface);
-    return device !== undefined && one?.footing.on === "port" ? [{ device, point: pointOf(device, one) }] : [];
+    return device === undefined || one === undefined
+      ? []
+      : pointsOf(device, one, index).map((point) => ({ device, point }));
   });
   const routed = standing.filter(({ device }) => device.is !== "host").map(({ point }) => point);
   const points = [...bridged, ...routed];
@@ -138,8 +147,16 @@ function segmentsOf({ extent }: SiteNetwork, index: SiteIndex): readonly Segment
   return [...all].sort((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : (a.vlan ?? 0) - (b.vlan ?? 0)));
 }
 
-function pointOf(device: SiteDevice, one: SiteInterface): SegmentPoint {
-  return { at: footingId(device, one.footing), ...(one.vlan === undefined ? {} : { vlan: one.vlan.value }) };
+/** Links that an interface stands on directly. */
+function pointsOf(device: SiteDevice, { footing, vlan }: SiteInterface, index: SiteIndex): readonly SegmentPoint[] {
+  switch (footing.on) {
+    case "bridge":
+      return [];
+    case "tunnel":
+      return portsOfTunnel(device, footing.port, index).all.map((at) => ({ at }));
+    case "port":
+      return [{ at: footingId(device, footing), ...(vlan === undefined ? {} : { vlan: vlan.value }) }];
+  }
 }
 
 function deviceGroups(device: SiteDevice, context: GroupContext): readonly Group[] {
@@ -164,7 +181,7 @@ function contentOfLeg({ device: name, interface: leg }: InterfaceReference, { in
 /** Interfaces of one device. A host may send what it likes from its legs; a managed device does as it is told. */
 function legsContent(device: SiteDevice, legs: readonly SiteInterface[], index: SiteIndex): Content {
   const references = legs.map((one) => ({ device: device.name, interface: one.name }));
-  const parties = partiesOf(references);
+  const parties = partiesOf(references, index);
   const upstream = device.is === "upstream";
   const free = device.is === "host" || upstream;
   return {
@@ -173,12 +190,13 @@ function legsContent(device: SiteDevice, legs: readonly SiteInterface[], index: 
     entrances: entrances(free ? legs.flatMap((one) => attachmentsBeyond(device, one, index)) : []),
     parties,
     addresses: normalizeRanges(references.flatMap((one) => keysOf(one, index))),
-    interfaces: references.map((one) => interfaceId(one.device, one.interface)),
-    upstreams: upstream ? references.map((one) => interfaceId(one.device, one.interface)) : [],
+    interfaces: references.flatMap((one) => idsOf(one, index)),
+    upstreams: upstream ? references.flatMap((one) => idsOf(one, index)) : [],
   };
 }
 
 function attachmentsBeyond(device: SiteDevice, { footing }: SiteInterface, index: SiteIndex): readonly Id[] {
+  if (footing.on === "tunnel") return portsBeyond(device, footing.port, index);
   const ports = footing.on === "bridge" ? (device.bridge?.ports ?? []).map(({ name }) => name) : [footing.port];
   return ports
     .flatMap((name) => device.bonds.find((bond) => bond.name === name)?.members.map(({ value }) => value) ?? [name])

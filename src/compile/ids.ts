@@ -19,6 +19,7 @@ const TAKEN: ReadonlySet<string> = new Set([
   "stack",
   "switching",
   "translate",
+  "tunnels",
 ]);
 
 /** The association of a radio network where an unknown client enters. */
@@ -75,6 +76,7 @@ export function associationPortId(association: Id, device: string): Id {
 
 /** What an interface stands on. */
 export function footingId(device: SiteDevice, footing: SiteFooting): Id {
+  if (footing.on === "tunnel") throw new Error(`an interface on \`${footing.port}\` stands on a port for each peer`);
   return footing.on === "bridge" ? ownPortId(device.name) : portId(device.name, footing.port);
 }
 

@@ -14,7 +14,7 @@ import {
 import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Condition, Match, NumberField } from "../network/index.ts";
 import type { Setting, SiteDevice, SiteList, SiteMatch } from "../site/index.ts";
-import { interfaceId } from "./ids.ts";
+import { interfaceIds } from "./tunnels.ts";
 
 /** A condition on a number. */
 export function within(field: NumberField, values: Ranges, origin: Origin): Condition {
@@ -49,7 +49,7 @@ function commonConditions(rule: SiteMatch, device: SiteDevice): Match | undefine
 }
 
 function interfaces(field: "ingress" | "egress", names: SiteList<string>, device: SiteDevice): Condition {
-  return { field, oneOf: names.value.map(({ value }) => interfaceId(device.name, value)), origin: placeOf(names) };
+  return { field, oneOf: names.value.flatMap(({ value }) => interfaceIds(device, value)), origin: placeOf(names) };
 }
 
 function runsOf({ value }: SiteList<{ readonly first: number; readonly last: number }>): Ranges {

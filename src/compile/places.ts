@@ -6,6 +6,7 @@ import { type Id, portId } from "../network/index.ts";
 import type { SiteDevice, SiteMembership, SiteNetwork } from "../site/index.ts";
 import { associationId, openAssociationId } from "./ids.ts";
 import { attachmentOf, profileOf, type SiteIndex } from "./plant.ts";
+import { portsOfTunnel } from "./tunnels.ts";
 
 /** A place where frames enter a network. */
 export type Place = {
@@ -18,7 +19,7 @@ export type Place = {
   /** How it takes untagged frames of the network: it carries them both ways, it only hears them, or not at all. */
   readonly untagged: "both-ways" | "in" | "no";
   /** What one joins it by. */
-  readonly by: "cable" | "radio";
+  readonly by: "cable" | "radio" | "tunnel";
 };
 
 /** Indexes of a site for finding places. */
@@ -148,11 +149,22 @@ function routedPlaces(
     const device = index.devices.get(reference.device);
     if (device === undefined || device.is === "host" || device.is === "upstream") return [];
     const one = device.interfaces.find(({ name }) => name === reference.interface);
+    if (one?.footing.on === "tunnel") return tunnelPlaces(device, one.footing.port, index);
     if (one?.footing.on !== "port") return [];
     const { port } = one.footing;
     const edge = edgesOf(device).find(({ name }) => name === port);
     return edge === undefined ? [] : [placeAt(edge, one.vlan === undefined ? "both-ways" : "no")];
   });
+}
+
+/** Ends of tunnels that a host is at the far end of: nobody else has its part of the tunnel. */
+function tunnelPlaces(device: SiteDevice, name: string, index: SiteIndex): readonly Place[] {
+  return portsOfTunnel(device, name, index).ofHosts.map((at) => ({
+    at,
+    free: false,
+    untagged: "both-ways",
+    by: "tunnel",
+  }));
 }
 
 function unmanagedPlaces({ extent }: SiteNetwork, index: SiteIndex): readonly Place[] {

@@ -5,7 +5,6 @@ import { formatPrefix, isBroadcast, lastAddress, type Prefix, prefixOf, widthOf 
 import type { Origin } from "../diagnose/index.ts";
 import {
   type Id,
-  type Interface,
   type InterfaceAddress,
   idOf,
   type Route,
@@ -13,20 +12,23 @@ import {
   type RouteTable,
 } from "../network/index.ts";
 import type { SiteDevice, SiteRoute } from "../site/index.ts";
+import { addressesOf } from "./addresses.ts";
 import { withDigest } from "./digest.ts";
 import { interfaceId, routesId } from "./ids.ts";
 import { profileOf, ruleOf } from "./plant.ts";
 import { icmpRefusal, SILENT } from "./refusals.ts";
+import { spreadOverPeers } from "./tunnels.ts";
 
 /** The routes of a device. */
-export function routesOf(device: SiteDevice, interfaces: readonly Interface[]): RouteTable {
+export function routesOf(device: SiteDevice): RouteTable {
   const zeros = profileOf(device).discardsAllZeros;
-  const connected = interfaces.flatMap((one) =>
-    one.addresses.flatMap((address) => [
-      ...connectedRoute(one, address, device),
+  const connected = device.interfaces.flatMap((one) => {
+    const id = interfaceId(device.name, one.name);
+    return addressesOf(one, id).flatMap((address) => [
+      ...connectedRoute(id, address, device),
       ...(zeros.value ? allZerosRoute(address, zeros.source) : []),
-    ]),
-  );
+    ]);
+  });
   const taken = new Map<Id, number>();
   const written = device.routes.map((route) => writtenRoute(route, device, taken));
   const beyond = device.is === "upstream" ? everywhereRoutes(device) : [];
@@ -34,7 +36,7 @@ export function routesOf(device: SiteDevice, interfaces: readonly Interface[]): 
     id: routesId(device.name),
     origin: ruleOf(device, "routes of the device", "RFC 1812 section 5.2.4"),
     kind: "routes" as const,
-    routes: inTableOrder([...connected, ...written, ...beyond]),
+    routes: inTableOrder(spreadOverPeers([...connected, ...written, ...beyond], device)),
     otherwise: {
       action: refusedRoute("no-route", "network-unreachable", device),
       origin: lackOf(device),
@@ -63,12 +65,12 @@ function routeTo(id: Id, to: Prefix, action: RouteAction, origin: Origin, metric
 }
 
 /** RFC 1812: addresses of an own prefix are reached directly. */
-function connectedRoute(one: Interface, address: InterfaceAddress, device: SiteDevice): readonly Route[] {
+function connectedRoute(egress: Id, address: InterfaceAddress, device: SiteDevice): readonly Route[] {
   if (address.prefixLength === widthOf(address.family)) return [];
   const prefix = prefixOf(address, address.prefixLength);
   const source = device.profile.value === "linux" ? "linux" : "RFC 1812 section 5.2.4.3";
   const origin: Origin = { by: "default", span: address.origin.span, rule: "connected route", source };
-  return [routeTo(`${address.id}/connected`, prefix, { do: "forward", hops: [{ egress: one.id }] }, origin)];
+  return [routeTo(`${address.id}/connected`, prefix, { do: "forward", hops: [{ egress }] }, origin)];
 }
 
 /** The all-zeros host of a prefix that has a broadcast address. */

@@ -1,10 +1,11 @@
 /**
  * Services: listeners, DHCP servers and relays, advertisers, resolvers, and what an upstream hands out.
  */
-import { addressKey, normalizeRanges, type Prefix } from "../address/index.ts";
+import { addressKey, normalizeRanges, type Prefix, single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import {
   type Advertise,
+  type Alternatives,
   type DhcpServer,
   type Id,
   idOf,
@@ -22,8 +23,9 @@ import type {
 } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import { interfaceId, stackId } from "./ids.ts";
-import { serviceMatches } from "./matches.ts";
+import { serviceMatches, within } from "./matches.ts";
 import { interfaceOf, ruleOf, type SiteIndex } from "./plant.ts";
+import { interfaceIds } from "./tunnels.ts";
 
 /** Everything that runs on a device. */
 export function servicesOf(device: SiteDevice, index: SiteIndex): readonly Service[] {
@@ -43,6 +45,7 @@ export function servicesOf(device: SiteDevice, index: SiteIndex): readonly Servi
     }),
     ...device.advertise.map((advertise) => advertiseService(device, advertise)),
     ...(device.resolver === undefined ? [] : [resolverService(device, device.resolver, index)]),
+    ...tunnelListeners(device),
   ];
 }
 
@@ -56,7 +59,7 @@ function serviceOf<T extends object>(
 }
 
 function boundTo(device: SiteDevice, { value }: SiteListen): readonly Id[] | "all" {
-  return value === "all" ? "all" : value.map((name) => interfaceId(device.name, name.value));
+  return value === "all" ? "all" : value.flatMap((name) => interfaceIds(device, name.value));
 }
 
 function listenersOf(device: SiteDevice): readonly Service[] {
@@ -102,6 +105,20 @@ function assumedListener(device: SiteDevice): readonly Service[] {
       assumed: true,
     }),
   ];
+}
+
+/** Whoever listens for outer packets of a tunnel answers them. */
+function tunnelListeners(device: SiteDevice): readonly Service[] {
+  if (device.interfaces.length === 0) return [];
+  return device.tunnels.flatMap(({ name, listen }): readonly Service[] => {
+    if (listen === undefined) return [];
+    const { origin, value } = listen;
+    const when: Alternatives = [
+      [within("protocol", single(17n), origin), within("destinationPort", single(BigInt(value)), origin)],
+    ];
+    const content = { kind: "listen", when, boundTo: "all", administers: false, assumed: false } as const;
+    return [serviceOf(device, idOf(device.name, "tunnels", name), origin, content)];
+  });
 }
 
 type Run = { readonly value: { readonly first: bigint; readonly last: bigint } };
@@ -204,7 +221,7 @@ function resolverService(device: SiteDevice, resolver: SiteResolver, index: Site
   const own = resolver.records.map(({ name, address, origin }) => ({ name, address: addressKey(address), origin }));
   const content: Resolve = {
     kind: "resolve",
-    listen: listen === "all" ? device.interfaces.map((one) => interfaceId(device.name, one.name)) : listen,
+    listen: listen === "all" ? device.interfaces.flatMap((one) => interfaceIds(device, one.name)) : listen,
     forward: resolver.forward.map(({ value }) => addressKey(value)),
     records: [...own, ...deviceRecords(index)],
   };

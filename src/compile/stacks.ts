@@ -1,29 +1,23 @@
 /**
  * Stacks: interfaces with their addresses, and the steps of packets.
  */
-import { formatAddress, linkLocal } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
-import {
-  type Awaits,
-  type Interface,
-  type InterfaceAddress,
-  idOf,
-  type RouteTable,
-  type Stack,
-} from "../network/index.ts";
+import { widthOf } from "../address/index.ts";
+import { type Awaits, type Id, type Interface, idOf, type RouteTable, type Stack } from "../network/index.ts";
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
+import { addressesOf } from "./addresses.ts";
 import { withDigest } from "./digest.ts";
 import { footingId, interfaceId, stackId } from "./ids.ts";
 import { profileOf } from "./plant.ts";
 import { routesOf } from "./routes.ts";
 import { stepsOf } from "./steps.ts";
 import { mappingOf } from "./translations.ts";
+import { peerLegs } from "./tunnels.ts";
 
 /** A stack with its table of routes; undefined: the device has no interface, so it neither sends nor receives packets. */
 export function stackOf(device: SiteDevice): { readonly stack: Stack; readonly routes: RouteTable } | undefined {
   if (device.interfaces.length === 0) return undefined;
-  const interfaces = device.interfaces.map((one) => compileInterface(device, one));
-  const routes = routesOf(device, interfaces);
+  const interfaces = device.interfaces.flatMap((one) => compileInterfaces(device, one));
+  const routes = routesOf(device);
   const mapping = mappingOf(device);
   const open = device.translate?.clientsMayOpenForwards;
   const stack: Stack = withDigest({
@@ -47,12 +41,28 @@ function answersFor({ is, hostModel }: SiteDevice): Stack["answersFor"] {
   return hostModel.value === "weak" ? "any-own-address" : "this-leg";
 }
 
-function compileInterface(device: SiteDevice, one: SiteInterface): Interface {
-  const id = interfaceId(device.name, one.name);
+/** One interface, or one for each peer of the tunnel that it stands on. */
+function compileInterfaces(device: SiteDevice, one: SiteInterface): readonly Interface[] {
+  const legs = peerLegs(device, one);
+  if (legs === undefined) {
+    const id = interfaceId(device.name, one.name);
+    return [{ ...compileInterface(device, one, id, footingId(device, one.footing)), addresses: addressesOf(one, id) }];
+  }
+  return legs.map(({ id, on, tunnel }) => ({
+    ...compileInterface(device, one, id, on),
+    tunnel,
+    // Of several peers none has the whole prefix on its link.
+    addresses: addressesOf(one, id).map((address) =>
+      legs.length === 1 ? address : { ...address, prefixLength: widthOf(address.family) },
+    ),
+  }));
+}
+
+function compileInterface(device: SiteDevice, one: SiteInterface, id: Id, on: Id): Omit<Interface, "addresses"> {
   return {
     id,
     origin: one.origin,
-    on: footingId(device, one.footing),
+    on,
     ...(one.vlan === undefined ? {} : { vlan: one.vlan.value }),
     ...(one.network === undefined ? {} : { network: idOf(one.network.value) }),
     ...(one.session === undefined ? {} : { session: one.session }),
@@ -60,7 +70,6 @@ function compileInterface(device: SiteDevice, one: SiteInterface): Interface {
     mtu: one.mtu.value,
     speaks6: one.speaks6.value,
     awaits: awaitsOf(device, one, id),
-    addresses: addressesOf(one, id),
     ...delegatedTo(one),
   };
 }
@@ -70,24 +79,6 @@ function delegatedTo({ delegation }: SiteInterface): Pick<Interface, "delegated"
   const { block, by } = delegation.granted;
   const { value, length } = block.value;
   return { delegated: { value, length, from: interfaceId(by.device, by.port), origin: block.origin } };
-}
-
-/** Those stated, and the link-local one where IPv6 is spoken and none is stated. */
-function addressesOf(one: SiteInterface, id: string): readonly InterfaceAddress[] {
-  const entry = (family: 4 | 6, value: bigint, prefixLength: number, origin: Origin): InterfaceAddress => ({
-    id: `${id}/${formatAddress({ family, value })}`,
-    origin,
-    family,
-    value,
-    prefixLength,
-  });
-  const stated = one.addresses.map(({ family, value, length, origin }) => entry(family, value, length, origin));
-  const own = linkLocal(one.hardware.value);
-  const known = one.addresses.some(({ family, value }) => family === 6 && value >> 118n === own.value >> 118n);
-  if (!one.speaks6.value || known) return stated;
-  const { span } = one.speaks6.origin;
-  const rule = "a link-local address of the hardware address";
-  return [...stated, entry(6, own.value, 64, { by: "default", span, rule, source: "RFC 2464 section 5" })];
 }
 
 /** A written gateway, or none, stands instead of the one that a lease or advertisement offers. */

@@ -96,6 +96,7 @@ function clientOf(name: string, network: SiteNetwork, hardware: bigint, origin: 
     bonds: [],
     ssids: [],
     joins: [],
+    tunnels: [],
     interfaces: [
       {
         name: PORT,

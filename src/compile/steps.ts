@@ -6,11 +6,11 @@ import { FAMILY_KEYS, type Ranges, ranges, single, subtractRanges, unionRanges }
 import type { Alternatives, Match, Stack, Step } from "../network/index.ts";
 import type { SiteDevice, SiteRuleList } from "../site/index.ts";
 import { FILTER_LISTS, type FilterList, filterId } from "./filters.ts";
-import { interfaceId } from "./ids.ts";
 import { familyIs, within } from "./matches.ts";
 import { profileOf, ruleOf } from "./plant.ts";
 import { icmpRefusal, SILENT } from "./refusals.ts";
 import { type TranslatedEndName, translateId } from "./translations.ts";
+import { allowedSources, interfaceIds } from "./tunnels.ts";
 
 type Sequences = Pick<Stack, "received" | "local" | "onward" | "sent">;
 
@@ -23,6 +23,7 @@ export function stepsOf(device: SiteDevice): Sequences {
   const first = profileOf(device).martiansFirst.value;
   return {
     received: [
+      ...allowedSources(device),
       ...(first ? martians : []),
       ...tracks,
       ...rewrites,
@@ -234,7 +235,7 @@ function scopeStep(device: SiteDevice): Step {
   const that: Alternatives = [
     [familyIs(4, origin)],
     [six, within("source", subtractRanges(IPV6, SOURCES_OF_A_LINK), origin)],
-    ...device.interfaces.map(({ name }) => back(interfaceId(device.name, name))),
+    ...device.interfaces.flatMap(({ name }) => interfaceIds(device, name).map(back)),
   ];
   return {
     op: "require",

@@ -7,10 +7,15 @@ import type { SiteBond, SiteCable, SiteDevice, SitePort } from "../site/index.ts
 import { withDigest } from "./digest.ts";
 import { associationId, openAssociationId } from "./ids.ts";
 import { profileOf, type SiteIndex } from "./plant.ts";
+import { tunnelLinks, tunnelPorts } from "./tunnels.ts";
 
-/** Ports of a device: sockets, radios of a host, and the associations of each radio network that it offers. */
+/** Ports of a device: sockets, radios of a host, the associations of each radio network that it offers, ends of tunnels. */
 export function portsOf(device: SiteDevice, index: SiteIndex): readonly Port[] {
-  return [...device.ports.map((port) => portOf(device, port, index)), ...associationsOf(device, index)];
+  return [
+    ...device.ports.map((port) => portOf(device, port, index)),
+    ...associationsOf(device, index),
+    ...tunnelPorts(device),
+  ];
 }
 
 function portOf(device: SiteDevice, port: SitePort, index: SiteIndex): Port {
@@ -86,7 +91,11 @@ function modeOf({ mode, activity, speed }: SiteBond, device: SiteDevice): Bond["
 /** Every link of the site. */
 export function linksOf(index: SiteIndex): readonly Link[] {
   const { cables, devices } = index.site;
-  return [...cables.map((cable) => cableLink(cable, index)), ...devices.flatMap((device) => radioLinks(device, index))];
+  return [
+    ...cables.map((cable) => cableLink(cable, index)),
+    ...devices.flatMap((device) => radioLinks(device, index)),
+    ...tunnelLinks(index),
+  ];
 }
 
 /** `edge:lan1--core:p1`. */

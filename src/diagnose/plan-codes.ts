@@ -132,6 +132,20 @@ export const PLAN_CODES = {
     example:
       "cables:\n  - [edge:lan1, core:p1]\n  - [edge:lan2, core:p3]\n# and in the intent\nedge: { bonds: { pair: { members: [lan1, lan2], mode: lacp } } }\ncore: { bonds: { pair: { members: [p1, p2], mode: lacp } } }",
   },
+  "tunnel-one-sided": {
+    severity: "warning",
+    explanation:
+      "A tunnel needs both ends to know each other, and the far one does not list this one among its peers. Devices accept it in silence: outer packets are sent and nobody answers. It is simulated as a tunnel that never comes up. Add the peer at the far end, or correct the name.",
+    example:
+      "edge: { tunnels: { link: { peers: { hill/link: { endpoint: 203.0.113.9, allowed: [10.80.0.0/16] } } } } }\nhill: { tunnels: { link: { listen: 4701, peers: { depot/link: { allowed: [10.71.0.0/16] } } } } }",
+  },
+  "tunnel-portless": {
+    severity: "warning",
+    explanation:
+      "Outer packets are to be sent to an end of a tunnel that states no UDP port, so nobody knows where to send them. Such an end can only start by itself. State its `listen`, or let the other side start.",
+    example:
+      "edge: { tunnels: { link: { peers: { hill/link: { endpoint: 203.0.113.9, allowed: [10.80.0.0/16] } } } } }\nhill: { tunnels: { link: { peers: { edge/link: { allowed: [10.71.0.0/16] } } } } }",
+  },
   "lease-unknown": {
     severity: "warning",
     explanation:

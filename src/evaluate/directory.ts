@@ -7,6 +7,7 @@ import {
   type Group,
   type Id,
   type Interface,
+  type Link,
   type Network,
   type Service,
   type Stack,
@@ -28,6 +29,8 @@ export type Directory = {
   readonly servicesOf: ReadonlyMap<Id, readonly Service[]>;
   /** Interfaces with a prefix that stands for a delegated one, in document order. */
   readonly delegated: readonly Interface[];
+  /** Links that are tunnels. */
+  readonly tunnels: readonly Link[];
   /** Links that are up on demand only, by the devices at their ends. */
   readonly onDemandOf: ReadonlyMap<Id, readonly Id[]>;
 };
@@ -46,6 +49,7 @@ export function directoryOf(network: Network): Directory {
     stackOf: new Map(network.stacks.flatMap((stack) => stack.interfaces.map((leg) => [leg.id, stack] as const))),
     servicesOf: grouped(network.services.map((service) => [service.stack, service])),
     delegated: network.stacks.flatMap(({ interfaces }) => interfaces.filter((leg) => leg.delegated !== undefined)),
+    tunnels: network.links.filter(({ outer }) => outer !== undefined),
     onDemandOf: grouped(
       network.links.flatMap(({ id, onDemand, ends }) =>
         onDemand ? [...new Set(ends.map(deviceOf))].map((device) => [device, id] as const) : [],

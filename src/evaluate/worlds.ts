@@ -8,7 +8,13 @@
  */
 import type { Choice, Id, Network, Pick, Settled } from "../network/index.ts";
 import { settle, withBindings } from "../settle/index.ts";
-import { acquireBindings, type BindingFailure, type Tally } from "../simulate/index.ts";
+import {
+  acquireBindings,
+  type BindingFailure,
+  raiseTunnels,
+  type Tally,
+  type TunnelFailure,
+} from "../simulate/index.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -18,6 +24,8 @@ export type World = {
   readonly picks: readonly Pick[];
   /** Clients that got no lease. */
   readonly failures: readonly BindingFailure[];
+  /** Tunnels that are not up. */
+  readonly tunnels: readonly TunnelFailure[];
 };
 
 /** Every world, or the limit that kept some away. */
@@ -92,11 +100,19 @@ function worldUnder(
   picks: readonly Pick[],
   tally: Tally,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
-  const links = settle(network, { ...conditions, picks });
-  const leases = acquireBindings(network, links, { picks, tally });
-  const settled = withBindings(network, links, leases.bindings);
-  return {
-    world: { settled, picks, failures: leases.failures },
-    choices: [...settled.choices, ...leases.choices],
-  };
+  let raised = conditions.up;
+  for (;;) {
+    const links = settle(network, { ...conditions, up: raised, picks });
+    const leases = acquireBindings(network, links, { picks, tally });
+    const settled = withBindings(network, links, leases.bindings);
+    // A tunnel that is up may carry the leases and the outer packets of others.
+    const tunnels = raiseTunnels(network, settled, { picks, tally });
+    if (tunnels.up.length === 0) {
+      return {
+        world: { settled, picks, failures: leases.failures, tunnels: tunnels.failures },
+        choices: [...settled.choices, ...leases.choices],
+      };
+    }
+    raised = [...raised, ...tunnels.up];
+  }
 }

@@ -108,7 +108,17 @@ function portOf(device: string, name: string, use: SitePort["use"], origin: Orig
 
 function bareDevice(name: string, is: SiteDevice["is"], origin: Origin): SiteDevice {
   const set = <T>(value: T): Setting<T> => ({ value, origin });
-  const nothing = { ports: [], radios: [], poweredBy: [], shares: [], bonds: [], ssids: [], joins: [], interfaces: [] };
+  const nothing = {
+    ports: [],
+    radios: [],
+    poweredBy: [],
+    shares: [],
+    bonds: [],
+    ssids: [],
+    joins: [],
+    tunnels: [],
+    interfaces: [],
+  };
   const serves = { routes: [], dhcp: [], relays: [], advertise: [], names: [], handsOut: [], rescue: [] };
   return {
     name,

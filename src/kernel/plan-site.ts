@@ -151,8 +151,9 @@ function endOf(prepared: Pick<Prepared, "device" | "names"> | undefined, portNam
 }
 
 function unsupportedDevice(device: SiteDevice, site: Site): readonly Unsupported[] {
-  const { interfaces, joins, ssids, profile, filter, name } = device;
+  const { interfaces, joins, ssids, tunnels, profile, filter, name } = device;
   return [
+    ...tunnels.map(({ origin, name: own }) => ({ origin, what: `the tunnel \`${name}/${own}\`` })),
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),

@@ -16,6 +16,8 @@ export type {
   BridgeStep,
   Link,
   Member,
+  OuterEnd,
+  OuterExchange,
   Port,
   ReservedHabit,
   TreePort,
@@ -57,6 +59,7 @@ export type {
   Stack,
   Step,
   Tracking,
+  TunnelEnd,
 } from "./stack.ts";
 export type {
   FilterAction,

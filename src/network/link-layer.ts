@@ -29,11 +29,31 @@ export type Link = Part & {
   /** The two ports. */
   readonly ends: readonly [Id, Id];
   /** What it is made of. */
-  readonly kind: "cable" | "radio";
+  readonly kind: "cable" | "radio" | "tunnel";
   /** Shared fates: names of what it fails with. */
   readonly downWith: readonly Id[];
   /** Up only when a question asks for it: the link of a stand-in client (see `Device.standIn`). */
   readonly onDemand: boolean;
+  /** A tunnel's outer packets: it is up once they were exchanged. Absent: it is no tunnel. */
+  readonly outer?: OuterExchange;
+};
+
+/** What the ends of a tunnel send to one another around its packets. */
+export type OuterExchange = {
+  /** In the order of the link's ends. */
+  readonly ends: readonly [OuterEnd, OuterEnd];
+};
+
+/** One end of it. */
+export type OuterEnd = {
+  /** Id of the stack that sends and takes outer packets. */
+  readonly stack: Id;
+  /** UDP port that it listens on; absent: any free one, so that it must start. */
+  readonly port?: number;
+  /** Key of the address that it sends to; absent: learned when the other end starts. */
+  readonly endpoint?: bigint;
+  /** The line that says what it knows of its peer. */
+  readonly origin: Origin;
 };
 
 /** Several ports used as one. An attachment of its own. */

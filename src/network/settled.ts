@@ -93,8 +93,8 @@ export type SettledInterface = {
   /** Its attachment has carrier; an interface of a session has a peer, too. */
   readonly up: boolean;
   /**
-   * Of an interface of a session: interfaces at the far ends, a client's one or a server's many. A client sends everything to
-   * its peer, a server each packet to the peer that has the next hop's address. Absent: no session.
+   * Of an interface of a session or tunnel: interfaces at the far ends, a client's or tunnel's one or a server's many. A client
+   * sends everything to its peer, a server each packet to the peer that has the next hop's address. Absent: neither.
    */
   readonly peers?: readonly Id[];
   /** Stated, leased and advertised ones. */

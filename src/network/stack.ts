@@ -7,6 +7,7 @@
  * errors, resets and refusals too), ends in `transmit`; a packet of its own to one of its own addresses turns round
  * at `transmit` into `received`.
  */
+import type { Ranges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Entry, Id, Part } from "./entry.ts";
 import type { Alternatives } from "./match.ts";
@@ -34,6 +35,8 @@ export type Interface = Entry & {
    * known, not asked for. Absent: bare frames.
    */
   readonly session?: Session;
+  /** Its packets travel inside others to one peer, which is known, not asked for. Absent: it is no end of a tunnel. */
+  readonly tunnel?: TunnelEnd;
   /** Its hardware address. */
   readonly hardware: bigint;
   /** Largest IP packet in bytes. */
@@ -46,6 +49,16 @@ export type Interface = Entry & {
   readonly addresses: readonly InterfaceAddress[];
   /** Prefix that a provider delegated to it: one for documentation stands for it, which is an assumption. Absent: none. */
   readonly delegated?: DelegatedPrefix;
+};
+
+/** An end of a tunnel to one peer. What comes in from the peer is checked by a step `require`. */
+export type TunnelEnd = {
+  /** Keys of the destinations that go to the peer; other packets find nobody here. */
+  readonly allowed: Ranges;
+  /** While the tunnel is down: sent into the void, or, where nobody knows where the peer is, turned away. */
+  readonly whenDown: "silent" | "refused";
+  /** The line that names the peer. */
+  readonly origin: Origin;
 };
 
 /** An end of PPPoE sessions. A client has one session; a server one with each client that it hears. */
@@ -285,6 +298,8 @@ export type DropReason =
   | "hop-limit"
   | "too-big"
   | "no-neighbour"
+  | "tunnel-down"
+  | "foreign-source"
   | "not-forwardable"
   | "interface-down"
   | "no-source-address"

@@ -4,7 +4,7 @@
  * nothing there is nothing to ask again.
  */
 import type { Device, Id, Link, Network, Port, Settled } from "../network/index.ts";
-import { settle, withBindings } from "../settle/index.ts";
+import { isRaised, settle, withBindings } from "../settle/index.ts";
 
 /** A network at rest. */
 export type AtRest = {
@@ -19,11 +19,13 @@ export function pluggedIn(network: Network, settled: Settled, entrances: readonl
   const down = downOf(settled);
   const unlit = new Set(entrances.filter((id) => down.has(id)));
   if (unlit.size === 0) return undefined;
-  const dark = network.ports.filter(({ id, enabled }) => enabled && unlit.has(id));
+  // Nobody has an end of somebody else's tunnel.
+  const ends = new Set(network.links.flatMap(({ kind, ends: both }) => (kind === "tunnel" ? both : [])));
+  const dark = network.ports.filter(({ id, enabled }) => enabled && unlit.has(id) && !ends.has(id));
   if (dark.length === 0 || !dark.some((port) => wakesSomething(network, settled, port.id))) return undefined;
   const grown = withStations(network, dark);
-  const raised = network.links.filter(({ onDemand, id }) => onDemand && !down.has(id)).map(({ id }) => id);
-  const failed = network.links.filter(({ onDemand, id }) => !onDemand && down.has(id)).map(({ id }) => id);
+  const raised = network.links.filter((link) => isRaised(link) && !down.has(link.id)).map(({ id }) => id);
+  const failed = network.links.filter((link) => !isRaised(link) && down.has(link.id)).map(({ id }) => id);
   const again = settle(grown, { picks: settled.picks, up: raised, down: failed });
   return { network: grown, settled: withBindings(grown, again, settled.bindings) };
 }

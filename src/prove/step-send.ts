@@ -4,6 +4,7 @@
  */
 import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
+import type { TunnelEnd } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
@@ -14,7 +15,7 @@ import { acquaintanceOf, askersOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
-import { refuse, type StepOf } from "./step-checks.ts";
+import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { changed } from "./tracking.ts";
 import { joined, stepped, type Trail } from "./trail.ts";
@@ -27,6 +28,7 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   const { egress, flow, turns, node } = passage;
   if (turns === true) return [onward(passage)];
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` asks for a neighbour before it routes`);
+  if (egress.interface.tunnel !== undefined) return throughTunnel(walk, passage, egress, egress.interface.tunnel, step);
   if (!egress.settled.up) return askInVain(walk, passage, "interface-down", step.origin);
   const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
   const toOne = without(flow, DESTINATION, groupsOf(node).all);
@@ -39,6 +41,31 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
       : [onward({ ...passage, heirs: everyone }, inSession ? toGroups : framedTo(toGroups, BROADCAST_HARDWARE))]),
     ...(toOne === undefined ? [] : askForOne(walk, { ...passage, flow: toOne }, egress, step.origin)),
   ];
+}
+
+/** A tunnel takes what its peer is allowed, whatever the next hop. */
+function throughTunnel(
+  walk: Walk,
+  passage: Passage,
+  egress: Leg,
+  { allowed, whenDown, origin }: TunnelEnd,
+  step: StepOf<"neighbour">,
+): readonly Passage[] {
+  refuse(walk, passage, without(passage.flow, DESTINATION, allowed), {
+    reason: "no-neighbour",
+    origin: step.origin,
+    with: NO_NEIGHBOUR,
+  });
+  const taken = allowed.length === 0 ? undefined : narrowed(passage.flow, DESTINATION, allowed);
+  if (taken === undefined) return [];
+  const [peer] = walk.ground.reaches.hearersOf(egress);
+  if (peer === undefined) {
+    if (whenDown === "silent") drop(walk, passage, taken, "tunnel-down", origin);
+    else refuse(walk, passage, taken, { reason: "tunnel-down", origin, with: NO_NEIGHBOUR });
+    return [];
+  }
+  const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", step.origin, peer.interface.id);
+  return [onward({ ...passage, trail, heirs: [peer] }, taken)];
 }
 
 function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): readonly Passage[] {

@@ -73,6 +73,8 @@ const REASONS: { readonly [reason in DropReason]: string } = {
   "hop-limit": "its hop limit ends at !",
   "too-big": "it is larger than the next link of ! carries",
   "no-neighbour": "nobody answers for & on the link of !",
+  "tunnel-down": "the tunnel of ! is not up",
+  "foreign-source": "! takes no such source out of that tunnel",
   "not-forwardable": "such an address is never forwarded by !",
   "interface-down": "the interface of ! is down",
   "no-source-address": "! has no address to send from",

@@ -27,6 +27,7 @@ export {
   mapOf,
   reachOf,
 } from "./domains.ts";
+export { isRaised } from "./links.ts";
 export { plantOf } from "./plant.ts";
 export { type SettleConditions, settle } from "./settle.ts";
 export { takerOf } from "./taker.ts";

@@ -1,6 +1,6 @@
 /**
  * Carrier: which links and ports are up. A link is up when both its ports are switched on, powered and not failed, it is not
- * failed itself, and it is wanted: not on demand, or asked for; of several access points in reach the one picked.
+ * failed itself, and it is wanted: neither on demand nor a tunnel, or asked for; of several access points in reach the one picked.
  */
 import type { Choice, Id, Link, Pick } from "../network/index.ts";
 import { makeChoice, taken } from "./choices.ts";
@@ -46,7 +46,12 @@ export function carrierOf(plant: Plant, conditions: CarrierConditions): Carrier 
 }
 
 function isWanted(link: Link, { up }: CarrierConditions): boolean {
-  return !link.onDemand || up.has(link.id);
+  return !isRaised(link) || up.has(link.id);
+}
+
+/** Whether a link is up only when it is told to be: a question's, or a tunnel whose outer packets were exchanged. */
+export function isRaised({ onDemand, outer }: Link): boolean {
+  return onDemand || outer !== undefined;
 }
 
 function isFailed(link: Link, down: ReadonlySet<Id>): boolean {

@@ -17,7 +17,7 @@ import type {
 } from "../network/index.ts";
 import { withAnycast } from "./anycast.ts";
 import { sendersOf, type Wires } from "./exits.ts";
-import type { Sessions } from "./sessions.ts";
+import { knowsPeers, type Sessions } from "./sessions.ts";
 
 /** Every stack, in the network's order, with stated addresses only. */
 export function settleStacks(wires: Wires, sessions: Sessions): SettledStack[] {
@@ -34,13 +34,14 @@ function settleStack(wires: Wires, stack: Stack, table: RouteTable, sessions: Se
     stack,
     stack.interfaces.map((leg): SettledInterface => {
       const up = isUp(wires, leg.on);
-      if (leg.session === undefined) return { interface: leg.id, up, addresses: leg.addresses, anycast: [] };
+      if (!knowsPeers(leg)) return { interface: leg.id, up, addresses: leg.addresses, anycast: [] };
       const peers = up ? (sessions.get(leg.id) ?? []) : [];
       return { interface: leg.id, up: peers.length > 0, peers, addresses: leg.addresses, anycast: [] };
     }),
   );
   const usable = stack.interfaces.filter((leg, index) => {
-    // Without its session the interface is not there at all.
+    // Of a tunnel nobody sees whether the far end is there; without its session an interface is not there at all.
+    if (leg.tunnel !== undefined) return true;
     return stack.routesNeedCarrier || leg.session !== undefined ? interfaces[index]?.up === true : isOn(wires, leg.on);
   });
   const up = new Set(usable.map(({ id }) => id));

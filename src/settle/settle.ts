@@ -20,7 +20,7 @@ export type SettleConditions = {
   readonly picks?: readonly Pick[];
   /** Failed links, ports, bonds, devices and shared fates. Default: none. */
   readonly down?: readonly Id[];
-  /** On-demand links to raise. Default: none. */
+  /** On-demand links and tunnels to raise. Default: none. */
   readonly up?: readonly Id[];
   /**
    * The state that this comes upon: bonds keep what carries (kernel facts 40 and 43). A guard that shut a port is asked anew.

@@ -38,3 +38,4 @@ export type {
 } from "./results.ts";
 export { lookUpRoute } from "./route-table.ts";
 export { type Answering, createSimulation, type Simulation } from "./simulation.ts";
+export { raiseTunnels, type TunnelFailure } from "./tunnels.ts";

@@ -76,6 +76,11 @@ export class Simulation {
     return injectionOf(world);
   }
 
+  /** The address that a stack gives a packet of its own; undefined: it has none. */
+  sourceFor(from: Id, destination: Address): Address | undefined {
+    return selectSource(need(this.#world.plan.stacks, from, "stack"), destination, this.#world.picks);
+  }
+
   /** Virtual time in microseconds since the simulation began. */
   get nowUs(): number {
     return this.#world.nowUs;

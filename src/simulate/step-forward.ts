@@ -10,8 +10,9 @@ import {
   isMulticast,
   isMulticastHardware,
   multicastHardware,
+  rangesContain,
 } from "../address/index.ts";
-import type { Step } from "../network/index.ts";
+import type { Step, TunnelEnd } from "../network/index.ts";
 import { type Frame, fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
 import { firstToAnswer, needNeighbour } from "./neighbour-cache.ts";
@@ -61,6 +62,7 @@ export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neig
   if (passage.isOwn || passage.hardware !== undefined) return undefined;
   if (egress === undefined) throw new Error(`\`${passage.stack.stack.id}\` asks for a neighbour before it routes`);
   if (egress.interface.session !== undefined) return stepPeer(world, passage, step, egress);
+  if (egress.interface.tunnel !== undefined) return stepTunnel(world, passage, step, egress, egress.interface.tunnel);
   if (isGroupDestination(passage)) {
     passage.hardware = groupHardware(packet.destination);
     return undefined;
@@ -92,6 +94,30 @@ function stepPeer(world: World, passage: Passage, step: StepOf<"neighbour">, egr
   // What is for a group goes to each peer in a frame of its own.
   passage.hardware = isForAll ? groupHardware(passage.packet.destination) : hardware;
   note(passage, "neighbour", step.origin, `${formatAddress(address)} on ${egress.interface.id}`);
+  return undefined;
+}
+
+/** A tunnel takes what its peer is allowed, whatever the next hop; while it is down nobody is told (from memory, of the kernel's own tunnel). */
+function stepTunnel(
+  world: World,
+  passage: Passage,
+  step: StepOf<"neighbour">,
+  egress: InterfacePlan,
+  { allowed, whenDown, origin }: TunnelEnd,
+): StepResult {
+  const { destination } = passage.packet;
+  if (!rangesContain(allowed, addressKey(destination))) {
+    return { do: "refuse", with: NO_NEIGHBOUR, reason: "no-neighbour", origin: step.origin };
+  }
+  const [peer] = peersOf(world, egress);
+  if (peer === undefined) {
+    const reason = "tunnel-down";
+    return whenDown === "silent"
+      ? { do: "drop", reason, origin }
+      : { do: "refuse", with: NO_NEIGHBOUR, reason, origin };
+  }
+  passage.hardware = peer.interface.hardware;
+  note(passage, "neighbour", step.origin, peer.interface.id);
   return undefined;
 }
 

@@ -9,6 +9,7 @@ import type { RackInterface } from "./interfaces.ts";
 import type { Extent } from "./site.ts";
 import type { SiteMembership } from "./site-switching.ts";
 import type { Attachment, Wiring } from "./wiring.ts";
+import { tunnelsOf } from "./written-tunnels.ts";
 
 /** A domain: a VLAN of a bridge, or (0) the whole of a bridge that ignores tags. */
 type Domain = { readonly device: Configured; readonly vlan: number };
@@ -96,10 +97,20 @@ function reach(device: Configured, one: RackInterface, { reached }: Walk): void 
 function leaveInterface(device: Configured, one: RackInterface, walk: Walk): void {
   reach(device, one, walk);
   const { bridge } = device.switched;
-  if (one.footing.on === "port") cross({ device, name: one.footing.port }, one.vlan?.value, walk);
+  if (one.footing.on === "tunnel") crossTunnel(device, one.footing.port, walk);
+  else if (one.footing.on === "port") cross({ device, name: one.footing.port }, one.vlan?.value, walk);
   else if (bridge?.tags.value === "ignored") enter({ device, vlan: WHOLE }, walk);
   else if (one.vlan !== undefined) enterIfFree(device, one.vlan.value, walk);
   else if (typeof bridge?.own?.portVlan.value === "number") enterIfFree(device, bridge.own.portVlan.value, walk);
+}
+
+/** To the interfaces on the far ends that are in no network of their own. */
+function crossTunnel({ rack }: Configured, name: string, walk: Walk): void {
+  for (const { to } of tunnelsOf(rack).get(name)?.peers.value ?? []) {
+    const far = walk.wiring.devices.get(to.value.name);
+    if (far === undefined || to.value.part === undefined) continue;
+    for (const one of walk.wiring.interfacesOn(far.rack.name, to.value.part)) found(far, one, walk);
+  }
 }
 
 function enterIfFree(device: Configured, vlan: number, walk: Walk): void {

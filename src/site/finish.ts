@@ -25,6 +25,7 @@ import type { SiteDhcpServer } from "./site-service.ts";
 import type { SiteInterface, SiteRoute } from "./site-stack.ts";
 import type { Targets } from "./targets.ts";
 import { resolveTranslate } from "./translations.ts";
+import { reportDeafServices, resolveTunnels } from "./tunnels.ts";
 
 /** What a device is finished with. */
 export type FinishContext = Lookup & {
@@ -65,6 +66,7 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
     ...(switched.bridge === undefined ? {} : { bridge: switched.bridge }),
     ssids: device.ssids,
     joins: device.joins,
+    tunnels: resolveTunnels(device, context),
     interfaces,
     routes: [...resolveRoutes(device, interfaces, context), ...delegatedRoutes(device, context)],
     ...routesListOf(device, interfaces),
@@ -168,6 +170,7 @@ type Services = Pick<
 function servicesOf(device: Configured, context: FinishContext): Services {
   const kind = device.rack.topology.is.value;
   const handsOut = resolveHandsOut(device, context);
+  reportDeafServices(device, context.findings);
   if (kind === "upstream" || kind === "unmanaged-switch") {
     return { dhcp: [], relays: [], advertise: [], names: [], handsOut, rescue: [] };
   }

@@ -11,6 +11,7 @@ import { findPort, type Rack } from "./rack.ts";
 import { type Setting, settingOf } from "./setting.ts";
 import type { SiteFooting } from "./site-stack.ts";
 import type { SiteBridge } from "./site-switching.ts";
+import { tunnelsOf } from "./written-tunnels.ts";
 
 /** Where an interface stands, and the tag of its frames there. */
 export type Footing = {
@@ -70,9 +71,17 @@ function onPort(
     reportOnMember(port, span, bond, findings);
     return undefined;
   }
-  // The tunnel itself is reported as not modelled; the interface on it follows.
-  if (rack.intent?.tunnels?.value.some((tunnel) => tunnel.name.value === port)) return undefined;
+  if (tunnelsOf(rack).has(port)) return onTunnel(entry, port, rack, findings);
   return findPort(rack, port, span, findings) === undefined ? undefined : { footing, ...tag };
+}
+
+/** Packets go through a tunnel without frames, so nothing there can have a tag or be heard by all. */
+function onTunnel(entry: InterfaceEntry, port: string, { name }: Rack, findings: Findings): Footing | undefined {
+  const wrong = entry.tag ?? entry.pppoe ?? entry.ipv4?.value.find(({ value }) => value.by === "lease");
+  if (wrong === undefined) return { footing: { on: "tunnel", port } };
+  const text = `\`${entry.name.value}\` of \`${name}\` stands on a tunnel, which carries no frames`;
+  findings.report("wrong-kind", wrong.span, text, { help: "a tunnel takes addresses that are written out" });
+  return undefined;
 }
 
 function onBridge(entry: InterfaceEntry, context: FootingContext): Footing | undefined {

@@ -38,5 +38,5 @@ export type {
   SiteListen,
   SiteResolver,
 } from "./site-service.ts";
-export type { SiteFooting, SiteHop, SiteInterface, SiteRoute } from "./site-stack.ts";
+export type { SiteFooting, SiteHop, SiteInterface, SiteRoute, SiteTunnel, SiteTunnelPeer } from "./site-stack.ts";
 export type { SiteBridge, SiteBridgePort, SiteMembership, SiteSsid } from "./site-switching.ts";

@@ -9,10 +9,12 @@ import { resolveAddressing } from "./addresses.ts";
 import type { Findings } from "./findings.ts";
 import { entriesOf, type FootingContext, findFooting } from "./footing.ts";
 import { derivedHardware } from "./hardware.ts";
+import type { Names } from "./names.ts";
 import { findPort, type Rack } from "./rack.ts";
 import { defaultAt, type Setting, settingOf, settingOr, writtenAt } from "./setting.ts";
 import type { SiteAddress, SiteInterface } from "./site-stack.ts";
 import type { Sizes } from "./sizes.ts";
+import { overheadOf, tunnelsOf } from "./written-tunnels.ts";
 
 /** An interface before names in its gateways are resolved and its networks found. */
 export type RackInterface = Omit<SiteInterface, "networks" | "gateways" | "resolvers" | "delegation"> & {
@@ -69,12 +71,28 @@ function reportClamp({ pppoe }: InterfaceEntry, findings: Findings): void {
   findings.report("not-modelled", pppoe.clampMss.span, message, { severity: "note" });
 }
 
+type Station = Pick<SiteInterface, "hardware" | "privateHardware" | "mtu">;
+
+/** A tunnel has no hardware address that anybody sees; its packets are smaller by what is put around them. */
+function tunnelStation(entry: InterfaceEntry, port: string, rack: Rack, sizes: Sizes, names: Names): Station {
+  const tunnel = tunnelsOf(rack).get(port);
+  if (tunnel === undefined) throw new Error(`\`${rack.name}\` has no tunnel \`${port}\``);
+  const overhead = overheadOf(tunnel, names);
+  const origin = defaultAt(tunnel.span, "an end of a tunnel is known by its peer", "dryrack");
+  return {
+    hardware: { value: derivedHardware(rack.name, port), origin },
+    privateHardware: false,
+    mtu: settingOr(entry.mtu, sizes.of(port).value - overhead.value, overhead.origin),
+  };
+}
+
 /** Hardware address and size: those of what it stands on, unless stated. */
 function stationOf(
   entry: InterfaceEntry,
   footing: SiteInterface["footing"],
-  { rack, bonds, bridge, sizes }: InterfaceContext,
-): Pick<SiteInterface, "hardware" | "privateHardware" | "mtu"> {
+  { rack, bonds, bridge, sizes, names }: InterfaceContext,
+): Station {
+  if (footing.on === "tunnel") return tunnelStation(entry, footing.port, rack, sizes, names);
   const below =
     footing.on === "bridge"
       ? bridge?.hardware

@@ -28,9 +28,9 @@ import type { Extent, Site, SiteCable, SiteNetwork } from "./site.ts";
 import type { SiteDhcpServer, SiteReservation } from "./site-service.ts";
 import { sizesOf } from "./sizes.ts";
 import { resolveTargets } from "./targets.ts";
-import { reportUnmodelled } from "./unmodelled.ts";
 import { warn } from "./warnings.ts";
 import { offeredSsids, type Wiring, wire } from "./wiring.ts";
+import { checkTunnels } from "./written-tunnels.ts";
 
 /** A site, or why there is none. */
 export type Resolved = {
@@ -59,7 +59,6 @@ function connect(
   cables: readonly SiteCable[],
   findings: Findings,
 ): Site {
-  reportUnmodelled(declared, findings);
   const delegations = delegationsOf(declared, racks, cables, findings);
   const names = withDelegations(declared, delegations, findings);
   const devices = configureAll(racks, names, findings);
@@ -138,6 +137,7 @@ function configure(rack: Rack, roles: Roles, names: Names, findings: Findings): 
       "RFC 1122 section 3.3.1",
     ),
   );
+  checkTunnels(rack, bonds.byName, findings);
   const interfaces = resolveInterfaces({ rack, bonds, bridge, sizes, forwards: forwarding.value, names, findings });
   const ssids = resolveSsids(rack, bridge, names, findings);
   return { rack, bonds, switched, sizes, forwarding, interfaces, ssids, joins: [] };

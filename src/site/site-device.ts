@@ -16,7 +16,7 @@ import type {
   SiteResolver,
   SiteServes,
 } from "./site-service.ts";
-import type { SiteInterface, SiteRoute } from "./site-stack.ts";
+import type { SiteInterface, SiteRoute, SiteTunnel } from "./site-stack.ts";
 import type { SiteBridge, SiteSsid } from "./site-switching.ts";
 
 /** A device. */
@@ -47,6 +47,8 @@ export type SiteDevice = {
   readonly ssids: readonly SiteSsid[];
   /** Radio networks it joins, the first one that somebody offers. */
   readonly joins: readonly Setting<string>[];
+  /** Ends of tunnels. */
+  readonly tunnels: readonly SiteTunnel[];
   /** Interfaces or legs, in document order; an upstream has one for each port it hands out on, named like the port. */
   readonly interfaces: readonly SiteInterface[];
   /** Routes beside the connected ones: gateways of interfaces first, then those written, in document order. */

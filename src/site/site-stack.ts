@@ -1,7 +1,7 @@
 /**
  * The network layer of a resolved site: interfaces with their addresses, and routes.
  */
-import type { Address, Family, Prefix } from "../address/index.ts";
+import type { Address, Family, Prefix, Ranges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { PortOf } from "./references.ts";
 import type { Setting } from "./setting.ts";
@@ -15,9 +15,43 @@ export type SiteFooting =
       readonly port: string;
     }
   | {
+      /** A tunnel of the device: an interface to each of its peers. */
+      readonly on: "tunnel";
+      /** Its name. */
+      readonly port: string;
+    }
+  | {
       /** The bridge's own port. */
       readonly on: "bridge";
     };
+
+/** An end of a tunnel. */
+export type SiteTunnel = {
+  /** Its name; ports, bonds and tunnels of a device share one namespace. */
+  readonly name: string;
+  /** Its entry; the span is the name's. */
+  readonly origin: Origin;
+  /** UDP port that outer packets come to; absent: any free one, so that this end must start. */
+  readonly listen?: Setting<number>;
+  /** Its far ends, in document order. */
+  readonly peers: readonly SiteTunnelPeer[];
+};
+
+/** A far end of a tunnel. */
+export type SiteTunnelPeer = {
+  /** Its device. */
+  readonly device: string;
+  /** Its tunnel there. */
+  readonly tunnel: string;
+  /** Its entry. */
+  readonly origin: Origin;
+  /** Where outer packets are sent; absent: learned when the peer starts. */
+  readonly endpoint?: Setting<Address>;
+  /** Inner addresses behind it, as keys: of an address that several peers are allowed, the one with the longest prefix. */
+  readonly allowed: Setting<Ranges>;
+  /** Where the far end would name this one, and does not; absent: it does. */
+  readonly lacking?: Origin;
+};
 
 /** An interface, or a leg of a host. */
 export type SiteInterface = {

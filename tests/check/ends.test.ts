@@ -41,6 +41,18 @@ describe("a network", () => {
   });
 });
 
+describe("addresses that are written", () => {
+  it.each([
+    ["10.1.0.0/24", "10.1.0.0/24"],
+    ["10.1.0.5-10.1.0.9", "10.1.0.5-10.1.0.9"],
+    ['"2001:db8::/64"', "2001:db8::/64"],
+    ['"2001:db8::5-2001:db8::9"', "2001:db8::5-2001:db8::9"],
+  ])("%s is told as it was written", (written, label) => {
+    const [verdict] = judge(rooms(CLOSED), `from: a, to: ${written}, expect: blocked`);
+    expect(verdict?.cells.map(({ to }) => to)).toEqual([label]);
+  });
+});
+
 describe("a set", () => {
   const sets: Rooms = {
     top: `sets: { rooms: [red, blue], everybody: { every: network, except: [blue] }, mixed: [a, 10.2.0.0/24, r/red], both: [a, b] }`,

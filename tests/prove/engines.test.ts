@@ -106,7 +106,7 @@ describe.each([
     for (const { to, ...target } of TARGETS) {
       for (const from of ["sw:a", "one:w", "left", "two"]) {
         const question = questionOf(sketch, network, { from, to: t(to), ...target });
-        const world = { settled, picks: [], failures: [] };
+        const world = { settled, picks: [], failures: [], tunnels: [] };
         const { disagreements } = replay(network, world, prover.prove(question), question.target);
         expect(disagreements.map(({ claimed }) => told(sketch, claimed))).toEqual([]);
       }

@@ -30,7 +30,10 @@ function endsOf(sketch: Sketch, target: Partial<Asked>): readonly string[] {
   const network = sketch.network();
   // Every witness is replayed, so both engines say the same.
   const evaluation = new Evaluation(network);
-  evaluation.prove({ picks: [], settled: settle(network), failures: [] }, questionOf(sketch, network, asked));
+  evaluation.prove(
+    { picks: [], settled: settle(network), failures: [], tunnels: [] },
+    questionOf(sketch, network, asked),
+  );
   return direct(ask(sketch, asked)).map((each) => told(sketch, each));
 }
 

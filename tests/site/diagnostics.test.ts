@@ -266,13 +266,54 @@ describe("a plan that means nothing", () => {
   });
 });
 
+describe("a tunnel that contradicts itself", () => {
+  const edge = (tunnels: string, more = ""): string =>
+    told("edge", `{ tunnels: { ${tunnels} }, interfaces: { wan: { port: wan, ipv4: 203.0.113.2/24 } ${more} } }`);
+  const core = (tunnels: string): string =>
+    `  core: { tunnels: { ${tunnels} }, interfaces: { up: { port: p1, ipv4: 10.9.9.9/24 } } }\n`;
+  const LISTENING = "link: { listen: 4701, peers: { edge/link: { allowed: [10.9.0.1] } } }";
+  const PEER = "link: { peers: { core/link: { endpoint: 203.0.113.9, allowed: [10.9.0.2] } } }";
+
+  it.each([
+    ["draws nothing where both ends know each other", edge(PEER) + core(LISTENING), []],
+    [
+      "a peer that has no such tunnel",
+      edge("link: { peers: { core/lnik: { allowed: [10.9.0.2] } } }") +
+        core(LISTENING.replace("edge/link", "edge/link")),
+      [
+        "error unknown-name: no tunnel `lnik` on `core` | core/lnik | try `core/link`",
+        "warning tunnel-one-sided: `edge/link` does not know `core/link`, so the tunnel never comes up | edge/link",
+      ],
+    ],
+    [
+      "a peer that does not know it",
+      edge(PEER) + core("link: { listen: 4701, peers: {} }"),
+      ["warning tunnel-one-sided: `core/link` does not know `edge/link`, so the tunnel never comes up | core/link"],
+    ],
+    [
+      "a peer that says no port",
+      edge(PEER) + core("link: { peers: { edge/link: { allowed: [10.9.0.1] } } }"),
+      ["warning tunnel-portless: `edge/link` sends to `core/link`, which states no port to listen on | 203.0.113.9"],
+    ],
+    [
+      "the name of a port",
+      edge("lan1: { peers: {} }"),
+      ["error name-taken: the tunnel `lan1` of `edge` bears the name of a port | lan1"],
+    ],
+    [
+      "a lease by a tunnel",
+      edge("link: { peers: {} }", ", far: { port: link, ipv4: lease }"),
+      [
+        "error wrong-kind: `far` of `edge` stands on a tunnel, which carries no frames | lease | a tunnel takes addresses that are written out",
+      ],
+    ],
+  ])("%s", (_, intent, expected) => {
+    expect(drawn("", intent)).toEqual(expected);
+  });
+});
+
 describe("what is not modelled is said aloud", () => {
   it.each([
-    [
-      "tunnels",
-      told("edge", "{ tunnels: { link: { peers: { core/x: { allowed: [10.0.0.0/8] } } } } }"),
-      "tunnels are not modelled",
-    ],
     [
       "a bare interface beside a PPPoE session",
       told(

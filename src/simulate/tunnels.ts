@@ -1,0 +1,146 @@
+/**
+ * Tunnels come up when an outer packet of one end is answered by the other: by a real exchange through everything in
+ * between, from an end that knows where the other is to the port that the other listens on. Once up, a tunnel stays up: its
+ * ends are taken to speak often enough that nothing on the way forgets them.
+ */
+import { type Address, addressKey, keyAddress } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Id, Link, Network, OuterEnd, Settled } from "../network/index.ts";
+import type { IpPacket } from "../wire/index.ts";
+import { plainPacket } from "./packets.ts";
+import type { Injection, SimulationOptions } from "./results.ts";
+import { createSimulation, type Simulation } from "./simulation.ts";
+
+/** A tunnel that is not up. */
+export type TunnelFailure = {
+  /** Id of its link. */
+  readonly link: Id;
+  /** Deciding lines, the primary one first. */
+  readonly because: readonly Origin[];
+};
+
+/** What the tunnels did that were down. */
+export type Raised = {
+  /** Ids of the links of those that come up. */
+  readonly up: readonly Id[];
+  /** The others. */
+  readonly failures: readonly TunnelFailure[];
+};
+
+/** Tries every tunnel that is down. */
+export function raiseTunnels(network: Network, settled: Settled, options: SimulationOptions = {}): Raised {
+  const down = new Set(settled.down);
+  const up: Id[] = [];
+  const failures: TunnelFailure[] = [];
+  for (const link of network.links) {
+    if (link.outer === undefined || !down.has(link.id)) continue;
+    const tries = startsOf(link).map((start) => tryStart(network, settled, options, start));
+    if (tries.some(({ isUp }) => isUp)) up.push(link.id);
+    else failures.push({ link: link.id, because: reasonOf(link, tries) });
+  }
+  return { up, failures };
+}
+
+/** Who may start: an end with an endpoint to send to, where the other end listens on a port that is known. */
+type Start = { readonly near: OuterEnd; readonly far: OuterEnd; readonly endpoint: bigint; readonly port: number };
+
+function startsOf({ outer }: Link): readonly Start[] {
+  const [a, b] = outer?.ends ?? [];
+  if (a === undefined || b === undefined) return [];
+  return [
+    [a, b],
+    [b, a],
+  ].flatMap(([near = a, far = b]): readonly Start[] =>
+    near.endpoint === undefined || far.port === undefined
+      ? []
+      : [{ near, far, endpoint: near.endpoint, port: far.port }],
+  );
+}
+
+type Try = { readonly isUp: boolean; readonly because: readonly Origin[] };
+
+/** There and back, beginning with nothing learned, like an end that was just switched on. */
+function tryStart(network: Network, settled: Settled, options: SimulationOptions, start: Start): Try {
+  const { near, far, endpoint, port } = start;
+  const simulation = createSimulation(network, settled, options);
+  const destination = keyAddress(endpoint);
+  const source = simulation.sourceFor(near.stack, destination);
+  if (source === undefined) return { isUp: false, because: [near.origin] };
+  const first = outerPacket(source, destination, [near.port ?? ANY_PORT, port]);
+  const there = carry(simulation, network, { from: near.stack, to: far.stack, packet: first });
+  if (there.arrived === undefined) return { isUp: false, because: [...there.because, near.origin] };
+  const back = carry(simulation, network, { from: far.stack, to: near.stack, packet: answerTo(there.arrived) });
+  const isUp = back.arrived !== undefined && isTo(back.arrived, first);
+  return { isUp, because: isUp ? [] : [...back.because, near.origin] };
+}
+
+const ANY_PORT = 50_000; // which one a free port is makes no difference
+
+function outerPacket(source: Address, destination: Address, ports: readonly [number, number]): IpPacket {
+  const [sourcePort, destinationPort] = ports;
+  const data = { kind: "bytes", bytes: new Uint8Array(32) } as const;
+  return {
+    ...plainPacket(source, destination, { kind: "udp", sourcePort, destinationPort, data }),
+    dontFragment: false,
+  };
+}
+
+function answerTo({ source, destination, body }: IpPacket): IpPacket {
+  if (body.kind !== "udp") throw new Error(`an outer packet became ${body.kind}`);
+  return outerPacket(destination, source, [body.destinationPort, body.sourcePort]);
+}
+
+/** Whether a packet comes to whom another one came from. */
+function isTo(answer: IpPacket, { source, body }: IpPacket): boolean {
+  const isPort = answer.body.kind === "udp" && body.kind === "udp" && answer.body.destinationPort === body.sourcePort;
+  return isPort && addressKey(answer.destination) === addressKey(source);
+}
+
+type Errand = { readonly from: Id; readonly to: Id; readonly packet: IpPacket };
+type Carried = { readonly arrived?: IpPacket; readonly because: readonly Origin[] };
+
+/**
+ * Takes a packet from one stack to another. What comes to an upstream on the way has reached the internet, and the internet
+ * hands it to whichever upstream leads on.
+ */
+function carry(simulation: Simulation, network: Network, errand: Errand): Carried {
+  const sent = simulation.sendFrom(errand.from, errand.packet, { answering: "nobody" });
+  const arrived = arrivalAt(sent, errand.to);
+  if (arrived !== undefined) return { arrived, because: [] };
+  const upstreams = upstreamsOf(network);
+  const handed = packetAt(sent, upstreams);
+  if (handed === undefined) return { because: reasonsIn(sent) };
+  const others = upstreams.map((from) => simulation.sendFrom(from, handed, { answering: "nobody" }));
+  for (const other of others) {
+    const there = arrivalAt(other, errand.to);
+    if (there !== undefined) return { arrived: there, because: [] };
+  }
+  // Of those that lead nowhere the one tells most that went beyond its own upstream.
+  const told = others.find(({ endings }) => endings.some(({ fate }) => !upstreams.includes(fate.at)));
+  return { because: reasonsIn(told ?? sent) };
+}
+
+function upstreamsOf({ devices, stacks }: Network): readonly Id[] {
+  const upstreams = new Set(devices.flatMap(({ id, is }) => (is === "upstream" ? [id] : [])));
+  return stacks.flatMap(({ id, device }) => (upstreams.has(device) ? [id] : []));
+}
+
+function arrivalAt({ arrivals }: Injection, stack: Id): IpPacket | undefined {
+  return arrivals.find((each) => each.stack === stack && each.descent === "sent")?.packet;
+}
+
+function packetAt({ endings, arrivals }: Injection, upstreams: readonly Id[]): IpPacket | undefined {
+  const arrival = arrivals.find(({ stack, descent }) => descent === "sent" && upstreams.includes(stack));
+  const ending = endings.find(({ fate, descent }) => descent === "sent" && upstreams.includes(fate.at));
+  return arrival?.packet ?? ending?.packet;
+}
+
+/** The lines where the packet itself ended. */
+function reasonsIn({ endings }: Injection): readonly Origin[] {
+  return endings.flatMap(({ descent, fate }) => (descent === "sent" ? [fate.origin] : [])).slice(-1);
+}
+
+function reasonOf({ outer, origin }: Link, [first]: readonly Try[]): readonly Origin[] {
+  // Without a try nobody knows where to begin.
+  return first?.because ?? [...(outer?.ends.map((end) => end.origin) ?? []), origin];
+}
