@@ -8,6 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { List } from "../document/index.ts";
 import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
+import type { Question } from "../prove/index.ts";
 import { type Evidence, eachOnce, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
@@ -72,7 +73,9 @@ function questioned({ service, permitted }: Demand): string {
 
 /** One proof a world; `limit` is set when there are more worlds. */
 export type Proofs = {
-  /** In the order of the worlds. */
+  /** What was asked. */
+  readonly question: Question;
+  /** By what is picked in their worlds, whatever the order of the documents. */
   readonly proofs: readonly (readonly [World, ConfirmedProof])[];
   /** Why worlds were left out. */
   readonly limit?: string;
@@ -88,8 +91,18 @@ export function proofsOf({ assertion, from, to, context: { evaluation } }: Asked
     target: targetOf(to, network),
     ...(assertion.permitted === undefined ? {} : { permitted: permittedOf(assertion.permitted) }),
   };
-  const proofs = worlds.map((world) => [world, evaluation.prove(world, question)] as const);
-  return limit === undefined ? { proofs } : { proofs, limit };
+  const proofs = [...worlds].sort(byPicks).map((world) => [world, evaluation.prove(world, question)] as const);
+  return { question, proofs, ...(limit === undefined ? {} : { limit }) };
+}
+
+function byPicks(a: World, b: World): number {
+  const [one, other] = [a, b].map(({ picks }) =>
+    picks
+      .map(({ choice, option }) => `${choice} ${option}`)
+      .sort()
+      .join("\n"),
+  );
+  return one === other ? 0 : (one ?? "") < (other ?? "") ? -1 : 1;
 }
 
 // -- which packets -----------------------------------------------------------------------------------------------
@@ -128,9 +141,10 @@ function conditionsOf(service: Service, origin: Origin): Condition[] {
 // -- the verdict -------------------------------------------------------------------------------------------------
 
 function judge(found: Proofs, asked: Asked): Finding {
-  for (const [world, proof] of found.proofs) {
-    const [breach] = proof.reached;
-    if (breach !== undefined) return breachFinding(breach, world, asked);
+  for (const [world, { reached }] of found.proofs) {
+    const [first] = reached;
+    if (first === undefined) continue;
+    return breachFinding(asked.context.evaluation.smallest(world, found.question) ?? first, world, asked);
   }
   for (const [, { undecided }] of found.proofs) {
     if (undecided !== undefined) return undecidedFinding(undecided, asked);

@@ -41,6 +41,8 @@ function tellBriefly(fate: FateClass["fate"]): string {
 export type Proving = {
   /** Answers one question about a settled site. */
   readonly prove: (question: Question) => Proof;
+  /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
+  readonly smallest?: (question: Question) => FateClass | undefined;
 };
 
 /** Makes what proves, for a site at rest. */
@@ -132,15 +134,37 @@ export class Evaluation {
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
   prove(world: World, question: Question): ConfirmedProof {
-    const prover = this.#provers.get(world) ?? this.#createProver(this.network, world.settled);
-    this.#provers.set(world, prover);
-    const confirmed = this.#confirm(this.network, world, prover, question);
+    const confirmed = this.#confirm(this.network, world, this.#proverIn(world), question);
     const plugged = this.#pluggedIn(world, question);
     if (plugged === undefined) return confirmed;
     return joined(
       confirmed,
       this.#confirm(plugged.network, { ...world, settled: plugged.settled }, plugged.prover, question),
     );
+  }
+
+  /** The smallest packet that reaches the target in one world, replayed; undefined: none is known. @throws EnginesDisagree */
+  smallest(world: World, question: Question): FateClass | undefined {
+    const found = this.#proverIn(world).smallest?.(question);
+    if (found !== undefined) return this.#confirmed(this.network, world, found, question);
+    const plugged = this.#pluggedIn(world, question);
+    const other = plugged?.prover.smallest?.(question);
+    if (plugged === undefined || other === undefined) return undefined;
+    return this.#confirmed(plugged.network, { ...world, settled: plugged.settled }, other, question);
+  }
+
+  #proverIn(world: World): Proving {
+    const prover = this.#provers.get(world) ?? this.#createProver(this.network, world.settled);
+    this.#provers.set(world, prover);
+    return prover;
+  }
+
+  #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass {
+    const proof: Proof = { reached: [found], permitted: [], stopped: [], looked: [], steps: 0 };
+    const { disagreements, replayed } = replay(network, world, proof, target);
+    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
+    this.work.replays += replayed;
+    return found;
   }
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */

@@ -6,10 +6,12 @@ import { rangesContain } from "../address/index.ts";
 import type { FateClass } from "../network/index.ts";
 import { matchOf } from "./box.ts";
 import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
+import { byCodePoint, byWay, type Choosing, smallestOf } from "./order.ts";
+import { byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
 import { pathOf } from "./trail.ts";
 import type { Walk } from "./walk.ts";
-import { anyExampleOf, type Choosing, type Example, exampleOf } from "./witness.ts";
+import { anyExampleOf, type Example, exampleOf } from "./witness.ts";
 
 /** The answer to a question. */
 export function answerOf(walk: Walk, question: Question, choosing: Choosing): Proof {
@@ -38,20 +40,42 @@ function tellAllReached(classes: readonly Class[], walk: Walk, choosing: Choosin
   return [...classes.filter((found) => found.isPlain).flatMap(tell), ...others];
 }
 
-function byCodePoint(a: string, b: string): number {
-  if (a === b) return 0;
-  return a < b ? -1 : 1;
+/** The smallest of all packets that reach; undefined: none does. */
+export function smallestReached(walk: Walk, choosing: Choosing): FateClass | undefined {
+  const classes = walk.reached.all();
+  const pieces = classes.flatMap((of) => (of.isPlain ? of.pieces.map((piece) => ({ ...piece, of })) : []));
+  const [first, ...others] = pieces;
+  if (first === undefined) return leastForged(classes, walk, choosing);
+  const { of, ...shown } = smallestOf([first, ...others], choosing);
+  const example = anyExampleOf(shown, choosing);
+  return example && tellClass(of, shown, example);
+}
+
+/** Of what needs others before it: fewest of them, then by where it is sent, then by the way. */
+function leastForged(classes: readonly Class[], walk: Walk, choosing: Choosing): FateClass | undefined {
+  const byAt = byPlace(choosing.atlas);
+  const told = classes.flatMap((found) => tellShown(found, walk, choosing) ?? []);
+  const [least] = told.sort(
+    ({ told: one, shown: a }, { told: other, shown: b }) =>
+      one.before.length - other.before.length || byAt(one.sentAt, other.sentAt) || byWay(a, b),
+  );
+  return least?.told;
 }
 
 type Told = { readonly told: FateClass; readonly shown: Ended };
 
-/** A class by the first of its pieces that has an example; undefined: none has. */
+/** A class by its smallest packet, or by the first of its pieces that has an example; undefined: none has. */
 function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
-  for (const shown of found.pieces) {
+  for (const shown of shownFirst(found, choosing)) {
     const example = exampleOf(shown, choosing, (node) => walk.entriesAt(node));
     if (example !== undefined) return { told: tellClass(found, shown, example), shown };
   }
   return undefined;
+}
+
+function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly Ended[] {
+  const [first, ...others] = pieces;
+  return isPlain && first !== undefined ? [smallestOf([first, ...others], choosing)] : pieces;
 }
 
 /** Whatever reaches is told: what has no example of its own with those that need no earlier packets, if they end alike. */
@@ -81,7 +105,7 @@ function tellClass({ fate, picks, packets }: Class, shown: Ended, example: Examp
   };
 }
 
-/** Needing fewest earlier packets, then sent to an address of the target, then past most stacks, most steps, first found. */
+/** Needing fewest earlier packets, then sent to an address of the target, then past most stacks, most steps, then by the way. */
 function nearestOf(classes: readonly Told[], question: Question): Told | undefined {
   let best: Told | undefined;
   for (const each of classes) if (best === undefined || isNearer(each, best, question)) best = each;
@@ -93,7 +117,9 @@ function isNearer({ shown: a, told: one }: Told, { shown: b, told: other }: Told
   if (usesA !== usesB) return usesA < usesB;
   const [meantA, meantB] = [isMeant(one, question), isMeant(other, question)];
   if (meantA !== meantB) return meantA;
-  return a.depth === b.depth ? a.trail.length > b.trail.length : a.depth > b.depth;
+  if (a.depth !== b.depth) return a.depth > b.depth;
+  if (a.trail.length !== b.trail.length) return a.trail.length > b.trail.length;
+  return byWay(a, b) < 0;
 }
 
 /** Whether a packet is sent to the target itself, not to an address that a translation may yet turn into one of it. */

@@ -20,6 +20,7 @@ import {
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
+import { byCodePoint, byTags } from "./order.ts";
 import { namesAt, type Passage, type Sent } from "./passage.ts";
 import type { Question } from "./question.ts";
 import { segmentsOf } from "./reaches.ts";
@@ -129,7 +130,8 @@ export function enterAll(
   for (const part of reach.looked) walk.looked.add(part);
   const there = arriveByLink(walk, reach, asked);
   for (const stop of reach.stops) if (!stop.idle && !isThere(there, stop)) endByLink(walk, stop, supplies);
-  const taking = reach.touches.filter((touch) => !isIdle(touch.leg, walk.ground.aim));
+  // What is walked first hides what comes the same way later: the smaller frames first (`order.ts`).
+  const taking = reach.touches.filter((touch) => !isIdle(touch.leg, walk.ground.aim)).sort(byFrame);
   return taking.flatMap((touch) => enterBy(walk, touch, supplies, isThere(there, touch)));
 }
 
@@ -139,6 +141,10 @@ export function enterIdle(walk: Walk, reach: LinkReach, supplies: readonly Suppl
   if (touch !== undefined) return enterBy(walk, touch, supplies, false);
   for (const stop of reach.stops) endByLink(walk, stop, supplies);
   return [];
+}
+
+function byFrame(a: Touch, b: Touch): number {
+  return byTags(a.tags, b.tags) || byCodePoint(a.leg.interface.id, b.leg.interface.id);
 }
 
 type Framed = Pick<LinkStop, "sentAt" | "tags">;

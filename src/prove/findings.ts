@@ -34,7 +34,7 @@ export type Class = {
   readonly picks: readonly Pick[];
   /** They need no packets before them. */
   readonly isPlain: boolean;
-  /** Pieces that can be shown, the plainest first, then the first found. */
+  /** Pieces that can be shown: all that need no packets before them; of others a few, the plainest first, then the first found. */
   readonly pieces: Ended[];
   /** Packets of all pieces as they were sent. */
   readonly packets: (readonly Ranges[])[];
@@ -50,6 +50,8 @@ const FORGED = "forged ";
 
 /** Classes in the order in which they were first found. */
 export class Classes {
+  /** Some of them need no packets before them. */
+  hasPlain = false;
   readonly #byKey = new Map<string, Class>();
 
   /** Adds a piece. */
@@ -59,23 +61,30 @@ export class Classes {
     const key = `${isPlain(ended) ? PLAIN : FORGED}${keyOf(fate, picks)}`;
     const known = this.#byKey.get(key);
     const packets = ended.flow.sets.slice(0, fields);
+    this.hasPlain ||= isPlain(ended);
     if (known === undefined) {
       this.#byKey.set(key, { fate, picks, isPlain: isPlain(ended), pieces: [ended], packets: [packets] });
       return;
     }
     known.packets.push(packets);
-    const before = known.pieces.findIndex((piece) => isPlainer(ended, piece));
-    known.pieces.splice(before < 0 ? known.pieces.length : before, 0, ended);
-    // What rests on more may have an example where what rests on less has none.
-    const alike = known.pieces.filter((piece) => restsAlike(piece, ended));
-    const last = alike.length > MOST_SHOWN ? alike.at(-1) : undefined;
-    if (last !== undefined) known.pieces.splice(known.pieces.lastIndexOf(last), 1);
+    if (known.isPlain) known.pieces.push(ended);
+    else keepPlainest(known.pieces, ended);
   }
 
   /** All classes. */
   all(): readonly Class[] {
     return [...this.#byKey.values()];
   }
+}
+
+/** Adds a piece at its place among a few. */
+function keepPlainest(pieces: Ended[], ended: Ended): void {
+  const before = pieces.findIndex((piece) => isPlainer(ended, piece));
+  pieces.splice(before < 0 ? pieces.length : before, 0, ended);
+  // What rests on more may have an example where what rests on less has none.
+  const alike = pieces.filter((piece) => restsAlike(piece, ended));
+  const last = alike.length > MOST_SHOWN ? alike.at(-1) : undefined;
+  if (last !== undefined) pieces.splice(pieces.lastIndexOf(last), 1);
 }
 
 /** What others end like a class without earlier packets, of a class that needs some; undefined: there are none. */

@@ -1,9 +1,9 @@
 /**
  * A prover: one settled site and the private indexes that questions about it share.
  */
-import type { Alternatives, Field, Id, Network, Settled, Step } from "../network/index.ts";
+import type { Alternatives, FateClass, Field, Id, Network, Settled, Step } from "../network/index.ts";
 import { type Aim, aimAt } from "./aim.ts";
-import { answerOf } from "./answer.ts";
+import { answerOf, smallestReached } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
 import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
 import { flowsOf } from "./box.ts";
@@ -11,13 +11,18 @@ import { testsOf } from "./flow.ts";
 import { permittedBy } from "./followers.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
+import type { Choosing } from "./order.ts";
 import type { Acquaintance } from "./passage.ts";
+import { firstPlaces, inOrder, placesOf } from "./places.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
 import { type Relevant, relevantTo } from "./relevant.ts";
 import { type Conditional, RuleList } from "./rules.ts";
 import { takeStep } from "./steps.ts";
 import { Walk } from "./walk.ts";
+
+/** A walk that has ended, with what is needed to show something of it. */
+type Walked = { readonly walk: Walk; readonly choosing: Choosing };
 
 /** Answers questions about one settled site. Indexes are kept between questions; they never change an answer. */
 export class Prover {
@@ -29,6 +34,8 @@ export class Prover {
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
   readonly #acquaintances = new Map<string, Acquaintance>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
+  /** The last question that was walked to its end: what is proved first is asked for its smallest packet next. */
+  #last: (Walked & { readonly question: Question }) | undefined;
 
   constructor(network: Network, settled: Settled) {
     this.#atlas = new Atlas(network, settled);
@@ -38,13 +45,49 @@ export class Prover {
   }
 
   /** Moves every packet of the question at once and says what becomes of all of them. */
-  prove(question: Question): Proof {
+  prove(asked: Question): Proof {
+    const question = inOrder(asked, this.#atlas);
+    const { walk, choosing } = this.#walked(question);
+    return answerOf(walk, question, choosing);
+  }
+
+  /**
+   * The smallest packet that reaches the target, over all ways (`order.ts`); undefined: none does within the limit. The first
+   * place from which one gets through is found by halving, then all that gets through from there is compared.
+   */
+  smallest(asked: Question): FateClass | undefined {
+    const question = inOrder(asked, this.#atlas);
+    const isPlain = this.#walked(question).walk.reached.hasPlain;
+    // What needs other packets may have them sent at other places: then all before the last one that is needed stay.
+    const from = (low: number): number => (isPlain ? low : 0);
+    let [low, high] = [0, placesOf(question, this.#atlas).length];
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      const { walk } = this.#walked(firstPlaces(question, this.#atlas, from(low), middle), isPlain);
+      const gets = isPlain ? walk.reached.hasPlain : walk.reached.all().length > 0;
+      if (gets) high = middle;
+      else low = middle;
+    }
+    const { walk, choosing } = this.#walked(firstPlaces(question, this.#atlas, from(low), high));
+    return smallestReached(walk, choosing);
+  }
+
+  /** Walks a question to its end, or `soon` until something that needs no other packets has reached the target. */
+  #walked(question: Question, soon = false): Walked {
+    if (this.#last !== undefined && isSame(this.#last.question, question)) return this.#last;
+    const walked = this.#walk(question, soon);
+    if (!soon) this.#last = { question, ...walked };
+    return walked;
+  }
+
+  #walk(question: Question, soon: boolean): Walked {
     const aim = aimAt(question.target, this.#atlas);
     const senders = new Set<Id>(question.senders.map((party) => party.stack));
     const relevant = relevantTo(aim, this.#atlas, this.#reaches, senders);
     const walk = this.#walkFor(question, aim, relevant);
+    walk.endsSoon = soon;
     this.#begin(walk, question, relevant);
-    return answerOf(walk, question, { atlas: this.#atlas, reaches: this.#reaches, aim });
+    return { walk, choosing: { atlas: this.#atlas, reaches: this.#reaches, aim } };
   }
 
   #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant): Walk {
@@ -90,6 +133,20 @@ export class Prover {
     this.#upstreamLegs.set(leg, found);
     return found;
   }
+}
+
+/** Questions about the same packets and target, by the same records, from the same places. */
+function isSame(a: Question, b: Question): boolean {
+  return (
+    a.packets === b.packets &&
+    a.target === b.target &&
+    a.permitted === b.permitted &&
+    a.limitSteps === b.limitSteps &&
+    a.entrances.length === b.entrances.length &&
+    a.entrances.every((at, index) => at === b.entrances[index]) &&
+    a.senders.length === b.senders.length &&
+    a.senders.every((party, index) => party === b.senders[index])
+  );
 }
 
 /** Whether it matters anywhere that packets belong to a connection begun before. */

@@ -80,6 +80,8 @@ export class Walk {
   readonly looked: Set<Id> = new Set();
   /** The first thing that nobody knows and that would let packets reach the target. */
   doubt: { readonly note: string; readonly origin: Origin } | undefined;
+  /** It may stop as soon as something that needs no other packets has reached the target. */
+  endsSoon = false;
   /** Takes one step. */
   readonly take: Stepping;
   readonly #work: Passage[] = [];
@@ -96,7 +98,7 @@ export class Walk {
   /** Walks until nothing is left, or the meter has run out. */
   run(): void {
     for (let passage = this.#work.pop(); passage !== undefined; passage = this.#work.pop()) {
-      if (!this.ground.meter.take()) return;
+      if (!this.ground.meter.take() || (this.endsSoon && this.reached.hasPlain)) return;
       this.addAll(this.take(this, passage));
     }
   }

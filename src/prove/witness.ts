@@ -1,59 +1,18 @@
 /**
- * One packet of a set, the one that a person would try: addresses of stations that exist, a well-known port, source port
- * 40000, hop limit 64; where none of these is in the set, the lowest number. Where the packet rests on connections begun
+ * One packet of a set, the one that a person would try: the smallest (`order.ts`). Where the packet rests on connections begun
  * before, the packets that begin them come with it, their fields bound to its own.
- *
- * The order, field by field: source, of a station that can be where the packet is sent, then of its networks, then of
- * any station; destination, of the target's stations, then of the target's addresses, then of any station.
  */
-import {
-  addressKey,
-  intersectRanges,
-  isLinkLocal,
-  keyAddress,
-  type Ranges,
-  rangesContain,
-  single,
-  subtractRanges,
-} from "../address/index.ts";
-import type { FateClass, Route, Witness } from "../network/index.ts";
-import type { Aim } from "./aim.ts";
-import type { Atlas, Leg, Node } from "./atlas.ts";
-import {
-  DESTINATION,
-  DESTINATION_HARDWARE,
-  DESTINATION_PORT,
-  HOP_LIMIT,
-  ICMP_CODE,
-  ICMP_TYPE,
-  LENGTH,
-  NUMBER_FIELDS,
-  PROTOCOL,
-  SOURCE,
-  SOURCE_HARDWARE,
-  SOURCE_PORT,
-  TCP_FLAGS,
-  universeOf,
-  VLAN,
-} from "./fields.ts";
+import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
+import type { FateClass, Witness } from "../network/index.ts";
+import type { Node } from "./atlas.ts";
+import { DESTINATION_HARDWARE, LENGTH, NUMBER_FIELDS, SOURCE_HARDWARE, universeOf, VLAN } from "./fields.ts";
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
 import { meaningOf } from "./followers.ts";
 import { sendsStraightTo } from "./neighbours.ts";
+import { type Choosing, chosen } from "./order.ts";
 import type { Entry, Meeting, Sent, Use } from "./passage.ts";
-import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
-import { peersOf } from "./wiring.ts";
-
-/** What is needed to choose well. */
-export type Choosing = {
-  /** The network at rest. */
-  readonly atlas: Atlas;
-  /** Its links. */
-  readonly reaches: Reaches;
-  /** The target. */
-  readonly aim: Aim;
-};
 
 /** A packet with those that must be sent before it. */
 export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
@@ -182,7 +141,7 @@ function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] 
   return { ...entry.flow, sets };
 }
 
-// -- values --------------------------------------------------------------------------------------------------------
+// -- the packet -----------------------------------------------------------------------------------------------------
 
 /** A value for each variable, those as sent first. */
 function valuesOfVariables(
@@ -201,148 +160,6 @@ function valuesOfVariables(
     return chosen(set, { field, family: familyOf(flow), isAnswer, isEarlier, sent }, choosing);
   });
 }
-
-const SYN = 0x02n;
-const SYN_ACK = 0x12n;
-const ACK = 0x10n;
-
-const PLAIN: ReadonlyMap<number, readonly bigint[]> = new Map([
-  [PROTOCOL, [6n, 17n, 1n, 58n]],
-  [SOURCE_PORT, [40_000n]],
-  // The web, a shell, names, shares, leases, the time (IANA's registry of service names, from memory).
-  [DESTINATION_PORT, [443n, 22n, 80n, 53n, 445n, 67n, 123n, 161n, 40_000n]],
-  [ICMP_CODE, [0n]],
-  [TCP_FLAGS, [SYN, SYN_ACK, ACK]],
-  [HOP_LIMIT, [64n, 255n]],
-  [VLAN, [0n]],
-]);
-
-/** Echo requests first, then the errors that say that a destination cannot be reached. */
-const ICMP_PLAIN = { 4: [8n, 3n, 0n], 6: [128n, 1n, 129n] } as const;
-
-function plainOf({ field, family, isAnswer, isEarlier }: Place): readonly bigint[] {
-  if (field === ICMP_TYPE) return ICMP_PLAIN[family];
-  // Whatever became of the connection meanwhile, an answer to its first packet still belongs to it.
-  if (field === TCP_FLAGS && isAnswer) return [SYN_ACK, ACK, SYN];
-  // A reset ends a connection that has seen nothing else; no answer to a datagram does.
-  if (field === PROTOCOL && (isAnswer || isEarlier)) return [17n, 6n, 1n, 58n];
-  return PLAIN.get(field) ?? [];
-}
-
-type Place = {
-  readonly field: number;
-  readonly family: 4 | 6;
-  readonly isAnswer: boolean;
-  readonly isEarlier: boolean;
-  readonly sent: Sent;
-};
-
-function chosen(set: Ranges, place: Place, choosing: Choosing): bigint {
-  const { field, sent } = place;
-  if (field === SOURCE) return chosenSource(place.isAnswer ? silentIn(set, choosing) : set, sent, choosing);
-  if (field === DESTINATION) return chosenDestination(place.isEarlier ? silentIn(set, choosing) : set, choosing);
-  for (const value of plainOf(place)) if (rangesContain(set, value)) return value;
-  return lowest(set);
-}
-
-function lowest(set: Ranges): bigint {
-  const [pair] = set;
-  if (pair === undefined) throw new Error("an empty set of packets has no witness");
-  return pair[0];
-}
-
-/** The lowest that is not the first address of a network, where there is a choice. */
-function lowestHost(set: Ranges): bigint {
-  const low = lowest(set);
-  const [next] = (low & 0xffn) === 0n ? subtractRanges(set, single(low)) : set;
-  return next === undefined || next[0] >> 8n !== low >> 8n ? low : next[0];
-}
-
-function firstIn(set: Ranges, keys: Iterable<bigint>): bigint | undefined {
-  for (const key of keys) if (rangesContain(set, key)) return key;
-  return undefined;
-}
-
-function* keysOf(legs: Iterable<Leg>): Iterable<bigint> {
-  for (const leg of legs) for (const address of leg.settled.addresses) yield addressKey(address);
-}
-
-/** Interfaces that can be where a packet is sent: those beyond the attachment where it enters, then those it gets to. */
-function* onLinkAt({ at }: Sent, { atlas, reaches }: Choosing): Iterable<Leg> {
-  const node = atlas.nodes.get(at);
-  if (node !== undefined) yield* node.legs;
-  else {
-    for (const peer of peersOf(atlas, at)) yield* atlas.legsOn.get(atlas.bondOf.get(peer) ?? peer) ?? [];
-    for (const touch of reaches.ofEntrances([at]).touches) yield touch.leg;
-  }
-}
-
-/** Addresses that no station has, where there are any: nobody answers the packet that went there first. */
-function silentIn(set: Ranges, { atlas }: Choosing): Ranges {
-  const silent = subtractRanges(set, atlas.owned);
-  return silent.length === 0 ? set : silent;
-}
-
-/** The lowest address of a set that a station has. */
-function ownedIn(set: Ranges, { atlas }: Choosing): bigint | undefined {
-  for (const [low, high] of set) {
-    const first = firstAtOrAbove(atlas.owned, low);
-    if (first !== undefined && first <= high) return first;
-  }
-  return undefined;
-}
-
-/** The lowest number of a set that is not below another one, found by halving. */
-function firstAtOrAbove(set: Ranges, number: bigint): bigint | undefined {
-  let low = 0;
-  let high = set.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if ((set[middle]?.[1] ?? number) < number) low = middle + 1;
-    else high = middle;
-  }
-  const pair = set[low];
-  if (pair === undefined) return undefined;
-  return pair[0] < number ? number : pair[0];
-}
-
-function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
-  const near = [...onLinkAt(sent, choosing)];
-  const hosts = near.filter((leg) => !leg.node.forwards || leg.node.stack.id === sent.at);
-  return firstIn(set, keysOf(hosts)) ?? beside(set, near) ?? ownedIn(set, choosing) ?? lowestHost(set);
-}
-
-/** A free address of a network that these interfaces are in. */
-function beside(set: Ranges, legs: readonly Leg[]): bigint | undefined {
-  for (const leg of legs) {
-    for (const { value: route, low, high } of leg.node.stretches) {
-      if (route === undefined || !isOnLink(route, leg)) continue;
-      const free = subtractRanges(intersectRanges(set, [[low, high]]), leg.node.own);
-      if (free.length > 0) return lowestHost(free);
-    }
-  }
-  return undefined;
-}
-
-function isOnLink({ action }: Route, { interface: { id } }: Leg): boolean {
-  return action.do === "forward" && action.hops.some((hop) => hop.egress === id && hop.via === undefined);
-}
-
-/** Addresses that stand for the internet: TEST-NET-2 (RFC 5737) and the documentation prefix (RFC 3849). */
-const BEYOND: readonly bigint[] = [0xc6336401n, (1n << 128n) | (0x20010db8n << 96n) | 1n];
-
-function chosenDestination(set: Ranges, choosing: Choosing): bigint {
-  const aimed = intersectRanges(set, choosing.aim.addresses);
-  const somewhere = (within: Ranges) => firstIn(within, BEYOND) ?? lowestHost(within);
-  return (
-    ownedIn(aimed, choosing) ??
-    (aimed.length > 0 ? somewhere(aimed) : undefined) ??
-    ownedIn(set, choosing) ??
-    somewhere(set)
-  );
-}
-
-// -- the packet ----------------------------------------------------------------------------------------------------
 
 function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
   const universe = universeOf(flow.sets);

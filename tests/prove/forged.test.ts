@@ -141,7 +141,7 @@ describe("destination translation", () => {
     });
 
   it("opens the one port that it names, told as it was sent", () => {
-    const proof = ask(forward(), { from: "edge:wan", ...STAFF });
+    const proof = ask(forward(), { from: "edge:wan", ...STAFF, when: { dest: "203.0.113.2" } });
     const [found, ...more] = proof.reached.filter(({ before }) => before.length === 0);
     expect(more).toEqual([]);
     expect([numberIn(found, "destination"), numberIn(found, "destinationPort")]).toEqual([
@@ -177,7 +177,7 @@ describe("destination translation", () => {
       ],
       through: [{ dest: "10.0.2.21", service: "udp/6001", do: "accept" }],
     });
-    const proof = ask(sketch, { from: "edge:wan", ...STAFF });
+    const proof = ask(sketch, { from: "edge:wan", ...STAFF, when: { dest: "203.0.113.0/24" } });
     expect(
       proof.reached
         .filter(({ before }) => before.length === 0)
