@@ -231,7 +231,11 @@ function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
       legs.filter(({ node }) => !node.forwards || node.stack.id === sent.at),
     );
   return (
-    ofHosts(there) ?? ofHosts(onLink) ?? beside(set, [...there, ...onLink]) ?? ownedIn(set, choosing) ?? lowestHost(set)
+    ofHosts(there) ??
+    ofHosts(onLink) ??
+    beside(subtractRanges(set, choosing.atlas.owned), [...there, ...onLink]) ??
+    ownedIn(set, choosing) ??
+    lowestHost(set)
   );
 }
 
@@ -240,12 +244,12 @@ function lowestOwn(set: Ranges, legs: readonly Leg[]): bigint | undefined {
   return least(keys.filter((key) => rangesContain(set, key)));
 }
 
-/** The lowest free address of the networks that these interfaces are in. */
+/** The lowest of some addresses in the networks that these interfaces are in. */
 function beside(set: Ranges, legs: readonly Leg[]): bigint | undefined {
   const free = legs.flatMap((leg) =>
     leg.node.stretches.flatMap(({ value: route, low, high }) => {
       if (route === undefined || !isOnLink(route, leg)) return [];
-      const numbers = subtractRanges(intersectRanges(set, [[low, high]]), leg.node.own);
+      const numbers = intersectRanges(set, [[low, high]]);
       return numbers.length === 0 ? [] : [lowestHost(numbers)];
     }),
   );

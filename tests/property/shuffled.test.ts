@@ -1,3 +1,7 @@
+/**
+ * What is told never depends on the order in which things were written: random sites with their documents shuffled, every
+ * witness, way and verdict the same. `DRYRACK_SEEDS=9-100` shuffles other sites than the first 8.
+ */
 import { describe, expect, it } from "vitest";
 import { checkAssertions } from "../../src/check/index.ts";
 import { loadDocument } from "../../src/document/index.ts";
@@ -9,7 +13,7 @@ import { networkOf } from "../support/site.ts";
 import { stream } from "./two-engines.ts";
 import { textsOf } from "./two-engines-sites.ts";
 
-const [FIRST = 1, LAST = FIRST] = (process.env.DRYRACK_SEEDS ?? "1-24").split("-").map(Number);
+const [FIRST = 1, LAST = FIRST] = (process.env.DRYRACK_SEEDS ?? "1-8").split("-").map(Number);
 
 const QUESTIONS = 5;
 
