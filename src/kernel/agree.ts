@@ -10,14 +10,21 @@ import type { Site } from "../site/index.ts";
 import { type Answered, askExchange } from "./ask-exchange.ts";
 import { askPacket } from "./ask-packet.ts";
 import type { Bench } from "./bench.ts";
-import { bindingIn, tellBinding, tellLease, worldsLike } from "./compare-leases.ts";
+import {
+  bindingIn,
+  type Told,
+  tellAdvertised,
+  tellAdvertisedIn,
+  tellBinding,
+  tellLease,
+  worldsLike,
+} from "./compare-leases.ts";
 import { withGuests } from "./guests.ts";
 import { buildKernelSite, type KernelSite } from "./kernel-site.ts";
 import type { KernelPlan } from "./plan.ts";
 import { planKernel } from "./plan-site.ts";
 import type { KernelExchange, KernelPacket, KernelQuestion } from "./question.ts";
 import type { Rack } from "./rack.ts";
-import type { KernelLeases } from "./take-leases.ts";
 
 /** What is judged, where. */
 export type AgreeRequest = {
@@ -118,7 +125,7 @@ async function runRound(tasks: readonly Task[], round: Round): Promise<readonly 
   const pending = tasks.entries();
   const results: Result[] = [];
   const work = async (copy: KernelSite): Promise<void> => {
-    const fitting = worldsLike(worlds, copy.leases, site);
+    const fitting = worldsLike(worlds, copy, site);
     for (const [index, task] of pending) {
       results[index] = {
         task,
@@ -134,16 +141,16 @@ async function runRound(tasks: readonly Task[], round: Round): Promise<readonly 
 type Asking = {
   readonly copy: KernelSite;
   readonly worlds: readonly World[];
-  /** Those in which everybody is lent what he was lent on the kernel. */
+  /** Those in which everybody is told what he was told on the kernel. */
   readonly fitting: readonly World[];
   readonly site: Site;
   readonly evaluation: Evaluation;
   readonly knowsTags: boolean;
 };
 
-/** Where the leases differ already, what follows from them is not asked. */
+/** Where the leases or the advertised addresses differ already, what follows from them is not asked. */
 async function ask(task: Task, { copy, worlds, fitting, site, evaluation, knowsTags }: Asking): Promise<Answered> {
-  if (fitting.length === 0) return { answers: [], disputes: leaseDisputes(worlds, copy.leases, site), missing: [] };
+  if (fitting.length === 0) return { answers: [], disputes: tellingDisputes(worlds, copy, site), missing: [] };
   switch (task.kind) {
     case "lease":
       return { answers: [tellLease(copy.leases.get(task.lease), site)], disputes: [], missing: [] };
@@ -158,19 +165,36 @@ async function ask(task: Task, { copy, worlds, fitting, site, evaluation, knowsT
   }
 }
 
-function leaseDisputes(worlds: readonly World[], leases: KernelLeases, site: Site): readonly Dispute[] {
-  const all = [...leases].map(([id]) => id);
-  const together = (tell: (id: Id) => string): string => all.map((id) => `${id} ${tell(id)}`).join(" | ");
-  const apart = [...leases].flatMap(([id, lease]) => {
-    const kernel = tellLease(lease, site);
-    const model = [...new Set(worlds.map((world) => tellBinding(bindingIn(world, id))))];
-    const question = `the lease of ${deviceOf(id)}/${lastName(id)}`;
+/** What one interface is told by both. */
+type Telling = { readonly of: string; readonly kernel: string; readonly inWorld: (world: World) => string };
+
+function tellingDisputes(worlds: readonly World[], { leases, advertised }: Told, site: Site): readonly Dispute[] {
+  const tellings: readonly Telling[] = [
+    ...[...leases].map(([id, lease]) => ({
+      of: `the lease of ${nameOf(id)}`,
+      kernel: tellLease(lease, site),
+      inWorld: (world: World) => tellBinding(bindingIn(world, id)),
+    })),
+    ...[...advertised].map(([id, each]) => ({
+      of: `what is advertised to ${nameOf(id)}`,
+      kernel: tellAdvertised(each),
+      inWorld: (world: World) => tellAdvertisedIn(world, id),
+    })),
+  ];
+  const apart = tellings.flatMap(({ of: question, kernel, inWorld }) => {
+    const model = [...new Set(worlds.map(inWorld))];
     return model.includes(kernel) ? [] : [{ question, kernel, model, kernelWay: [], modelWay: [] }];
   });
   if (apart.length > 0) return apart;
-  const kernel = together((id) => tellLease(leases.get(id), site));
-  const model = worlds.map((world) => together((id) => tellBinding(bindingIn(world, id))));
-  return [{ question: "the leases of all clients together", kernel, model, kernelWay: [], modelWay: [] }];
+  const together = (tell: (telling: Telling) => string): string =>
+    tellings.map((telling) => `${telling.of} ${tell(telling)}`).join(" | ");
+  const kernel = together((telling) => telling.kernel);
+  const model = worlds.map((world) => together((telling) => telling.inWorld(world)));
+  return [{ question: "what all clients together are told", kernel, model, kernelWay: [], modelWay: [] }];
+}
+
+function nameOf(id: Id): string {
+  return `${deviceOf(id)}/${lastName(id)}`;
 }
 
 function all(tasks: readonly Task[], missing: readonly Evidence[]): readonly Result[] {

@@ -36,8 +36,9 @@ const PROGRAMS: readonly (readonly [program: string, option: string, debian: str
   ["nft", "--version", "nftables"],
 ];
 
-/** Needed where leases are served. */
+/** Needed where leases are served, and where routers advertise. */
 const LEASES = ["dnsmasq", "--version", "dnsmasq-base"] as const;
+const ADVERTISEMENTS = ["radvd", "--version", "radvd"] as const;
 
 /** Network namespaces on this machine's kernel. Needs root. */
 export const HOST_BENCH: Omit<Bench, "start" | "troubles"> & {
@@ -76,7 +77,8 @@ export const CONTAINER_BENCH: Bench = {
 function hostTroubles({ devices }: KernelPlan): readonly string[] {
   if (process.platform !== "linux") return ["network namespaces are a matter of Linux: run this on a Linux machine"];
   const serves = devices.some(({ dnsmasq }) => dnsmasq !== "");
-  const absent = [...PROGRAMS, ...(serves ? [LEASES] : [])]
+  const advertises = devices.some(({ radvd }) => radvd.text !== "");
+  const absent = [...PROGRAMS, ...(serves ? [LEASES] : []), ...(advertises ? [ADVERTISEMENTS] : [])]
     .filter(([program, option]) => !runs(program, option))
     .map(([program, , debian]) => `\`${program}\` is not installed: apt-get install ${debian}`);
   if (absent.length > 0) return absent;

@@ -1,11 +1,12 @@
 /**
- * Leases in one line of text, the same for the kernel and the simulator, and the worlds that fit what the clients of a site
- * on the kernel were lent.
+ * Leases and advertised addresses in one line of text, the same for the kernel and the simulator, and the worlds that fit what
+ * the interfaces of a site on the kernel were told.
  */
 import { formatAddress, keyAddress } from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
 import { type Binding, deviceOf, type Id } from "../network/index.ts";
 import type { Site } from "../site/index.ts";
+import type { KernelAdvertised, KernelAdvertisements } from "./take-advertised.ts";
 import { type KernelLease, type KernelLeases, routesBy } from "./take-leases.ts";
 
 /** What a client was lent on the kernel; `site` names the server. */
@@ -39,16 +40,54 @@ export function bindingIn({ settled }: World, id: Id): Binding | undefined {
   return settled.bindings.find((binding) => binding.interface === id && binding.family === 4);
 }
 
-/** The worlds in which everybody is lent the same. */
-export function worldsLike(worlds: readonly World[], leases: KernelLeases, site: Site): readonly World[] {
-  return worlds.filter((world) =>
-    [...leases].every(([id, lease]) => tellLease(lease, site) === tellBinding(bindingIn(world, id))),
+/** What an interface made of advertisements on the kernel. */
+export function tellAdvertised({ addresses, routers }: KernelAdvertised): string {
+  return advertisedLine(
+    addresses.map(({ address, length }) => `${address}/${length}`),
+    routers,
+  );
+}
+
+/** What it makes of them in a world. */
+export function tellAdvertisedIn({ settled }: World, id: Id): string {
+  const own = settled.bindings.filter((binding) => binding.interface === id && binding.family === 6);
+  const routes = settled.stacks.flatMap((stack) => stack.routes);
+  const routers = routes.flatMap(({ family, length, action, origin }) => {
+    const isTold = family === 6 && length === 0 && origin.by === "learned" && origin.from === "advertisement";
+    if (!isTold || action.do !== "forward") return [];
+    return action.hops.flatMap(({ egress, via }) => (egress === id && via !== undefined ? [text6(via)] : []));
+  });
+  return advertisedLine(
+    own.map(({ value, prefixLength }) => `${text6(value)}/${prefixLength}`),
+    routers,
+  );
+}
+
+function advertisedLine(addresses: readonly string[], routers: readonly string[]): string {
+  const ways = [...new Set(routers)].toSorted().map((router) => `router ${router}`);
+  return [...new Set(addresses)].toSorted().concat(ways).join("; ") || "nothing";
+}
+
+/** What the interfaces of a site on the kernel were told. */
+export type Told = {
+  /** By lease. */
+  readonly leases: KernelLeases;
+  /** By advertisement. */
+  readonly advertised: KernelAdvertisements;
+};
+
+/** The worlds in which everybody is told the same. */
+export function worldsLike(worlds: readonly World[], { leases, advertised }: Told, site: Site): readonly World[] {
+  return worlds.filter(
+    (world) =>
+      [...leases].every(([id, lease]) => tellLease(lease, site) === tellBinding(bindingIn(world, id))) &&
+      [...advertised].every(([id, each]) => tellAdvertised(each) === tellAdvertisedIn(world, id)),
   );
 }
 
 const NOTHING = "no lease";
 
-type Told = {
+type Line = {
   readonly address: string;
   readonly server: string;
   readonly routes: readonly { readonly to: string; readonly via: string }[];
@@ -56,7 +95,7 @@ type Told = {
   readonly seconds: number;
 };
 
-function lineOf({ address, server, routes, resolvers, seconds }: Told): string {
+function lineOf({ address, server, routes, resolvers, seconds }: Line): string {
   const ways = routes.map(({ to, via }) => (to === "0.0.0.0/0" ? `router ${via}` : `${to} by ${via}`));
   const names = resolvers.length === 0 ? [] : [`resolvers ${resolvers.join(", ")}`];
   return [`${address} from ${server}`, ...ways, ...names, `${seconds} s`].join("; ");
@@ -64,6 +103,10 @@ function lineOf({ address, server, routes, resolvers, seconds }: Told): string {
 
 function text(value: bigint): string {
   return formatAddress({ family: 4, value });
+}
+
+function text6(value: bigint): string {
+  return formatAddress({ family: 6, value });
 }
 
 /** The device that goes by an address; the address itself where none of the site's stated ones is it. */

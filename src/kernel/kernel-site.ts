@@ -9,6 +9,7 @@ import type { PortOf } from "../site/index.ts";
 import { type Built, build, type Done, type Refused, restBonds } from "./build.ts";
 import type { CableEnd, DevicePlan, KernelPlan, ListenerAddress, ListenerPlan } from "./plan.ts";
 import type { Rack } from "./rack.ts";
+import { type KernelAdvertisements, takeAdvertised } from "./take-advertised.ts";
 import { type KernelLeases, takeLeases } from "./take-leases.ts";
 import type { SeenFrame } from "./way.ts";
 
@@ -48,10 +49,14 @@ export type KernelArrival = Arrival & {
   readonly icmp?: readonly [type: number, code: number];
 };
 
+/** Addresses that nobody wrote. */
+type Taken = { readonly leases: KernelLeases; readonly advertised: KernelAdvertisements };
+
 /** Builds a planned site and has its clients take their leases. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
 export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
   const built = await build(rack, plan);
-  return new KernelSite(rack, plan, { ...built, leases: await takeLeases(rack, built.id, plan) });
+  const advertised = await takeAdvertised(rack, built.id, plan);
+  return new KernelSite(rack, plan, { ...built, advertised, leases: await takeLeases(rack, built.id, plan) });
 }
 
 /** A site that stands. */
@@ -60,6 +65,8 @@ export class KernelSite {
   readonly refused: readonly Refused[];
   /** What its clients were lent. */
   readonly leases: KernelLeases;
+  /** What its interfaces made of advertisements. */
+  readonly advertised: KernelAdvertisements;
   readonly #rack: Rack;
   readonly #id: string;
   readonly #plan: KernelPlan;
@@ -69,12 +76,13 @@ export class KernelSite {
   #sourcePort = 39_999;
 
   /** Use `buildKernelSite`. */
-  constructor(rack: Rack, plan: KernelPlan, { id, refused, leases }: Built & { readonly leases: KernelLeases }) {
+  constructor(rack: Rack, plan: KernelPlan, { id, refused, leases, advertised }: Built & Taken) {
     this.#rack = rack;
     this.#id = id;
     this.#plan = plan;
     this.refused = refused;
     this.leases = leases;
+    this.advertised = advertised;
   }
 
   /** Opens the listeners of these ports; those of ports asked for before are open already. */
@@ -82,7 +90,7 @@ export class KernelSite {
     const asked = ports.filter((port) => !this.#listening.has(port));
     for (const port of asked) this.#listening.add(port);
     const listeners = this.#plan.devices.flatMap((device) =>
-      device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked, this.leases)),
+      device.listeners.flatMap((listener) => listenerRequests(device.device, listener, asked, this)),
     );
     const distinct = new Map(listeners.map((listener) => [JSON.stringify(listener), listener]));
     const fresh = [...distinct].filter(([key]) => !this.#open.has(key));
@@ -233,10 +241,10 @@ function listenerRequests(
   device: string,
   { protocol, ports, on }: ListenerPlan,
   asked: readonly number[],
-  leases: KernelLeases,
+  taken: Taken,
 ): readonly ListenerRequest[] {
   const numbers = ports === "asked" ? asked : ports.flatMap(([first, last]) => portsIn(first, last, asked));
-  const places = on === "every-address" ? [{ family: 4 }, { family: 6 }] : on.flatMap((place) => placed(place, leases));
+  const places = on === "every-address" ? [{ family: 4 }, { family: 6 }] : on.flatMap((place) => placed(place, taken));
   return numbers.flatMap((port) => places.map((place) => ({ device, protocol, port, ...place })));
 }
 
@@ -250,11 +258,13 @@ function portsIn(first: number, last: number, asked: readonly number[]): readonl
 
 function placed(
   { lentTo, ...place }: ListenerAddress,
-  leases: KernelLeases,
+  { leases, advertised }: Taken,
 ): readonly Omit<ListenerAddress, "lentTo">[] {
   if (lentTo === undefined) return [place];
   const lease = leases.get(lentTo);
-  return lease === undefined ? [] : [{ ...place, address: lease.address }];
+  const lent = lease === undefined ? [] : [lease];
+  const known = place.family === 4 ? lent : (advertised.get(lentTo)?.addresses ?? []);
+  return known.map(({ address }) => ({ ...place, address }));
 }
 
 type RawArrival = {

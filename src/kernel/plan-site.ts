@@ -3,6 +3,7 @@
  * what both get wrong, the kernel would not tell.
  */
 import type { Site, SiteDevice, SitePort } from "../site/index.ts";
+import { awaitingOf, radvdOf, unsupportedAdvertising } from "./advertising.ts";
 import { airAsCables } from "./air.ts";
 import { domainsOf, unsupportedBridging } from "./bridging.ts";
 import { weighedBonds } from "./costs.ts";
@@ -51,7 +52,7 @@ export function planKernel(declared: Site, kind: KernelKind = "plain"): KernelPl
     restSeconds: kind === "plain" ? { bonds: 0, trees: 0 } : restSeconds(site),
     unsupported: [
       ...site.devices.flatMap((device) => [
-        ...unsupportedDevice(device, site),
+        ...unsupportedDevice(device),
         ...(kind === "plain" ? unsupportedTags(device, site) : unsupportedLinks(device, site)),
       ]),
       ...loopsOf(site, kind),
@@ -106,6 +107,8 @@ function planDevice({ device, names, linesOf }: Prepared, cables: readonly Cable
     routes: routeLines(device, names),
     ruleset: `${rulesetOf(device, names)}${admission}`,
     dnsmasq: dnsmasqOf(device),
+    radvd: radvdOf(device, names),
+    awaiting: awaitingOf(device, names),
     clients: clientsOf(device, names),
     listeners: listenersOf(device, names),
     portNames: names.ports,
@@ -150,19 +153,17 @@ function endOf(prepared: Pick<Prepared, "device" | "names"> | undefined, portNam
   return { device: prepared.device.name, name, hardware, mtu: port.mtu.value };
 }
 
-function unsupportedDevice(device: SiteDevice, site: Site): readonly Unsupported[] {
+function unsupportedDevice(device: SiteDevice): readonly Unsupported[] {
   const { interfaces, joins, ssids, tunnels, profile, filter, name } = device;
   return [
     ...tunnels.map(({ origin, name: own }) => ({ origin, what: `the tunnel \`${name}/${own}\`` })),
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),
-    ...interfaces.flatMap(({ advertised, session, name: own }) => [
-      ...(session === undefined ? [] : [{ origin: session.origin, what: `a PPPoE session on \`${name}/${own}\`` }]),
-      ...(advertised === undefined || !advertises(site)
-        ? []
-        : [{ origin: advertised, what: `an address that is advertised to \`${name}/${own}\`` }]),
-    ]),
+    ...interfaces.flatMap(({ session, name: own }) =>
+      session === undefined ? [] : [{ origin: session.origin, what: `a PPPoE session on \`${name}/${own}\`` }],
+    ),
+    ...unsupportedAdvertising(device),
     ...unsupportedLeasing(device),
     ...(filter === undefined ? [] : unsupportedActions(filter)),
   ];
@@ -179,11 +180,4 @@ function unsupportedTags(device: SiteDevice, site: Site): readonly Unsupported[]
     ),
     ...unsupportedBridging(device, site),
   ];
-}
-
-/** Where nobody advertises, whoever waits for it waits in vain, and may. */
-function advertises({ devices }: Site): boolean {
-  return devices.some(
-    ({ advertise, handsOut }) => advertise.length > 0 || handsOut.some(({ ipv6 }) => ipv6 !== undefined),
-  );
 }

@@ -72,6 +72,10 @@ export type DevicePlan = {
   readonly ruleset: string;
   /** Configuration of dnsmasq, which serves and relays leases; empty: none runs. */
   readonly dnsmasq: string;
+  /** Configuration of radvd, which sends router advertisements, and the kernel's interfaces it is for; empty: none runs. */
+  readonly radvd: { readonly text: string; readonly interfaces: readonly string[] };
+  /** Interfaces that make addresses of advertisements, in document order. */
+  readonly awaiting: readonly AwaitingPlan[];
   /** Interfaces that take a lease once everything else stands, in document order. */
   readonly clients: readonly ClientPlan[];
   /** Who listens. */
@@ -90,14 +94,18 @@ export type WeighedBond = {
   readonly rates: ReadonlyMap<string, number>;
 };
 
-/** An interface that takes a lease. */
-export type ClientPlan = {
+/** An interface that waits to be told its addresses. */
+export type AwaitingPlan = {
   /** As the description calls the interface. */
   readonly id: Id;
   /** Name of the device. */
   readonly device: string;
   /** Name of the interface in the kernel. */
   readonly name: string;
+};
+
+/** An interface that takes a lease. */
+export type ClientPlan = AwaitingPlan & {
   /** Whether it takes the default route it is offered. */
   readonly takesGateway: boolean;
 };
@@ -120,6 +128,6 @@ export type ListenerAddress = {
   readonly address: string;
   /** Name of the kernel's interface, for a link-local address. */
   readonly interface?: string;
-  /** Id of the client whose lease it is; `address` is a phrase then. */
+  /** Id of the interface that it is lent or advertised to; `address` is a phrase then. */
   readonly lentTo?: Id;
 };

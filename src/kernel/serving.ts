@@ -1,7 +1,15 @@
 /**
  * Who listens on a device: its administration, what it serves, and, on a host of which nothing is said, everything.
  */
-import { type Address, formatAddress, isLinkLocal, linkLocal, type Ranges, type Service } from "../address/index.ts";
+import {
+  type Address,
+  type Family,
+  formatAddress,
+  isLinkLocal,
+  linkLocal,
+  type Ranges,
+  type Service,
+} from "../address/index.ts";
 import { idOf } from "../network/index.ts";
 import type { SiteDevice, SiteInterface, SiteListen } from "../site/index.ts";
 import type { DeviceNames } from "./names.ts";
@@ -55,13 +63,15 @@ function addressesOn(
     .filter(({ name }) => named.has(name))
     .flatMap((own) => [
       ...addressesOf(own).map((address) => boundTo(address, names.interfaces.get(own.name))),
-      ...(own.lease === undefined ? [] : [lent(device.name, own.name)]),
+      ...(own.lease === undefined ? [] : [learned(4, device.name, own.name)]),
+      ...(own.advertised === undefined ? [] : [learned(6, device.name, own.name)]),
     ]);
 }
 
-/** An address that nobody knows before the lease is there. */
-function lent(device: string, own: string): ListenerAddress {
-  return { family: 4, address: `the lease of ${own}`, lentTo: idOf(device, own) };
+/** Addresses that nobody knows before the lease or the advertisement is there. */
+function learned(family: Family, device: string, own: string): ListenerAddress {
+  const address = family === 4 ? `the lease of ${own}` : `what is advertised to ${own}`;
+  return { family, address, lentTo: idOf(device, own) };
 }
 
 function addressesOf({ addresses, speaks6, hardware }: SiteInterface): readonly Address[] {

@@ -5,6 +5,7 @@
  */
 import type { Family } from "../address/index.ts";
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
+import { acceptSettings } from "./advertising.ts";
 import type { DeviceNames } from "./names.ts";
 
 const REVERSE_PATH = { none: 0, strict: 1, loose: 2 } as const;
@@ -61,11 +62,13 @@ export const COMMON_SETTINGS: readonly string[] = [
 
 /** Settings of single interfaces, once they are there. */
 export function interfaceSettings(device: SiteDevice, names: DeviceNames): readonly string[] {
-  return device.interfaces.flatMap((own) => settingsOf(own, names.interfaces.get(own.name)));
+  return device.interfaces.flatMap((own) => {
+    const name = names.interfaces.get(own.name);
+    return name === undefined ? [] : [...settingsOf(own, name), ...acceptSettings(device, own, name)];
+  });
 }
 
-function settingsOf({ speaks6 }: SiteInterface, name: string | undefined): readonly string[] {
-  if (name === undefined) return [];
+function settingsOf({ speaks6 }: SiteInterface, name: string): readonly string[] {
   if (!speaks6.value) return neighbourSettings(4, name);
   return [
     ...neighbourSettings(4, name),

@@ -35,6 +35,7 @@ function showDevice(plan: DevicePlan): readonly string[] {
     ...section(`${device}/route.batch: ip -force -batch`, plan.routes),
     ...section(`${device}/rules.nft: nft -f`, linesOf(plan.ruleset)),
     ...section(`${device}/dnsmasq.conf: dnsmasq --conf-file=-`, linesOf(plan.dnsmasq)),
+    ...section(`${device}/radvd.conf: radvd --nodaemon`, linesOf(plan.radvd.text)),
     ...section(
       `${device}/clients`,
       plan.clients.map(({ name }) => `a DHCP client on ${name}`),

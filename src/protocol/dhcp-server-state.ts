@@ -1,7 +1,7 @@
 /**
  * A DHCPv4 server's settings, memory, events and actions.
  */
-import type { Address, Hardware } from "../address/index.ts";
+import type { Address, Hardware, Ranges } from "../address/index.ts";
 import type { DhcpServer } from "../network/index.ts";
 import type { DhcpMessage } from "../wire/index.ts";
 import type { DhcpBindings } from "./dhcp-bindings.ts";
@@ -12,6 +12,8 @@ export type DhcpServerSettings = {
   readonly service: DhcpServer;
   /** Its address on the interface: the server identifier. */
   readonly address: Address;
+  /** Its other IPv4 addresses, as numbers: each names it as well (RFC 2131 section 4.1). Default: none. */
+  readonly others?: Ranges;
   /**
    * `rfc` is silent to a rebooting client it has no record of (section 4.3.2). `linux`, when authoritative, acknowledges it
    * if the address is free and refuses a request that names another server (kernel facts 27 and 28).

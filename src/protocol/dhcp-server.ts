@@ -3,7 +3,7 @@
  * It never probes an address. An exhausted pool and a client of no concern are met with silence, and a log line.
  * Options follow table 3 of the RFC; the client identifier is echoed (RFC 6842), relay information too (RFC 3046).
  */
-import { type Address, prefixContains } from "../address/index.ts";
+import { type Address, prefixContains, rangesContain } from "../address/index.ts";
 import type { DhcpServer, Id } from "../network/index.ts";
 import {
   BOOT_REPLY,
@@ -162,11 +162,17 @@ function onRequest(turn: Turn): Outcome {
 
 function onSelecting(turn: Turn, server: Address): Outcome {
   const { settings, wish, nowMs } = turn;
-  if (server.value !== settings.address.value) return onOtherServer(turn);
+  if (!isNamedBy(settings, server)) return onOtherServer(turn);
+  // It goes by the name that it was asked by.
+  const named: Turn = { ...turn, settings: { ...settings, address: server } };
   const value = wish.requested;
-  if (value === undefined || !isAvailable(turn, value)) return refuse(turn, "not-available");
+  if (value === undefined || !isAvailable(turn, value)) return refuse(named, "not-available");
   const record = recordOf(turn.bindings, wish.client, value);
-  return acknowledge(turn, value, leaseSeconds(turn, record && record.untilMs > nowMs ? record : undefined));
+  return acknowledge(named, value, leaseSeconds(turn, record && record.untilMs > nowMs ? record : undefined));
+}
+
+function isNamedBy({ address, others = [] }: DhcpServerSettings, { value }: Address): boolean {
+  return value === address.value || rangesContain(others, value);
 }
 
 /** The client took another offer: ours is open again. */
@@ -319,7 +325,7 @@ function onDecline(turn: Turn): Outcome {
   const { settings, bindings, message, wish } = turn;
   const server = dhcpAddress(message, DHCP_SERVER_IDENTIFIER);
   const value = wish.requested;
-  if (value === undefined || server?.value !== settings.address.value) return silent(turn);
+  if (value === undefined || server === undefined || !isNamedBy(settings, server)) return silent(turn);
   if (!recordOf(bindings, wish.client, value)) return silent(turn);
   const seconds = settings.service.leaseSeconds;
   const table = withBinding(bindings, entryOf(turn, value, "declined", seconds, seconds));

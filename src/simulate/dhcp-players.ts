@@ -118,7 +118,7 @@ export class DhcpPlayers {
     const { stack, packet, message } = heard;
     const address = serverAddress(stack, service, packet);
     if (address === undefined || message.operation === BOOT_REPLY) return;
-    const settings = { service, address, profile: stack.device?.profile ?? "linux" };
+    const settings = { service, address, others: ownAddresses(stack), profile: stack.device?.profile ?? "linux" };
     const unicast = packet.destination.value !== EVERYONE.value;
     const before = this.#states.get(service.id) ?? EMPTY_DHCP_SERVER;
     const { state, actions } = stepDhcpServer(settings, before, { message, unicast }, nowMs(this.#world));

@@ -117,10 +117,12 @@ type Candidate = { readonly address: InterfaceAddress; readonly leg: InterfacePl
 function bestSource(stack: StackPlan, egress: InterfacePlan, destination: Address): Address | undefined {
   const onlyHere = scopeOf(destination) === 2;
   const legs = onlyHere ? [egress] : [egress, ...stack.interfaces.filter((leg) => leg !== egress)];
+  // The standard leaves a tie to the stack; the kernel takes the address that the interface got last (seen on 6.18).
   const candidates = legs.flatMap((leg) =>
     leg.addresses
       .filter((address) => address.family === 6 && (leg === egress || !isLinkLocal(address)))
-      .map((address): Candidate => ({ address, leg })),
+      .map((address): Candidate => ({ address, leg }))
+      .toReversed(),
   );
   const [first, ...others] = candidates;
   if (first === undefined) return undefined;

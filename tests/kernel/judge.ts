@@ -17,11 +17,18 @@ import {
   type Ranges,
 } from "../../src/address/index.ts";
 import { Evaluation, type World } from "../../src/evaluate/index.ts";
-import { bindingIn, tellBinding, tellLease, worldsLike } from "../../src/kernel/compare-leases.ts";
+import {
+  bindingIn,
+  type Told,
+  tellAdvertised,
+  tellAdvertisedIn,
+  tellBinding,
+  tellLease,
+  worldsLike,
+} from "../../src/kernel/compare-leases.ts";
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
-import type { KernelLeases } from "../../src/kernel/take-leases.ts";
 import { deviceOf, type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import {
@@ -49,7 +56,7 @@ export type Manner = {
 /** What is asked of a kernel. */
 export type JudgedKernel = Pick<
   KernelSite,
-  "leases" | "refused" | "listen" | "probe" | "send" | "inject" | "plug" | "run" | "close"
+  "leases" | "advertised" | "refused" | "listen" | "probe" | "send" | "inject" | "plug" | "run" | "close"
 >;
 
 /** A site with both opinions. */
@@ -104,6 +111,15 @@ export class Judged {
     this.ended = leaseEnds(this.network, this.#world, id);
     const kernel = tellLease(this.#kernel.leases.get(id), this.#site);
     return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#world, id)));
+  }
+
+  /** What an interface, `device/leg`, made of advertisements, by both. */
+  advertised(of: string): string {
+    const [device = "", leg = ""] = of.split("/");
+    const id = idOf(device, leg);
+    const told = this.#kernel.advertised.get(id);
+    if (told === undefined) throw new Error(`${of} waits for no advertisement`);
+    return this.#agree(`what is advertised to ${of}`, tellAdvertised(told), tellAdvertisedIn(this.#world, id));
   }
 
   /** What a leg was lent, in place of its name; addresses are left as they are. */
@@ -346,13 +362,15 @@ export async function judgedApart(
   const network = networkOf(...ofModel);
   const { worlds } = new Evaluation(network).worlds();
   const site = siteOf(...ofModel);
-  return new Judged(kernel, network, likest(worlds, kernel.leases, site), site);
+  return new Judged(kernel, network, likest(worlds, kernel, site), site);
 }
 
 /** The world in which clients are lent what they were lent on the kernel, all of them or as many as there are. */
-function likest(worlds: readonly World[], leases: KernelLeases, site: Site): World {
+function likest(worlds: readonly World[], { leases }: Told, site: Site): World {
+  const advertised = new Map();
   const alike = (world: World): number =>
-    [...leases].filter((lease) => worldsLike([world], new Map([lease]), site).length > 0).length;
+    [...leases].filter((lease) => worldsLike([world], { leases: new Map([lease]), advertised }, site).length > 0)
+      .length;
   const [world] = worlds.toSorted((a, b) => alike(b) - alike(a));
   if (world === undefined) throw new Error("the site has no world");
   return world;

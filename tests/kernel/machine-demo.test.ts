@@ -6,7 +6,7 @@ import { demoAgrees } from "./demo.ts";
 const { describe, it } = needs("qemu-system-x86_64");
 
 describe("the demo in a machine under emulation", () => {
-  it.each(["reach", "leases"] as const)("its assertions of %s", { timeout: 300_000 }, async (name) => {
+  it.each(["reach", "leases"] as const)("its assertions of %s", { timeout: 600_000 }, async (name) => {
     await demoAgrees(name, MACHINE_BENCH);
   });
 });

@@ -7,6 +7,7 @@ import type { Asked } from "./run-site.ts";
 
 const NOBODY: JudgedKernel = {
   leases: new Map(),
+  advertised: new Map(),
   refused: [],
   listen: () => Promise.resolve(),
   probe: () => Promise.resolve({ end: "silent", arrivals: [] }),

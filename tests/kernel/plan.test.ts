@@ -38,6 +38,34 @@ describe("the text of a plan", () => {
     ]);
   });
 
+  it("advertises by radvd, and has those who wait accept it", () => {
+    const edge =
+      'advertise: { left: { router-lifetime: 0s, resolvers: ["fd31:1::1"] }, right: { preference: high, autonomous: no, mtu: 1400, router-lifetime: 60s } }';
+    const texts = row({ edge }).map((text) =>
+      text.replace('"fd31:1::9/64", gateway: [10.31.1.1, "fd31:1::1"]', "advertised"),
+    );
+    expect(section("edge/radvd.conf: radvd --nodaemon", ...texts)).toEqual([
+      "interface left {",
+      "  AdvSendAdvert on;",
+      "  MaxRtrAdvInterval 600;",
+      "  AdvDefaultLifetime 0;",
+      "  AdvDefaultPreference medium;",
+      "  prefix fd31:1::/64 { AdvOnLink on; AdvAutonomous on; AdvValidLifetime 2592000; AdvPreferredLifetime 604800; };",
+      "  RDNSS fd31:1::1 { };",
+      "};",
+      "interface right {",
+      "  AdvSendAdvert on;",
+      "  MaxRtrAdvInterval 60;",
+      "  AdvDefaultLifetime 60;",
+      "  AdvDefaultPreference high;",
+      "  AdvLinkMTU 1400;",
+      "  prefix fd31:2::/64 { AdvOnLink on; AdvAutonomous off; AdvValidLifetime 2592000; AdvPreferredLifetime 604800; };",
+      "};",
+    ]);
+    expect(section("desk/interface-settings", ...texts)).toContain("net/ipv6/conf/nic/accept_ra = 1");
+    expect(section("shelf/interface-settings", ...texts).join()).not.toContain("accept_ra");
+  });
+
   it("says who listens where", () => {
     const texts = row({ edge: "admin: { services: [tcp/22], listen: [left] }", shelf: "serves: { tcp/445: all }" });
     expect(section("edge/listeners", ...texts)[0]).toMatch(/^protocol 6 port 22 on 10\.31\.1\.1, fd31:1::1, fe80::/);

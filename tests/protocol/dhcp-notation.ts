@@ -79,7 +79,7 @@ export function message(hardware: bigint, fields: DhcpFields, more: Partial<Dhcp
   };
 }
 
-/** A server with its table, told messages at times in seconds. */
+/** A server with its table that goes by 10.71.50.1, too, told messages at times in seconds. */
 export class TestServer {
   state: DhcpServerState = EMPTY_DHCP_SERVER;
   readonly #service: DhcpServer;
@@ -92,7 +92,8 @@ export class TestServer {
 
   /** What it does with a message. */
   hear(seconds: number, told: DhcpMessage, unicast = false): readonly DhcpServerAction[] {
-    const settings = { service: this.#service, address: at("10.71.40.1"), profile: this.#profile };
+    const others = ranges([ip("10.71.50.1"), ip("10.71.50.1")]);
+    const settings = { service: this.#service, address: at("10.71.40.1"), others, profile: this.#profile };
     const result = stepDhcpServer(settings, this.state, { message: told, unicast }, seconds * 1000);
     this.state = result.state;
     return result.actions;

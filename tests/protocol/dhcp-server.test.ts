@@ -1,6 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { EMPTY_RANGES, ranges } from "../../src/address/index.ts";
-import { dhcpServes } from "../../src/protocol/index.ts";
+import { dhcpKind, dhcpServes } from "../../src/protocol/index.ts";
+import { DHCP_SERVER_IDENTIFIER, dhcpAddress } from "../../src/wire/index.ts";
 import { at, discover, ip, message, request, reserve, SERVICE, TestServer } from "./dhcp-notation.ts";
 
 const A = 0xaan;
@@ -116,6 +117,17 @@ describe("several servers", () => {
     server.hear(0, discover(A));
     expect(server.says(1, request(A, { requested: at("10.71.40.9"), server: OTHER }))).toBe("silence");
     expect(server.says(2, discover(B, { requested: at("10.71.40.100") }))).toMatch("offer 10.71.40.100");
+  });
+
+  test("a request that names another address of the same server is for it, and answered by that name (RFC 2131 section 4.1)", () => {
+    for (const profile of ["linux", "rfc"] as const) {
+      const server = new TestServer({}, profile);
+      server.hear(0, discover(A));
+      const other = at("10.71.50.1");
+      const reply = server.reply(1, request(A, { requested: at("10.71.40.100"), server: other }));
+      expect(reply && dhcpKind(reply)).toBe("acknowledge");
+      expect(reply && dhcpAddress(reply, DHCP_SERVER_IDENTIFIER)).toEqual(other);
+    }
   });
 
   test("an authoritative one of the linux profile refuses it (kernel fact 27)", () => {

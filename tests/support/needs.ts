@@ -28,6 +28,7 @@ export const DEBIAN_PACKAGES = {
   ping: "iputils-ping",
   python3: "python3",
   "qemu-system-x86_64": "qemu-system-x86",
+  radvd: "radvd",
   ss: "iproute2",
   sysctl: "procps",
   tcpdump: "tcpdump",

@@ -134,6 +134,19 @@ async def op_serve(request):
     return True
 
 
+async def op_advertise(request):
+    """Starts what advertises on a site, each by its configuration, and lets the first advertisements arrive."""
+    site = SITES[request["site"]]
+    loop = asyncio.get_running_loop()
+
+    def start(told):
+        site.servers.advertise(site.namespaces[told["device"]], told["text"], told["interfaces"])
+
+    await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
+    await asyncio.sleep(0.2)
+    return True
+
+
 async def op_lease(request):
     """One client asks for a lease."""
     namespace = SITES[request["site"]].namespaces[request["device"]]

@@ -92,6 +92,12 @@ UP_AND_RUNNING = 0x41
 TENTATIVE = 0x40
 
 
+def running(namespace, names):
+    """Those of the interfaces that are switched on and have a carrier."""
+    with inside(namespace):
+        return [name for name in names if _is_running(name)]
+
+
 def _speaks6(name):
     if name in ("all", "default", "lo"):
         return False

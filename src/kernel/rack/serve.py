@@ -1,5 +1,5 @@
 """
-Programs that serve: started in a namespace with a configuration as their input, ended with their site. They live in the
+Programs that serve: started in a namespace with their configuration, ended with their site. They live in the
 process namespace of this helper, so they end with it, too, however it ends.
 """
 
@@ -7,7 +7,7 @@ import os
 import subprocess
 import time
 
-from namespaces import inside
+from namespaces import inside, running
 
 PATIENCE_SECONDS = 5
 
@@ -48,8 +48,48 @@ class Servers:
                 break
         raise RuntimeError(f"dnsmasq does not serve: {''.join(said)}\n{text}")
 
+    def advertise(self, namespace, text, interfaces):
+        """
+        Starts a radvd and waits until it has advertised on each of its interfaces that has a carrier; raises with what it said
+        where it does not. What it reads and writes are files without a name, which go with it.
+        """
+        files = [_nameless(part) for part in (text, "", "")]
+        told, pid, log = (f"/proc/self/fd/{file}" for file in files)
+        command = ["radvd", "--nodaemon", "--debug", "5", "--logmethod", "logfile", "--logfile", log]
+        command += ["--config", told, "--pidfile", pid]
+        _name_root()
+        waited = running(namespace, interfaces)
+        with inside(namespace):
+            router = subprocess.Popen(
+                command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, pass_fds=files
+            )
+        self._running.append(router)
+        said = ""
+        try:
+            deadline = time.monotonic() + PATIENCE_SECONDS
+            while time.monotonic() < deadline:
+                said = os.pread(files[2], 1 << 20, 0).decode("utf8", "replace")
+                if all(f"sending RA to ff02::1 on {name} " in said for name in waited):
+                    return
+                if router.poll() is not None:
+                    break
+                time.sleep(0.02)
+        finally:
+            for file in files:
+                os.close(file)
+        raise RuntimeError(f"radvd does not advertise: {said}\n{text}")
+
     def close(self):
         for server in self._running:
             server.kill()
             server.wait()
-            server.stderr.close()
+            if server.stderr:
+                server.stderr.close()
+
+
+def _nameless(text):
+    file = os.memfd_create("radvd")
+    os.fchmod(file, 0o600)  # it reads nothing that others may write
+    os.write(file, text.encode())
+    os.lseek(file, 0, os.SEEK_SET)
+    return file
