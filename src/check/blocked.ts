@@ -9,7 +9,7 @@ import type { List } from "../document/index.ts";
 import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
 import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
 import type { Question } from "../prove/index.ts";
-import { type Evidence, eachOnce, packetOf, tellFate, tellPath, tellPicks } from "../result/index.ts";
+import { eachOnce, groundOf, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
@@ -235,6 +235,12 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
 }
 
 /** What stopped these classes, each line once, in order. */
-function decidersOf(classes: readonly FateClass[], { names }: CheckContext): readonly Evidence[] {
-  return eachOnce(classes.map(({ fate, path }) => ({ origin: fate.origin, text: tellFate(fate, names, path) })));
+function decidersOf(classes: readonly FateClass[], { names }: CheckContext): readonly Support[] {
+  return eachOnce(
+    classes.map(({ fate, path }) => ({
+      origin: fate.origin,
+      text: tellFate(fate, names, path),
+      ground: groundOf(fate),
+    })),
+  );
 }

@@ -3,7 +3,7 @@
  */
 import type { Evaluation } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
-import type { Cell, Evidence, Names, Packet, Told, Verdict } from "../result/index.ts";
+import type { Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
 
 /** The surroundings of one assertion. */
 export type CheckContext = {
@@ -36,7 +36,7 @@ export type Finding = {
   /** The witness's way. Default: none. */
   readonly path?: readonly Told[];
   /** Lines that a passing verdict rests on. Default: none. */
-  readonly restsOn?: readonly Evidence[];
+  readonly restsOn?: readonly Support[];
   /** Sentences. Default: none. */
   readonly assumptions?: readonly string[];
   /** What kept it undecided. */

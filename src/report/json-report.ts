@@ -65,8 +65,8 @@ export type JsonResult = {
     readonly at: Place;
     readonly by: string;
   }[];
-  /** Lines that a passing verdict rests on. */
-  readonly restsOn?: readonly PlacedEvidence[];
+  /** Lines that a passing verdict rests on, and what each is: a rule, a route, a tag and so on. */
+  readonly restsOn?: readonly (PlacedEvidence & { readonly ground: string })[];
   /** What the documents leave open and it rests on. */
   readonly assumptions?: readonly string[];
   /** What kept it undecided. */
@@ -171,7 +171,7 @@ const result = z.looseObject({
   path: z.exactOptional(
     z.array(z.looseObject({ device: z.string(), text: z.string(), at: z.looseObject(place), by: z.string() })),
   ),
-  restsOn: z.exactOptional(z.array(evidence)),
+  restsOn: z.exactOptional(z.array(z.extend(evidence, { ground: z.string() }))),
   assumptions: z.exactOptional(z.array(z.string())),
   limit: z.exactOptional(z.string()),
   cells: z.exactOptional(

@@ -57,7 +57,9 @@ function resultOf(verdict: Verdict, sources: readonly SourceFile[]): JsonResult 
     ...(witness === undefined ? {} : { witness }),
     ...(picks.length === 0 ? {} : { picks }),
     ...(path.length === 0 ? {} : { path: path.map((step) => stepOf(step, sources)) }),
-    ...(restsOn.length === 0 ? {} : { restsOn: restsOn.map((each) => evidenceOf(each, sources)) }),
+    ...(restsOn.length === 0
+      ? {}
+      : { restsOn: restsOn.map((each) => ({ ...evidenceOf(each, sources), ground: each.ground })) }),
     ...(verdict.assumptions.length === 0 ? {} : { assumptions: verdict.assumptions }),
     ...(limit === undefined ? {} : { limit }),
     ...(cells.length === 0 ? {} : { cells }),

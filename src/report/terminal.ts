@@ -81,6 +81,7 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): st
       .map((each) => renderEvidence(each, run.sources, ink, verdict.headline)),
     ...(verdict.witness === undefined ? [] : renderPacket(verdict.witness)),
     ...renderWay(verdict.path),
+    ...(options.verbose ? renderGrounds(verdict, run.sources) : []),
     ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
     ...(verdict.repeat === undefined || verdict.status === "passed" ? [] : [`   again: ${oneLine(verdict.repeat)}`]),
   ].join("\n");
@@ -123,6 +124,34 @@ export function renderWay(path: readonly Told[]): string[] {
       )
       .join("\n");
   });
+}
+
+const GROUND_WIDTH = 12;
+
+/** What a proof rests on: each line that was written or is missing once, how many defaults, and what is taken for granted. */
+function renderGrounds({ restsOn, assumptions }: Verdict, sources: readonly SourceFile[]): string[] {
+  const written = restsOn.filter(({ origin }) => origin.by !== "default");
+  const lines = new Map<string, string[]>();
+  for (const { ground, origin, text } of written) {
+    const place = `${ground} ${tellPlace(placeOf(sources, origin))}`;
+    lines.set(place, [...(lines.get(place) ?? []), [text, ...reasonOf(origin, text)].join(": ")]);
+  }
+  const told = [...lines].map(([place, [first = "", ...more]]) => {
+    const [ground = "", ...words] = place.split(" ");
+    const others = more.length === 0 ? "" : `, and ${more.length} more by this line`;
+    return groundRow(ground, `${words.join(" ")}: ${first}${others}`);
+  });
+  const defaults = restsOn.length - written.length;
+  const rows = [
+    ...told,
+    ...(defaults === 0 ? [] : [groundRow("default", `${defaults} that nobody has to write, told in the JSON report`)]),
+    ...assumptions.map((sentence) => groundRow("assumed", sentence)),
+  ];
+  return rows.length === 0 ? [] : ["   rests on", ...rows];
+}
+
+function groundRow(word: string, text: string): string {
+  return `   - ${word.padEnd(GROUND_WIDTH)}${wrap(text, 5 + GROUND_WIDTH).trimStart()}`;
 }
 
 function renderAssumptions(assumptions: readonly string[]): string {

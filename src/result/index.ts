@@ -21,6 +21,7 @@ export {
   tellDifference,
   tellEnds,
 } from "./difference.ts";
+export { type Ground, groundOf } from "./ground.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export {
   deviceName,
@@ -37,4 +38,13 @@ export {
 } from "./tell.ts";
 export { tellPath } from "./tell-path.ts";
 export type { Traced } from "./traced.ts";
-export { type Cell, type Evidence, eachOnce, type Packet, type Status, type Told, type Verdict } from "./verdict.ts";
+export {
+  type Cell,
+  type Evidence,
+  eachOnce,
+  type Packet,
+  type Status,
+  type Support,
+  type Told,
+  type Verdict,
+} from "./verdict.ts";

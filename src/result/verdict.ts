@@ -4,6 +4,7 @@
  */
 import type { Origin, Span } from "../diagnose/index.ts";
 import type { Pick } from "../network/index.ts";
+import type { Ground } from "./ground.ts";
 
 /** How an assertion ended. `vacuous` fails: it holds for a reason that says nothing. */
 export type Status = "passed" | "failed" | "vacuous" | "undecided" | "skipped";
@@ -16,8 +17,14 @@ export type Evidence = {
   readonly text: string;
 };
 
+/** A line that a verdict rests on. */
+export type Support = Evidence & {
+  /** What it is. */
+  readonly ground: Ground;
+};
+
 /** The same without what stands there twice: one line that did one thing. */
-export function eachOnce(evidence: readonly Evidence[]): readonly Evidence[] {
+export function eachOnce<Kind extends Evidence>(evidence: readonly Kind[]): readonly Kind[] {
   const seen = new Set<string>();
   return evidence.filter(({ origin: { span }, text }) => {
     const key = `${span.file}:${span.start}:${span.end}:${text}`;
@@ -100,7 +107,7 @@ export type Verdict = {
   /** The witness's way. */
   readonly path: readonly Told[];
   /** Lines that a passing verdict rests on. */
-  readonly restsOn: readonly Evidence[];
+  readonly restsOn: readonly Support[];
   /** What the documents leave open and the verdict rests on, sentences. */
   readonly assumptions: readonly string[];
   /** The limit or unknown that kept it undecided. */
