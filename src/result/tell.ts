@@ -233,6 +233,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
   ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
+  ["port", (about, option) => `${deviceName(about)} draws port ${option}`],
   ["spanning-tree", (about, option) => `${deviceOf(about)} ${TREE_FRAMES.get(option) ?? option} spanning-tree frames`],
 ]);
 const TREE_FRAMES: ReadonlyMap<string, string> = new Map([

@@ -7,7 +7,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Choice, Id, Pick, Route } from "../network/index.ts";
 
 const ENDINGS: Record<
-  Extract<Choice["kind"], "equal-path" | "bond-member" | "access-point" | "unmanaged-habit" | "neighbour-owner">,
+  Exclude<Choice["kind"], "lease-server">,
   string
 > = {
   "equal-path": "path",
@@ -15,12 +15,13 @@ const ENDINGS: Record<
   "access-point": "access-point",
   "unmanaged-habit": "spanning-tree",
   "neighbour-owner": "neighbour",
+  "source-port": "port",
 };
 
-/** Kinds of choices that are named after a part; settling finds all but the last. */
+/** Kinds of choices that are named after a part; settling finds all but the last two. */
 export type SettledChoiceKind = keyof typeof ENDINGS;
 
-/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the interface that asks. */
+/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the interface that asks, the stack that draws. */
 export function choiceId(kind: SettledChoiceKind, about: Id): Id {
   return `${about}/${ENDINGS[kind]}`;
 }

@@ -7,6 +7,7 @@ import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, TranslateAction } from "../network/index.ts";
 import type { Tuple } from "../protocol/index.ts";
+import { choiceId } from "../settle/index.ts";
 import { PROTOCOL_ICMP, PROTOCOL_ICMPV6, PROTOCOL_TCP, PROTOCOL_UDP } from "../wire/index.ts";
 import type { Tracked } from "./connection-table.ts";
 import { memoryOf, nowMs } from "./memory.ts";
@@ -202,22 +203,31 @@ function isFree({ world, passage, tracked, tuple }: Turn, { address, port }: End
 }
 
 /** Ports in the order of preference. */
-function* portsToTry({ tuple, verdict }: Turn, action: Rewrite | undefined): Generator<number> {
+function* portsToTry({ tuple, verdict, world, passage }: Turn, action: Rewrite | undefined): Generator<number> {
   const { sourcePort } = tuple;
   if (!WITH_PORTS.has(tuple.protocol)) {
     yield 0;
     return;
   }
   const ports = action?.ports;
+  const given = pickedPort(world, passage);
   if (ports === undefined) {
+    if (given !== undefined && [...classOf(tuple)].includes(given)) yield given;
     yield* classOf(tuple);
   } else if (action?.byOffset === true) {
     const port = valueAt(ports, placeInMatch(verdict.match, "sourcePort", BigInt(sourcePort)));
     if (port !== undefined) yield Number(port);
   } else {
+    if (given !== undefined && rangesContain(ports, BigInt(given))) yield given;
     if (action?.keepPort === true && rangesContain(ports, BigInt(sourcePort))) yield sourcePort;
     for (const [low, high] of ports) for (let port = Number(low); port <= Number(high); port++) yield port;
   }
+}
+
+/** The port that a pick says a stack draws, where others are taken by whoever sent something before. */
+function pickedPort({ picks }: World, { stack }: Passage): number | undefined {
+  const picked = picks.given("source-port", choiceId("source-port", stack.stack.id));
+  return picked === undefined ? undefined : Number(picked);
 }
 
 /** The port itself, then the others of its class, upwards and round: below 512, below 1024, above; any identifier. */

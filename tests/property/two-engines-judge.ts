@@ -6,12 +6,13 @@
  * inside a class is sent in the class's own frame first, then in every other that its entrance lends itself to, until its
  * fate is seen; and a packet that reaches the target in any frame must lie in a class that reaches it.
  */
-import { FAMILY_KEYS, rangesContain } from "../../src/address/index.ts";
+import { FAMILY_KEYS, rangesContain, single } from "../../src/address/index.ts";
 import { replay } from "../../src/evaluate/replay.ts";
 import { frameOfWitness, packetOfWitness } from "../../src/evaluate/witness-frame.ts";
 import type { World } from "../../src/evaluate/worlds.ts";
 import type { Fate, FateClass, Group, Id, Match, Network, NumberField, Witness } from "../../src/network/index.ts";
 import { createProver, type Proof, type Question, type Target } from "../../src/prove/index.ts";
+import { choiceId } from "../../src/settle/index.ts";
 import { createSimulation, type Injection } from "../../src/simulate/index.ts";
 import { fateWord, fitsOne, numberOf, stream, type Tally, tell } from "./two-engines.ts";
 
@@ -107,9 +108,41 @@ class Judge {
       this.#case.tally.reach.count("told with others");
       return [];
     }
+    if (this.#isShownAlone(claimed, packet)) {
+      this.#case.tally.reach.count("with earlier packets");
+      return [];
+    }
+    if (this.#meetsWithPort(own)) {
+      this.#case.tally.reach.count("where another port is drawn");
+      return [];
+    }
     return [
       `inside: ${tell(own.witness)} at ${claimed.sentAt} | proved: ${fateWord(claimed.fate)} | simulated: ${this.#fates(own)}`,
     ];
+  }
+
+  /** Asked about this packet alone, the prover shows it with the packets that it rests on, and they have that fate. */
+  #isShownAlone({ fate }: FateClass, { numbers }: Witness): boolean {
+    const { network, world, question } = this.#case;
+    const fields = numbers.filter(([field]) => ASKED.has(field));
+    const alone = { ...question, packets: [fields.map(([field, value]) => ({ field, within: single(value), origin: fate.origin }))] };
+    const proof = createProver(network, world.settled).prove(alone);
+    const told = [...proof.reached, ...proof.stopped].filter((each) => fateWord(each.fate) === fateWord(fate));
+    return (
+      told.some(({ before }) => before.length > 0) &&
+      replay(network, world, proof, question.target).disagreements.length === 0
+    );
+  }
+
+  /** The packet where a translator draws one of the ports that any rule looks at: its own may be taken. */
+  #meetsWithPort(claimed: FateClass): boolean {
+    const { network } = this.#case;
+    const stacks = network.stacks.filter((stack) => [...stack.received, ...stack.onward, ...stack.sent].some(({ op }) => op === "translate"));
+    return stacks.some(({ id }) =>
+      portsLookedAt(network).some((port) =>
+        this.#meets({ ...claimed, picks: [...claimed.picks, { choice: choiceId("source-port", id), option: `${port}` }] }),
+      ),
+    );
   }
 
   /** The packet in other frames; by other interfaces, where a stack sends it. */
@@ -234,6 +267,33 @@ function isAside(fate: Fate): boolean {
   return (
     "reason" in fate && ["not-member", "nobody-connected", "no-taker", "not-for-this-station"].includes(fate.reason)
   );
+}
+
+/** Fields of a packet, not of its frame. */
+const ASKED: ReadonlySet<NumberField> = new Set([
+  "family",
+  "source",
+  "destination",
+  "protocol",
+  "sourcePort",
+  "destinationPort",
+  "icmpType",
+  "icmpCode",
+  "tcpFlags",
+  "hopLimit",
+]);
+
+/** The ends of all ranges of ports that rules look at, and a port that none does. */
+function portsLookedAt({ tables }: Network): readonly bigint[] {
+  const whens = tables.flatMap((table) =>
+    table.kind === "filter" || table.kind === "translate" ? table.rules.flatMap(({ when }) => when) : [],
+  );
+  const looked = whens.flatMap((match) =>
+    match.flatMap((condition) =>
+      "within" in condition && condition.field.endsWith("Port") ? condition.within.flat() : [],
+    ),
+  );
+  return [...new Set([...looked, 50_001n, 1001n, 501n])];
 }
 
 const BOUNDED: ReadonlySet<string> = new Set([
