@@ -33,16 +33,28 @@ function reversed(packet: IpPacket): IpPacket {
   return { ...packet, source: packet.destination, destination: packet.source, body: reversedBody(packet.body) };
 }
 
-/** ICMP queries and their answers (RFC 792, RFC 4443). */
+const PROTOCOL_SCTP = 132;
+/** ICMP queries and their answers (RFC 792, RFC 950, RFC 4443, RFC 4620). */
 const ANSWERS: ReadonlyMap<number, number> = new Map([
   [8, 0],
   [13, 14],
+  [15, 16],
+  [17, 18],
   [128, 129],
+  [139, 140],
 ]);
 
 function reversedBody(body: IpBody): IpBody {
   if (body.kind === "udp" || body.kind === "tcp") {
     return { ...body, sourcePort: body.destinationPort, destinationPort: body.sourcePort };
+  }
+  // SCTP begins with its ports, too (RFC 9260 section 3.1).
+  if (body.kind === "raw" && body.protocol === PROTOCOL_SCTP) {
+    const { bytes } = body;
+    return {
+      ...body,
+      bytes: Uint8Array.from([...bytes.subarray(2, 4), ...bytes.subarray(0, 2), ...bytes.subarray(4)]),
+    };
   }
   if (body.kind === "icmp") return { ...body, type: ANSWERS.get(body.type) ?? body.type };
   return body;

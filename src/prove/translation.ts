@@ -12,6 +12,7 @@ import {
   prefixOf,
   type Ranges,
   ranges,
+  rangesWithin,
   subtractRanges,
 } from "../address/index.ts";
 import type { DropReason, TranslateAction } from "../network/index.ts";
@@ -30,8 +31,10 @@ import {
   type View,
   valuesOf,
   withName,
+  without,
   withSet,
 } from "./flow.ts";
+import { LINK_LOCAL } from "./reaches.ts";
 import { familyOf, has } from "./tracking.ts";
 
 /** Which end of a packet is rewritten. */
@@ -67,7 +70,9 @@ type Lost = { readonly flow: Flow; readonly reason: DropReason };
 
 /** Rewrites one end of packets that begin connections. */
 export function translated(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
-  const addressed = withAddress(flow, rewrite, around);
+  const byScope = rewrite.to === "egress-address" && around.end === "source" ? scopesOf(flow) : [flow];
+  const given = byScope.map((piece) => withAddress(piece, rewrite, around));
+  const addressed = { pieces: given.flatMap(({ pieces }) => pieces), lost: given.flatMap(({ lost }) => lost) };
   const ported = addressed.pieces.map((piece) => withPort(piece, rewrite, around));
   return {
     pieces: ported.flatMap(({ pieces }) => pieces).map((piece) => noted(piece, flow, around.end)),
@@ -135,6 +140,14 @@ function withAddress(flow: Flow, { to, oneToOne }: Rewrite, around: Around): Rew
   return all(...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, pool)));
 }
 
+/** Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). */
+function scopesOf(flow: Flow): readonly Flow[] {
+  if (familyOf(flow) === 4) return [flow];
+  const near = narrowed(flow, DESTINATION, LINK_LOCAL);
+  const far = without(flow, DESTINATION, LINK_LOCAL);
+  return [...(far === undefined ? [] : [far]), ...(near === undefined ? [] : [near])];
+}
+
 function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
   return intersectRanges(keys, [FAMILY_KEYS[family]]);
 }
@@ -146,17 +159,18 @@ function isSingle(set: Ranges): boolean {
 
 function addressesOf(flow: Flow, around: Around): Ranges {
   const family = familyOf(flow);
-  if (around.turning !== undefined) return addressesOfAny(around.turning, family);
+  if (around.turning !== undefined) return addressesOfAny(around.turning, flow);
   const own = (around.facing?.settled.addresses ?? []).filter((address) => address.family === family);
   const chosen =
-    around.end === "destination" ? own.slice(0, 1) : family === 4 ? facing4(own, flow, around) : facing6(own);
+    around.end === "destination" ? own.slice(0, 1) : family === 4 ? facing4(own, flow, around) : facing6(own, flow);
   return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
 /** What the kernel takes where a packet leaves by no interface (seen on 6.18): in IPv4 the first, in IPv6 one of its own. */
-function addressesOfAny(legs: readonly Leg[], family: 4 | 6): Ranges {
+function addressesOfAny(legs: readonly Leg[], flow: Flow): Ranges {
+  const family = familyOf(flow);
   const own = legs.flatMap((leg) => leg.settled.addresses).filter((address) => address.family === family);
-  const chosen = family === 4 ? own.slice(0, 1) : facing6(own);
+  const chosen = family === 4 ? own.slice(0, 1) : facing6(own, flow);
   return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
@@ -172,8 +186,10 @@ function facing4(own: Own, flow: Flow, { via }: Around): Own {
   return [...new Set(chosen)];
 }
 
-/** Which one is left to the rules of RFC 6724: any that reaches beyond the link. */
-function facing6(own: Own): Own {
+/** Which one is left to the rules of RFC 6724: to an address of a link one of the link, else any that reaches beyond it. */
+function facing6(own: Own, flow: Flow): Own {
+  const near = own.filter((address) => isLinkLocal(address));
+  if (near.length > 0 && rangesWithin(LINK_LOCAL, valuesOf(flow, DESTINATION))) return near;
   const wide = own.filter((address) => !isLinkLocal(address));
   return wide.length > 0 ? wide : own;
 }

@@ -6,10 +6,7 @@ import { formatAddress } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Choice, Id, Pick, Route } from "../network/index.ts";
 
-const ENDINGS: Record<
-  Exclude<Choice["kind"], "lease-server">,
-  string
-> = {
+const ENDINGS: Record<Exclude<Choice["kind"], "lease-server">, string> = {
   "equal-path": "path",
   "bond-member": "member",
   "access-point": "access-point",

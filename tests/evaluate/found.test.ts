@@ -156,4 +156,37 @@ devices:
       "r2 answers h2/a2 first",
     ]);
   });
+
+  it("an error about an answer of SCTP quotes its ports turned round", () => {
+    const proof = proved(
+      "h1",
+      `  r1:
+    ${ROUTER}
+  h1:
+    legs: ${INNER}
+    filter: { to: { otherwise: drop, rules: [{ name: answers, state: related, action: accept }, { name: data, service: sctp/22, action: accept }] } }
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(earlier(proof)).toContain(1);
+  });
+
+  it("to an address of a link a translator speaks from its own address of that link", () => {
+    const six = NETWORKS.replace("10.0.1.0/24", '10.0.1.0/24, ipv6: "fd00:0:0:1::/64"').replace(
+      "10.0.2.0/24",
+      '10.0.2.0/24, ipv6: "fd00:0:0:2::/64"',
+    );
+    const intent = `${six}  r1:
+    ${ROUTER}
+    filter: { to: { otherwise: drop, rules: [] }, through: { otherwise: accept } }
+    translate: { source: [{ name: hide, family: ipv6, out: n2, to: external-address }] }
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: { a2: { network: n2, host: 12, gateway: [10.0.2.1, "fd00:0:0:2::1"] } }
+`;
+    const proof = provedAt(networkOf(TOPOLOGY, intent), { to: "h2", entrance: "u2:p3" });
+    expect(proof.stopped.length).toBeGreaterThan(0);
+  });
 });

@@ -125,7 +125,10 @@ class Judge {
   #isShownAlone({ fate }: FateClass, { numbers }: Witness): boolean {
     const { network, world, question } = this.#case;
     const fields = numbers.filter(([field]) => ASKED.has(field));
-    const alone = { ...question, packets: [fields.map(([field, value]) => ({ field, within: single(value), origin: fate.origin }))] };
+    const alone = {
+      ...question,
+      packets: [fields.map(([field, value]) => ({ field, within: single(value), origin: fate.origin }))],
+    };
     const proof = createProver(network, world.settled).prove(alone);
     const told = [...proof.reached, ...proof.stopped].filter((each) => fateWord(each.fate) === fateWord(fate));
     return (
@@ -137,10 +140,15 @@ class Judge {
   /** The packet where a translator draws one of the ports that any rule looks at: its own may be taken. */
   #meetsWithPort(claimed: FateClass): boolean {
     const { network } = this.#case;
-    const stacks = network.stacks.filter((stack) => [...stack.received, ...stack.onward, ...stack.sent].some(({ op }) => op === "translate"));
+    const stacks = network.stacks.filter((stack) =>
+      [...stack.received, ...stack.onward, ...stack.sent].some(({ op }) => op === "translate"),
+    );
     return stacks.some(({ id }) =>
       portsLookedAt(network).some((port) =>
-        this.#meets({ ...claimed, picks: [...claimed.picks, { choice: choiceId("source-port", id), option: `${port}` }] }),
+        this.#meets({
+          ...claimed,
+          picks: [...claimed.picks, { choice: choiceId("source-port", id), option: `${port}` }],
+        }),
       ),
     );
   }

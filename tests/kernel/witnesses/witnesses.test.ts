@@ -1,0 +1,51 @@
+/**
+ * The prover's examples on a fixed batch of random sites, tried on the kernel: what gets there arrives, what is stopped does
+ * not. Longer runs: `npm run kernel:witnesses -- --seeds 1-500`.
+ */
+import { afterAll, expect } from "vitest";
+import { Rack } from "../../../src/kernel/index.ts";
+import { needsNamespaces } from "../../support/needs.ts";
+import { randomSite } from "../random-site.ts";
+import { nothingTried, trySite } from "./try-site.ts";
+
+const { describe, it } = needsNamespaces("nft", "python3");
+const rack = new Rack();
+afterAll(() => rack.stop());
+
+const SEEDS = Array.from({ length: 10 }, (_, index) => index + 1);
+const QUESTIONS = 3;
+
+/** The kernel's site lets through what the plan drops, and drops what it lets through. */
+function turnedRound(text: string): string {
+  const word = (action: string): string => (action === "accept" ? "drop" : "accept");
+  return text.replaceAll(/(action|otherwise): (accept|drop)\b/g, (_, key, action) => `${key}: ${word(action)}`);
+}
+
+describe.concurrent("examples of the prover on the kernel", { timeout: 240_000 }, () => {
+  it("of what gets there arrive, of what is stopped do not", async () => {
+    const tried = nothingTried();
+    const wrong = await Promise.all(
+      SEEDS.map((seed) => trySite(rack, { texts: randomSite(seed, 1).texts, questions: QUESTIONS, seed }, tried)),
+    );
+    expect(wrong.flat()).toEqual([]);
+    expect(tried.passed).toBeGreaterThan(10);
+    expect(tried.kept).toBeGreaterThan(10);
+  });
+
+  it("are found wrong in both ways where the kernel filters otherwise", async () => {
+    const wrong = await Promise.all(
+      SEEDS.slice(0, 5).map((seed) => {
+        const [topology, intent] = randomSite(seed, 1).texts;
+        const site = {
+          texts: [topology, intent],
+          ofKernel: [topology, turnedRound(intent)],
+          questions: QUESTIONS,
+          seed,
+        };
+        return trySite(rack, site, nothingTried());
+      }),
+    );
+    const kinds = wrong.flat().map((text) => text.slice(0, text.indexOf(":")));
+    expect([...new Set(kinds)].toSorted()).toEqual(["arrives", "does not arrive"]);
+  });
+});
