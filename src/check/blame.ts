@@ -64,10 +64,13 @@ function lastOf(path: readonly PathStep[], words: readonly string[]): PathStep[]
   return [...written, ...steps.filter((step) => step.origin.by !== "written")];
 }
 
-/** Hosts that were told to forward, and sent the packet on. */
+/** What is no router, was told to forward, and sent the packet on. */
 function strangers(path: readonly PathStep[], { evaluation: { network } }: CheckContext): Evidence[] {
   const { devices } = directoryOf(network);
-  const onward = path.filter(({ did, at }) => did === "hop-limit" && devices.get(deviceOf(at))?.is === "host");
+  const onward = path.filter(
+    ({ did, at, origin }) =>
+      did === "hop-limit" && origin.by === "written" && devices.get(deviceOf(at))?.is !== "router",
+  );
   return onward.map(({ origin, at }) => ({ origin, text: `${deviceOf(at)} is no router, and forwards` }));
 }
 

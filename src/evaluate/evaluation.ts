@@ -7,7 +7,7 @@ import { type AtRest, createProver, type Proof, pluggedIn, type Question } from 
 import { oneLine, packetOf } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
-import { type Disagreement, replay } from "./replay.ts";
+import { type Alone, type Disagreement, replay } from "./replay.ts";
 import { type World, type Worlds, worldsOf } from "./worlds.ts";
 
 /** A proof whose every witness met the fate it claims. */
@@ -63,6 +63,15 @@ function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
     looked: [...new Set([...first.looked, ...second.looked])].sort(),
     steps: first.steps + second.steps,
     replayed: first.replayed + second.replayed,
+  };
+}
+
+/** The same question about one place. */
+function onlyAt(question: Question, at: Id): Question {
+  return {
+    ...question,
+    entrances: question.entrances.filter((each) => each === at),
+    senders: question.senders.filter(({ stack }) => stack === at),
   };
 }
 
@@ -170,7 +179,8 @@ export class Evaluation {
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
   #confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
     const proof = prover.prove(question);
-    const { disagreements, replayed } = replay(network, world, proof, question.target);
+    const alone: Alone = (at) => prover.prove(onlyAt(question, at));
+    const { disagreements, replayed } = replay(network, world, proof, question.target, alone);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.proofs++;
     this.work.proverSteps += proof.steps;

@@ -32,12 +32,16 @@ export type Disagreement = {
   readonly seen: readonly Fate[];
 };
 
-/** Sends the witness of every class and compares. */
+/** What is proved of a single place where packets are sent. */
+export type Alone = (at: Id) => Proof;
+
+/** Sends the witness of every class and compares; `alone` is asked where a proof tells of another place only. */
 export function replay(
   network: Network,
   world: World,
   proof: Proof,
   target: Target,
+  alone: Alone = () => proof,
 ): { readonly disagreements: readonly Disagreement[]; readonly replayed: number } {
   const classes = [...proof.reached, ...proof.permitted, ...proof.stopped].filter(
     (each) => each.fate.end !== "unknown",
@@ -49,7 +53,10 @@ export function replay(
     for (const habit of HABITS) {
       if (habit.answering !== undefined && claimed.before.length === 0) continue;
       const injection = sendWitness(network, world, claimed, { target, habit });
-      if (agrees(claimed, injection, aim) || (isShared(claimed, proof) && meetsItsEnd(claimed, injection))) return [];
+      if (agrees(claimed, injection, aim)) return [];
+      // Frames of several places that come together are followed as those of the first one.
+      const shares = (): boolean => isShared(claimed, proof) || isShared(claimed, alone(claimed.sentAt));
+      if (meetsItsEnd(claimed, injection) && shares()) return [];
       seen.splice(0, seen.length, ...fatesOf(injection));
     }
     return [{ claimed, seen }];
