@@ -1,6 +1,7 @@
 /**
  * `explain CODE|WORD`: what the code of a diagnostic or a word of a document means, from the tables that load documents.
  */
+import { profileText } from "../compile/index.ts";
 import { isDiagnosticCode } from "../diagnose/index.ts";
 import { explainCode, explainWord, nearestExplained } from "../document/index.ts";
 import { toOutput } from "../outside/index.ts";
@@ -8,7 +9,8 @@ import { refuse } from "./refuse.ts";
 
 /** Runs the command; 0: explained, 2: no such word. */
 export function runExplain(word: string): number {
-  const sections = [isDiagnosticCode(word) ? explainCode(word) : undefined, explainWord(word)];
+  const differences = word === "profile" ? profileText() : undefined;
+  const sections = [isDiagnosticCode(word) ? explainCode(word) : undefined, explainWord(word), differences];
   const told = sections.filter((section) => section !== undefined);
   if (told.length === 0) return unknown(word);
   toOutput(`${told.join("\n\n")}\n`);

@@ -3,3 +3,4 @@
  * routes and implicit drops are added, from the device's profile (see `profiles.ts`).
  */
 export { compile } from "./compile.ts";
+export { profileText } from "./profile-table.ts";

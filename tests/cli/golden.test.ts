@@ -126,6 +126,7 @@ const CASES: readonly Case[] = [
   ["kernel-invalid", ["kernel", "--show", "ferry"], MISTAKES],
 
   ["explain-word", ["explain", "tagged"]],
+  ["explain-profile", ["explain", "profile"]],
   ["explain-code", ["explain", "unknown-name"]],
   ["explain-unknown", ["explain", "taged"]],
   ["schema-unknown", ["schema", "asertions"]],

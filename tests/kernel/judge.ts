@@ -358,10 +358,12 @@ export async function judgedApart(
   ofModel: readonly string[],
   kind: KernelKind = "plain",
 ): Promise<Judged> {
-  const kernel = await buildKernelSite(rack, planKernel(siteOf(...ofKernel), kind));
+  // First what may be wrong with the documents: a site that was built is somebody's to take down.
+  const plan = planKernel(siteOf(...ofKernel), kind);
   const network = networkOf(...ofModel);
   const { worlds } = new Evaluation(network).worlds();
   const site = siteOf(...ofModel);
+  const kernel = await buildKernelSite(rack, plan);
   return new Judged(kernel, network, likest(worlds, kernel, site), site);
 }
 

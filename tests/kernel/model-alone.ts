@@ -1,9 +1,11 @@
 /** What the model alone says to the last of some questions, on a kernel that says nothing. */
 import { Evaluation } from "../../src/evaluate/index.ts";
+import { bindingIn, tellBinding } from "../../src/kernel/compare-leases.ts";
+import { idOf } from "../../src/network/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { Difference, Judged, type JudgedKernel } from "./judge.ts";
 import { put } from "./question.ts";
-import type { Asked } from "./run-site.ts";
+import { type Asked, textsOfModel } from "./run-site.ts";
 
 const NOBODY: JudgedKernel = {
   leases: new Map(),
@@ -18,9 +20,21 @@ const NOBODY: JudgedKernel = {
   close: () => Promise.resolve(),
 };
 
-/** Undefined: the documents make no site. */
-export async function modelSays({ texts, questions, ports }: Asked): Promise<string | undefined> {
+/** What a leg is lent, in each world of the model; empty, too: the documents make no site. */
+export function modelLends(asked: Asked, leg: string): readonly string[] {
   try {
+    const { worlds } = new Evaluation(networkOf(...textsOfModel(asked))).worlds();
+    return worlds.map((world) => tellBinding(bindingIn(world, idOf(...leg.split("/")))));
+  } catch {
+    return [];
+  }
+}
+
+/** Undefined: the documents make no site. */
+export async function modelSays(asked: Asked): Promise<string | undefined> {
+  const { questions, ports } = asked;
+  try {
+    const texts = textsOfModel(asked);
     const network = networkOf(...texts);
     const [world] = new Evaluation(network).worlds().worlds;
     if (world === undefined) return undefined;

@@ -34,11 +34,18 @@ export type Asked = {
   readonly ports: readonly number[];
   /** What the kernel can do; default: `plain`. */
   readonly kind?: KernelKind;
+  /** What the model is told in place of a text, to plant a difference; default: the same. */
+  readonly ofModel?: (text: string) => string;
 };
+
+/** The documents as the model is told them. */
+export function textsOfModel({ texts, ofModel }: Asked): readonly string[] {
+  return ofModel === undefined ? texts : texts.map(ofModel);
+}
 
 /** Undefined: both agreed on everything. */
 export async function runSite(rack: Rack, asked: Asked, coverage?: Counting): Promise<Found | undefined> {
-  const site = await judgedApart(rack, asked.texts, asked.texts, asked.kind);
+  const site = await judgedApart(rack, asked.texts, textsOfModel(asked), asked.kind);
   try {
     for (const port of asked.ports) await site.listen(port);
     coverage?.site?.(site);

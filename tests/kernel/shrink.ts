@@ -2,12 +2,12 @@
  * Makes a difference small: leaves out questions, devices, then keys and entries of the documents from the outside in, as
  * long as both still differ at the last question, each about as before. Of each kind half is tried first, then quarters and so
  * on, all pieces of a size at once, and what can go by itself goes together where it may. What the model alone finds
- * otherwise is not built.
+ * otherwise is not built. It ends in time: with what was found by then.
  */
 import { parse, stringify } from "yaml";
 import type { Rack } from "../../src/kernel/index.ts";
 import type { Told } from "./case-file.ts";
-import { modelSays } from "./model-alone.ts";
+import { modelLends, modelSays } from "./model-alone.ts";
 import type { Question } from "./question.ts";
 import { type Asked, type Found, runSite } from "./run-site.ts";
 
@@ -34,16 +34,21 @@ type Differs = (state: State) => Promise<boolean>;
 /** Sites built at once; a machine of its own has one processor. */
 const AT_ONCE = { plain: 8, full: 1 } as const;
 const MOST_BUILT = 400;
+const MOST_SECONDS = 300;
 
 /** The smallest site found. */
 export async function shrink(rack: Rack, asked: Asked, found: Found): Promise<Small> {
   const tries = { built: 0, thought: 0 };
+  const deadline = Date.now() + 1000 * MOST_SECONDS;
   const inTurn = turnsOf(AT_ONCE[asked.kind ?? "plain"]);
   const differs: Differs = async (state) => {
     tries.thought++;
-    if (tries.built > MOST_BUILT || !(await mayDiffer(state, asked, found))) return false;
-    tries.built++;
-    const again = await inTurn(() => attempt(rack, state, asked));
+    if (tries.built > MOST_BUILT || Date.now() > deadline || !(await mayDiffer(state, asked, found))) return false;
+    const again = await inTurn(async () => {
+      if (Date.now() > deadline) return undefined;
+      tries.built++;
+      return attempt(rack, state, asked);
+    });
     return again !== undefined && again.at === state.questions.length - 1 && isAlike(again, found);
   };
   const [topology, intent] = asked.texts;
@@ -183,16 +188,18 @@ function without(value: unknown, [key, ...rest]: Place): unknown {
 
 // -- whether both still differ --------------------------------------------------------------------------------------
 
-function textsOf({ topology, intent }: State): readonly [string, string] {
+function textsOf({ topology, intent }: Omit<State, "questions">): readonly [string, string] {
   return [stringify(topology), stringify(intent)];
 }
 
-/** Whether the model still says what it said; of a site that lends addresses it cannot be told without a kernel. */
-async function mayDiffer(state: State, asked: Asked, { said }: Found): Promise<boolean> {
-  const texts = textsOf(state);
-  if (said === undefined || texts[1].includes("lease")) return true;
-  const model = await modelSays({ ...asked, texts, questions: state.questions });
-  return model !== undefined && shape(model) === shape(said.model);
+/** Whether the model still says what it said; which of several worlds a site that lends comes to only a kernel tells. */
+async function mayDiffer({ questions, ...state }: State, asked: Asked, { said }: Found): Promise<boolean> {
+  if (said === undefined) return true;
+  const told = { ...asked, texts: textsOf(state), questions };
+  const last = questions.at(-1);
+  const isAsBefore = (model: string | undefined) => model !== undefined && shape(model) === shape(said.model);
+  if (last !== undefined && "lease" in last) return modelLends(told, last.lease).some(isAsBefore);
+  return told.texts[1].includes("lease") || isAsBefore(await modelSays(told));
 }
 
 /** Undefined, too, where the documents make no site. */
