@@ -36,11 +36,17 @@ cables:
   ${more.map((name, index) => `- [${name}:nic, desk:p${index + 3}]`).join("\n  ")}
 `;
 
-/** The network of a row. */
+/** IPv6 addresses stand in quotes; others may be lists or bring further keys along. */
+function quoted(text: string): string {
+  return text.includes(":") && !/[,[]/.test(text) ? `"${text}"` : text;
+}
+
+/** The network of a row, of the family of its addresses. */
 export function rfcRow({ inside, in: near, out, outside, router = "", more = {}, quiet = false }: Row): Network {
   const gateway = near.split("/")[0];
+  const family = near.includes(":") ? "ipv6" : "ipv4";
   const host = (address: string, via: string | undefined, told = "") =>
-    `{ profile: rfc, legs: { nic: { ipv4: ${address}, gateway: ${via} } }${told} }`;
+    `{ profile: rfc, legs: { nic: { ${family}: ${quoted(address)}, gateway: ${quoted(via ?? "none")} } }${told} }`;
   const intent = `
 dryrack: intent/1
 devices:
@@ -49,7 +55,7 @@ devices:
     .map(([name, address]) => `${name}: ${host(address, gateway)}`)
     .join("\n  ")}
   outside: ${host(outside, out.split("/")[0], quiet ? ", serves: {}" : "")}
-  router: { profile: rfc, interfaces: { in: { port: in, ipv4: ${near} }, out: { port: out, ipv4: ${out} } }, ${router.replaceAll(/\s+/g, " ")} }
+  router: { profile: rfc, interfaces: { in: { port: in, ${family}: ${quoted(near)} }, out: { port: out, ${family}: ${quoted(out)} } }, ${router.replaceAll(/\s+/g, " ")} }
 `;
   return networkOf(TOPOLOGY(Object.keys(more)), intent);
 }
