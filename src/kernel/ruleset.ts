@@ -18,17 +18,26 @@ export function rulesetOf(device: SiteDevice, names: DeviceNames): string {
 
 /**
  * What the kernel has no setting for: links that bear no interface of the site, a strong host, and for IPv6 the
- * check of a packet's source against the routes.
+ * check of a packet's source against the routes, and a router that sends no redirects.
  */
-function stackChains({ hostModel, reversePath, interfaces }: SiteDevice, names: DeviceNames): readonly string[] {
+function stackChains(device: SiteDevice, names: DeviceNames): readonly string[] {
+  const { hostModel, reversePath, interfaces, forwarding } = device;
   const check = { none: [], strict: [reversePath6("saddr . iif")], loose: [reversePath6("saddr")] };
   const deaf = interfaces.length === 0 ? [] : names.mute.map((name) => `    iifname "${name}" drop`);
   return [
     ...chain("stack", "prerouting priority -150", [...deaf, ...check[reversePath.value]]),
     // After destination translation, like every decision about who a packet is for, and before the list `to`.
     ...chain("strong_host", "input priority -10", hostModel.value === "strong" ? [STRONG] : []),
+    ...chain(
+      "quiet",
+      "output priority -400",
+      forwarding.value && interfaces.some(({ speaks6 }) => speaks6.value) ? [QUIET] : [],
+    ),
   ];
 }
+
+/** As of IPv4, where a setting does: what a redirect asks for neighbours makes the router known to them. */
+const QUIET = "    icmpv6 type nd-redirect drop";
 
 const STRONG = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
 

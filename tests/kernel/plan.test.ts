@@ -11,12 +11,15 @@ function section(title: string, ...texts: readonly string[]): readonly string[] 
   return found?.trim().split("\n").slice(1) ?? [];
 }
 
-/** The rules of the row's router, without the frame of their chain. */
+/** The rules of the row's router, without the frame of their chain, and without what every router of IPv6 has. */
 function rules(edge: string): readonly string[] {
   return section("edge/rules.nft: nft -f", ...row({ edge }))
     .filter((line) => line.startsWith("    ") && !line.includes(" hook "))
-    .map((line) => line.trim());
+    .map((line) => line.trim())
+    .filter((line) => line !== NO_REDIRECT);
 }
+
+const NO_REDIRECT = "icmpv6 type nd-redirect drop";
 
 describe("the text of a plan", () => {
   it("joins namespaces by cables, with the hardware addresses of the description", () => {
@@ -129,6 +132,13 @@ describe("rules", () => {
       'meta l4proto tcp reject with tcp reset comment "r"',
       'reject with icmpx type port-unreachable comment "r"',
     ]);
+  });
+
+  it("keep routers of IPv6 from sending redirects, and nobody else", () => {
+    const texts = row();
+    expect(section("edge/rules.nft: nft -f", ...texts).join("\n")).toContain(NO_REDIRECT);
+    expect(section("desk/rules.nft: nft -f", ...texts)).toEqual([]);
+    expect(section("edge/rules.nft: nft -f", ...row({ edge: 'forwarding: "off"' }))).toEqual([]);
   });
 
   it("translate by hook, and only packets of the new address's version", () => {

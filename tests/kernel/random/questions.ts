@@ -21,7 +21,7 @@ export function randomExchange(draft: Draft): Exchange {
       ? "ping6"
       : "ping"
     : dice.pick(member.device.startsWith("r") ? ADMIN : SERVICES);
-  if (dice.chance(0.075)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
+  if (dice.chance(0.085)) return { from: from.name, ask, to: sixes ? "fd77::5" : "10.77.0.5" };
   const host = dice.chance(0.03) ? 240 : member.host;
   const port = dice.chance(0.04) && !ask.startsWith("ping") ? { port: dice.pick([300, 700, 4100]) } : {};
   const bound = from.legs.length > 1 && dice.chance(0.2) ? { source: ownAddress(dice.pick(from.legs), sixes) } : {};

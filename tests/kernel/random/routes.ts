@@ -24,12 +24,12 @@ export function routesOf(draft: Draft, box: Box): readonly string[] {
   return routes;
 }
 
-const ACTIONS = ["blackhole", "blackhole", "unreachable", "prohibit", "prohibit"];
+const ACTIONS = ["blackhole", "blackhole", "unreachable", "unreachable", "unreachable", "prohibit", "prohibit"];
 
 /** Down to a router that sends it up again. */
 function loopOf({ dice, uplinks, boxes, aims }: Draft, index: number): readonly string[] {
   const uplink = uplinks.find(({ parent }) => parent === index);
-  if (uplink === undefined || !dice.chance(0.12)) return [];
+  if (uplink === undefined || !dice.chance(0.15)) return [];
   const child = uplink.segment.members.find(({ device }) => device === boxes[uplink.child]?.name);
   const ask = dice.pick(["ping", "udp/53", "tcp/80"]);
   for (let count = 0; count < 3; count++) aims.push({ to: "10.66.0.5", ask });

@@ -79,6 +79,7 @@ const ACTIONS = [
   "reject, with: host-unreachable",
   "reject, with: host-unreachable",
   "reject, with: network-unreachable",
+  "reject, with: network-unreachable",
   "reject, with: prohibited",
   "reject, with: prohibited",
 ];
