@@ -2,7 +2,7 @@
  * What services send back: the smallest exchange that shows whether packets get both ways. TCP answers the opening, then
  * each data segment with one of its own of the same size; what did not fit is sent again smaller (RFC 1191 section 6.3).
  */
-import { type Address, addressKey } from "../address/index.ts";
+import { type Address, addressKey, isUnspecified } from "../address/index.ts";
 import { tupleKey, tupleOf } from "../protocol/index.ts";
 import {
   headersLength,
@@ -36,11 +36,17 @@ function reply(world: World, passage: Passage, body: IpBody, source = replySourc
   if (source === undefined) return;
   world.send({
     stack,
-    packet: plainPacket(source, packet.source, body),
+    packet: plainPacket(source, addresseeOf(packet, body), body),
     journey: { descent: "answer", parent: journey },
     begun: "answer",
     egress: isLinkScope(packet.source) ? ingress : undefined,
   });
+}
+
+/** A program that writes to no address of IPv6 writes to itself (seen on Linux 6.18). */
+function addresseeOf({ source }: IpPacket, { kind }: IpBody): Address {
+  const isProgram = kind === "udp" || kind === "raw";
+  return isProgram && source.family === 6 && isUnspecified(source) ? { family: 6, value: 1n } : source;
 }
 
 function replySource(world: World, { stack, packet, ingress }: Passage): Address | undefined {
@@ -60,14 +66,21 @@ export function answerEcho(world: World, passage: Passage, body: IcmpBody, type:
 export function answerUdp(world: World, passage: Passage): void {
   const { body } = passage.packet;
   if (body.kind !== "udp") return;
+  if (!mayProgramAnswer(passage)) return;
   const { sourcePort, destinationPort, data } = body;
   const bytes = data.kind === "bytes" ? data.bytes : NO_BYTES;
   const ports = { sourcePort: destinationPort, destinationPort: sourcePort };
   reply(world, passage, { kind: "udp", ...ports, data: { kind: "bytes", bytes } });
 }
 
+/** A program may not send to everyone without having said so (SO_BROADCAST, common practice; seen on Linux 6.18). */
+function mayProgramAnswer({ stack, packet: { source } }: Passage): boolean {
+  return !isGroup(stack, source);
+}
+
 /** One packet for one packet. */
 export function answerRaw(world: World, passage: Passage): void {
+  if (!mayProgramAnswer(passage)) return;
   reply(world, passage, turnedBody(passage.packet));
 }
 

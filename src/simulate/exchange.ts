@@ -54,6 +54,8 @@ export class Exchange implements Watcher {
   readonly #egress: InterfacePlan | undefined;
   readonly #tuple: Tuple;
   readonly #size: number;
+  /** A reset came: nothing is taken from then on. */
+  #isOver = false;
   #segment: IpPacket | undefined;
 
   constructor(world: World, stack: StackPlan, source: Address, asked: ProbeRequest & { readonly sourcePort: number }) {
@@ -122,12 +124,15 @@ export class Exchange implements Watcher {
   }
 
   #hearsSegment(passage: Passage, body: TcpBody): boolean {
-    if ((body.flags & TCP_RST) !== 0) return this.state === "waiting" ? this.#finish("reset", passage) : true;
+    if ((body.flags & TCP_RST) !== 0) {
+      this.#isOver = true;
+      return this.state === "waiting" ? this.#finish("reset", passage) : true;
+    }
     if ((body.flags & TCP_SYN) !== 0) {
       if (this.state === "waiting") this.#opens(passage, body);
       return true;
     }
-    if (this.state === "open" && body.data.length > 0) this.#finish("answered", passage);
+    if (this.state === "open" && !this.#isOver && body.data.length > 0) this.#finish("answered", passage);
     return true;
   }
 

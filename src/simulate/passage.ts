@@ -83,14 +83,15 @@ export function sentPassage(order: SendOrder): Passage {
   };
 }
 
-/** A packet of the stack's own to one of its own addresses, as it comes in again. */
-export function turnedPassage(passage: Passage): Passage {
+/** A packet of the stack's own to one of its own addresses, or `heardBy` an interface to everyone, as it comes in again. */
+export function turnedPassage(passage: Passage, heardBy?: InterfacePlan): Passage {
   return {
     ...blankPassage(passage.stack, passage.packet),
     journey: passage.journey,
     trail: passage.trail,
     begun: passage.begun,
     isTurned: true,
+    heardBy,
     tracked: passage.tracked,
     direction: passage.direction,
     state: passage.state,
@@ -110,6 +111,7 @@ function blankPassage(stack: StackPlan, packet: IpPacket): Passage {
     isGroupFrame: false,
     begun: undefined,
     isTurned: false,
+    heardBy: undefined,
     steps: [],
     next: 0,
     egress: undefined,
@@ -136,7 +138,8 @@ export function look(passage: Passage): PacketView {
     readPacket(view, passage.packet);
     passage.viewed = passage.packet;
   }
-  view.ingress = passage.ingress === undefined ? NOBODY : [passage.ingress.interface.id];
+  const leg = passage.ingress ?? passage.heardBy;
+  view.ingress = leg === undefined ? NOBODY : [leg.interface.id];
   const out = passage.outBefore === undefined ? passage.egress : passage.outBefore.leg;
   view.egress = out === undefined ? NOBODY : [out.interface.id];
   view.state = passage.state === undefined ? NOBODY : [passage.state];

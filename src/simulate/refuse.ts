@@ -77,7 +77,8 @@ function send(world: World, passage: Passage, { from, body, egress, isAbout }: A
 
 function mayAnswer({ packet, stack, isGroupFrame }: Passage, body: IcmpBody | TcpBody): boolean {
   const { source, destination, fragmentOffset } = packet;
-  if (isUnspecified(source) || isGroup(stack, source) || isMulticast(source) || fragmentOffset > 0) return false;
+  // The broadcast address of a network is told like a station's (seen on Linux 6.18), where it is let in at all.
+  if (isUnspecified(source) || isMulticast(source) || fragmentOffset > 0) return false;
   const isTooBig = body.kind === "icmp" && source.family === 6 && body.type === ICMPV6_TOO_BIG;
   if ((isGroupFrame || isGroup(stack, destination)) && !isTooBig) return false;
   return body.kind === "tcp" || !isError(packet);

@@ -13,7 +13,7 @@ import type { InterfacePlan } from "./plan.ts";
 import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
-import { wayTo } from "./route-choice.ts";
+import { hearsGroup, wayTo } from "./route-choice.ts";
 import {
   stepBroadcastSource,
   stepFilter,
@@ -23,7 +23,7 @@ import {
   stepReversePath,
 } from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
-import { routeAgain, stepRoute } from "./step-route.ts";
+import { isGroupDestination, routeAgain, stepRoute } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
 import { payOwed, stepTranslate } from "./step-translate.ts";
 import type { Passage, SendOrder, StepOf, World } from "./world.ts";
@@ -73,7 +73,9 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
       return stepNeighbour(world, passage, step);
     case "transmit":
       payOwed(passage, "source", step.origin);
-      return passage.isOwn ? turnRound(world, passage, step) : stepTransmit(world, passage, step);
+      if (passage.isOwn) return turnRound(world, passage, step);
+      hearItself(world, passage, step);
+      return stepTransmit(world, passage, step);
     case "deliver":
       payOwed(passage, "source", step.origin);
       return deliver(world, passage, step);
@@ -155,6 +157,16 @@ function turnRound(world: World, passage: Passage, step: Step): StepResult {
   note(passage, "transmit", step.origin, "to itself");
   runPassage(world, turnedPassage(passage));
   return { do: "done" };
+}
+
+/** What a stack sends to everyone it hears itself, if it is one of them (seen on Linux 6.18). */
+function hearItself(world: World, passage: Passage, step: Step): void {
+  const { stack, packet, egress } = passage;
+  if (!isStillHere(passage) || passage.begun === "discovery" || !isGroupDestination(passage)) return;
+  if (egress === undefined || !hearsGroup(stack, egress, packet.destination)) return;
+  const heard = turnedPassage(passage, egress);
+  note(heard, "transmit", step.origin, "to itself");
+  runPassage(world, heard);
 }
 
 type Drop = { readonly reason: DropReason; readonly origin: Origin };

@@ -77,6 +77,8 @@ export type Passage = {
   readonly begun: Begun | undefined;
   /** It left this stack and came back to it at once. */
   readonly isTurned: boolean;
+  /** By which interface the stack hears what it sent to everyone itself; undefined: nothing of the kind. */
+  readonly heardBy: InterfacePlan | undefined;
   /** The steps it is going through, and the next one. */
   steps: readonly Step[];
   /** Index of the next step. */

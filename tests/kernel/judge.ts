@@ -154,7 +154,7 @@ export class Judged {
   }
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
-  async send(from: string, packet: IpPacket, patience = 0.8): Promise<string> {
+  async send(from: string, packet: IpPacket, patience = 1): Promise<string> {
     await this.#listenFor(packet);
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
     const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
@@ -162,7 +162,7 @@ export class Judged {
   }
 
   /** A packet that enters an interface, `edge/left`, in a frame of a stranger: all that was delivered in consequence. */
-  async enter(at: string, packet: IpPacket, patience = 0.8): Promise<string> {
+  async enter(at: string, packet: IpPacket, patience = 1): Promise<string> {
     const [device = "", leg = ""] = at.split("/");
     const { hardware } = this.#leg(device, leg);
     const frame: Frame = { destination: hardware, source: STRANGER, tags: [], payload: { kind: "ip", packet } };

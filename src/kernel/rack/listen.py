@@ -106,5 +106,7 @@ def _own_address(level, kind, value):
     if level == socket.IPPROTO_IP and kind == IP_PKTINFO:
         yield level, kind, struct.pack("=I", 0) + value[4:8] + bytes(4)
     elif level == socket.IPPROTO_IPV6 and kind == IPV6_PKTINFO:
+        if value[0] == 0xFF:
+            return  # a group is nobody's address to answer from
         link_local = value[0] == 0xFE and value[1] & 0xC0 == 0x80
         yield level, kind, value[:16] + (value[16:20] if link_local else bytes(4))

@@ -56,9 +56,9 @@ function linkSingle({ dice, boxes, segments }: Draft, send: string): Single | un
 
 /** Sources that no packet may bear, or that only others may, and destinations that stay where they are. */
 const ODD_SOURCES = ["127.0.0.1", "224.0.0.5", "255.255.255.255", "0.0.0.0", "240.0.0.9"];
-const ODD_SOURCES_6 = ["::1", "ff02::5"];
-const ODD_TARGETS = ["255.255.255.255", "127.0.0.1", "0.0.0.0", "240.0.0.9"];
-const ODD_TARGETS_6 = ["::1"];
+const ODD_SOURCES_6 = ["::1", "ff02::5", "::"];
+const ODD_TARGETS = ["255.255.255.255", "127.0.0.1", "224.0.0.1", "0.0.0.0", "240.0.0.9"];
+const ODD_TARGETS_6 = ["::1", "ff02::1", "ff02::2"];
 
 /** In a frame that enters a router, from or to such an address. */
 function oddSingle({ dice, boxes, segments }: Draft, send: string): Single | undefined {
@@ -72,7 +72,7 @@ function oddSingle({ dice, boxes, segments }: Draft, send: string): Single | und
   const write = six ? address6 : address4;
   const [near, far] = [leg.segment.id, wanted.id];
   const own = write(near, leg.host);
-  const edges = six ? [own] : [own, address4(near, 0)];
+  const edges = six ? [own] : [own, address4(near, 255), address4(near, 0), address4(far, 255)];
   const isFrom = dice.chance(0.75);
   const odd = isFrom ? dice.pick([...(six ? ODD_SOURCES_6 : ODD_SOURCES), ...edges]) : write(near, 77);
   const plain = write(far, dice.pick(wanted.members).host);
