@@ -27,7 +27,7 @@ function stackChains(device: SiteDevice, names: DeviceNames): readonly string[] 
   return [
     ...chain("stack", "prerouting priority -150", [...deaf, ...check[reversePath.value]]),
     // After destination translation, like every decision about who a packet is for, and before the list `to`.
-    ...chain("strong_host", "input priority -10", hostModel.value === "strong" ? [STRONG] : []),
+    ...chain("strong_host", "input priority -10", hostModel.value === "strong" ? STRONG : []),
     ...chain(
       "quiet",
       "output priority -400",
@@ -39,7 +39,9 @@ function stackChains(device: SiteDevice, names: DeviceNames): readonly string[] 
 /** As of IPv4, where a setting does: what a redirect asks for neighbours makes the router known to them. */
 const QUIET = "    icmpv6 type nd-redirect drop";
 
-const STRONG = '    iifname != "lo" fib daddr type local fib daddr . iif type != local drop';
+const STRONG = ["local", "broadcast"].map(
+  (type) => `    iifname != "lo" fib daddr type ${type} fib daddr . iif type != ${type} drop`,
+);
 
 function chain(name: string, hook: string, rules: readonly string[]): readonly string[] {
   if (rules.length === 0) return [];

@@ -2,23 +2,15 @@
  * The last steps: `neighbour` asks who on the link takes the packets, `transmit` hands them over, `deliver` is the end.
  * What counts as reaching the target is decided here and nowhere else.
  */
-import {
-  addressKey,
-  BROADCAST_HARDWARE,
-  intersectRanges,
-  type Ranges,
-  ranges,
-  single,
-  subtractRanges,
-} from "../address/index.ts";
+import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { TunnelEnd } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
-import { DESTINATION, EGRESS, INGRESS, NO_NAME } from "./fields.ts";
-import { type Flow, framedBy, framedTo, narrowed, valuesOf, withName, without } from "./flow.ts";
-import { groupsOf, groupsOn } from "./groups.ts";
+import { DESTINATION } from "./fields.ts";
+import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
+import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, askersOf } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
@@ -170,15 +162,11 @@ export function takeTransmit(walk: Walk, before: Passage, step: { readonly origi
   const passage = { ...paid, trail };
   if (turns === true) return turnRound(passage);
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` transmits before it routes`);
-  const heard = hearItself(passage, egress);
   const reach = walk.ground.reaches.of(egress);
   for (const part of reach.looked) walk.looked.add(part);
   const put = putOnLink(walk, passage, egress, reach);
   const heirs = put.heirs === "unowned" ? [] : (put.heirs ?? []);
-  return [
-    ...heard,
-    ...heirs.flatMap((leg) => sharing(walk, put, leg, heirs).flatMap((piece) => handTo(walk, piece, leg, reach))),
-  ];
+  return heirs.flatMap((leg) => sharing(walk, put, leg, heirs).flatMap((piece) => handTo(walk, piece, leg, reach)));
 }
 
 /** What everyone on a link is sent has arrived as soon as one of them is the target's upstream: where other copies end does not matter. */
@@ -195,17 +183,6 @@ function sharing(walk: Walk, passage: Passage, leg: Leg, heirs: readonly Leg[]):
 
 function turnRound({ turns: _turns, ...passage }: Passage): readonly Passage[] {
   return [{ ...passage, steps: passage.node.stack.received, next: 0 }];
-}
-
-/** What a stack sends to everyone it hears itself, if it is one of them (seen on Linux 6.18). */
-function hearItself(passage: Passage, leg: Leg): readonly Passage[] {
-  const { node, ingress } = passage;
-  const heard = intersectRanges(groupsOf(node).all, groupsOn(leg).heard);
-  const flow = ingress === undefined ? narrowed(passage.flow, DESTINATION, heard) : undefined;
-  if (flow === undefined) return [];
-  const { egress: _egress, via: _via, heirs: _heirs, ...rest } = passage;
-  const back = withName(withName(flow, INGRESS, [leg.interface.id]), EGRESS, [NO_NAME]);
-  return turnRound({ ...rest, flow: back });
 }
 
 /** The link itself may be the target: a segment of it, or where an address of it would live. */

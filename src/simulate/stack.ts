@@ -159,10 +159,19 @@ function turnRound(world: World, passage: Passage, step: Step): StepResult {
   return { do: "done" };
 }
 
-/** What a stack sends to everyone it hears itself, if it is one of them (seen on Linux 6.18). */
+/**
+ * What a stack answers to everyone it hears itself, if it is one of them (seen on Linux 6.18). What its programs send to
+ * everyone is looked for at others.
+ */
 function hearItself(world: World, passage: Passage, step: Step): void {
   const { stack, packet, egress } = passage;
-  if (!isStillHere(passage) || passage.begun === "discovery" || !isGroupDestination(passage)) return;
+  if (
+    !isStillHere(passage) ||
+    passage.begun === "discovery" ||
+    passage.begun === "program" ||
+    !isGroupDestination(passage)
+  )
+    return;
   if (egress === undefined || !hearsGroup(stack, egress, packet.destination)) return;
   const heard = turnedPassage(passage, egress);
   note(heard, "transmit", step.origin, "to itself");

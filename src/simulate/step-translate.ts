@@ -50,9 +50,18 @@ function tell(end: "source" | "destination", { packet }: Passage): string {
   return `${end} ${formatAddress(packet[end])}`;
 }
 
+/**
+ * The reset with which a rule turns away the first packet of a connection goes for that packet: the connection is
+ * translated by the reset's looks, and lives on (seen on Linux 6.18).
+ */
+export function isResetOfRule({ begun, isTurned, state, packet }: Passage): boolean {
+  return begun === "error" && !isTurned && state === "related" && packet.body.kind === "tcp";
+}
+
 /** Asks the table once for each end of a connection, with its first packet. */
 function decide(world: World, passage: Passage, tracked: Tracked, step: StepOf<"translate">): StepResult {
-  if (passage.state !== "new" || passage.direction !== "original") return undefined;
+  const isFirst = passage.state === "new" && passage.direction === "original";
+  if (!isFirst && !isResetOfRule(passage)) return undefined;
   const isDecided = step.end === "source" ? tracked.isSourceDecided : tracked.isDestinationDecided;
   if (isDecided || tracked.isConfirmed) return undefined;
   if (step.end === "source") tracked.isSourceDecided = true;

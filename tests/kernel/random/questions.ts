@@ -56,7 +56,7 @@ function linkSingle({ dice, boxes, segments }: Draft, send: string): Single | un
 
 /** Sources that no packet may bear, or that only others may, and destinations that stay where they are. */
 const ODD_SOURCES = ["127.0.0.1", "224.0.0.5", "255.255.255.255", "0.0.0.0", "240.0.0.9"];
-const ODD_SOURCES_6 = ["::1", "ff02::5", "::"];
+const ODD_SOURCES_6 = ["::1", "ff02::5"];
 const ODD_TARGETS = ["255.255.255.255", "127.0.0.1", "224.0.0.1", "0.0.0.0", "240.0.0.9"];
 const ODD_TARGETS_6 = ["::1", "ff02::1", "ff02::2"];
 
