@@ -11,7 +11,8 @@ const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq");
 const rack = new Rack();
 afterAll(() => rack.stop());
 
-describe.concurrent("found by random sites", () => {
+// Built anew once where both differ, as random sites are: a machine that is busy answers too late.
+describe.concurrent("found by random sites", { retry: 1 }, () => {
   it.each(allCases("cases"))("$shows", async ({ texts, questions }) => {
     const site = await judged(rack, ...texts);
     for (const port of PORTS) await site.listen(port);
