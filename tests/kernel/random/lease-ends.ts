@@ -10,8 +10,11 @@ const EXPECTED: readonly string[] = [
   ),
   "none: the pool has no address left",
   "none: its request was dropped",
+  "none: its link is down",
   "none: the offer was lost",
+  "none: the acknowledgement was lost",
   "none: no server hears it",
+  "none: nobody serves its network",
 ];
 
 /** Counts of ends over many leases. */

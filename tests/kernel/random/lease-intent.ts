@@ -15,14 +15,18 @@ export function leaseIntent(draft: LeaseDraft, switches: readonly string[]): str
     ...routers.flat(),
     ...seconds.flat(),
     ...[...draft.hosts].map(
-      ([name, legs]) => `  ${name}: { legs: { ${legs.map((leg) => `${leg}: ${legText(draft)}`).join(", ")} } }`,
+      ([name, legs]) =>
+        `  ${name}: { legs: { ${legs.map((leg) => `${leg}: ${legText(draft, name, leg)}`).join(", ")} } }`,
     ),
     ...switches,
     "",
   ].join("\n");
 }
 
-function legText({ dice }: LeaseDraft): string {
+/** A client may say in which network it is meant to be. */
+function legText({ dice, lans }: LeaseDraft, name: string, leg: string): string {
+  const lan = lans.find(({ clients }) => clients.includes(`${name}:${leg}`));
+  if (lan !== undefined && dice.chance(0.3)) return `{ network: n${lan.id}, ipv4: lease }`;
   return dice.chance(0.08) ? "{ ipv4: lease, gateway: none }" : "lease";
 }
 
@@ -140,13 +144,17 @@ function relayTarget(draft: LeaseDraft, { server, router }: Lan): string {
 
 function filterLines(draft: LeaseDraft, router: number): readonly string[] {
   const { dice } = draft;
+  const servesElsewhere = draft.lans.some(({ served, server }) => served === "relayed" && server === router);
   const lists = [
-    ...(dice.chance(0.3) ? [listText(draft, router, "to")] : []),
+    ...(servesElsewhere && dice.chance(0.4) ? ONCE : dice.chance(0.3) ? [listText(draft, router, "to")] : []),
     ...(dice.chance(0.3) ? [listText(draft, router, "through")] : []),
     ...(dice.chance(0.1) ? [listText(draft, router, "from")] : []),
   ];
   return lists.length === 0 ? [] : [`    filter: { ${lists.join(", ")} }`];
 }
+
+/** A server that hears a relay once: what it asks for after the offer belongs to a connection. */
+const ONCE = ["to: { otherwise: accept, rules: [{ name: once, state: established, service: udp/67, action: drop }] }"];
 
 function listText(draft: LeaseDraft, router: number, name: "to" | "through" | "from"): string {
   const { dice } = draft;

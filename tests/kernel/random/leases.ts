@@ -45,7 +45,7 @@ function wireLeases({ dice, lans, uplinks, hosts, routers }: LeaseDraft): {
       `  c${id}: { is: ${managed ? "switch" : "unmanaged-switch"}, ports: { ${ports.map((port) => `${port}: 1G`).join(", ")} }${managed ? "" : ", spanning-tree-frames: pass"} }`,
     );
     cables.push(...ends.map((end, index) => `[${end}, c${id}:p${index + 1}]`));
-    if (managed && dice.chance(0.12)) switches.push(`  c${id}: { switching: { ports: { ${oddPort(dice, ports)} } } }`);
+    if (managed && dice.chance(0.2)) switches.push(`  c${id}: { switching: { ports: { ${oddPort(dice, ports)} } } }`);
     if (second) devices.push(`  s${id}: { is: router, ports: { lan: 1G } }`);
   }
   for (let router = 0; router < routers; router++) {
