@@ -183,8 +183,8 @@ export class KernelSite {
     if (this.#farEnd(device, name) === undefined) throw new Error(`nothing is plugged into ${device}:${port}`);
     await this.run(device, ["ip", "link", "set", "dev", `${name}`, isIn ? "up" : "down"]);
     await restBonds(this.#rack, this.#id, this.#plan);
-    const { trees } = this.#plan.restSeconds;
-    if (trees > 0) await this.#rack.ask("rest", { site: this.#id, seconds: trees, bonds: [] });
+    const { pulled } = this.#plan.restSeconds;
+    if (pulled > 0) await this.#rack.ask("rest", { site: this.#id, seconds: pulled, bonds: [] });
     await this.forget();
   }
 

@@ -49,7 +49,7 @@ export function planKernel(declared: Site, kind: KernelKind = "plain"): KernelPl
     settings: COMMON_SETTINGS,
     devices: prepared.map((one) => planDevice(one, cables)),
     cables,
-    restSeconds: kind === "plain" ? { bonds: 0, trees: 0 } : restSeconds(site),
+    restSeconds: kind === "plain" ? { bonds: 0, trees: 0, pulled: 0 } : restSeconds(site),
     unsupported: [
       ...site.devices.flatMap((device) => [
         ...unsupportedDevice(device),
@@ -89,8 +89,15 @@ function prepareFull(device: SiteDevice, site: Site): Prepared {
 /** Kernel fact 42: LACP carries 2.6 s after its start. Fact 46: a tree forwards after twice its delay, and news take a while. */
 function restSeconds({ devices }: Site): KernelPlan["restSeconds"] {
   const bonds = devices.some((device) => device.bonds.length > 0) ? 5 : 0;
-  const delays = devices.flatMap(({ bridge }) => bridge?.tree?.forwardDelaySeconds.value ?? []);
-  return { bonds, trees: delays.length === 0 ? 0 : 2 * Math.max(...delays) + 10 };
+  const trees = devices.flatMap(({ bridge }) => bridge?.tree ?? []);
+  if (trees.length === 0) return { bonds, trees: 0, pulled: 0 };
+  const atFirst = 2 * Math.max(...trees.map(({ forwardDelaySeconds }) => forwardDelaySeconds.value)) + 10;
+  // Whoever still hears the lost root elsewhere believes in it until its age is up.
+  return {
+    bonds,
+    trees: atFirst,
+    pulled: atFirst + Math.max(...trees.map(({ maxAgeSeconds }) => maxAgeSeconds.value)),
+  };
 }
 
 function planDevice({ device, names, linesOf }: Prepared, cables: readonly CablePlan[]): DevicePlan {

@@ -14,8 +14,8 @@ export type KernelPlan = {
   readonly devices: readonly DevicePlan[];
   /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
   readonly cables: readonly CablePlan[];
-  /** Seconds until bonds have come to rest, and from then on spanning trees. */
-  readonly restSeconds: { readonly bonds: number; readonly trees: number };
+  /** Seconds until bonds have come to rest, and from then on spanning trees: at first, and once a cable was pulled. */
+  readonly restSeconds: { readonly bonds: number; readonly trees: number; readonly pulled: number };
   /** What this way of building cannot do; a plan with any of these must not be built. */
   readonly unsupported: readonly Unsupported[];
 };
