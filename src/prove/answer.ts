@@ -9,7 +9,7 @@ import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
 import { byCodePoint, byWay, type Choosing, smallestOf } from "./order.ts";
 import { byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
-import { pathOf } from "./trail.ts";
+import { pathOf, withValues } from "./trail.ts";
 import type { Walk } from "./walk.ts";
 import { anyExampleOf, type Example, exampleOf } from "./witness.ts";
 
@@ -95,11 +95,11 @@ function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: 
   return [];
 }
 
-function tellClass({ fate, picks, packets }: Class, shown: Ended, example: Example): FateClass {
+function tellClass({ fate, packets }: Class, shown: Ended, { values, ...example }: Example): FateClass {
   return {
     packets: packets.map((numbers) => matchOf(numbers, fate.origin)),
     fate,
-    picks,
+    picks: withValues(shown.trail.picks, values),
     path: pathOf(shown.trail),
     ...example,
   };

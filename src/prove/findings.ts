@@ -2,11 +2,11 @@
  * What became of packets, gathered while they walk: pieces that ended at the same place by the same line are one class.
  */
 import type { Ranges } from "../address/index.ts";
-import type { Fate, Id, Pick } from "../network/index.ts";
+import type { Fate, Pick } from "../network/index.ts";
 import { PROTOCOL } from "./fields.ts";
 import type { Flow } from "./flow.ts";
 import type { Sent, Stranger, Use } from "./passage.ts";
-import type { Trail } from "./trail.ts";
+import { type Trail, wordOf } from "./trail.ts";
 
 /** A set of packets with its end. */
 export type Ended = {
@@ -97,7 +97,7 @@ function keyOf(fate: Fate, picks: readonly Pick[]): string {
   const { file, start, end } = fate.origin.span;
   const reason = "reason" in fate ? fate.reason : "";
   const answer = fate.end === "refused" && fate.icmp !== undefined ? `${fate.icmp.type}/${fate.icmp.code}` : "";
-  const taken = picks.map(({ choice, option }: { choice: Id; option: Id }) => `${choice}=${option}`).join(" ");
+  const taken = picks.map(wordOf).join(" ");
   return [fate.end, fate.at, reason, answer, file, start, end, taken].join("|");
 }
 

@@ -6,7 +6,7 @@
  * 2. what is sent at the smaller place: where a station with an address is plugged in, the lowest address first, then
  *    places without one, by name;
  * 3. fewer tags on the frame, then lower ones; a bare frame before one in a session;
- * 4. field by field: IPv4 before IPv6; the source; the destination; TCP, UDP, ICMP, then protocols by number; the
+ * 4. field by field: IPv4 before IPv6; the source; the destination; TCP, UDP, ICMP, then protocol 253, then others by number; the
  *    destination port, or the type and code of a message; the source port; TCP flags; the hop limit;
  * 5. fewer options that have to be taken, then a shorter way, then its steps by name.
  *
@@ -37,6 +37,7 @@ import {
   ICMP_TYPE,
   PROTOCOL,
   SOURCE,
+  SOURCE_HARDWARE,
   SOURCE_PORT,
   TCP_FLAGS,
   VLAN,
@@ -145,7 +146,6 @@ const ACK = 0x10n;
 
 /** Values that a person tries first. */
 const WELL_KNOWN: ReadonlyMap<number, readonly bigint[]> = new Map([
-  [PROTOCOL, [6n, 17n, 1n, 58n]],
   [SOURCE_PORT, [40_000n]],
   // The web, a shell, names, shares, leases, the time (IANA's registry of service names, from memory).
   [DESTINATION_PORT, [443n, 22n, 80n, 53n, 445n, 67n, 123n, 161n, 40_000n]],
@@ -153,7 +153,13 @@ const WELL_KNOWN: ReadonlyMap<number, readonly bigint[]> = new Map([
   [TCP_FLAGS, [SYN, SYN_ACK, ACK]],
   [HOP_LIMIT, [64n, 255n]],
   [VLAN, [0n]],
+  // Of no maker and no group: none sends from address 0, and bridges drop it (seen on Linux 6.18).
+  [SOURCE_HARDWARE, [0x02_00_00_00_00_fen, 0x02_00_00_00_00_fdn, 0x02_00_00_00_00_fcn]],
 ]);
+
+const ICMP = { 4: 1n, 6: 58n } as const;
+/** A protocol of which no tracker knows more than its number (RFC 3692 section 2.1). */
+const EXPERIMENT = 253n;
 
 /** Echo requests first, then the errors that say that a destination cannot be reached. */
 const WELL_KNOWN_MESSAGES = { 4: [8n, 3n, 0n], 6: [128n, 1n, 129n] } as const;
@@ -177,7 +183,7 @@ function wellKnownOf({ field, family, isAnswer, isEarlier }: Place): readonly bi
   // Whatever became of the connection meanwhile, an answer to its first packet still belongs to it.
   if (field === TCP_FLAGS && isAnswer) return [SYN_ACK, ACK, SYN];
   // A reset ends a connection that has seen nothing else; no answer to a datagram does.
-  if (field === PROTOCOL && (isAnswer || isEarlier)) return [17n, 6n, 1n, 58n];
+  if (field === PROTOCOL) return [...(isAnswer || isEarlier ? [17n, 6n] : [6n, 17n]), ICMP[family], EXPERIMENT];
   return WELL_KNOWN.get(field) ?? [];
 }
 

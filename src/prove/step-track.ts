@@ -1,6 +1,8 @@
 /**
  * Steps of connections: `track`, `translate`, `confirm`.
  */
+import type { Pick } from "../network/index.ts";
+import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
 import { STATE, TRANSLATED } from "./fields.ts";
 import { type Flow, stateOf, withName } from "./flow.ts";
@@ -8,8 +10,8 @@ import { type Change, type Connection, type Entry, onward, type Passage, type St
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
 import { byMapping, changed, freshStates } from "./tracking.ts";
-import { stepped } from "./trail.ts";
-import { seenFromOutside, translated } from "./translation.ts";
+import { drawnBy, stepped, type Trail } from "./trail.ts";
+import { drawnPort, seenFromOutside, translated } from "./translation.ts";
 import { optional, type Walk } from "./walk.ts";
 
 /** Finds or begins the connections of packets, and so their states. */
@@ -101,10 +103,15 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
       via: passage.via,
       portsMatter: walk.ground.looks.has("sourcePort"),
     };
-    const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, detail);
+    const { id } = passage.node.stack;
+    const translatedBy = (pick?: Pick): Trail => stepped(passage.trail, id, "translate", origin, detail, pick);
     const { pieces, lost } = translated(flow, action, around);
-    for (const piece of lost) drop(walk, { ...passage, trail }, piece.flow, piece.reason, origin);
-    return pieces.flatMap((piece) => elsewhere(walk, { ...passage, trail, flow: piece }, step));
+    for (const piece of lost) drop(walk, { ...passage, trail: translatedBy() }, piece.flow, piece.reason, origin);
+    return pieces.flatMap((piece) => {
+      const drawn = around.portsMatter && step.end === "source" ? drawnPort(flow, piece) : undefined;
+      const pick = drawn === undefined ? undefined : drawnBy(choiceId("source-port", id), drawn);
+      return elsewhere(walk, { ...passage, trail: translatedBy(pick), flow: piece }, step);
+    });
   });
 }
 

@@ -162,11 +162,19 @@ export function mapped(passage: Passage, entry: Entry): readonly Passage[] {
     "address-and-port-dependent": [SOURCE, SOURCE_PORT],
   };
   const fields = [PROTOCOL, DESTINATION, DESTINATION_PORT, ...peer[mapping.filtering]];
-  const found = fitting(passage.flow, fields, entry, direction);
-  if (found === undefined) return [];
-  const owed = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
-  const connection: Connection = { kind: "fresh", before: found.flow.view, asked: [], owed };
-  return [followed(passage, found.flow, entry, found.links, "new", connection, "")];
+  return opening(passage).flatMap((flow) => {
+    const found = fitting(flow, fields, entry, direction);
+    if (found === undefined) return [];
+    const owed = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
+    const connection: Connection = { kind: "fresh", before: found.flow.view, asked: [], owed };
+    return [followed(passage, found.flow, entry, found.links, "new", connection, "")];
+  });
+}
+
+/** Of packets that come to tracking, those that can begin a connection. */
+function opening({ steps, next, flow }: Passage): readonly Flow[] {
+  const step = steps[next];
+  return freshStates(flow, step?.op === "track" ? step.midStream : "invalid").fresh;
 }
 
 /** What comes to an outside endpoint goes to the inside one. */

@@ -34,6 +34,28 @@ export function stepped(
   };
 }
 
+const VARIABLE = "variable ";
+
+/** A pick whose option is the value of a variable, which is known once an example is chosen. */
+export function drawnBy(choice: Id, variable: number): Pick {
+  return { choice, option: `${VARIABLE}${variable}` };
+}
+
+/** Picks with the values of an example. */
+export function withValues(picks: readonly Pick[], values: readonly bigint[]): readonly Pick[] {
+  return picks.map(({ choice, option }) => {
+    if (!option.startsWith(VARIABLE)) return { choice, option };
+    const value = values[Number(option.slice(VARIABLE.length))];
+    if (value === undefined) throw new Error(`an example without a value for ${option}`);
+    return { choice, option: `${value}` };
+  });
+}
+
+/** A pick in a word, the same for whatever value is drawn. */
+export function wordOf({ choice, option }: Pick): string {
+  return `${choice}=${option.startsWith(VARIABLE) ? VARIABLE : option}`;
+}
+
 function isTaken(picks: readonly Pick[], pick: Pick): boolean {
   return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
 }

@@ -264,6 +264,13 @@ function exchanged(flow: Flow, field: number): readonly Flow[] {
   });
 }
 
+/** The variable that a source port has become, where it may be any of several; undefined: it is not left open. */
+export function drawnPort(before: Flow, after: Flow): number | undefined {
+  const { variable } = sightOf(after.view, SOURCE_PORT);
+  if (variable < before.sets.length || isSingle(setOf(after, variable))) return undefined;
+  return variable;
+}
+
 function firstOf(set: Ranges): Ranges {
   const [pair] = set;
   return pair === undefined ? set : [[pair[0], pair[0]]];

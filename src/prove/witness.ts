@@ -15,7 +15,10 @@ import type { Entry, Meeting, Sent, Use } from "./passage.ts";
 import { familyOf } from "./tracking.ts";
 
 /** A packet with those that must be sent before it. */
-export type Example = Pick<FateClass, "witness" | "sentAt" | "before">;
+export type Example = Pick<FateClass, "witness" | "sentAt" | "before"> & {
+  /** The value of each variable. */
+  readonly values: readonly bigint[];
+};
 
 type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
   /** It only begins a connection for another packet. */
@@ -112,7 +115,7 @@ function choose(ended: Shown, like: readonly bigint[], choosing: Bounded): Chose
     last = begun.values.slice(0, NUMBER_FIELDS.length);
     earlier.push(...begun.earlier, { sent: use.entry.sent, values: last });
   }
-  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before }, values, earlier };
+  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before, values }, values, earlier };
 }
 
 function isSame(a: Earlier, b: Earlier): boolean {

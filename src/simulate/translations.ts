@@ -210,7 +210,7 @@ function* portsToTry({ tuple, verdict, world, passage }: Turn, action: Rewrite |
     return;
   }
   const ports = action?.ports;
-  const given = pickedPort(world, passage);
+  const given = tuple.icmpType < 0 ? pickedPort(world, passage) : undefined;
   if (ports === undefined) {
     if (given !== undefined && [...classOf(tuple)].includes(given)) yield given;
     yield* classOf(tuple);

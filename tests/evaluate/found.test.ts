@@ -189,4 +189,41 @@ devices:
     const proof = provedAt(networkOf(TOPOLOGY, intent), { to: "h2", entrance: "u2:p3" });
     expect(proof.stopped.length).toBeGreaterThan(0);
   });
+
+  it("what comes in by a mapping can begin a connection: an answer that nobody asked for cannot", () => {
+    const intent = `${NETWORKS}  r1:
+    profile: rfc
+    ${ROUTER}
+    filter: { through: { otherwise: accept, rules: [{ name: out, source: n2, action: accept }, { name: no, service: tcp, action: drop }] } }
+    translate: { source: [{ name: hide, out: n2, to: external-address }] }
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: ${OUTER}
+`;
+    const network = networkOf(TOPOLOGY, intent);
+    const [line] = network.devices;
+    if (line === undefined) throw new Error("no device");
+    const tcp = [[{ field: "protocol", within: single(6n), origin: line.origin }]] as const;
+    const proof = provedAt(network, { to: "h1", entrance: "u2:p3", packets: () => tcp });
+    expect(proof.stopped.length).toBeGreaterThan(0);
+  });
+
+  it("a translator that must draw a port draws the one that its example says", () => {
+    const { reached } = proved(
+      "h1",
+      `  r1:
+    ${ROUTER}
+    filter:
+      through: { otherwise: drop, rules: [{ name: low, source-port: 2000-3000, action: accept }] }
+    translate: { source: [{ name: hide, out: n1, to: external-address }] }
+  h1:
+    legs: ${INNER}
+    filter: { to: { otherwise: drop, rules: [{ name: one port, source-port: 40000, action: accept }] } }
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(reached.map(({ picks }) => tellPicks(picks))).toEqual(["r1 draws port 40000"]);
+  });
 });

@@ -172,7 +172,9 @@ async function tryClass(trial: Trial, claimed: FateClass, gets: boolean): Promis
     (arrival) => arrival.descent === "sent" && there(ofModel(arrival), last.packet),
   );
   const hindrance =
-    isModelled === gets ? hindranceOf(claimed, stages) : "it gets there only if nobody answers what comes before";
+    isModelled === gets
+      ? hindranceOf(claimed, stages, evaluation.network)
+      : "it gets there only if nobody answers what comes before";
   if (hindrance !== undefined) {
     add(counts.skipped, hindrance);
     return;
@@ -196,17 +198,41 @@ async function tryClass(trial: Trial, claimed: FateClass, gets: boolean): Promis
 }
 
 /** What keeps the kernel from showing an example; undefined: nothing does. */
-function hindranceOf({ fate, witness, picks }: FateClass, stages: readonly WitnessStage[]): string | undefined {
+function hindranceOf(
+  { fate, witness, picks }: FateClass,
+  stages: readonly WitnessStage[],
+  network: Network,
+): string | undefined {
   if (fate.end === "on-segment") return "it ends on a link";
   if (picks.length > 0) return "it takes a pick";
   if (witness.session === true) return "it is in a session";
+  // An answer has to know what was drawn.
+  if (stages.slice(0, -1).some((stage) => isDrawn(stage, network))) return "a translator draws a port or an address";
   for (const { at, frame, packet } of stages) {
     if (frame !== undefined && frame.tags.length > 0) return "a tag";
     if (frame !== undefined && !at.includes(":")) return "it enters by radio";
+    // A tracker there takes it for a message that is cut off, so it begins nothing.
+    if (packet.body.kind === "raw" && [1, 58].includes(packet.body.protocol)) return "ICMP of the other family";
     // The kernel writes one of its own in its place.
     if (frame === undefined && packet.source.value === 0n) return "a stack sends it from nobody's address";
   }
   return undefined;
+}
+
+/** Whether a rule of several addresses or ports translates a packet. */
+function isDrawn({ injection }: WitnessStage, { tables }: Network): boolean {
+  const isOpen = (ranges: Ranges): boolean => ranges.length > 1 || ranges.some(([low, high]) => low < high);
+  const drawing = tables.flatMap((table) =>
+    table.kind !== "translate"
+      ? []
+      : table.rules.flatMap(({ id, action }) => {
+          if (action.do !== "rewrite") return [];
+          const isPool = typeof action.to !== "string" && !action.oneToOne && isOpen(action.to);
+          return isPool || (action.ports !== undefined && isOpen(action.ports)) ? [id] : [];
+        }),
+  );
+  const lines = new Set(drawing);
+  return injection.endings.some(({ path }) => path.some(({ did, detail }) => did === "translate" && lines.has(detail)));
 }
 
 /** A packet that arrived, as far as an example is known by it. */
