@@ -149,8 +149,8 @@ async def op_advertise(request):
 
 async def op_lease(request):
     """One client asks for a lease."""
-    namespace = SITES[request["site"]].namespaces[request["device"]]
-    return await take_lease(namespace, request["interface"])
+    site = SITES[request["site"]]
+    return await take_lease(site.namespaces[request["device"]], request["interface"], site.servers.is_busy)
 
 
 async def op_listen(request):

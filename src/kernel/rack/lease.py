@@ -19,37 +19,43 @@ BROADCAST = b"\xff" * 6
 MASK, ROUTERS, RESOLVERS, DOMAIN, REQUESTED, SECONDS, KIND, SERVER, PARAMETERS, ROUTES = 1, 3, 6, 15, 50, 51, 53, 54, 55, 121
 WANTED = bytes([MASK, ROUTES, ROUTERS, RESOLVERS, DOMAIN, SECONDS, 58, 59])
 TRIES = 2
+# A machine with much to do may let a server wait: nobody gives up while one has something to read or to do.
+MOST_SECONDS = 10
+SHORT_WHILE = 0.1
 _transactions = itertools.count(os.getpid() << 12)
 
 
-async def take_lease(namespace, interface, patience=0.6):
-    """What was lent, as a dictionary; None where no server answers, or one refuses."""
+async def take_lease(namespace, interface, is_busy, patience=0.6):
+    """What was lent, as a dictionary; None where no server answers, or one refuses. Waits on while anybody is at work."""
     with inside(namespace):
         line = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(0x0800))
         line.bind((interface, 0x0800))
         hardware = line.getsockname()[4]
     line.setblocking(False)
     transaction = next(_transactions) & 0xFFFFFFFF
+    wait = (patience, is_busy)
     with line:
-        offer = await _ask(line, hardware, transaction, {KIND: bytes([DISCOVER])}, (OFFER,), patience)
+        offer = await _ask(line, hardware, transaction, {KIND: bytes([DISCOVER])}, (OFFER,), wait)
         if offer is None:
             return None
         wishes = {KIND: bytes([REQUEST]), REQUESTED: offer["address"], SERVER: _server(offer)}
-        answer = await _ask(line, hardware, transaction, wishes, (ACKNOWLEDGE, REFUSE), patience, _server(offer))
+        answer = await _ask(line, hardware, transaction, wishes, (ACKNOWLEDGE, REFUSE), wait, _server(offer))
     return None if answer is None or answer["kind"] == REFUSE else _told(answer)
 
 
-async def _ask(line, hardware, transaction, options, kinds, patience, server=None):
+async def _ask(line, hardware, transaction, options, kinds, wait, server=None):
     """Says it to everybody, twice if need be, and waits for the first answer of one of the kinds."""
     loop = asyncio.get_running_loop()
+    patience, is_busy = wait
     for _ in range(TRIES):
         line.send(_frame(hardware, transaction, {**options, PARAMETERS: WANTED}))
         deadline = loop.time() + patience
-        while (left := deadline - loop.time()) > 0:
+        latest = deadline + MOST_SECONDS
+        while loop.time() < deadline or (loop.time() < latest and is_busy()):
             try:
-                frame = await asyncio.wait_for(loop.sock_recv(line, 65535), left)
+                frame = await asyncio.wait_for(loop.sock_recv(line, 65535), max(deadline - loop.time(), SHORT_WHILE))
             except asyncio.TimeoutError:
-                break
+                continue
             answer = _parse(frame, hardware, transaction)
             # Of two servers the one that was not chosen may refuse the request (kernel fact 27): not what was asked.
             if answer and answer["kind"] in kinds and (server is None or _server(answer) == server):

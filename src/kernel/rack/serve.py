@@ -79,12 +79,28 @@ class Servers:
                 os.close(file)
         raise RuntimeError(f"radvd does not advertise: {said}\n{text}")
 
+    def is_busy(self):
+        """Whether one of them is at work, or has something to read."""
+        return any(_works(server.pid) for server in self._running)
+
     def close(self):
         for server in self._running:
             server.kill()
             server.wait()
             if server.stderr:
                 server.stderr.close()
+
+
+def _works(pid):
+    try:
+        with open(f"/proc/{pid}/stat") as file:
+            if file.read().rpartition(")")[2].split()[0] in "RD":
+                return True
+        with open(f"/proc/{pid}/net/udp") as file:
+            queues = [line.split()[4] for line in file.readlines()[1:]]
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+    return any(queue.partition(":")[2].strip("0") for queue in queues)
 
 
 def _nameless(text):
