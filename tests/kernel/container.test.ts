@@ -2,14 +2,18 @@
  * The machine in a container: what the container may do, the demo's questions, and that nothing of it outlives a command that is
  * killed. All in one file, one test after the other, as they look at all containers of the engine.
  */
+import { execFileSync } from "node:child_process";
+import { symlinkSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
 import type { ContainerRuntimeClient } from "testcontainers";
 import { beforeAll, expect, vi } from "vitest";
 import { engine, hasImage, imageName, LABEL, prepareImage, sweepContainers } from "../../src/kernel/container-run.ts";
 import { CONTAINER_BENCH } from "../../src/kernel/index.ts";
+import { emptyFolder } from "../cli/command.ts";
 import { needsContainers } from "../support/needs.ts";
 import { cacheWith, halves } from "./cache.ts";
 import { demoAgrees } from "./demo.ts";
-import { engineMounts, killed, type Moment, started } from "./killing.ts";
+import { engineMounts, isRunning, killed, type Moment, started } from "./killing.ts";
 
 const { describe, it } = needsContainers();
 
@@ -33,6 +37,17 @@ async function leavesNothing(moment: Moment): Promise<void> {
   const mounts = engineMounts(data);
   await killed({ words: ["kernel", "site", "--container"], moment, environment: { XDG_CACHE_HOME: cache } });
   await nothingLasts(cache, mounts);
+}
+
+/** What the stand-in for `apt-get` runs. */
+const ENDLESS = "sleep 47114711";
+
+/** A shell, and an `apt-get` that never ends, as the engine takes files. */
+function slowPackages(): Buffer {
+  const folder = emptyFolder();
+  symlinkSync("busybox", join(folder, "sh"));
+  writeFileSync(join(folder, "apt-get"), `#!/bin/busybox sh\nexec /bin/busybox ${ENDLESS}\n`, { mode: 0o755 });
+  return execFileSync("tar", ["-C", folder, "-c", "sh", "apt-get"]);
 }
 
 describe("a machine in a container", () => {
@@ -71,6 +86,42 @@ describe("a machine in a container", () => {
     await rack.stop();
     expect(await containers()).toEqual([]);
     await vi.waitFor(() => expect(engineMounts(data)).toEqual(mounts), 5000);
+  });
+
+  it("leaves nothing when the command is killed while a step of the Dockerfile runs", {
+    timeout: 240_000,
+  }, async () => {
+    await prepareImage(client);
+    const { dockerode } = client.container;
+    const all = async (): Promise<readonly string[]> =>
+      (await dockerode.listContainers({ all: true })).map(({ Id }) => Id);
+    const before = await all();
+    // No registry: what the Dockerfile begins with is an image of ours whose apt-get never ends.
+    const made = await dockerode.createContainer({ Image: imageName() });
+    await made.putArchive(slowPackages(), { path: "/bin" });
+    await made.commit({ repo: "debian", tag: "bookworm-slim", changes: "ENTRYPOINT []" });
+    await made.remove();
+    const image = dockerode.getImage(imageName());
+    await image.tag({ repo: "dryrack-kept", tag: "kept" });
+    await image.remove();
+    try {
+      const cache = await cacheWith({ snapshots: false });
+      const moment: Moment = ["while apt-get runs", () => isRunning(ENDLESS), 500];
+      const elsewhere = join(emptyFolder(), "os-release");
+      writeFileSync(elsewhere, "ID=elsewhere\n");
+      const bound = 'mount --bind "$0" /etc/os-release && exec "$@"';
+      const through = ["unshare", "--mount", "sh", "-c", bound, elsewhere];
+      const environment = { XDG_CACHE_HOME: cache };
+      await killed({ words: ["kernel", "site", "--container"], moment, through, environment });
+      await vi.waitFor(async () => expect(await all()).toEqual(before), 30_000);
+      expect(isRunning(ENDLESS)).toBe(false);
+      expect(await hasImage(client)).toBe(false);
+      await vi.waitFor(() => expect(halves(cache)).toEqual([]), 5000);
+    } finally {
+      const [repo = "", tag = ""] = imageName().split(":");
+      await dockerode.getImage("dryrack-kept:kept").tag({ repo, tag });
+      for (const name of ["dryrack-kept:kept", "debian:bookworm-slim"]) await dockerode.getImage(name).remove();
+    }
   });
 
   it("tells when somebody removes it", { timeout: 120_000 }, async () => {

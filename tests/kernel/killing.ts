@@ -130,6 +130,11 @@ export function started(words: string): (seen: Seen) => boolean {
   return ({ made }) => [...made].some((pid) => textOf(`/proc/${pid}/cmdline`).replaceAll("\0", " ").includes(words));
 }
 
+/** Whether any process has these words, whoever started it. */
+export function isRunning(words: string): boolean {
+  return everybody().some((pid) => textOf(`/proc/${pid}/cmdline`).replaceAll("\0", " ").includes(words));
+}
+
 /** Watches a command until the moment has come; throws when it ends before. */
 async function untilMoment(child: ChildProcess, [title, isReached, laterMs]: Moment): Promise<Seen> {
   const seen: Seen = { made: new Set(), held: new Set() };
@@ -151,6 +156,8 @@ export type Doomed = {
   readonly words: readonly string[];
   /** When. */
   readonly moment: Moment;
+  /** Words of a command that becomes it; default: none. */
+  readonly through?: readonly string[];
   /** Added to its environment. */
   readonly environment?: Readonly<Record<string, string>>;
 };
@@ -159,10 +166,11 @@ export type Doomed = {
 const PATIENCE_MS = 8000;
 
 /** Kills the built command on README's site, and expects that nothing of it is left. */
-export async function killed({ words, moment, environment = {} }: Doomed): Promise<void> {
+export async function killed({ words, moment, through = [], environment = {} }: Doomed): Promise<void> {
   const temporary = emptyFolder();
   const before = lasting();
-  const child = spawn(process.execPath, [resolve("dist/cli.js"), ...words], {
+  const [program = process.execPath, ...rest] = [...through, process.execPath, resolve("dist/cli.js"), ...words];
+  const child = spawn(program, rest, {
     cwd: readmeSite(),
     stdio: "ignore",
     env: { ...process.env, TMPDIR: temporary, ...environment },
