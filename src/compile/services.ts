@@ -107,7 +107,7 @@ function assumedListener(device: SiteDevice): readonly Service[] {
   ];
 }
 
-/** Whoever listens for outer packets of a tunnel answers them. */
+/** Outer packets of a tunnel are taken, and answered to its peers alone. */
 function tunnelListeners(device: SiteDevice): readonly Service[] {
   if (device.interfaces.length === 0) return [];
   return device.tunnels.flatMap(({ name, listen }): readonly Service[] => {
@@ -116,7 +116,7 @@ function tunnelListeners(device: SiteDevice): readonly Service[] {
     const when: Alternatives = [
       [within("protocol", single(17n), origin), within("destinationPort", single(BigInt(value)), origin)],
     ];
-    const content = { kind: "listen", when, boundTo: "all", administers: false, assumed: false } as const;
+    const content = { kind: "listen", when, boundTo: "all", administers: false, silent: true, assumed: false } as const;
     return [serviceOf(device, idOf(device.name, "tunnels", name), origin, content)];
   });
 }

@@ -3,7 +3,17 @@
  * interface of whoever stands on the tunnel. Which peer a packet goes to is then a matter of routes: the longest prefix that
  * a peer is allowed, inside of what a route leads there.
  */
-import { addressKey, type Prefix, prefixesOfKeys, prefixKeys, ranges, rangesWithin } from "../address/index.ts";
+import {
+  addressKey,
+  type Prefix,
+  prefixesOfKeys,
+  prefixKeys,
+  type Ranges,
+  ranges,
+  rangesWithin,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
 import {
   type Alternatives,
   type Id,
@@ -56,18 +66,35 @@ export function peerLegs(device: SiteDevice, { name, footing }: SiteInterface): 
   if (footing.on !== "tunnel") return undefined;
   const tunnel = tunnelNamed(device, footing.port);
   const base = interfaceId(device.name, name);
-  return endsOf(tunnel).map((peer): PeerLeg => {
+  const allowed = allowedApart(tunnel);
+  return endsOf(tunnel).map((peer, place): PeerLeg => {
     const isOnly = peer === undefined || tunnel.peers.length === 1;
     return {
       id: isOnly ? base : `${base}/${idOf(peer.device, peer.tunnel)}`,
       on: peerPortId(device.name, tunnel, peer),
       tunnel: {
-        allowed: peer?.allowed.value ?? [],
+        allowed: allowed[place] ?? [],
         whenDown: peer?.endpoint === undefined ? "refused" : "silent",
         origin: peer?.lacking ?? peer?.origin ?? tunnel.origin,
       },
     };
   });
+}
+
+/**
+ * What each peer is allowed, cut so that an address is one peer's: the longer prefix has it, of equals the one allowed last
+ * (common practice; so does the kernel).
+ */
+function allowedApart({ peers }: SiteTunnel): readonly Ranges[] {
+  const claims = peers.flatMap(({ allowed }, peer) => allowed.value.map((prefix) => ({ peer, prefix })));
+  const owned = peers.map((): Ranges => []);
+  for (const { peer, prefix } of claims.toSorted((a, b) => a.prefix.length - b.prefix.length)) {
+    const keys = ranges(prefixKeys(prefix));
+    for (const [other, set] of owned.entries()) {
+      owned[other] = other === peer ? unionRanges(set, keys) : subtractRanges(set, keys);
+    }
+  }
+  return owned;
 }
 
 /** Ids of all interfaces that stand for the one of this name. */

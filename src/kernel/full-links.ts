@@ -6,6 +6,7 @@ import { formatHardware } from "../address/index.ts";
 import type { Site, SiteBond, SiteBridge, SiteDevice, SiteMembership } from "../site/index.ts";
 import { portCost } from "./costs.ts";
 import type { FullNames, TaggedLink } from "./full-names.ts";
+import { tunnelLines } from "./tunnels.ts";
 
 /** Milliseconds between looks at a bond's members. */
 const LINK_WATCH_MS = 50;
@@ -29,6 +30,7 @@ export function fullBridgeLines(
     ...device.bonds.flatMap((bond) => bondLines(bond, device, names, present)),
     ...(device.bridge === undefined ? [] : bridgeLines(device.bridge, device, names, present, site)),
     ...names.tagged.map(taggedLine),
+    ...tunnelLines(names),
   ];
 }
 
@@ -193,5 +195,6 @@ export function fullUpNames(device: SiteDevice, names: FullNames, present: Reado
     .filter((port) => port.enabled.value && present.has(port.name))
     .flatMap((port) => names.ports.get(port.name) ?? []);
   const bridge = names.bridge === undefined ? [] : [names.bridge];
-  return new Set([...ports, ...names.bonds.values(), ...bridge, ...names.tagged.map(({ name }) => name)]);
+  const tagged = names.tagged.map(({ name }) => name);
+  return new Set([...ports, ...names.bonds.values(), ...bridge, ...tagged, ...names.tunnels.values()]);
 }

@@ -1,5 +1,5 @@
 /**
- * Names on a kernel that knows tags, bonds and spanning tree: beside a device's ports one interface for each bond, one for
+ * Names on a kernel that knows tags, bonds and spanning tree: beside a device's ports one interface for each bond and tunnel, one for
  * the bridge, and one for each interface whose frames are tagged.
  */
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
@@ -23,6 +23,8 @@ export type FullNames = DeviceNames & {
   readonly bonds: ReadonlyMap<string, string>;
   /** Of the bridge, where the device switches. */
   readonly bridge: string | undefined;
+  /** By tunnel name, of those that an interface stands on. */
+  readonly tunnels: ReadonlyMap<string, string>;
   /** In document order. */
   readonly tagged: readonly TaggedLink[];
 };
@@ -35,8 +37,16 @@ export function nameFully(device: SiteDevice): FullNames {
     device.bonds.map(({ name }, index) => [name, claimName(name, `bond${index + 1}`, taken)] as const),
   );
   const bridge = device.bridge === undefined ? undefined : claimName("bridge", "bridge", taken);
+  const standing = new Set(device.interfaces.flatMap(({ footing }) => (footing.on === "tunnel" ? [footing.port] : [])));
+  const tunnels = new Map(
+    device.tunnels
+      .filter(({ name }) => standing.has(name))
+      .map(({ name }, index) => [name, claimName(name, `tunnel${index + 1}`, taken)] as const),
+  );
   const below = ({ footing }: SiteInterface): string | undefined =>
-    footing.on === "bridge" ? bridge : (bonds.get(footing.port) ?? ports.get(footing.port));
+    footing.on === "bridge"
+      ? bridge
+      : (bonds.get(footing.port) ?? tunnels.get(footing.port) ?? ports.get(footing.port));
   const tagged = device.interfaces.flatMap((own): TaggedLink[] => {
     const parent = below(own);
     if (own.vlan === undefined || parent === undefined) return [];
@@ -52,5 +62,5 @@ export function nameFully(device: SiteDevice): FullNames {
   const speaking = new Set(interfaces.values());
   const carrying = [...(bridge === undefined ? [] : [bridge]), ...tagged.map(({ parent }) => parent)];
   const mute = [...new Set(carrying)].filter((name) => !speaking.has(name));
-  return { ports, bonds, bridge, tagged, interfaces, mute, domains: new Map() };
+  return { ports, bonds, bridge, tunnels, tagged, interfaces, mute, domains: new Map() };
 }

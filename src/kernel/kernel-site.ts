@@ -52,11 +52,14 @@ export type KernelArrival = Arrival & {
 /** Addresses that nobody wrote. */
 type Taken = { readonly leases: KernelLeases; readonly advertised: KernelAdvertisements };
 
-/** Builds a planned site and has its clients take their leases. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
+/** Builds a planned site and has its clients take their leases, then its tunnels come up. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
 export async function buildKernelSite(rack: Rack, plan: KernelPlan): Promise<KernelSite> {
   const built = await build(rack, plan);
   const advertised = await takeAdvertised(rack, built.id, plan);
-  return new KernelSite(rack, plan, { ...built, advertised, leases: await takeLeases(rack, built.id, plan) });
+  const leases = await takeLeases(rack, built.id, plan);
+  const ends = plan.devices.flatMap(({ device, tunnels }) => tunnels.map((tunnel) => ({ device, ...tunnel })));
+  if (ends.length > 0) await rack.ask("tunnels", { site: built.id, ends });
+  return new KernelSite(rack, plan, { ...built, advertised, leases });
 }
 
 /** A site that stands. */

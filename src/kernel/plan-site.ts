@@ -20,6 +20,7 @@ import { addressLines, routeLines } from "./routing.ts";
 import { rulesetOf } from "./ruleset.ts";
 import { listenersOf } from "./serving.ts";
 import { COMMON_SETTINGS, deviceSettings, interfaceSettings } from "./settings.ts";
+import { tunnelPlans, unsupportedTunnels } from "./tunnels.ts";
 
 /**
  * What a kernel can do on the link layer: `plain` has bridges that know no tags, `full` has interfaces with tags, bridges
@@ -35,7 +36,7 @@ type Prepared = {
 };
 
 /** The link layer of one device. */
-type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "weighed" | "links" | "up"> & {
+type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "weighed" | "links" | "up" | "tunnels"> & {
   /** Table for `nft`; empty: none. */
   readonly admission: string;
 };
@@ -53,7 +54,9 @@ export function planKernel(declared: Site, kind: KernelKind = "plain"): KernelPl
     unsupported: [
       ...site.devices.flatMap((device) => [
         ...unsupportedDevice(device),
-        ...(kind === "plain" ? unsupportedTags(device, site) : unsupportedLinks(device, site)),
+        ...(kind === "plain"
+          ? unsupportedTags(device, site)
+          : [...unsupportedLinks(device, site), ...unsupportedTunnels(device, site)]),
       ]),
       ...loopsOf(site, kind),
     ],
@@ -66,6 +69,7 @@ function preparePlain(device: SiteDevice): Prepared {
     bridges: bridgeLines(names, present),
     vlans: [],
     weighed: [],
+    tunnels: [],
     links: linkLines(device, names, present),
     up: upNames(device, names, present),
     admission: "",
@@ -79,6 +83,7 @@ function prepareFull(device: SiteDevice, site: Site): Prepared {
     bridges: fullBridgeLines(device, names, present, site),
     vlans: vlanLines(device, names, present),
     weighed: weighedBonds(device, names, site),
+    tunnels: tunnelPlans(device, names, site),
     links: fullLinkLines(device, names, present),
     up: fullUpNames(device, names, present),
     admission: admissionTable(device, names, present),
@@ -161,9 +166,8 @@ function endOf(prepared: Pick<Prepared, "device" | "names"> | undefined, portNam
 }
 
 function unsupportedDevice(device: SiteDevice): readonly Unsupported[] {
-  const { interfaces, joins, ssids, tunnels, profile, filter, name } = device;
+  const { interfaces, joins, ssids, profile, filter, name } = device;
   return [
-    ...tunnels.map(({ origin, name: own }) => ({ origin, what: `the tunnel \`${name}/${own}\`` })),
     ...joins.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...ssids.map(({ origin }) => ({ origin, what: `the radio of \`${name}\`` })),
     ...(profile.value === "rfc" ? [{ origin: profile.origin, what: `a stack by the standards, \`${name}\`` }] : []),
@@ -177,8 +181,9 @@ function unsupportedDevice(device: SiteDevice): readonly Unsupported[] {
 }
 
 function unsupportedTags(device: SiteDevice, site: Site): readonly Unsupported[] {
-  const { bonds, interfaces, name } = device;
+  const { bonds, interfaces, tunnels, name } = device;
   return [
+    ...tunnels.map(({ origin, name: own }) => ({ origin, what: `the tunnel \`${name}/${own}\`` })),
     ...bonds.map(({ origin }) => ({ origin, what: `a bond of \`${name}\`` })),
     ...interfaces.flatMap(({ footing, vlan, name: own }) =>
       footing.on === "port" && vlan !== undefined

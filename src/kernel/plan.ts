@@ -80,10 +80,34 @@ export type DevicePlan = {
   readonly clients: readonly ClientPlan[];
   /** Who listens. */
   readonly listeners: readonly ListenerPlan[];
+  /** Ends of tunnels, in document order. */
+  readonly tunnels: readonly TunnelPlan[];
   /** Names of the kernel's interfaces by names of ports. */
   readonly portNames: ReadonlyMap<string, string>;
   /** Names of the kernel's interfaces by names of the site's. */
   readonly interfaceNames: ReadonlyMap<string, string>;
+};
+
+/** An end of a tunnel: the kernel's own, whose keys are made when it is built and told to its peers alone. */
+export type TunnelPlan = {
+  /** What its peers know it by: `mill/link`. */
+  readonly id: string;
+  /** Name of the interface in the kernel. */
+  readonly name: string;
+  /** UDP port; absent: the kernel chooses. */
+  readonly port?: number;
+  /** In document order. */
+  readonly peers: readonly TunnelPeerPlan[];
+};
+
+/** A peer of a tunnel. */
+export type TunnelPeerPlan = {
+  /** Id of its end. */
+  readonly to: string;
+  /** Address and port that outer packets are sent to, as a kernel's tool takes them; absent: learned. */
+  readonly endpoint?: string;
+  /** Prefixes. */
+  readonly allowed: readonly string[];
 };
 
 /** A bond that is a port of a bridge with a spanning tree. */

@@ -4,7 +4,7 @@
  */
 import { formatHardware } from "../address/index.ts";
 import { weighedLine } from "./costs.ts";
-import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan, WeighedBond } from "./plan.ts";
+import type { CableEnd, CablePlan, DevicePlan, KernelPlan, ListenerPlan, TunnelPlan, WeighedBond } from "./plan.ts";
 
 /** The namespace of the second ends of loose cables. */
 export const DRAWER = "(loose ends)";
@@ -40,6 +40,7 @@ function showDevice(plan: DevicePlan): readonly string[] {
       `${device}/clients`,
       plan.clients.map(({ name }) => `a DHCP client on ${name}`),
     ),
+    ...section(`${device}/tunnels: once leases are there, with keys of their own`, plan.tunnels.flatMap(tunnelText)),
     ...section(`${device}/costs.batch: ip -batch, once bonds rest`, plan.weighed.flatMap(costLine)),
     ...section(`${device}/listeners`, plan.listeners.map(listenerLine)),
   ];
@@ -48,6 +49,16 @@ function showDevice(plan: DevicePlan): readonly string[] {
 /** As if all members carried: what remains of it is known then. */
 function costLine(bond: WeighedBond): readonly string[] {
   return weighedLine(bond, [...bond.rates.keys()]).map((line) => `${line} # less the members that do not carry`);
+}
+
+function tunnelText({ id, name, port, peers }: TunnelPlan): readonly string[] {
+  return [
+    `${name} is ${id}${port === undefined ? "" : `, port ${port}`}`,
+    ...peers.map(({ to, endpoint, allowed }) => {
+      const where = endpoint === undefined ? "" : ` at ${endpoint}`;
+      return `${name} to ${to}${where}: ${allowed.join(", ")}`;
+    }),
+  ];
 }
 
 function linesOf(text: string): readonly string[] {

@@ -21,6 +21,8 @@ export type Listen = {
   readonly boundTo: readonly Id[] | "all";
   /** True for the administration of the device. */
   readonly administers: boolean;
+  /** Takes what fits and says nothing to strangers: outer packets of a tunnel. Default: it answers. */
+  readonly silent?: true;
   /** The documents do not say so: printed as an assumption when a verdict rests on it. */
   readonly assumed: boolean;
 };

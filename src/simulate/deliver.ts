@@ -56,14 +56,14 @@ function delivered(world: World, passage: Passage, origin: Origin): StepResult {
   return { do: "done" };
 }
 
-/** Who listens for a packet: the origin of the listener; an upstream listens to everything. */
-function listenerOf(passage: Passage): Origin | undefined {
+/** Who listens for a packet, and whether it answers; an upstream listens to everything. */
+function listenerOf(passage: Passage): { readonly origin: Origin; readonly answers: boolean } | undefined {
   const { stack, packet } = passage;
   const view = look(passage);
   const key = addressKey(packet.destination);
   const found = stack.listens.find(({ test, boundTo }) => (boundTo?.has(key) ?? true) && test(view));
-  if (found !== undefined) return found.origin;
-  return stack.stack.answersFor === "everywhere" ? stack.stack.origin : undefined;
+  if (found !== undefined) return found;
+  return stack.stack.answersFor === "everywhere" ? { origin: stack.stack.origin, answers: true } : undefined;
 }
 
 function takeIcmp(world: World, passage: Passage, { origin }: Step): StepResult {
@@ -95,7 +95,7 @@ function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody
     // Before the answer: a stack that speaks to itself hears it at once.
     sockets.set(key, socketFor(body));
     answerSyn(world, passage, body);
-    return delivered(world, passage, listener);
+    return delivered(world, passage, listener.origin);
   }
   if ((body.flags & TCP_RST) !== 0) {
     sockets.delete(key);
@@ -115,15 +115,15 @@ function takeUdp(world: World, passage: Passage, { origin }: Step): StepResult {
       ? { do: "drop", reason: "no-listener", origin }
       : { do: "refuse", with: NO_LISTENER, reason: "no-listener", origin };
   }
-  if (isAsked(passage)) answerUdp(world, passage);
-  return delivered(world, passage, listener);
+  if (listener.answers && isAsked(passage)) answerUdp(world, passage);
+  return delivered(world, passage, listener.origin);
 }
 
 function takeRaw(world: World, passage: Passage, { origin }: Step): StepResult {
   const listener = listenerOf(passage);
   if (listener === undefined) return { do: "refuse", with: NO_PROTOCOL, reason: "no-listener", origin };
   if (isAsked(passage)) answerRaw(world, passage);
-  return delivered(world, passage, listener);
+  return delivered(world, passage, listener.origin);
 }
 
 /** Nobody answers an answer: two stacks that listen on everything would never stop. */

@@ -1,5 +1,5 @@
 /**
- * What answers packets at a stack: stated listeners, and the well-known ports of DHCP servers, relays and resolvers.
+ * What takes packets at a stack: stated listeners, and the well-known ports of DHCP servers, relays and resolvers.
  */
 import { addressKey, single } from "../address/index.ts";
 import type { Alternatives, Condition, Id, Service } from "../network/index.ts";
@@ -27,8 +27,9 @@ export function listensOf(service: Service, stack: StackPlan): ListenPlan[] {
   }
 }
 
-function listen({ id, origin }: Service, test: Test, boundTo: ListenPlan["boundTo"]): ListenPlan {
-  return { id, origin, test, boundTo };
+function listen(service: Service, test: Test, boundTo: ListenPlan["boundTo"]): ListenPlan {
+  const { id, origin } = service;
+  return { id, origin, test, boundTo, answers: !(service.kind === "listen" && service.silent === true) };
 }
 
 function addressesOf(stack: StackPlan, interfaces: readonly Id[] | "all"): ReadonlySet<bigint> | undefined {

@@ -127,14 +127,16 @@ export type InterfacePlan = {
   readonly own: ReadonlySet<bigint>;
 };
 
-/** A service that answers packets. */
+/** A service that takes packets. */
 export type ListenPlan = {
   /** Id of the service. */
   readonly id: Id;
   /** Why it listens. */
   readonly origin: Origin;
-  /** What it answers. */
+  /** What it takes. */
   readonly test: Test;
+  /** It answers what it takes. */
+  readonly answers: boolean;
   /** Keys of the addresses it is bound to; undefined: any. */
   readonly boundTo: ReadonlySet<bigint> | undefined;
 };

@@ -1,7 +1,7 @@
 /**
  * The network layer of a resolved site: interfaces with their addresses, and routes.
  */
-import type { Address, Family, Prefix, Ranges } from "../address/index.ts";
+import type { Address, Family, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { PortOf } from "./references.ts";
 import type { Setting } from "./setting.ts";
@@ -47,8 +47,8 @@ export type SiteTunnelPeer = {
   readonly origin: Origin;
   /** Where outer packets are sent; absent: learned when the peer starts. */
   readonly endpoint?: Setting<Address>;
-  /** Inner addresses behind it, as keys: of an address that several peers are allowed, the one with the longest prefix. */
-  readonly allowed: Setting<Ranges>;
+  /** Prefixes of inner addresses behind it, in document order; several peers may be allowed the same. */
+  readonly allowed: Setting<readonly Prefix[]>;
   /** Where the far end would name this one, and does not; absent: it does. */
   readonly lacking?: Origin;
 };

@@ -1,18 +1,7 @@
 /**
- * Tunnels of a device: whom each leads to, where outer packets are sent, and which inner addresses go to which peer. An
- * address that several peers are allowed goes to the one with the longest prefix (common practice), so each peer keeps what
- * is left for it.
+ * Tunnels of a device: whom each leads to, where outer packets are sent, and what its peers are allowed.
  */
-import {
-  type Prefix,
-  prefixesOfKeys,
-  prefixKeys,
-  type Ranges,
-  ranges,
-  subtractRanges,
-  unionRanges,
-} from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
+import { prefixesOfKeys } from "../address/index.ts";
 import type { Located, Tunnel, TunnelPeer } from "../document/index.ts";
 import { type Lookup, resolveAddress } from "./address-names.ts";
 import type { Configured } from "./configured.ts";
@@ -37,7 +26,7 @@ export function resolveTunnels(device: Configured, context: TunnelContext): read
       name: name.value,
       origin: writtenAt(name.span),
       ...(listen === undefined ? {} : { listen: settingOf(listen) }),
-      peers: apart(peers.value.flatMap((peer) => resolvePeer(device, tunnel, peer, context) ?? [])),
+      peers: peers.value.flatMap((peer) => resolvePeer(device, tunnel, peer, context) ?? []),
     };
   });
 }
@@ -47,7 +36,7 @@ function resolvePeer(
   tunnel: Tunnel,
   peer: TunnelPeer,
   context: TunnelContext,
-): PeerWithTargets | undefined {
+): SiteTunnelPeer | undefined {
   const { rack } = device;
   const far = farEndOf(rack, peer.to, context);
   if (far === undefined) return undefined;
@@ -58,29 +47,21 @@ function resolvePeer(
     ({ to }) => to.value.name === rack.name && to.value.part === tunnel.name.value,
   );
   if (back === undefined) reportOneSided(rack, tunnel, peer, far.tunnel, context);
+  const targets = peer.allowed.value.flatMap((written) => context.targets.resolve(written));
   return {
-    peer: {
-      device: peer.to.value.name,
-      tunnel: far.tunnel.name.value,
-      origin: writtenAt(peer.span),
-      ...(endpoint === undefined ? {} : { endpoint }),
-      ...(back === undefined
-        ? { lacking: absentAt(far.tunnel.peers.span, `\`${rack.name}/${tunnel.name.value}\``) }
-        : {}),
+    device: peer.to.value.name,
+    tunnel: far.tunnel.name.value,
+    origin: writtenAt(peer.span),
+    ...(endpoint === undefined ? {} : { endpoint }),
+    allowed: {
+      value: targets.flatMap(({ value }) => prefixesOfKeys(value.addresses)),
+      origin: writtenAt(peer.allowed.span),
     },
-    targets: peer.allowed.value.flatMap((written) =>
-      context.targets.resolve(written).map(({ value }) => value.addresses),
-    ),
-    origin: writtenAt(peer.allowed.span),
+    ...(back === undefined
+      ? { lacking: absentAt(far.tunnel.peers.span, `\`${rack.name}/${tunnel.name.value}\``) }
+      : {}),
   };
 }
-
-/** A peer before what it is allowed is held against the others. */
-type PeerWithTargets = {
-  readonly peer: Omit<SiteTunnelPeer, "allowed">;
-  readonly targets: readonly Ranges[];
-  readonly origin: Origin;
-};
 
 type FarEnd = { readonly tunnel: Tunnel };
 
@@ -122,23 +103,6 @@ function reportOneSided(rack: Rack, tunnel: Tunnel, peer: TunnelPeer, far: Tunne
     also: [{ span: far.peers.span, text: "its peers" }],
     about: [name],
   });
-}
-
-type Claim = { readonly peer: number; readonly prefix: Prefix };
-
-/** What each peer is allowed, cut so that an address is one peer's: the longer prefix has it, of equals the later one. */
-function apart(peers: readonly PeerWithTargets[]): readonly SiteTunnelPeer[] {
-  const claims = peers.flatMap(({ targets }, peer) =>
-    targets.flatMap(prefixesOfKeys).map((prefix): Claim => ({ peer, prefix })),
-  );
-  const owned = peers.map((): Ranges => []);
-  for (const { peer, prefix } of claims.toSorted((a, b) => a.prefix.length - b.prefix.length)) {
-    const keys = ranges(prefixKeys(prefix));
-    for (const [other, set] of owned.entries()) {
-      owned[other] = other === peer ? unionRanges(set, keys) : subtractRanges(set, keys);
-    }
-  }
-  return peers.map(({ peer, origin }, place) => ({ ...peer, allowed: { value: owned[place] ?? [], origin } }));
 }
 
 /** Reports services that live by what everyone on a link hears, on a tunnel, where nobody else hears anything. */

@@ -15,7 +15,7 @@ mkdir -p "$work/packages" "$work/from" "$work/root"
 # The first dependency of the meta package is the kernel itself, by its version.
 kernel=$(apt-cache depends linux-image-cloud-amd64 | awk '/Depends:/ { print $2; exit }')
 [ -n "$kernel" ] || { echo "apt knows no linux-image-cloud-amd64: run apt-get update, on Debian for amd64" >&2; exit 1; }
-programs="busybox-static iproute2 nftables dnsmasq-base radvd conntrack tcpdump python3-minimal libpython3-stdlib"
+programs="busybox-static iproute2 nftables dnsmasq-base radvd conntrack tcpdump wireguard-tools python3-minimal libpython3-stdlib"
 # What these ask for when they are installed and configured, which they are not here.
 unneeded='^(adduser|cdebconf|debconf.*|dpkg|gcc-.*|install-info|libdebian.*|libelogind.*|libnewt.*|libpam.*|libperl.*|libsem.*|libslang.*|mailcap|media-types|mime-support|passwd|perl.*|tar)$'
 needed=$(apt-cache depends --recurse --no-recommends --no-suggests --no-conflicts --no-breaks --no-replaces --no-enhances $programs |
@@ -39,7 +39,7 @@ mkdir -p "$root/bin" "$root/lib64" "$root/lib/x86_64-linux-gnu" "$root/modules" 
 find_program() { find "$work/from" -path "*bin/$1" -type f | head -n 1; }
 python=$(find "$work/from/usr/bin" -name 'python3.[0-9]*' -type f | head -n 1)
 version=$(basename "$python")
-for name in ip bridge ss nft dnsmasq radvd conntrack tcpdump; do cp -L "$(find_program "$name")" "$root/bin/$name"; done
+for name in ip bridge ss nft dnsmasq radvd conntrack tcpdump wg; do cp -L "$(find_program "$name")" "$root/bin/$name"; done
 cp "$python" "$root/bin/python3"
 cp "$(find_program busybox)" "$root/bin/busybox"
 cp -r "$work/from/usr/lib/$version" "$root/lib/$version"
@@ -56,7 +56,7 @@ cp -r "$work/from/usr/lib/$version" "$root/lib/$version"
 )
 # Every library that one of these asks for.
 {
-  for program in ip bridge ss nft dnsmasq radvd conntrack tcpdump python3; do echo "$root/bin/$program"; done
+  for program in ip bridge ss nft dnsmasq radvd conntrack tcpdump wg python3; do echo "$root/bin/$program"; done
   find "$root/lib/$version" -name '*.so'
 } | while read -r program; do load --list "$program"; done |
   sed -n "s|.* => \($work/from/[^ ]*\) .*|\1|p" | sort -u | while read -r library; do

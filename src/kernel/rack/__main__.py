@@ -22,6 +22,7 @@ from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
 from serve import Servers
 from talk import Talkers
+from tunnels import raise_tunnels, wait_for_tunnels
 from watch import Watcher
 
 WORKERS = concurrent.futures.ThreadPoolExecutor(6)
@@ -119,6 +120,15 @@ async def op_ready(request):
         raise TimeoutError("a link or an address is still not ready after 5 s")
     site.observer = Observer(site.namespaces)
     site.listeners = Listeners(site.namespaces)
+    return True
+
+
+async def op_tunnels(request):
+    """Gives ends of tunnels their keys and peers, and waits until those that find each other have."""
+    site = SITES[request["site"]]
+    loop = asyncio.get_running_loop()
+    await loop.run_in_executor(WORKERS, raise_tunnels, site, request["ends"])
+    await loop.run_in_executor(WORKERS, wait_for_tunnels, site, request["ends"])
     return True
 
 
