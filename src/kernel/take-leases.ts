@@ -36,8 +36,10 @@ export async function takeLeases(rack: Rack, site: string, plan: KernelPlan): Pr
   if (servers.length > 0) await rack.ask("serve", { site, servers });
   const first = await askAll(rack, site, clients);
   const failed = clients.filter(({ id }) => first.get(id) === undefined);
-  const isStuck = failed.length > 0 && failed.length < clients.length;
-  return isStuck ? new Map([...first, ...(await askAll(rack, site, failed))]) : first;
+  if (failed.length === 0 || failed.length === clients.length) return first;
+  // They ask again much later, when connections of the first time are forgotten: so the simulator has it, too.
+  await rack.ask("forget", { site });
+  return new Map([...first, ...(await askAll(rack, site, failed))]);
 }
 
 /** Who asks first is nobody's to say; the simulator goes by the ids of devices, and so do we. */
