@@ -1,9 +1,8 @@
 /**
  * Judges the assertions of one file on one network, in document order.
  */
-import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
-import type { Evaluation } from "../evaluate/index.ts";
+import type { Evaluation, Footprint } from "../evaluate/index.ts";
 import { namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { adviceFor } from "./advice.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -11,6 +10,7 @@ import { endFaults } from "./ends.ts";
 import { checkLease } from "./lease.ts";
 import { placesOf } from "./places.ts";
 import { checkPolicy, checkReach } from "./reach.ts";
+import { type CheckResult, type Earlier, type Judged, Recollection, UNTOLD } from "./recollection.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
 
@@ -28,14 +28,8 @@ export type CheckRequest = {
   readonly only?: readonly string[];
   /** Skip all after the first that does not pass. */
   readonly bail?: boolean;
-};
-
-/** Verdicts in document order, or what is wrong with the file. */
-export type CheckResult = {
-  /** One an assertion, in document order; empty when a diagnostic is an error. */
-  readonly verdicts: readonly Verdict[];
-  /** Names that nothing in the network carries. */
-  readonly diagnostics: readonly Diagnostic[];
+  /** What the same file came to before an edit: what rests on nothing that changed is taken over. Default: all is asked. */
+  readonly earlier?: Earlier;
 };
 
 /** Judges every assertion of a file; with a wrong name anywhere nothing is judged. @throws EnginesDisagree */
@@ -46,14 +40,29 @@ export function checkAssertions(request: CheckRequest): CheckResult {
     ...endFaults(assertion, evaluation),
     ...unknownReferences(assertion, network),
   ]);
-  if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { verdicts: [], diagnostics };
+  if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { ...NOTHING, diagnostics };
   const context: CheckContext = { evaluation, names: namesOf(network), site, file };
+  const recollection = new Recollection(request.earlier);
   const verdicts: Verdict[] = [];
+  const footprints: Footprint[] = [];
   for (const assertion of document.assertions) {
     const skip = isSkipped(assertion, request, verdicts);
-    verdicts.push(verdictOf(assertion, skip ? SKIPPED : judge(assertion, context), context));
+    const [verdict, footprint] = skip
+      ? [verdictOf(assertion, SKIPPED, context), UNTOLD]
+      : (recollection.of(assertion) ?? judged(assertion, context));
+    verdicts.push(verdict);
+    footprints.push(footprint);
   }
-  return { verdicts, diagnostics };
+  return { verdicts, diagnostics, footprints, reused: recollection.reused };
+}
+
+const NOTHING: CheckResult = { verdicts: [], diagnostics: [], footprints: [], reused: 0 };
+
+/** A verdict with what it rests on. */
+function judged(assertion: Assertion, context: CheckContext): Judged {
+  const [finding, footprint] = context.evaluation.tracing(() => judge(assertion, context));
+  const isTold = finding.status === "passed" && (assertion.kind === "reach" || assertion.kind === "policy");
+  return [verdictOf(assertion, finding, context), isTold ? footprint : UNTOLD];
 }
 
 const SKIPPED: Finding = { status: "skipped", by: "simulation", headline: "not asked", decidedBy: [] };

@@ -54,10 +54,37 @@ export function isInternet({ group }: End): boolean {
 /** Resolves a written list of ends. */
 export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends {
   const resolved = targets.value.map((target) => resolveEnd(target, evaluation));
+  for (const target of targets.value) noteNames(target.value, evaluation);
+  for (const { ends } of resolved) for (const end of ends) noteEnd(end, evaluation);
   return {
     ends: resolved.flatMap(({ ends }) => ends),
     diagnostics: resolved.flatMap(({ diagnostics }) => diagnostics),
   };
+}
+
+/** What a target means rests on the group that it names, be there one or not. */
+function noteNames(target: Target, { footprint }: Evaluation): void {
+  if (target.by !== "addresses") footprint.groups.add(idOf(...nameOf(target).split("/")));
+}
+
+/** An end rests on its group, on who has its addresses, and on the stacks that stand in it. */
+function noteEnd({ group, addresses }: End, evaluation: Evaluation): void {
+  const { footprint, network } = evaluation;
+  if (addresses === undefined) footprint.groups.add(group.id);
+  else {
+    footprint.allGroups = true;
+    footprint.ups.set("", []);
+    footprint.owners(addresses);
+  }
+  const { stackAt } = directoryOf(network);
+  for (const { stack } of [...group.begins, ...group.parties]) footprint.stack(stack);
+  for (const device of group.standIns) {
+    const stack = stackAt.get(device);
+    if (stack === undefined) continue;
+    footprint.stack(stack.id);
+    for (const leg of stack.interfaces) footprint.wiring(leg.id);
+  }
+  for (const leg of group.interfaces) footprint.wiring(leg);
 }
 
 const known = new WeakMap<Evaluation, Map<Located<Target>, Ends>>();

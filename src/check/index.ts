@@ -3,6 +3,7 @@
  * `lease`, `segment`. An assertion holds only when it holds in every outcome that the documents leave open, and a
  * pass that says nothing (an empty question, a source that is cut off anyway) is `vacuous`, which fails.
  */
-export { type CheckRequest, type CheckResult, checkAssertions } from "./check.ts";
+export { type CheckRequest, checkAssertions } from "./check.ts";
 export { kernelQuestions } from "./kernel-questions.ts";
+export type { CheckResult, Earlier } from "./recollection.ts";
 export { type TraceRequest, traceExchanges } from "./trace.ts";

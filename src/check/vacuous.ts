@@ -2,10 +2,10 @@
  * Empty questions and passes that say nothing (semantics, section 1): a service that nobody serves, and a source that
  * cannot even reach its own gateway, or has none.
  */
-import { type Address, formatService, isLinkLocal } from "../address/index.ts";
+import { type Address, formatService, isLinkLocal, prefixKeys, prefixOf } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import { directoryOf, homesOf, settledStack, type World } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation, homesOf, settledStack, type World } from "../evaluate/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -91,7 +91,7 @@ export function cutOff(end: End, context: CheckContext): CutOff | undefined {
   const declared = sourcesOf(end, network);
   const sources = declared.filter((source) => !isManaged(source, network));
   if (sources.length === 0)
-    return end.addresses === undefined && declared.length > 0 ? undefined : withoutHosts(end, network);
+    return end.addresses === undefined && declared.length > 0 ? undefined : withoutHosts(end, context);
   const reasons = sources.map((source) => gatewayFault(source, context));
   return reasons.every((reason) => reason !== undefined) ? reasons[0] : undefined;
 }
@@ -103,10 +103,13 @@ function isManaged(source: Source, network: Network): boolean {
 }
 
 /** Nobody declared there: alive when a stack that forwards stands in it and something can be plugged in. */
-function withoutHosts(end: End, network: Network): CutOff | undefined {
+function withoutHosts(end: End, context: CheckContext): CutOff | undefined {
+  const { network } = context.evaluation;
   if (end.addresses !== undefined && homesOf(end.addresses, network).some(({ kind }) => kind === "internet"))
     return undefined;
+  // Whose homes these are rests on all groups, which was noted with the addresses.
   const homes = end.addresses === undefined ? [end.group] : homesOf(end.addresses, network);
+  for (const { interfaces } of homes) for (const leg of interfaces) context.evaluation.footprint.wiring(leg);
   const routed = network.stacks.some(
     (stack) =>
       stack.interfaces.some((leg) => homes.some(({ interfaces }) => interfaces.includes(leg.id))) &&
@@ -124,10 +127,25 @@ export function withoutUplink(end: End, { evaluation }: CheckContext): CutOff | 
   if (!isInternet(end)) return undefined;
   const { network } = evaluation;
   const upstreams = network.stacks.filter((stack) => stack.answersFor === "everywhere");
+  noteUpstreams(upstreams, evaluation);
   const hasCustomer = evaluation
     .worlds()
     .worlds.some(({ settled }) => upstreams.some((stack) => hasCustomerAt(stack, settled, network)));
   return hasCustomer ? undefined : because(end, "gives no uplink of this site an address");
+}
+
+/** Who is a customer rests on the upstreams, their links, and who has an address in their prefixes. */
+function noteUpstreams(upstreams: readonly Stack[], evaluation: Evaluation): void {
+  const { footprint, network } = evaluation;
+  for (const { id, device, interfaces } of upstreams) {
+    footprint.stack(id);
+    for (const leg of interfaces) footprint.wiring(leg.id);
+    for (const port of network.ports) if (port.device === device) footprint.wiring(port.id);
+    for (const { settled } of evaluation.worlds().worlds) {
+      const near = settledStack(settled, id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
+      for (const address of near) footprint.owners([prefixKeys(prefixOf(address, address.prefixLength))]);
+    }
+  }
 }
 
 /** An interface with an address at the other end of an upstream's link or session, or in its prefix. */

@@ -4,3 +4,4 @@
  */
 export { compile } from "./compile.ts";
 export { profileText } from "./profile-table.ts";
+export { recompile } from "./recompile.ts";

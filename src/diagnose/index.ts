@@ -14,6 +14,7 @@ export type { LineStarts } from "./locate.ts";
 export { lineStartsOf, lineText, locate, placeAt } from "./locate.ts";
 export type { DiagnosticDetails } from "./make.ts";
 export { diagnosticAt } from "./make.ts";
+export { type Moves, movesBetween, UNMOVED } from "./moves.ts";
 export { editDistance, nearestWord } from "./nearest.ts";
 export type { Origin } from "./origin.ts";
 export type { Place, SourceFile, Span } from "./span.ts";

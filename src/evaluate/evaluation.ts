@@ -2,10 +2,11 @@
  * One network under question. Keeps what questions share: worlds by the links they raise, one prover a world.
  * Answers are pure functions of the network and the question; the caches only save work.
  */
-import type { FateClass, Id, Network, Settled } from "../network/index.ts";
-import { type AtRest, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
+import type { FateClass, Id, Network, Notes, Settled } from "../network/index.ts";
+import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
+import { Footprint } from "./footprint.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
 import { type World, type Worlds, worldsOf } from "./worlds.ts";
@@ -39,10 +40,12 @@ function tellBriefly(fate: FateClass["fate"]): string {
 
 /** What proves; the simulator is never exchanged, since it judges. */
 export type Proving = {
-  /** Answers one question about a settled site. */
-  readonly prove: (question: Question) => Proof;
+  /** Answers one question about a settled site; `notes` is told what that rests on. */
+  readonly prove: (question: Question, notes: Notes) => Proof;
   /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
   readonly smallest?: (question: Question) => FateClass | undefined;
+  /** What all its answers rest on; absent: nobody knows. */
+  readonly common?: Common;
 };
 
 /** Makes what proves, for a site at rest. */
@@ -95,10 +98,17 @@ export type Work = Tally & {
   replays: number;
 };
 
+function hasTunnels({ stacks }: Network): boolean {
+  return stacks.some(({ interfaces }) => interfaces.some(({ tunnel }) => tunnel !== undefined));
+}
+
 /** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
 function keyOf(request: ProbeRequest): string {
   return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
 }
+
+/** An exchange that was asked before, and what it rests on. */
+type Known = { readonly exchange: Exchange; readonly footprint: Footprint };
 
 /** Questions to one network. */
 export class Evaluation {
@@ -107,8 +117,10 @@ export class Evaluation {
   readonly work: Work = { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
   readonly #worlds = new Map<string, Worlds>();
   #first: World | undefined;
+  #footprint = new Footprint();
   readonly #createProver: ProverMaker;
-  readonly #exchanges = new Map<World, Map<string, Exchange>>();
+  readonly #isTraced: boolean;
+  readonly #exchanges = new Map<World, Map<string, Known>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
@@ -116,11 +128,37 @@ export class Evaluation {
   constructor(network: Network, proverMaker: ProverMaker = createProver) {
     this.network = network;
     this.#createProver = proverMaker;
+    // What another prover looks at nobody knows; of tunnels no notes are taken.
+    this.#isTraced = proverMaker === createProver && !hasTunnels(network);
+  }
+
+  /** What the questions asked now look at. */
+  get footprint(): Footprint {
+    return this.#footprint;
+  }
+
+  /** Asks questions and answers with what they looked at beside what was made of them. */
+  tracing<Value>(ask: () => Value): readonly [Value, Footprint] {
+    const outer = this.#footprint;
+    const footprint = new Footprint();
+    footprint.everything = !this.#isTraced;
+    this.#footprint = footprint;
+    try {
+      return [ask(), footprint];
+    } finally {
+      this.#footprint = outer;
+    }
+  }
+
+  /** What every proof in a world rests on. */
+  commonOf(world: World): Common | undefined {
+    return this.#proverIn(world).common;
   }
 
   /** All worlds with these on-demand links raised. */
   worlds(up: readonly Id[] = []): Worlds {
     const key = up.join(" ");
+    this.#footprint.ups.set(key, up);
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
     const found = worldsOf(this.network, { up, down: [] }, { tally: this.work, like: this.#first });
@@ -133,12 +171,18 @@ export class Evaluation {
   /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
   exchange(world: World, request: ProbeRequest, capture?: CaptureSink): Exchange {
     if (capture !== undefined) return outcomesOf(this.network, world, request, { capture, tally: this.work });
-    const known = this.#exchanges.get(world) ?? new Map<string, Exchange>();
+    const known = this.#exchanges.get(world) ?? new Map<string, Known>();
     this.#exchanges.set(world, known);
     const key = keyOf(request);
-    const exchange = known.get(key) ?? outcomesOf(this.network, world, request, { tally: this.work });
-    known.set(key, exchange);
-    return exchange;
+    const found = known.get(key) ?? this.#ask(world, request);
+    known.set(key, found);
+    this.#footprint.add(found.footprint);
+    return found.exchange;
+  }
+
+  #ask(world: World, request: ProbeRequest): Known {
+    const footprint = new Footprint();
+    return { exchange: outcomesOf(this.network, world, request, { tally: this.work, notes: footprint }), footprint };
   }
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
@@ -178,8 +222,8 @@ export class Evaluation {
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
   #confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
-    const proof = prover.prove(question);
-    const alone: Alone = (at) => prover.prove(onlyAt(question, at));
+    const proof = prover.prove(question, this.#footprint);
+    const alone: Alone = (at) => prover.prove(onlyAt(question, at), this.#footprint);
     const { disagreements, replayed } = replay(network, world, proof, question.target, alone);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.proofs++;

@@ -2,7 +2,7 @@
  * All outcomes of one exchange: the simulator is run once, then again for every other option of each choice it met
  * on the way (equal paths, bond members), depth first. Choices that the exchange never meets are not multiplied.
  */
-import type { Choice, Network, Pick } from "../network/index.ts";
+import type { Choice, Network, Notes, Pick } from "../network/index.ts";
 import {
   type CaptureSink,
   createSimulation,
@@ -26,6 +26,8 @@ export type Watching = {
   readonly capture?: CaptureSink;
   /** Counts events. */
   readonly tally?: Tally;
+  /** Is told what is looked at. */
+  readonly notes?: Notes;
 };
 
 /** More runs of one exchange than this are not made. */

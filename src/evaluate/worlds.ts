@@ -15,6 +15,7 @@ import {
   type Tally,
   type TunnelFailure,
 } from "../simulate/index.ts";
+import { isAlike } from "./alike.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -77,17 +78,6 @@ function withStacksOf(other: World | undefined, world: World): World {
     return known !== undefined && isAlike(known, stack) ? known : stack;
   });
   return { ...world, settled: { ...world.settled, stacks } };
-}
-
-/** Whether two plain values say the same. */
-function isAlike(a: unknown, b: unknown): boolean {
-  if (a === b) return true;
-  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
-  const [ours, theirs] = [Object.entries(a), Object.entries(b)];
-  const others = new Map(theirs);
-  return (
-    ours.length === theirs.length && ours.every(([key, value]) => others.has(key) && isAlike(value, others.get(key)))
-  );
 }
 
 function isOpen(choice: Choice, picks: readonly Pick[]): boolean {

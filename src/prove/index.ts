@@ -29,6 +29,6 @@ export {
   SOURCE,
 } from "./fields.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
-export { createProver, type Prover } from "./prover.ts";
+export { type Common, createProver, type Prover } from "./prover.ts";
 export type { Proof, Question, Target } from "./question.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

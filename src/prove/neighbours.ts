@@ -74,7 +74,8 @@ function keysIn(set: Ranges): readonly bigint[] {
 
 /** How one interface finds another for some of its addresses, when it asks from these. */
 export function acquaintanceOf(walk: Walk, asker: Leg, owner: Leg, addresses: Ranges, from: Ranges): Acquaintance {
-  const { reaches, acquaintances } = walk.ground;
+  const { reaches, acquaintances, notes } = walk.ground;
+  for (const { node } of [asker, owner]) notes.stack(node.stack.id);
   // Peers of a session know one another.
   if (asker.interface.session !== undefined) return "asked";
   if (!reaches.leads(owner, asker)) return "never";

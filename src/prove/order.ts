@@ -25,7 +25,7 @@ import {
   single,
   subtractRanges,
 } from "../address/index.ts";
-import type { Route } from "../network/index.ts";
+import type { Notes, Route } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg } from "./atlas.ts";
 import {
@@ -58,6 +58,8 @@ export type Choosing = {
   readonly reaches: Reaches;
   /** The target. */
   readonly aim: Aim;
+  /** Is told what is looked at. */
+  readonly notes: Notes;
 };
 
 // -- among sets ----------------------------------------------------------------------------------------------------
@@ -231,6 +233,8 @@ function around({ at }: Sent, { atlas, reaches }: Choosing): Around {
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
   const { there, onLink } = around(sent, choosing);
+  if (!choosing.atlas.nodes.has(sent.at)) choosing.notes.wiring(sent.at);
+  for (const { node } of [...there, ...onLink]) choosing.notes.stack(node.stack.id);
   const ofHosts = (legs: readonly Leg[]): bigint | undefined =>
     lowestOwn(
       set,
@@ -239,7 +243,7 @@ function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
   return (
     ofHosts(there) ??
     ofHosts(onLink) ??
-    beside(subtractRanges(set, choosing.atlas.owned), [...there, ...onLink]) ??
+    beside(set, [...there, ...onLink], choosing) ??
     ownedIn(set, choosing) ??
     lowestHost(set)
   );
@@ -250,12 +254,14 @@ function lowestOwn(set: Ranges, legs: readonly Leg[]): bigint | undefined {
   return least(keys.filter((key) => rangesContain(set, key)));
 }
 
-/** The lowest of some addresses in the networks that these interfaces are in. */
-function beside(set: Ranges, legs: readonly Leg[]): bigint | undefined {
+/** The lowest of some addresses that nobody has, in the networks that these interfaces are in. */
+function beside(set: Ranges, legs: readonly Leg[], { atlas, notes }: Choosing): bigint | undefined {
   const free = legs.flatMap((leg) =>
     leg.node.stretches.flatMap(({ value: route, low, high }) => {
       if (route === undefined || !isOnLink(route, leg)) return [];
-      const numbers = intersectRanges(set, [[low, high]]);
+      const near = intersectRanges(set, [[low, high]]);
+      notes.owners(near);
+      const numbers = subtractRanges(near, atlas.owned);
       return numbers.length === 0 ? [] : [lowestHost(numbers)];
     }),
   );
@@ -267,13 +273,15 @@ function isOnLink({ action }: Route, { interface: { id } }: Leg): boolean {
 }
 
 /** Addresses that no station has, where there are any: nobody answers the packet that went there first. */
-function silentIn(set: Ranges, { atlas }: Choosing): Ranges {
+function silentIn(set: Ranges, { atlas, notes }: Choosing): Ranges {
+  notes.owners(set);
   const silent = subtractRanges(set, atlas.owned);
   return silent.length === 0 ? set : silent;
 }
 
 /** The lowest address of a set that a station has. */
-function ownedIn(set: Ranges, { atlas }: Choosing): bigint | undefined {
+function ownedIn(set: Ranges, { atlas, notes }: Choosing): bigint | undefined {
+  notes.owners(set);
   for (const [low, high] of set) {
     const first = firstAtOrAbove(atlas.owned, low);
     if (first !== undefined && first <= high) return first;

@@ -1,7 +1,17 @@
 /**
  * A prover: one settled site and the private indexes that questions about it share.
  */
-import type { Alternatives, FateClass, Field, Id, Network, Settled, Step } from "../network/index.ts";
+import {
+  type Alternatives,
+  type FateClass,
+  type Field,
+  type Id,
+  type Network,
+  NO_NOTES,
+  type Notes,
+  type Settled,
+  type Step,
+} from "../network/index.ts";
 import { type Aim, aimAt } from "./aim.ts";
 import { answerOf, smallestReached } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
@@ -16,7 +26,7 @@ import type { Acquaintance } from "./passage.ts";
 import { firstPlaces, inOrder, placesOf } from "./places.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
-import { type Relevant, relevantTo } from "./relevant.ts";
+import { type Relevant, type Rewriting, relevantTo, rewritingsOf } from "./relevant.ts";
 import { type Conditional, RuleList } from "./rules.ts";
 import { takeStep } from "./steps.ts";
 import { Walk } from "./walk.ts";
@@ -44,10 +54,11 @@ export class Prover {
     this.#isStateful = isStateful(network, this.#looks);
   }
 
-  /** Moves every packet of the question at once and says what becomes of all of them. */
-  prove(asked: Question): Proof {
+  /** Moves every packet of the question at once and says what becomes of all of them. `notes` is told what that rests on. */
+  prove(asked: Question, notes: Notes = NO_NOTES): Proof {
+    noteEnds(asked, notes);
     const question = inOrder(asked, this.#atlas);
-    const { walk, choosing } = this.#walked(question);
+    const { walk, choosing } = this.#walked(question, false, notes);
     return answerOf(walk, question, choosing);
   }
 
@@ -73,28 +84,42 @@ export class Prover {
   }
 
   /** Walks a question to its end, or `soon` until something that needs no other packets has reached the target. */
-  #walked(question: Question, soon = false): Walked {
-    if (this.#last !== undefined && isSame(this.#last.question, question)) return this.#last;
-    const walked = this.#walk(question, soon);
+  #walked(question: Question, soon = false, notes: Notes = NO_NOTES): Walked {
+    const last = this.#last;
+    if (last !== undefined && (notes === NO_NOTES || last.choosing.notes === notes) && isSame(last.question, question))
+      return last;
+    const walked = this.#walk(question, soon, notes);
     if (!soon) this.#last = { question, ...walked };
     return walked;
   }
 
-  #walk(question: Question, soon: boolean): Walked {
+  #walk(question: Question, soon: boolean, notes: Notes): Walked {
     const aim = aimAt(question.target, this.#atlas);
     const senders = new Set<Id>(question.senders.map((party) => party.stack));
-    const relevant = relevantTo(aim, this.#atlas, this.#reaches, senders);
-    const walk = this.#walkFor(question, aim, relevant);
+    const relevant = relevantTo(aim, { atlas: this.#atlas, reaches: this.#reaches, notes }, senders);
+    const walk = this.#walkFor(question, aim, relevant, notes);
     walk.endsSoon = soon;
     this.#begin(walk, question, relevant);
-    return { walk, choosing: { atlas: this.#atlas, reaches: this.#reaches, aim } };
+    return { walk, choosing: { atlas: this.#atlas, reaches: this.#reaches, aim, notes } };
   }
 
-  #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant): Walk {
+  /** What every answer rests on, whatever was asked: plain values. */
+  get common(): Common {
+    const mapping = [...this.#atlas.nodes.values()].filter(({ stack }) => stack.mapping !== undefined);
+    return {
+      looks: [...this.#looks].sort(),
+      isStateful: this.#isStateful,
+      rewritings: rewritingsOf(this.#atlas),
+      mapping: mapping.map(({ stack }) => stack.id),
+    };
+  }
+
+  #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant, notes: Notes): Walk {
     const asksFlags = question.packets.some((match) => match.some(({ field }) => field === "tcpFlags"));
     const ground = {
       atlas: this.#atlas,
       reaches: this.#reaches,
+      notes,
       meter: new Meter(question.limitSteps ?? STEP_LIMIT),
       aim,
       permitted: (question.permitted ?? []).map((match) => permittedBy(testsOf(match), aim.addresses)),
@@ -126,6 +151,7 @@ export class Prover {
     return known;
   }
 
+  /** That was noted with the frames that came in by it. */
   #facesUpstream(leg: Leg): boolean {
     const known = this.#upstreamLegs.get(leg);
     if (known !== undefined) return known;
@@ -147,6 +173,25 @@ function isSame(a: Question, b: Question): boolean {
     a.senders.length === b.senders.length &&
     a.senders.every((party, index) => party === b.senders[index])
   );
+}
+
+/** What the answers to all questions about one site at rest rest on. */
+export type Common = {
+  /** Fields that anything looks at, sorted. */
+  readonly looks: readonly Field[];
+  /** Whether it matters anywhere that packets belong to a connection. */
+  readonly isStateful: boolean;
+  /** Which addresses can become which by translation, anywhere. */
+  readonly rewritings: readonly Rewriting[];
+  /** Ids of stacks that keep one outside endpoint for several connections. */
+  readonly mapping: readonly Id[];
+};
+
+/** Where packets may begin, and what counts as arriving. */
+function noteEnds({ entrances, senders, target }: Question, { wiring, stack }: Notes): void {
+  for (const id of [...entrances, ...target.interfaces, ...target.upstreams]) wiring(id);
+  for (const { at } of [...target.segments, ...(target.homes ?? [])]) wiring(at);
+  for (const party of senders) stack(party.stack);
 }
 
 /** Whether it matters anywhere that packets belong to a connection begun before. */

@@ -17,7 +17,7 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Id, Match, Route, SegmentPoint, Stack, TranslateTable } from "../network/index.ts";
+import type { Id, Match, Notes, Route, SegmentPoint, Stack, TranslateTable } from "../network/index.ts";
 import { type Aim, ALL_ADDRESSES } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { groupsOf } from "./groups.ts";
@@ -36,7 +36,8 @@ export type Relevant = {
 };
 
 /** A rewriting rule in one of its matches. */
-type Rewriting = {
+export type Rewriting = {
+  /** Which end is rewritten. */
   readonly end: "source" | "destination";
   /** What the rewritten field was. */
   readonly from: Ranges;
@@ -44,10 +45,14 @@ type Rewriting = {
   readonly to: Ranges;
 };
 
+/** A site at rest, and who is told what is looked at. */
+type Surveyed = { readonly atlas: Atlas; readonly reaches: Reaches; readonly notes: Notes };
+
 /** Works out what can matter to an aim, for packets that pass these stacks and those that these senders begin. */
-export function relevantTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Relevant {
+export function relevantTo(aim: Aim, site: Surveyed, senders: ReadonlySet<Id>): Relevant {
+  const { atlas } = site;
   const rewritings = rewritingsOf(atlas);
-  const direct = widened(unionRanges(aim.addresses, ledTo(aim, atlas, reaches, senders)), rewritings, "destination");
+  const direct = widened(unionRanges(aim.addresses, ledTo(aim, site, senders)), rewritings, "destination");
   let destinations = direct;
   for (let before = EMPTY_RANGES; !rangesEqual(before, destinations); ) {
     before = destinations;
@@ -86,14 +91,16 @@ function hidden(set: Ranges, rewritings: readonly Rewriting[]): Ranges {
 // -- by link -------------------------------------------------------------------------------------------------------
 
 /** Destinations that some stack sends out by a link that is the target. */
-function ledTo(aim: Aim, atlas: Atlas, reaches: Reaches, senders: ReadonlySet<Id>): Ranges {
+function ledTo(aim: Aim, { atlas, reaches, notes }: Surveyed, senders: ReadonlySet<Id>): Ranges {
   if (aim.segments.size === 0 && aim.upstreams.size === 0) return EMPTY_RANGES;
-  const routed = forwardersTo(aim, atlas, reaches).map((leg) =>
+  const routed = forwardersTo(aim, atlas, reaches).map((leg) => {
+    notes.stack(leg.node.stack.id);
     // Packets to addresses of the link are handed back to it.
-    leg.interface.speaks6 ? unionRanges(sentBy(leg), LINK_LOCAL) : sentBy(leg),
-  );
+    return leg.interface.speaks6 ? unionRanges(sentBy(leg), LINK_LOCAL) : sentBy(leg);
+  });
   const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
   const begun = own.flatMap((leg) => {
+    notes.wiring(leg.interface.id);
     return leadsTo(leg, aim, reaches) ? [sentBy(leg), LINK_LOCAL, groupsOf(leg.node).all] : [];
   });
   return [...routed, ...begun].reduce(unionRanges, EMPTY_RANGES);
@@ -190,7 +197,8 @@ function sentBy(leg: Leg): Ranges {
 
 const rewritingsOfAtlas = new WeakMap<Atlas, readonly Rewriting[]>();
 
-function rewritingsOf(atlas: Atlas): readonly Rewriting[] {
+/** Every rewriting of a site. */
+export function rewritingsOf(atlas: Atlas): readonly Rewriting[] {
   const known = rewritingsOfAtlas.get(atlas) ?? [...atlas.nodes.values()].flatMap((node) => rewritingsAt(node, atlas));
   rewritingsOfAtlas.set(atlas, known);
   return known;

@@ -8,7 +8,7 @@
  */
 import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Fate, Field, Id, Stack, Step } from "../network/index.ts";
+import type { Alternatives, Fate, Field, Id, Notes, Stack, Step } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
@@ -29,6 +29,8 @@ export type Ground = {
   readonly atlas: Atlas;
   /** Its links. */
   readonly reaches: Reaches;
+  /** Is told what is looked at. */
+  readonly notes: Notes;
   /** Counts the work. */
   readonly meter: Meter;
   /** The target. */
@@ -113,6 +115,8 @@ export class Walk {
 
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
+    this.ground.notes.stack(leg.node.stack.id);
+    this.ground.notes.wiring(leg.interface.id);
     const flow = this.#hearing(leg, from.flow);
     if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
     this.looked.add(leg.node.stack.id);

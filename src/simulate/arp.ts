@@ -19,6 +19,7 @@ export function receiveArp(world: World, leg: InterfacePlan, arp: ArpPacket, fli
   const { operation, senderAddress, targetAddress, senderHardware } = arp;
   const isForUs = operation === ARP_REQUEST && answersFor(leg, targetAddress);
   if (isForUs) {
+    world.notes.stack(leg.stack.stack.id);
     const stop = refusedSender(leg, senderAddress);
     if (stop !== undefined) {
       endHere(world, leg, flight, stop);

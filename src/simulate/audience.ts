@@ -117,6 +117,7 @@ export function emitToAudience(
   flight: Flight,
   audience: readonly StackPlan[],
 ): void {
+  world.notes.wiring(leg.interface.id);
   if (!mayShorten(world, frame)) {
     emitFrom(world, leg, frame, flight);
     return;

@@ -16,6 +16,7 @@ export const LINK_US = 10;
 
 /** Puts a frame out by an interface, with the interface's tag. */
 export function emitFrom(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
+  world.notes.wiring(leg.interface.id);
   const { vlan } = leg.interface;
   const tagged = vlan === undefined ? frame : { ...frame, tags: [tagOf(vlan), ...frame.tags] };
   const { attachment } = leg;

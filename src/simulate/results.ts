@@ -3,7 +3,7 @@
  */
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Binding, Choice, Fate, Id, PathStep, Pick, ProbeOutcome, SegmentPoint } from "../network/index.ts";
+import type { Binding, Choice, Fate, Id, Notes, PathStep, Pick, ProbeOutcome, SegmentPoint } from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
 
 /** A neighbour that is taken to exist on the segment of an interface: asking for it succeeds at once. */
@@ -36,6 +36,8 @@ export type SimulationOptions = {
   readonly limitEvents?: number;
   /** Counts events; several simulations may share one. Default: they are not counted. */
   readonly tally?: Tally;
+  /** Is told what is looked at. Default: nobody is. */
+  readonly notes?: Notes;
 };
 
 /** Counted work: the same on every machine. */

@@ -1,7 +1,7 @@
 /**
  * The engine's surroundings put together, and events made to happen.
  */
-import type { Network, Settled } from "../network/index.ts";
+import { type Network, NO_NOTES, type Settled } from "../network/index.ts";
 import { planOf } from "./build-plan.ts";
 import { EventQueue } from "./event-queue.ts";
 import { newJournal } from "./journal.ts";
@@ -26,6 +26,7 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     capture: options.capture,
     standIns: options.standIns ?? [],
     queue: new EventQueue(),
+    notes: options.notes ?? NO_NOTES,
     tally: options.tally ?? { events: 0 },
     tables: new Map(),
     findStation: (bridge, vlan, hardware) =>

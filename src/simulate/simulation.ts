@@ -44,6 +44,7 @@ export class Simulation {
   probe(request: ProbeRequest): ProbeResult {
     const world = this.#begin();
     const stack = need(world.plan.stacks, request.from, "stack");
+    world.notes.stack(request.from);
     const source = request.source ?? this.#sourceFor(stack, request);
     const sourcePort = request.sourcePort ?? this.#nextPort++;
     const exchange = new Exchange(world, stack, source ?? unspecified(request), { ...request, sourcePort });

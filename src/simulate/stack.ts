@@ -35,6 +35,7 @@ export function sendPacket(world: World, order: SendOrder): void {
 
 /** Takes a packet through its steps as far as it goes now. */
 export function runPassage(world: World, passage: Passage): void {
+  world.notes.stack(passage.stack.stack.id);
   for (;;) {
     const step = passage.steps[passage.next++];
     if (step === undefined) throw new Error(`the steps of \`${passage.stack.stack.id}\` end without an end`);

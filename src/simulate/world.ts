@@ -3,7 +3,7 @@
  * which one part hands over to another. The verbs are bound in `simulation.ts`; no part imports one above it.
  */
 import type { Address, Hardware } from "../address/index.ts";
-import type { ConnectionState, Id, Step } from "../network/index.ts";
+import type { ConnectionState, Id, Notes, Step } from "../network/index.ts";
 import type { Direction, NeighbourState } from "../protocol/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
 import type { AddressTable } from "./address-table.ts";
@@ -157,6 +157,8 @@ export type World = {
   readonly standIns: readonly StandIn[];
   /** What is to happen. */
   readonly queue: EventQueue;
+  /** Is told what is looked at. */
+  readonly notes: Notes;
   /** Counts what happened. */
   readonly tally: Tally;
   /** What bridges learned. */

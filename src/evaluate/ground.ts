@@ -1,0 +1,46 @@
+/**
+ * The common ground: what every verdict about a site may rest on, whatever it looked at. Where it changes, everything is
+ * asked again.
+ */
+import type { Moves } from "../diagnose/index.ts";
+import type { Id, Network, Settled } from "../network/index.ts";
+import { namesOf } from "../result/index.ts";
+import { directoryOf } from "./directory.ts";
+import type { Evaluation } from "./evaluation.ts";
+import type { Worlds } from "./worlds.ts";
+
+/** The common ground of a site under some on-demand links, as plain values. */
+export function groundOf(evaluation: Evaluation, { worlds, limit }: Worlds): unknown {
+  const { network } = evaluation;
+  return {
+    limit,
+    worlds: worlds.map((world) => [world.picks, isCertain(world.settled), evaluation.commonOf(world)]),
+    resolvers: resolversOf(network),
+    delegated: directoryOf(network).delegated,
+  };
+}
+
+/** Whether floods are the same for all frames, so that the simulator may shorten them. */
+function isCertain({ storms, choices }: Settled): boolean {
+  return storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
+}
+
+/** Resolvers with the addresses that clients may know them by: a name may have any of their records. */
+function resolversOf({ services, stacks }: Network): unknown {
+  const resolving = services.filter(({ kind }) => kind === "resolve");
+  const standing: ReadonlySet<Id> = new Set(resolving.map(({ stack }) => stack));
+  const addresses = stacks.flatMap(({ id, interfaces }) =>
+    standing.has(id) ? interfaces.map((leg) => [leg.id, leg.addresses]) : [],
+  );
+  return [resolving, addresses];
+}
+
+/** Whether rules that stood in the texts before are called what they were. */
+export function hasSameNames(before: Network, after: Network, moves: Moves): boolean {
+  const now = namesOf(after);
+  return [...namesOf(before)].every(([key, name]) => {
+    const [file = 0, start = 0, end = 0] = key.split(":").map(Number);
+    const moved = moves({ file, start, end });
+    return moved === undefined || (now.get(`${moved.file}:${moved.start}:${moved.end}`) ?? name) === name;
+  });
+}

@@ -1,0 +1,95 @@
+/**
+ * A site at rest cut into units of change: what a stack is, and what each place of the wiring is. Everything that an
+ * engine can read of the description lies in a unit, or in the common ground.
+ */
+import { type Choice, deviceOf, type Id, type Network, type Settled, type Stack } from "../network/index.ts";
+import { directoryOf } from "./directory.ts";
+import { settledStack } from "./holders.ts";
+import type { World } from "./worlds.ts";
+
+/** Plain values by id. */
+export type Units = ReadonlyMap<Id, unknown>;
+
+/** The units of a site in all its worlds. */
+export function unitsOf(
+  network: Network,
+  worlds: readonly World[],
+): { readonly stacks: Units; readonly wiring: Units } {
+  const rests = worlds.map(({ settled }) => restOf(settled));
+  return { stacks: stackUnits(network, rests), wiring: wiringUnits(network, rests) };
+}
+
+/** A site at rest, its parts at hand. */
+type Rest = {
+  readonly settled: Settled;
+  readonly down: ReadonlySet<Id>;
+  readonly choices: ReadonlyMap<Id, readonly Choice[]>;
+};
+
+function restOf(settled: Settled): Rest {
+  return { settled, down: new Set(settled.down), choices: byDevice(settled.choices) };
+}
+
+function byDevice<Thing extends { readonly id: Id }>(things: readonly Thing[]): ReadonlyMap<Id, readonly Thing[]> {
+  const found = new Map<Id, Thing[]>();
+  for (const thing of things) {
+    const device = deviceOf(thing.id);
+    const beside = found.get(device);
+    if (beside === undefined) found.set(device, [thing]);
+    else beside.push(thing);
+  }
+  return found;
+}
+
+/** All of a device above the link layer. */
+function stackUnits(network: Network, rests: readonly Rest[]): Units {
+  const { devices, servicesOf } = directoryOf(network);
+  const tables = byDevice(network.tables);
+  return new Map(
+    network.stacks.map((stack) => {
+      const atRest = rests.map(({ settled, choices }) => [settledStack(settled, stack.id), choices.get(stack.device)]);
+      const services = servicesOf.get(stack.id);
+      const unit = { stack, device: devices.get(stack.device), tables: tables.get(stack.device), services, atRest };
+      return [stack.id, unit] as const;
+    }),
+  );
+}
+
+function wiringUnits(network: Network, rests: readonly Rest[]): Units {
+  const isDown = (id: Id): readonly boolean[] => rests.map(({ down }) => down.has(id));
+  const openAt = (id: Id): unknown => rests.map(({ choices }) => choices.get(deviceOf(id)));
+  const bonds = rests.map(({ settled }) => new Map(settled.bonds.map((bond) => [bond.bond, bond])));
+  const units = new Map<Id, unknown>();
+  for (const port of network.ports) units.set(port.id, [port, isDown(port.id), openAt(port.id)]);
+  for (const link of network.links) units.set(link.id, [link, isDown(link.id)]);
+  for (const bond of network.bonds)
+    units.set(bond.id, [bond, isDown(bond.id), bonds.map((each) => each.get(bond.id)), openAt(bond.id)]);
+  for (const bridge of network.bridges)
+    units.set(bridge.id, [bridge, openAt(bridge.id), ...rests.map(atBridge(bridge.id))]);
+  for (const stack of network.stacks) {
+    const station = [stationOf(stack, rests), openAt(stack.id)];
+    for (const leg of stack.interfaces) units.set(leg.id, station);
+  }
+  return units;
+}
+
+/** What a bridge is at rest. */
+function atBridge(id: Id): (rest: Rest) => unknown {
+  return ({ settled: { blocked, storms } }) => ({
+    blocked: blocked.filter(({ bridge }) => bridge === id),
+    storms: storms.filter(({ domains }) => domains.some(({ bridge }) => bridge === id)),
+  });
+}
+
+/** What a stack is to others on its links: who it is, for which addresses it answers, and whether it sends packets on. */
+function stationOf({ id, answersFor, interfaces, onward }: Stack, rests: readonly Rest[]): unknown {
+  const atRest = rests.map(({ settled }) => settledStack(settled, id));
+  return {
+    answersFor,
+    interfaces,
+    onward,
+    atRest: atRest.map((rest) => rest?.interfaces),
+    // An upstream answers for whatever it has no route for.
+    routes: answersFor === "everywhere" ? atRest.map((rest) => rest?.routes) : [],
+  };
+}

@@ -1,0 +1,145 @@
+/**
+ * The law of reuse: what an edited site comes to is the same, byte for byte, whether verdicts from before the edit were
+ * used or not. Random sites, a chain of random edits each; every verdict taken over is one that was found again.
+ * `DRYRACK_REUSE_SEEDS=1-2000` asks others.
+ */
+import { describe, expect, it } from "vitest";
+import { movesBetween } from "../../src/diagnose/index.ts";
+import { Changes, Footprint } from "../../src/evaluate/index.ts";
+import { keysOf } from "../prove/build.ts";
+import { assertionsFor, EDITS, forgetting, type Judged, judge, type Texts } from "./reuse.ts";
+import { stream } from "./two-engines.ts";
+import { textsOf } from "./two-engines-sites.ts";
+
+const [FIRST = 1, LAST = 12] = (process.env.DRYRACK_REUSE_SEEDS ?? "1-12").split("-").map(Number);
+const EDITS_EACH = 6;
+
+type Tally = { edits: Map<string, number>; reused: number; asked: number };
+
+/** The first edit after which both ways tell different things; undefined: none. */
+function lawBroken(seed: number, tally: Tally, forget: (footprint: Footprint) => void = () => {}): string | undefined {
+  const [topology, intent] = textsOf(seed);
+  let texts: Texts = [topology, intent, assertionsFor(intent, seed, 10)];
+  let before: Judged | undefined = judge(texts);
+  const below = stream(seed * 7919);
+  const names = Object.keys(EDITS);
+  for (let step = 0; before !== undefined && step < EDITS_EACH; step++) {
+    const name = names[(seed * EDITS_EACH + step) % names.length] ?? "";
+    const edited: Texts = EDITS[name]?.(texts, below) ?? texts;
+    if (edited.every((text, index) => text === texts[index])) continue;
+    const full = judge(edited);
+    if (full === undefined) continue;
+    const incremental = judge(edited, forgetting(before, forget));
+    if (incremental?.json !== full.json) return `seed ${seed}, step ${step}: ${name}`;
+    tally.edits.set(name, (tally.edits.get(name) ?? 0) + 1);
+    tally.reused += incremental.result.reused;
+    tally.asked += incremental.result.verdicts.length;
+    [texts, before] = [edited, incremental];
+  }
+  return undefined;
+}
+
+const newTally = (): Tally => ({ edits: new Map(), reused: 0, asked: 0 });
+const SEEDS = Array.from({ length: LAST - FIRST + 1 }, (_, index) => FIRST + index);
+
+describe("incremental equals full", () => {
+  const tally = newTally();
+
+  it(`after each of some edits of ${SEEDS.length} sites`, { timeout: 20_000_000 }, () => {
+    expect(SEEDS.flatMap((seed) => lawBroken(seed, tally) ?? [])).toEqual([]);
+  });
+
+  it("though every kind of edit was made and verdicts were taken over", () => {
+    console.log(
+      `${tally.reused} of ${tally.asked} verdicts taken over in ${[...tally.edits.values()].reduce((a, b) => a + b, 0)} edits`,
+    );
+    expect(Object.keys(EDITS).filter((name) => !tally.edits.has(name))).toEqual([]);
+    expect(tally.reused).toBeGreaterThan(tally.asked / 50);
+  });
+});
+
+/** A site, and an edit that one kind of entry alone tells of. */
+type Planted = { readonly texts: Texts; readonly edit: readonly [file: 0 | 1, find: string, by: string] };
+
+const TOPOLOGY = `dryrack: topology/1
+devices:
+  r: { is: router, ports: { a: 1G, b: 1G } }
+  s: { is: switch, ports: { p1..4: 1G, up: 1G } }
+  t: { is: switch, ports: { p1..4: 1G, up: 1G } }
+  one: { is: host, ports: { nic: 1G } }
+  two: { is: host, ports: { nic: 1G } }
+  far: { is: host, ports: { nic: 1G } }
+cables:
+  - [r:a, s:p1]
+  - [r:b, far:nic]
+  - [s:p2, one:nic]
+  - [t:p2, two:nic]
+  - [s:up, t:up]
+`;
+const INTENT = `dryrack: intent/1
+networks: { near: { vlan: 10, ipv4: 10.0.1.0/24 }, beyond: { vlan: 20, ipv4: 10.0.2.0/24 } }
+sets: { some: [one] }
+devices:
+  s: { switching: { ports: { p1..2: { untagged: near }, up: { untagged: near } } } }
+  t: { switching: { ports: { p2: { untagged: near }, up: { untagged: near } } } }
+  r:
+    interfaces: { a: { port: a, network: near, host: 1 }, b: { port: b, network: beyond, host: 1 } }
+    filter: { through: { otherwise: accept, rules: [{ name: one, source: two, action: drop }] } }
+  one: { legs: { nic: { network: near, host: 11, gateway: 10.0.1.1 } } }
+  two: { legs: { nic: { network: near, host: 12, gateway: 10.0.1.1 } } }
+  far: { legs: { nic: { network: beyond, host: 13, gateway: 10.0.2.1 } } }
+`;
+const asking = (from: string, to: string): Texts => [
+  TOPOLOGY,
+  INTENT,
+  `dryrack: assertions/1\nassertions:\n  - { name: a, from: ${from}, to: ${to}, service: tcp/22, expect: connects }\n`,
+];
+
+/** What the edited site comes to in both ways. */
+function bothWays(
+  { texts, edit: [file, find, by] }: Planted,
+  forget: (footprint: Footprint) => void,
+): readonly string[] {
+  const before = judge(texts);
+  const edited = texts.with(file, texts[file].replace(find, by)) as unknown as Texts; // as many texts as before
+  if (before === undefined || edited[file] === texts[file]) throw new Error("the site or its edit is wrong");
+  if (before.result.verdicts.some(({ status }) => status !== "passed"))
+    throw new Error("it does not hold to begin with");
+  return [judge(edited, forgetting(before, forget)), judge(edited)].map((each) => each?.json ?? "wrong documents");
+}
+
+describe("a footprint that lacks something breaks the law", () => {
+  const rule: Planted["edit"] = [1, "source: two", "source: one"];
+  it.each<[string, Planted, (footprint: Footprint) => void]>([
+    ["stacks", { texts: asking("one", "far"), edit: rule }, ({ stacks }) => stacks.clear()],
+    [
+      "wiring",
+      { texts: asking("one", "two"), edit: [1, "up: { untagged: near }", "up: { untagged: beyond }"] },
+      ({ places }) => places.clear(),
+    ],
+    [
+      "groups",
+      { texts: asking("some", "far"), edit: [1, "some: [one]", "some: [one, two]"] },
+      ({ groups }) => groups.clear(),
+    ],
+    ["worlds", { texts: asking("one", "far"), edit: rule }, ({ ups }) => ups.clear()],
+  ])("%s", (_, planted, forget) => {
+    const [whole, full] = bothWays(planted, () => {});
+    expect(whole).toBe(full);
+    expect(bothWays(planted, forget)[0]).not.toBe(full);
+  });
+
+  it("owners: who has an address of a set that was asked for", () => {
+    const before = judge(asking("one", "far"));
+    const [topology, intent, assertions] = asking("one", "far");
+    const after = judge([topology, intent.replace("host: 13", "host: 14"), assertions]);
+    if (before === undefined || after === undefined) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const footprint = new Footprint();
+    footprint.ups.set("", []);
+    footprint.owners(keysOf("10.0.1.0/24"));
+    expect(changes.meet(footprint)).toBe(false);
+    footprint.owners(keysOf("10.0.2.0/28"));
+    expect(changes.meet(footprint)).toBe(true);
+  });
+});
