@@ -175,7 +175,8 @@ function breachFinding(breach: FateClass, world: World, { assertion, from, to, c
   };
 }
 
-function isOneHost({ group: { kind }, addresses }: End): boolean {
+/** One host, or one leg of it, by its name. */
+export function isOneHost({ group: { kind }, addresses }: End): boolean {
   return addresses === undefined && (kind === "host" || kind === "leg");
 }
 

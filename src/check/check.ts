@@ -85,6 +85,13 @@ function judge(assertion: Assertion, context: CheckContext): Finding {
   }
 }
 
+/** Judges one assertion; undefined: it names what is not there. @throws EnginesDisagree */
+export function judgeOne(assertion: Assertion, context: CheckContext): Finding | undefined {
+  const { evaluation } = context;
+  const faults = [...endFaults(assertion, evaluation), ...unknownReferences(assertion, evaluation.network)];
+  return faults.some(({ severity }) => severity === "error") ? undefined : judge(assertion, context);
+}
+
 function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {
   const isOver = finding.status === "passed" || finding.status === "skipped";
   return {

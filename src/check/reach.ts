@@ -18,7 +18,8 @@ export function checkReach(assertion: ReachAssertion, context: CheckContext): Fi
   return joined({ ...shown, headline: onlyHeadline(assertion, context) }, findings);
 }
 
-function checkDemand(demand: Demand, context: CheckContext): Finding {
+/** Judges one demand between all of its ends. */
+export function checkDemand(demand: Demand, context: CheckContext): Finding {
   const ends = {
     from: resolveEnds(demand.from, context.evaluation).ends,
     to: resolveEnds(demand.to, context.evaluation).ends,

@@ -5,16 +5,23 @@ import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, Evaluation, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
-import { type Ink, renderJson, renderJunit, renderTerminal, type TerminalOptions } from "../report/index.ts";
-import { exitStatusOf, type Run, type Verdict } from "../result/index.ts";
+import {
+  type Ink,
+  renderJson,
+  renderJunit,
+  renderMarkdown,
+  renderTerminal,
+  type TerminalOptions,
+} from "../report/index.ts";
+import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
-import { sitesMeant } from "./places.ts";
+import { type SitePlace, sitesMeant } from "./places.ts";
 import { refuse } from "./refuse.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "junit"] as const;
+const FORMATS = ["terminal", "json", "junit", "markdown"] as const;
 /** One of them. */
 export type CheckFormat = (typeof FORMATS)[number];
 
@@ -26,7 +33,12 @@ export type CheckOptions = OutputOptions<CheckFormat> & {
   readonly only: readonly string[];
   /** Skip what comes after the first that does not pass. */
   readonly bail: boolean;
+  /** Looks for repairs of what does not hold. Default: nobody looks. */
+  readonly mend?: Mender;
 };
+
+/** Looks for repairs of one site; files that it reads go to the shelf. */
+export type Mender = (place: SitePlace, verdicts: readonly Verdict[], shelf: Shelf) => readonly Mending[];
 
 /** Runs the command; answers with the exit status. `proverMaker`: for tests that plant a wrong proof. */
 export function runCheck(paths: readonly string[], options: CheckOptions, proverMaker?: ProverMaker): number {
@@ -36,13 +48,33 @@ export function runCheck(paths: readonly string[], options: CheckOptions, prover
   const wrong = places.find((place) => "problem" in place);
   if (wrong !== undefined && "problem" in wrong) return refuse(`${wrong.problem}\n   ${wrong.help}`);
   const shelf: Shelf = { sources: [] };
-  const sites = places.flatMap((place) => ("problem" in place ? [] : [loadSite(place, shelf)]));
+  const meant = places.flatMap((place) => ("problem" in place ? [] : [place]));
+  const sites = meant.map((place) => loadSite(place, shelf));
   const blank = blankRun(sites, shelf);
   if (isWrong(blank.diagnostics)) return report(blank, options);
   const unasked = whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
-  return report(runOf(sites, options, blank, proverMaker), options);
+  return report(withMendings(runOf(sites, options, blank, proverMaker), meant, shelf, options), options);
+}
+
+/** Adds repairs where they are asked for and something does not hold. */
+function withMendings(run: Run, places: readonly SitePlace[], shelf: Shelf, { mend }: CheckOptions): Run {
+  if (mend === undefined || statusOf(run) === "fault" || statusOf(run) === "invalid") return run;
+  try {
+    const mendings = places.flatMap((place) => {
+      const own = run.verdicts.filter(({ site, status }) => site === place.name && isBroken(status));
+      return own.length === 0 ? [] : mend(place, own, shelf);
+    });
+    return { ...run, mendings };
+  } catch (error) {
+    if (error instanceof EnginesDisagree) return { ...run, fault: error.message };
+    throw error;
+  }
+}
+
+function isBroken(status: Verdict["status"]): boolean {
+  return status === "failed" || status === "vacuous";
 }
 
 function report(run: Run, options: CheckOptions): number {
@@ -57,6 +89,8 @@ function renderRun(run: Run, format: CheckFormat, options: TerminalOptions): str
       return renderJson(run);
     case "junit":
       return renderJunit(run);
+    case "markdown":
+      return renderMarkdown(run);
     case "terminal": {
       const isUnasked = run.verdicts.length === 0 && run.fault === undefined;
       return isUnasked ? "" : renderTerminal(run, options);

@@ -30,6 +30,8 @@ export type LoadedSite = {
   readonly network?: Network;
   /** What is written, resolved; absent after an error. */
   readonly site?: Site;
+  /** Numbers of the files of its plan on the shelf, in their order. */
+  readonly files: readonly number[];
   /** Loaded files of assertions with their shown paths, in the order asked for. */
   readonly assertions: readonly { readonly path: string; readonly document: AssertionsDocument }[];
   /** Everything found wrong, in the order of files. */
@@ -85,6 +87,7 @@ export function readSite({ name, folder, assertions }: SitePlace): ReadSite {
 /** Loads and resolves the files of one site. */
 export function loadFiles({ name, folder, plan: planned, judges: judging }: ReadSite, shelf: Shelf): LoadedSite {
   const load = (file: ReadFile): LoadedPath => ({ path: file.path, ...loadFile(file, shelf) });
+  const first = shelf.sources.length;
   const plan = planned.map(load);
   const judges = judging.map(load);
   const diagnostics = [...plan, ...judges].flatMap((file) => file.diagnostics);
@@ -97,6 +100,7 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
   return {
     name,
     ...(site === undefined ? {} : { site, network: compile(site) }),
+    files: plan.map((_, index) => first + index),
     assertions: judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : [])),
     diagnostics,
   };

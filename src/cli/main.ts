@@ -51,6 +51,7 @@ type CheckWords = {
   readonly output: string[];
   readonly only: string[];
   readonly bail: boolean;
+  readonly repair: boolean;
   readonly verbose: boolean;
 };
 
@@ -64,14 +65,17 @@ function addCheck(program: Command, done: Done): void {
     .command("check")
     .description("judge the assertions of a site")
     .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
-    .addOption(several("--format <format>", "terminal, json or junit; may be said several times", "terminal"))
+    .addOption(several("--format <format>", "terminal, json, junit or markdown; may be said several times", "terminal"))
     .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
     .addOption(several("--only <name>", "judge this assertion only; may be said several times", "all"))
     .option("--bail", "skip what comes after the first that does not hold", false)
+    .option("--repair", "look for single edits of the plan that make hold what does not", false)
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
     .action(async (paths: string[], options: CheckWords) => {
       const { runCheck } = await import("./check.ts");
-      done(runCheck(paths, { ...options, format: options.format.length === 0 ? ["terminal"] : options.format }));
+      const mending = options.repair ? { mend: (await import("./repair.ts")).mendSite } : {};
+      const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(runCheck(paths, { ...options, format, ...mending }));
     });
 }
 

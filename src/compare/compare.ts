@@ -4,8 +4,9 @@
  * first; answers count where nothing else changes between the two ends, errors where nothing else changes at all.
  */
 import { intersectRanges, type Ranges, rangeOf, ranges, subtractRanges } from "../address/index.ts";
-import type { Group } from "../network/index.ts";
-import { type Box, boxesWithout, ICMP_TYPE, PROTOCOL } from "../prove/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import type { Alternatives, Group } from "../network/index.ts";
+import { type Box, boxesWithout, ICMP_TYPE, matchOf, PROTOCOL } from "../prove/index.ts";
 import type { Change, Comparison, Difference } from "../result/index.ts";
 import { replacementOf } from "./carried.ts";
 import { tellDifferences } from "./differences.ts";
@@ -22,9 +23,31 @@ export type Compared = Pick<Comparison, "differences" | "replacements" | "undeci
 /** More pieces of a difference than this are not worked out. */
 const MOST_PIECES = 20_000;
 
+/** What a change turns, before it is told. */
+export type Turned = {
+  /** Sets of packets that get through on one side only. */
+  readonly sets: readonly TurnedSet[];
+  /** Pairs of ends of which nobody can tell, with why. */
+  readonly undecided: Comparison["undecided"];
+  /** How many pairs there are, and how many the change cannot matter to. */
+  readonly pairs: Comparison["pairs"];
+};
+
 /** Compares two states. @throws EnginesDisagree */
 export function compareStates(request: CompareRequest): Compared {
   const { base, head, replaced } = request;
+  const { sets, undecided, pairs } = turnedBetween(request);
+  return {
+    differences: tellTurned(sets, request),
+    replacements: [...replaced].map(([old, successor]) => replacementOf(old, successor, base.site, head.site)),
+    undecided,
+    pairs,
+  };
+}
+
+/** What a change turns. @throws EnginesDisagree */
+export function turnedBetween(request: CompareRequest): Turned {
+  const { base, head } = request;
   const pairs = pairsOf(request);
   const changes = changesBetween(base.evaluation.network, head.evaluation.network);
   const found = changes.none ? [] : pairs.map((pair) => reachOf(pair, request, changes));
@@ -32,12 +55,10 @@ export function compareStates(request: CompareRequest): Compared {
   const busy = new Set(plain.flatMap(({ pair: { from, to } }) => [`${from.id} ${to.id}`, `${to.id} ${from.id}`]));
   const quiet = found.filter(({ pair: { from, to } }) => !busy.has(`${from.id} ${to.id}`));
   const answers = [...plain, ...quiet.flatMap((pair) => compared(pair, "answers"))];
-  const all = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
-  const differences = all.length === 0 ? [] : toldOf(all, request);
+  const sets = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
   return {
-    differences: numbered(order(merged(differences))),
-    replacements: [...replaced].map(([old, successor]) => replacementOf(old, successor, base.site, head.site)),
-    undecided: [...found, ...all].flatMap(({ pair: { from, to }, undecided }) =>
+    sets,
+    undecided: [...found, ...sets].flatMap(({ pair: { from, to }, undecided }) =>
       undecided === undefined ? [] : [`${from.id} to ${to.id}: ${undecided}`],
     ),
     pairs: {
@@ -45,6 +66,36 @@ export function compareStates(request: CompareRequest): Compared {
       untouched: changes.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
     },
   };
+}
+
+/** The same in words, what is newly allowed first. @throws EnginesDisagree */
+export function tellTurned(sets: readonly TurnedSet[], request: CompareRequest): readonly Difference[] {
+  return sets.length === 0 ? [] : numbered(order(merged(toldOf(sets, request))));
+}
+
+/** Whether every packet that one change turns is turned by another one, too; undefined: nobody can tell. */
+export function isWithin(one: Turned, other: Turned): boolean | undefined {
+  if (one.undecided.length > 0 || other.undecided.length > 0) return undefined;
+  return one.sets.every((set) => {
+    const same = other.sets.filter(({ pair, change }) => isSamePair(pair, set.pair) && change === set.change);
+    const left = boxesWithout(matchesOf(set.boxes), matchesOf(same.flatMap(({ boxes }) => boxes)), MOST_PIECES);
+    return left?.length === 0;
+  });
+}
+
+const COMPARED: Origin = {
+  by: "default",
+  rule: "a comparison",
+  source: "dryrack",
+  span: { file: 0, start: 0, end: 0 },
+};
+
+function matchesOf(boxes: readonly Box[]): Alternatives {
+  return boxes.map(({ numbers }) => matchOf(numbers, COMPARED));
+}
+
+function isSamePair(a: Pair, b: Pair): boolean {
+  return a.from.id === b.from.id && a.to.id === b.to.id;
 }
 
 function toldOf(sets: readonly TurnedSet[], request: CompareRequest): readonly Difference[] {

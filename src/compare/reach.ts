@@ -37,8 +37,19 @@ function managedOf({ devices, stacks }: Network): readonly Id[] {
   return devices.flatMap(({ id, is }) => (is !== "host" && is !== "upstream" && withStack.has(id) ? [id] : []));
 }
 
-/** What gets from one end to another. */
+const known = new WeakMap<Evaluation, Map<string, Reach>>();
+
+/** What gets from one end to another; worked out once, since one state may be compared with many. */
 export function reachBetween(evaluation: Evaluation, from: Group, to: Group): Reach {
+  const reaches = known.get(evaluation) ?? new Map<string, Reach>();
+  known.set(evaluation, reaches);
+  const key = JSON.stringify([from.id, to.id]);
+  const found = reaches.get(key) ?? reachFrom(evaluation, from, to);
+  reaches.set(key, found);
+  return found;
+}
+
+function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
   const proofs = proofsOf(evaluation, from, to, [[]]);
   const looked = new Set(proofs.flatMap((proof) => proof.looked));
   const reached = proofs.flatMap((proof) => proof.reached).filter((found) => countsAt(found, to, evaluation.network));

@@ -13,6 +13,22 @@
  * ```
  */
 export type * from "./assertions.ts";
+export {
+  type EditableText,
+  entryAdded,
+  entryRemoved,
+  itemAdded,
+  itemRemoved,
+  itemsSwapped,
+  nodeAt,
+  openText,
+  type Path,
+  pathAt,
+  replaced,
+  type TextEdit,
+  withEdits,
+  wordAdded,
+} from "./edit-text.ts";
 export { explainCode, explainedWords, explainWord, nearestExplained } from "./explain.ts";
 export type * from "./intent.ts";
 export type * from "./intent-device.ts";

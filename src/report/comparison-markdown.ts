@@ -13,7 +13,7 @@ import {
   tellEnds,
 } from "../result/index.ts";
 import { NO_COMPARISON, summaryOf, tellDecision } from "./comparison.ts";
-import { oneLine } from "./text.ts";
+import { block, code, escaped } from "./markdown-text.ts";
 
 /** The report of a comparison, ending in a newline. */
 export function renderComparisonMarkdown(comparison: Comparison): string {
@@ -67,27 +67,4 @@ function stepOf({ device, text }: Told, index: number): string {
 function placeOf(span: Difference["decidedBy"][number]["origin"]["span"], sources: readonly SourceFile[]): string {
   const { file, line } = locate(sources, span);
   return code(`${file}:${line}`);
-}
-
-/** Text that Markdown takes for nothing but text. */
-function escaped(text: string): string {
-  return oneLine(text)
-    .replaceAll("&", "&amp;")
-    .replaceAll("<", "&lt;")
-    .replace(/[\\`*_{}[\]()#+!|~>]/g, "\\$&");
-}
-
-/** A piece of code: fenced by more backticks than it holds. */
-function code(text: string): string {
-  const plain = oneLine(text);
-  const longest = Math.max(0, ...[...plain.matchAll(/`+/g)].map(([run]) => run.length));
-  const fence = "`".repeat(longest + 1);
-  return longest === 0 ? `${fence}${plain}${fence}` : `${fence} ${plain} ${fence}`;
-}
-
-function block(text: string): string {
-  const lines = text.split("\n").map(oneLine);
-  const longest = Math.max(2, ...[...lines.join("\n").matchAll(/`+/g)].map(([run]) => run.length));
-  const fence = "`".repeat(longest + 1);
-  return [fence, ...lines, fence].join("\n");
 }

@@ -10,6 +10,7 @@ export { renderDiagnostics } from "./diagnostics.ts";
 export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
+export { renderMarkdown } from "./markdown.ts";
 export { renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

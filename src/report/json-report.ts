@@ -4,7 +4,16 @@
  */
 import * as z from "zod/mini";
 import type { Place } from "../diagnose/index.ts";
-import type { Cell, Counts, DifferenceEnd, Packet, RunStatus, Status } from "../result/index.ts";
+import type {
+  Cell,
+  ChangedLines,
+  Counts,
+  DifferenceEnd,
+  Packet,
+  RepairKind,
+  RunStatus,
+  Status,
+} from "../result/index.ts";
 
 /** A place with why something stands there and what it did. */
 export type PlacedEvidence = Place & {
@@ -77,6 +86,29 @@ export type JsonResult = {
   readonly help?: string;
   /** A command that shows it again. */
   readonly repeat?: string;
+  /** Edits that make it hold, each tried on the whole plan; absent: nobody looked for any. */
+  readonly mending?: {
+    readonly repairs: readonly {
+      /** What it changes. */
+      readonly kind: RepairKind;
+      /** What to do. */
+      readonly text: string;
+      /** Where it begins, in the file as it is. */
+      readonly at: Place;
+      /** The lines as they are and as they would be. */
+      readonly changes: readonly ChangedLines[];
+      /** Names of other assertions that it makes hold. */
+      readonly mends: readonly string[];
+      /** What it newly lets through, in sentences. */
+      readonly allows: readonly string[];
+      /** What it newly stops. */
+      readonly forbids: readonly string[];
+    }[];
+    /** How many edits were tried. */
+    readonly tried: number;
+    /** Why not all were. */
+    readonly limit?: string;
+  };
   /** Of a comparison: who, whom, on what, and what is special about it. */
   readonly difference?: {
     readonly from: readonly DifferenceEnd[];
@@ -156,6 +188,16 @@ const packet = z.looseObject({
   after: z.array(z.string()),
 });
 
+const repair = z.looseObject({
+  kind: z.enum(["tag", "rule", "order", "route", "relay", "leg"]),
+  text: z.string(),
+  at: z.looseObject(place),
+  changes: z.array(z.looseObject({ line: whole, before: z.array(z.string()), after: z.array(z.string()) })),
+  mends: z.array(z.string()),
+  allows: z.array(z.string()),
+  forbids: z.array(z.string()),
+});
+
 const result = z.looseObject({
   id: z.string(),
   kind: z.string(),
@@ -187,6 +229,9 @@ const result = z.looseObject({
   ),
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
+  mending: z.exactOptional(
+    z.looseObject({ repairs: z.array(repair), tried: whole, limit: z.exactOptional(z.string()) }),
+  ),
   difference: z.exactOptional(
     z.looseObject({
       from: z.array(end),

@@ -2,8 +2,17 @@
  * A run as JSON, format 1. Within a format keys are only added. Places are 1-based, paths relative to the repository.
  */
 import { type Diagnostic, locate, type SourceFile } from "../diagnose/index.ts";
-import { countVerdicts, type Evidence, type Run, statusOf, type Told, type Verdict } from "../result/index.ts";
+import {
+  countVerdicts,
+  type Evidence,
+  type Mending,
+  type Run,
+  statusOf,
+  type Told,
+  type Verdict,
+} from "../result/index.ts";
 import type { JsonDiagnostic, JsonReport, JsonResult, PlacedEvidence } from "./json-report.ts";
+import { mendingOf } from "./repairs.ts";
 
 /** The run as text, ending in a newline. */
 export function renderJson(run: Run): string {
@@ -21,7 +30,7 @@ function toJson(run: Run): JsonReport {
     counts: countVerdicts(run.verdicts),
     assumptions: run.assumptions,
     diagnostics: run.diagnostics.map((each) => diagnosticOf(each, run.sources)),
-    results: run.verdicts.map((each) => resultOf(each, run.sources)),
+    results: run.verdicts.map((each) => resultOf(each, run)),
     ...(run.fault === undefined ? {} : { fault: run.fault }),
   };
 }
@@ -42,7 +51,9 @@ export function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFil
   };
 }
 
-function resultOf(verdict: Verdict, sources: readonly SourceFile[]): JsonResult {
+function resultOf(verdict: Verdict, run: Run): JsonResult {
+  const { sources } = run;
+  const mending = mendingOf(verdict, run);
   const { witness, picks, path, restsOn, limit, cells, repeat } = verdict;
   return {
     id: verdict.id,
@@ -65,6 +76,18 @@ function resultOf(verdict: Verdict, sources: readonly SourceFile[]): JsonResult 
     ...(cells.length === 0 ? {} : { cells }),
     ...(verdict.help === "" ? {} : { help: verdict.help }),
     ...(repeat === undefined ? {} : { repeat }),
+    ...(mending === undefined ? {} : { mending: mendingAsJson(mending, sources) }),
+  };
+}
+
+function mendingAsJson(
+  { repairs, tried, limit }: Mending,
+  sources: readonly SourceFile[],
+): NonNullable<JsonResult["mending"]> {
+  return {
+    repairs: repairs.map(({ at, file: _file, ...repair }) => ({ ...repair, at: locate(sources, at) })),
+    tried,
+    ...(limit === undefined ? {} : { limit }),
   };
 }
 

@@ -14,9 +14,11 @@ import {
 } from "../result/index.ts";
 import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
 import { renderPolicyTable, STATUS_MARKS } from "./policy-table.ts";
+import { mendingOf, numberRepairs, REPAIR_CAUTION, type RepairNumbers, renderMending } from "./repairs.ts";
 import { type Ink, marked, oneLine, visible, wrap } from "./text.ts";
 
-const WORDS: { readonly [status in Status]: string } = {
+/** How each status is called. */
+export const WORDS: { readonly [status in Status]: string } = {
   passed: "kept",
   failed: "broken",
   vacuous: "vacuous",
@@ -25,7 +27,8 @@ const WORDS: { readonly [status in Status]: string } = {
 };
 const ORDER: readonly Status[] = ["failed", "vacuous", "undecided", "passed", "skipped"];
 const MARK_WIDTH = 13;
-const NO_VERDICT = "fault of dryrack, no verdict: please report this with the site";
+/** What a fault of the tool itself means. */
+export const NO_VERDICT = "fault of dryrack, no verdict: please report this with the site";
 
 /** What a terminal report may show beyond the needful. */
 export type TerminalOptions = {
@@ -40,10 +43,12 @@ export function renderTerminal(run: Run, options: TerminalOptions): string {
   const sorted = ORDER.flatMap((status) => run.verdicts.filter((verdict) => verdict.status === status));
   const long = sorted.filter((verdict) => isLong(verdict, options));
   const short = sorted.filter((verdict) => !isLong(verdict, options) && verdict.status !== "skipped");
+  const mended = { numbers: numberRepairs(long, run), shown: new Set<string>() };
   const parts = [
-    ...long.map((verdict) => renderVerdict(verdict, run, options)),
+    ...long.map((verdict) => renderVerdict(verdict, run, options, mended)),
     ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
     ...(run.assumptions.length === 0 ? [] : [renderAssumptions(run.assumptions)]),
+    ...(mended.shown.size === 0 ? [] : [wrap(REPAIR_CAUTION, 0)]),
     ...(run.fault === undefined ? [] : [renderFault(NO_VERDICT, run.fault, options.ink)]),
     summaryOf(run, options.ink),
   ];
@@ -70,8 +75,12 @@ function headOf(verdict: Verdict, ink: Ink): string {
   );
 }
 
-function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): string {
+/** Numbers of repairs, and which of them are told already. */
+type Mended = { readonly numbers: RepairNumbers; readonly shown: Set<string> };
+
+function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions, { numbers, shown }: Mended): string {
   const { ink } = options;
+  const mending = mendingOf(verdict, run);
   return [
     headOf(verdict, ink),
     wrap(verdict.headline, 3),
@@ -83,6 +92,7 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions): st
     ...renderWay(verdict.path),
     ...(options.verbose ? renderGrounds(verdict, run.sources) : []),
     ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
+    ...(mending === undefined ? [] : renderMending(mending, run.sources, numbers, shown, ink)),
     ...(verdict.repeat === undefined || verdict.status === "passed" ? [] : [`   again: ${oneLine(verdict.repeat)}`]),
   ].join("\n");
 }
@@ -165,7 +175,7 @@ export function renderFault(head: string, fault: string, ink: Ink): string {
 }
 
 /** One line that tells the whole run. */
-function summaryOf(run: Run, ink: Ink): string {
+export function summaryOf(run: Run, ink: Ink): string {
   const counts = countVerdicts(run.verdicts);
   const told = ORDER.filter((status) => counts[status] > 0 || status === "passed").map(
     (status) => `${counts[status]} ${WORDS[status]}`,

@@ -22,6 +22,7 @@ export {
   tellEnds,
 } from "./difference.ts";
 export { type Ground, groundOf } from "./ground.ts";
+export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export {
   deviceName,

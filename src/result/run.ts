@@ -2,6 +2,7 @@
  * A run: what one command found. The exit status is a function of it alone.
  */
 import type { Diagnostic, SourceFile } from "../diagnose/index.ts";
+import type { Mending } from "./repair.ts";
 import type { Status, Verdict } from "./verdict.ts";
 
 /** How many verdicts ended how. */
@@ -24,6 +25,8 @@ export type Run = {
   readonly verdicts: readonly Verdict[];
   /** Sentences, each once, in order of first use. */
   readonly assumptions: readonly string[];
+  /** Repairs of what does not hold, where they were asked for; absent: they were not. */
+  readonly mendings?: readonly Mending[];
   /** Set when the tool itself is at fault: what disagreed, with numbers. */
   readonly fault?: string;
 };

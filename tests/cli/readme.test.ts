@@ -61,6 +61,20 @@ describe("README", () => {
     expect(README).toContain(`\`\`\`\n${printed(verdict, slip)}\n\`\`\`\n`);
   });
 
+  test("shows the repairs of that slip", () => {
+    const folder = emptyFolder();
+    for (const kind of ["topologies", "assertions"]) mkdirSync(join(folder, kind, "site"), { recursive: true });
+    writeFileSync(join(folder, "topologies/site/topology.yaml"), topology);
+    const slip = intent.replace("in: staff, out: wan", "in: [staff, cameras], out: wan");
+    writeFileSync(join(folder, "topologies/site/intent.yaml"), slip);
+    writeFileSync(join(folder, "assertions/site/assertions.yaml"), assertions);
+    const { output, status } = dryrack(folder, ["check", "--repair"]);
+    expect(status).toBe(1);
+    const repairs = output.slice(output.indexOf("   repair 1"), output.indexOf("   again:"));
+    expect(repairs).toContain("repair 2");
+    expect(README).toContain(`\`\`\`\n${repairs}\`\`\`\n`);
+  });
+
   test("shows what the slip opens, compared with the commit before", () => {
     const folder = emptyFolder();
     const place = join(folder, "topologies", "site");

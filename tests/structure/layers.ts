@@ -9,6 +9,7 @@ export const LAYERS: readonly string[] = [
   "report",
   "audit",
   "rehearse",
+  "repair",
   "check",
   "compare",
   "kernel",
@@ -44,7 +45,19 @@ export const NEVER: readonly Never[] = [
   { from: "kernel", to: ["compile"], why: "the judge must not share the description that it judges" },
   {
     from: "report",
-    to: ["audit", "rehearse", "check", "compare", "kernel", "evaluate", "simulate", "prove", "settle", "compile"],
+    to: [
+      "audit",
+      "rehearse",
+      "repair",
+      "check",
+      "compare",
+      "kernel",
+      "evaluate",
+      "simulate",
+      "prove",
+      "settle",
+      "compile",
+    ],
     why: "a report renders results and works nothing out",
   },
 ];

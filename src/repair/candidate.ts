@@ -1,0 +1,34 @@
+/**
+ * An edit that might mend: what it changes, in words and in the text of one file. Candidates stand on ladders, the
+ * narrowest on the lowest rung: the first that mends is taken, and what opens more is not looked at.
+ */
+import type { Span } from "../diagnose/index.ts";
+import type { TextEdit } from "../document/index.ts";
+import type { RepairKind } from "../result/index.ts";
+import type { Placed } from "./plan.ts";
+
+/** One edit, untried. */
+export type Candidate = {
+  /** What it changes. */
+  readonly kind: RepairKind;
+  /** What to do, in a sentence without its end. */
+  readonly text: string;
+  /** Number of the file. */
+  readonly file: number;
+  /** What becomes of its text. */
+  readonly edits: readonly TextEdit[];
+};
+
+/** Candidates for one purpose, the narrowest first. */
+export type Ladder = readonly Candidate[];
+
+/** A candidate at a place. */
+export function candidate(kind: RepairKind, text: string, { file }: Placed, edits: readonly TextEdit[]): Candidate {
+  return { kind, text, file, edits };
+}
+
+/** Where a candidate's edits begin. */
+export function beginOf({ edits, file }: Candidate): Span {
+  const start = Math.min(...edits.map(({ span }) => span.start));
+  return { file, start, end: Math.max(start, ...edits.map(({ span }) => span.end)) };
+}
