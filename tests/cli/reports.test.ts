@@ -113,6 +113,17 @@ describe("the JSON report", () => {
     expect(JSON.parse(output).status).toBe(status);
   });
 
+  it("of a failure with its repairs fits it, and each tells whole lines", () => {
+    const { output } = dryrack(copyOfFerry(LEAK), ["check", "--format", "json", "--repair"]);
+    expect(problems(output)).toEqual([]);
+    const repairs = JSON.parse(output).results.flatMap(
+      (result: { mending?: { repairs: object[] } }) => result.mending?.repairs ?? [],
+    );
+    expect(repairs.length).toBeGreaterThan(0);
+    for (const repair of repairs)
+      expect(repair).toMatchObject({ at: { file: INTENT }, changes: [{ line: expect.any(Number) }] });
+  });
+
   it("is refused where a key is missing, so that the schema says something", () => {
     const { output } = dryrack(copyOfFerry(), ["check", "--format", "json"]);
     const { counts: _counts, ...rest } = JSON.parse(output);
@@ -121,7 +132,7 @@ describe("the JSON report", () => {
 });
 
 describe("two runs", () => {
-  const formats = ["terminal", "json", "junit"] as const;
+  const formats = ["terminal", "json", "junit", "markdown"] as const;
 
   it("on the demo give the same bytes, from whichever folder", () => {
     for (const format of formats) {
