@@ -191,6 +191,13 @@ export class KernelSite {
     await this.forget();
   }
 
+  /** Ports of bridges that a spanning tree blocks, as the kernel names them. */
+  async blockedPorts(): Promise<readonly PortOf[]> {
+    // The helper's own shape.
+    const ports = (await this.#rack.ask("ports", { site: this.#id })) as readonly (readonly [string, string, string])[];
+    return ports.filter(([, , state]) => state === "blocking").map(([device, port]) => ({ device, port }));
+  }
+
   /** Gives a device more rules; answers with what `nft` said of them, empty when it took them all. */
   async addRules(device: string, ruleset: string): Promise<string> {
     const steps = [{ device, command: ["nft", "-f", "-"], text: ruleset }];

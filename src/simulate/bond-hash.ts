@@ -1,6 +1,7 @@
 /**
  * How a bond picks the member for a frame: the formulas of the kernel for its three policies (kernel fact 45, 288 of
- * 288 flows agreed; IPv6 words are folded by exclusive or, from memory). The member is the hash modulo their number.
+ * 288 flows agreed; IPv6 words are folded by exclusive or, from memory). The member is the hash modulo their number. An ICMP
+ * error goes with the packet that it is about: that one's addresses and ports count (link seed 38).
  */
 import type { Address } from "../address/index.ts";
 import type { Bond } from "../network/index.ts";
@@ -10,8 +11,9 @@ import { etherTypeOf, type Frame, type IpBody, type IpPacket, isFragment } from 
 export function bondHash(policy: Bond["hash"], frame: Frame): number {
   const { payload } = frame;
   if (policy === "layer2" || payload.kind !== "ip") return layer2(frame);
-  const start = policy === "layer2+3" ? layer2(frame) : portsWord(payload.packet);
-  const folded = fold(start ^ addressWord(payload.packet.source) ^ addressWord(payload.packet.destination));
+  const { source, destination, word } = flowOf(payload.packet);
+  const start = policy === "layer2+3" ? layer2(frame) : word;
+  const folded = fold(start ^ addressWord(source) ^ addressWord(destination));
   return policy === "layer3+4" ? folded >>> 1 : folded;
 }
 
@@ -35,6 +37,17 @@ function addressWord({ family, value }: Address): number {
 
 function swap(word: number): number {
   return ((word & 0xff) << 24) | ((word & 0xff00) << 8) | ((word >>> 8) & 0xff00) | (word >>> 24);
+}
+
+type FlowKey = { readonly source: Address; readonly destination: Address; readonly word: number };
+
+function flowOf(packet: IpPacket): FlowKey {
+  const { source, destination, body } = packet;
+  const about = body.kind === "icmp" && body.content.kind === "error" ? body.content.quoted : undefined;
+  if (about === undefined || about instanceof Uint8Array) return { source, destination, word: portsWord(packet) };
+  // Of what is quoted, ports alone count.
+  const word = about.body.kind === "icmp" ? 0 : portsWord(about);
+  return { source: about.source, destination: about.destination, word };
 }
 
 /** Both ports as one little-endian word; type, code and identifier of a query; 0 for fragments and the rest. */

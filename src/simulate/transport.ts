@@ -88,13 +88,17 @@ export function ownTakerOf(attachment: Attachment, frame: Frame): Taker {
 function takerAt(attachment: Attachment, frame: Frame, bridgePort: BridgePortPlan | undefined): Taker {
   const tag = outerCustomerTag(frame);
   const tagged = tag === undefined ? undefined : attachment.tagged.get(tag.vlan);
-  if (tagged !== undefined) return { kind: "interface", interface: tagged, frame: withoutOuterTag(frame) };
+  if (tagged !== undefined) return bareTaker(attachment, tagged, withoutOuterTag(frame));
   if (bridgePort !== undefined) return { kind: "bridge", port: bridgePort };
-  // A priority tag (VLAN 0) is no tag to an interface.
-  const plain = tag?.vlan === 0 ? withoutOuterTag(frame) : frame;
-  if (attachment.untagged !== undefined && plain.tags.length === 0) {
-    return { kind: "interface", interface: attachment.untagged, frame: plain };
-  }
+  // A priority tag (VLAN 0) is no tag to an interface: what lies behind it counts.
+  if (tag?.vlan === 0) return takerAt(attachment, withoutOuterTag(frame), undefined);
+  return bareTaker(attachment, attachment.untagged, frame);
+}
+
+/** An interface takes no frame that has another tag within (kernel fact 34: that is payload); a priority tag is none. */
+function bareTaker(attachment: Attachment, taker: InterfacePlan | undefined, frame: Frame): Taker {
+  if (outerCustomerTag(frame)?.vlan === 0) return bareTaker(attachment, taker, withoutOuterTag(frame));
+  if (taker !== undefined && frame.tags.length === 0) return { kind: "interface", interface: taker, frame };
   return { kind: "nobody", stop: { reason: "no-taker", origin: attachment.origin } };
 }
 

@@ -29,7 +29,8 @@ import {
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
-import { deviceOf, type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
+import type { KernelLeases } from "../../src/kernel/take-leases.ts";
+import { type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import {
   createSimulation,
@@ -224,6 +225,13 @@ export class Judged {
     return this.#agree(question, tellArrivals(seen, tellPort), tellInjection(injection, tellPort));
   }
 
+  /** What was learned is forgotten by both. */
+  async forget(): Promise<string> {
+    await this.#kernel.forget();
+    this.#simulation = createSimulation(this.network, this.settled, { picks: this.#world.picks });
+    return "done";
+  }
+
   /** Pulls the cable at `s0:p1`, or plugs it in again; everything learned is forgotten. For sites without leases. */
   async plug(at: string, isIn: boolean): Promise<void> {
     const [device = "", port = ""] = at.split(":");
@@ -239,17 +247,9 @@ export class Judged {
 
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
   async blocked(): Promise<readonly string[]> {
-    const switches = this.network.bridges.map(({ id }) => deviceOf(id));
-    const told = await Promise.all(
-      switches.map(async (device) => {
-        // `bridge -j link` lists ports with these fields.
-        type Port = { readonly ifname: string; readonly state: string };
-        const ports = JSON.parse(await this.#kernel.run(device, ["bridge", "-j", "link"])) as readonly Port[];
-        return ports.filter(({ state }) => state === "blocking").map(({ ifname }) => `${device}:${ifname}`);
-      }),
-    );
+    const told = (await this.#kernel.blockedPorts()).map(({ device, port }) => `${device}:${port}`);
     const model = this.settled.blocked.map(({ port }) => port.replace("/switching/", ":"));
-    const [ofKernel, ofModel] = [told.flat(), model].map((ports) => ports.toSorted().join(", "));
+    const [ofKernel, ofModel] = [told, model].map((ports) => ports.toSorted().join(", "));
     const agreed = this.#agree("which ports are blocked", ofKernel ?? "", ofModel ?? "");
     return agreed === "" ? [] : agreed.split(", ");
   }

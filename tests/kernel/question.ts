@@ -1,7 +1,7 @@
 /**
  * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: an
  * exchange (`ask`), one packet made by hand (`send`), what a leg was lent (`lease`), which ports trees block (`tree`), what
- * becomes of a frame with tags (`tags`); or a cable that is pulled or plugged in again.
+ * becomes of a frame with tags (`tags`); or a cable that is pulled or plugged in again, or that all is forgotten.
  */
 import type { IpBody } from "../../src/wire/index.ts";
 import type { Judged } from "./judge.ts";
@@ -67,8 +67,14 @@ export type CableEvent = {
   readonly plug?: string;
 };
 
+/** Everything learned is forgotten; there is nothing to say of that either. */
+export type Forgetting = {
+  /** What is. */
+  readonly forget: "all";
+};
+
 /** Any. */
-export type Question = Exchange | Single | LeaseQuestion | TreeQuestion | TaggedFrame | CableEvent;
+export type Question = Exchange | Single | LeaseQuestion | TreeQuestion | TaggedFrame | CableEvent | Forgetting;
 
 /** Asks both; throws where they differ. */
 export async function put(site: Judged, question: Question): Promise<string> {
@@ -78,6 +84,7 @@ export async function put(site: Judged, question: Question): Promise<string> {
     const { at, tags, to } = question;
     return site.enterTagged(at, tags, to, packet(STRANGER, site.addressOf(to), udp(5000, 5000)));
   }
+  if ("forget" in question) return site.forget();
   if (!("from" in question)) return happen(site, question);
   if ("send" in question) {
     const { from, source, to, hops } = question;

@@ -17,6 +17,7 @@ from ask import Asker
 from bonds import carrying
 from forget import forget
 from lease import take_lease
+from links import Links
 from listen import Listeners
 from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
@@ -53,13 +54,19 @@ class Site:
     """Namespaces by device, with their eyes and listeners. The probes of one site run one after the other."""
 
     def __init__(self, devices):
-        self.namespaces = {name: namespaces.make() for name in devices}
+        self.namespaces = {}
         self.observer = None
         self.listeners = None
         self.servers = Servers()
         self.talkers = Talkers(self.namespaces)
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
+        try:
+            for name in devices:
+                self.namespaces[name] = namespaces.make()
+        except OSError:
+            self.close()
+            raise
 
     def close(self):
         self.servers.close()
@@ -214,12 +221,27 @@ async def op_forget(request):
     """Connections, neighbours and stations are forgotten everywhere, as if the site had just been built."""
     site = SITES[request["site"]]
     loop = asyncio.get_running_loop()
+    if VIRTUAL_TIME:
+        # So that no probe has to wait for those before: what is learned ages meanwhile.
+        await asyncio.gather(*(refusals.wait() for refusals in site.refusals.values()))
     await asyncio.gather(*(loop.run_in_executor(WORKERS, forget, each) for each in site.namespaces.values()))
     return True
 
 
+async def op_ports(request):
+    """The ports of all bridges: `[device, port, state]`."""
+    ports = []
+    for device, namespace in SITES[request["site"]].namespaces.items():
+        with Links(namespace) as links:
+            ports += [[device, name, state] for name, _, state in links.bridge_ports()]
+    return ports
+
+
 async def op_close(request):
     SITES.pop(request["site"]).close()
+    if VIRTUAL_TIME:
+        # The kernel clears up behind our back, for about a second; the next site begins when that is done.
+        await asyncio.sleep(3)
     return True
 
 

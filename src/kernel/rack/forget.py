@@ -6,7 +6,8 @@ neighbours, and the stations of bridges.
 import socket
 import struct
 
-from namespaces import inside, run
+from links import Links
+from namespaces import inside
 
 NETLINK_NETFILTER = 12
 DELETE_CONNECTIONS = 0x0102  # NFNL_SUBSYS_CTNETLINK and IPCTNL_MSG_CT_DELETE; without attributes: all of them
@@ -17,10 +18,8 @@ def forget(namespace):
     """All of it, in one namespace."""
     with inside(namespace):
         line = socket.socket(socket.AF_NETLINK, socket.SOCK_RAW, NETLINK_NETFILTER)
-        names = [name for _, name in socket.if_nameindex()]
     with line:
         line.send(struct.pack("=IHHIIBBH", 20, DELETE_CONNECTIONS, REQUEST, 1, 0, socket.AF_UNSPEC, 0, 0))
-    lines = [f"neigh flush dev {name}" for name in names]
-    lines += [f"link set dev {name} type bridge fdb_flush" for name in names]
-    # Links that are no bridges refuse the last; that is all the same.
-    run(namespace, ["ip", "-force", "-batch", "-"], "".join(line + "\n" for line in lines))
+    with Links(namespace) as links:
+        links.forget_stations()
+        links.forget_neighbours()

@@ -11,11 +11,11 @@ import type { Counting } from "../run-site.ts";
 
 /** Kinds that must come about. */
 const EXPECTED: readonly string[] = [
-  ...["answered", "refused", "silent", "stalls"].map((end) => `exchange ${end}`),
+  ...["answered", "refused", "silent"].map((end) => `exchange ${end}`),
   ...["kind-not-admitted", "no-port-vlan", "not-member", "isolated", "tree-blocked", "member-idle", "link-down"].map(
     (reason) => `frame ended ${reason}`,
   ),
-  ...["lacp", "static"].flatMap((mode) => ["whole", "in part", "down"].map((how) => `site with ${mode} ${how}`)),
+  ...["lacp whole", "lacp in part", "lacp down", "static"].map((bond) => `site with ${bond}`),
   ...["active-backup", "a tree", "a blocked port", "tags ignored", "an unmanaged switch", "an own interface"].map(
     (what) => `site with ${what}`,
   ),
@@ -73,7 +73,7 @@ export class LinkCoverage implements Counting {
     return kinds.map((kind) => {
       const all = kind.startsWith("site with") || kind.startsWith("event") ? this.sites : this.questions;
       const share = (100 * (this.#counts.get(kind) ?? 0)) / Math.max(1, all);
-      return `${share.toFixed(1).padStart(6)} %${share < 1 ? " <" : "  "} ${kind}`;
+      return `${share.toFixed(1).padStart(6)} %${share < 1 && EXPECTED.includes(kind) ? " <" : "  "} ${kind}`;
     });
   }
 
@@ -105,7 +105,7 @@ function siteKinds(network: Network, settled: Settled): readonly string[] {
   return [
     ...network.bonds.map(({ id, mode, members }) => {
       const carrying = sends.get(id)?.length ?? 0;
-      if (mode.kind === "active-backup") return mode.kind;
+      if (mode.kind !== "lacp") return mode.kind;
       const live = members.filter((member) => !down.has(member)).length;
       return `${mode.kind} ${carrying === 0 ? "down" : carrying < live ? "in part" : "whole"}`;
     }),

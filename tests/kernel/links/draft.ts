@@ -102,15 +102,15 @@ function join({ dice, switches, cables }: LinkDraft, one: number, other: number,
   for (const [side, end] of ends.entries()) {
     const members = lines.flatMap((line) => line[side]?.port ?? []);
     const trunk = trunkOf(dice, dice.chance(0.06) ? dice.pick(VLANS) : native);
-    if (bonded) tellBond(dice, end, members, dice.chance(0.15) ? dice.pick(MODES) : mode, trunk);
+    if (bonded) tellBond(end, members, bondOf(dice, dice.chance(0.25) ? dice.pick(MODES) : mode, side === 0), trunk);
     else for (const member of members) end.told.set(member, trunk);
   }
 }
 
 /** A bond over ports of a switch, with its membership. */
-function tellBond(dice: Dice, end: Switch, members: readonly string[], mode: string, membership: string): void {
+function tellBond(end: Switch, members: readonly string[], mode: string, membership: string): void {
   const bond = `b${end.bonds.length + 1}`;
-  end.bonds.push(`${bond}: { members: [${members.join(", ")}], ${bondOf(dice, mode)} }`);
+  end.bonds.push(`${bond}: { members: [${members.join(", ")}], ${mode} }`);
   end.told.set(bond, membership);
 }
 
@@ -165,8 +165,8 @@ function addHost({ dice, hosts, cables }: LinkDraft, place: Switch): void {
   const mode = dice.pick(MODES);
   // The switch's side may know nothing of the bond.
   if (dice.chance(0.1)) for (const member of near) place.told.set(member, membership);
-  else tellBond(dice, place, near, mode, membership);
-  const far = bondOf(dice, dice.chance(0.15) ? dice.pick(MODES) : mode);
+  else tellBond(place, near, bondOf(dice, mode, true), membership);
+  const far = bondOf(dice, dice.chance(0.25) ? dice.pick(MODES) : mode, false);
   const told = `bonds: { pair: { members: [e0, e1], ${far} } }, legs: { leg: { port: pair, ${leg} } }`;
   hosts.push({ name, address, ports, vlan, told });
 }

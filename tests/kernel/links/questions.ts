@@ -1,6 +1,6 @@
 /**
  * What is asked of a drafted link layer: which ports trees block, exchanges, frames with tags of a stranger's making; and in
- * every fourth site cables that are pulled and plugged in again between questions.
+ * some sites cables that are pulled and plugged in again between questions.
  */
 import type { CableEvent, Exchange, Question, TaggedFrame } from "../question.ts";
 import type { LinkDraft } from "./draft.ts";
@@ -12,13 +12,14 @@ const FIRST_PORT = 41_000;
 /** That many questions, with what happens between them. */
 export function linkQuestions(draft: LinkDraft, count: number): readonly Question[] {
   const { dice } = draft;
-  const asked = Array.from({ length: count }, (_, index): Question => {
+  const drawn = Array.from({ length: count }, (_, index): Question => {
     return dice.chance(0.12) ? (frameOf(draft) ?? exchangeOf(draft, index)) : exchangeOf(draft, index);
   });
   const tree = draft.switches.some((place) => place.tree !== "off") ? [{ tree: "blocked" } as const] : [];
-  const [pull, then] = dice.chance(0.25) ? eventsOf(draft) : [];
-  if (pull === undefined || then === undefined) return [...tree, ...asked];
-  const [first, second] = [Math.floor(count / 3), Math.floor((2 * count) / 3)];
+  const [pull, then] = dice.chance(0.4) ? eventsOf(draft) : [];
+  if (pull === undefined || then === undefined) return [...tree, ...inPairs(drawn)];
+  const asked = inPairs(drawn);
+  const [first, second] = [Math.floor(asked.length / 3), Math.floor((2 * asked.length) / 3)];
   return [
     ...[...tree, ...asked.slice(0, first)],
     ...[pull, ...tree, ...asked.slice(first, second)],
@@ -26,10 +27,20 @@ export function linkQuestions(draft: LinkDraft, count: number): readonly Questio
   ];
 }
 
+/**
+ * All is forgotten between two questions and the next two. An entry about a neighbour that was heard and never answered is
+ * used for five seconds; which question is put after that depends on how long the others took.
+ */
+function inPairs(questions: readonly Question[]): readonly Question[] {
+  return questions.flatMap((question, index) =>
+    index > 0 && index % 2 === 0 ? [{ forget: "all" } as const, question] : [question],
+  );
+}
+
 /** A cable is pulled; then it is plugged in again, or another one is pulled, too. */
 function eventsOf({ dice, cables }: LinkDraft): readonly CableEvent[] {
   const spare = cables.filter((cable) => cable.spare);
-  const pulled = dice.pick(spare.length > 0 && dice.chance(0.85) ? spare : cables);
+  const pulled = dice.pick(spare.length > 0 && dice.chance(0.6) ? spare : cables);
   const others = (spare.length > 1 ? spare : cables).filter((cable) => cable !== pulled);
   // The second end is always a switch's.
   const pull = pulled.ends[1];
@@ -49,12 +60,18 @@ function exchangeOf({ dice, hosts, switches }: LinkDraft, index: number): Exchan
   return { from: from.name, ask, to: to.address, port: FIRST_PORT + index };
 }
 
-/** A frame that a stranger puts on the cable of a host: with no tag, one, two, or one that carries priority only. */
+/**
+ * A frame that a stranger puts on the cable of a host, or of a trunk: with no tag, one, two, or one that carries priority
+ * only. Not on a bond's: who speaks its protocol has a say in what passes there, and this stranger does not.
+ */
 function frameOf({ dice, hosts, cables }: LinkDraft): TaggedFrame | undefined {
   const host = dice.pick(hosts);
   const others = hosts.filter((each) => each !== host);
-  const cable = dice.pick(cables.filter(({ ends }) => ends[0].startsWith(`${host.name}:`)));
-  if (others.length === 0) return undefined;
+  const own = cables.filter(({ ends, spare }) => !spare && ends[0].startsWith(`${host.name}:`));
+  const trunks = cables.filter(({ ends, spare }) => !spare && ends[0].startsWith("s"));
+  const places = trunks.length > 0 && dice.chance(0.25) ? trunks : own;
+  if (others.length === 0 || places.length === 0) return undefined;
+  const cable = dice.pick(places);
   const vlan = (): number => (dice.chance(0.5) ? host.vlan : dice.pick(VLANS));
   const tags = dice.pick([
     () => [],

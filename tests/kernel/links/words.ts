@@ -9,10 +9,13 @@ export const MODES = ["lacp", "lacp", "static", "active-backup"] as const;
 
 const HASHES = ["layer2", "layer2+3", "layer3+4"] as const;
 
-/** A bond's mode with what belongs to it. */
-export function bondOf(dice: Dice, mode: string): string {
+/**
+ * A bond's mode with what belongs to it. One end of a bond may be passive: where both are, nobody speaks once they agree, so
+ * the kernel's partners expire after 90 s and find one another anew, and that is no rest (link seed 1016).
+ */
+export function bondOf(dice: Dice, mode: string, mayBePassive: boolean): string {
   if (mode === "active-backup") return `mode: ${mode}`;
-  const lacp = mode === "lacp" && dice.chance(0.2) ? ", activity: passive" : "";
+  const lacp = mode === "lacp" && mayBePassive && dice.chance(0.2) ? ", activity: passive" : "";
   const speed = mode === "lacp" && dice.chance(0.3) ? ", speed: fast" : "";
   const minimum = mode === "lacp" && dice.chance(0.1) ? ", minimum: 2" : "";
   return `mode: ${mode}, hash: ${dice.pick(HASHES)}${lacp}${speed}${minimum}`;
