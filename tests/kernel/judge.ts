@@ -29,7 +29,6 @@ import {
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
-import type { KernelLeases } from "../../src/kernel/take-leases.ts";
 import { type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import {
@@ -57,7 +56,18 @@ export type Manner = {
 /** What is asked of a kernel. */
 export type JudgedKernel = Pick<
   KernelSite,
-  "leases" | "advertised" | "refused" | "listen" | "probe" | "send" | "inject" | "plug" | "run" | "close"
+  | "leases"
+  | "advertised"
+  | "refused"
+  | "listen"
+  | "probe"
+  | "send"
+  | "inject"
+  | "plug"
+  | "forget"
+  | "blockedPorts"
+  | "run"
+  | "close"
 >;
 
 /** A site with both opinions. */

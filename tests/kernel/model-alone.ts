@@ -16,6 +16,8 @@ const NOBODY: JudgedKernel = {
   send: () => Promise.resolve([]),
   inject: () => Promise.resolve({ seen: [], frames: [] }),
   plug: () => Promise.resolve(),
+  forget: () => Promise.resolve(),
+  blockedPorts: () => Promise.resolve([]),
   run: () => Promise.resolve(""),
   close: () => Promise.resolve(),
 };
