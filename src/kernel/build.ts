@@ -39,6 +39,9 @@ export type Done = {
   readonly said: string;
 };
 
+/** Bonds look at their members ten times a second. */
+const FIRST_MEMBER_SECONDS = 0.5;
+
 let built = 0;
 
 /** Builds a planned site. Throws where the plan asks for what namespaces cannot do, or a line is no good. */
@@ -55,6 +58,10 @@ export async function build(rack: Rack, plan: KernelPlan): Promise<Built> {
   for (const phase of phasesBeforeRoutes(plan, (device) => paths[device] ?? device)) {
     checkAll(phase, await run(phase));
   }
+  const late = plan.devices.filter((device) => device.late.length > 0);
+  if (late.length > 0) await rack.ask("rest", { site: id, seconds: FIRST_MEMBER_SECONDS, bonds: [] });
+  const members = late.map((device) => linesStep("ip", device.device, device.late));
+  checkAll(members, await run(members));
   const refused = await addRoutes(plan, run);
   const rules = rulesets(plan);
   checkAll(rules, await run(rules));

@@ -42,7 +42,7 @@ function bondLines(
 ): readonly string[] {
   const name = names.bonds.get(bond.name);
   const members = bond.members.map(({ value }) => value).filter((port) => present.has(port));
-  const off = new Set(device.ports.filter(({ enabled }) => !enabled.value).map((port) => port.name));
+  const [first] = enabledMembers(bond, device, present);
   const options = [
     `mode ${MODES[bond.mode.value]} miimon ${LINK_WATCH_MS}`,
     ...(bond.mode.value === "active-backup" ? [] : [`xmit_hash_policy ${bond.hash.value}`]),
@@ -51,9 +51,30 @@ function bondLines(
   return [
     `link add name ${name} address ${formatHardware(bond.hardware.value)} type bond ${options.join(" ")}`,
     ...members.map((port) => `link set dev ${names.ports.get(port)} master ${name}`),
-    // Joining a bond switches a port on.
-    ...members.filter((port) => off.has(port)).map((port) => `link set dev ${names.ports.get(port)} down`),
+    // Joining a bond switches a port on. Of the members the first alone is on at first: see `lateLines`.
+    ...members.filter((port) => port !== first).map((port) => `link set dev ${names.ports.get(port)} down`),
   ];
+}
+
+function enabledMembers(bond: SiteBond, device: SiteDevice, present: ReadonlySet<string>): readonly string[] {
+  const off = new Set(device.ports.filter(({ enabled }) => !enabled.value).map((port) => port.name));
+  return bond.members.map(({ value }) => value).filter((port) => present.has(port) && !off.has(port));
+}
+
+/**
+ * Members of bonds but the first of each, switched on when that one carries, for `ip -batch`. Whoever is heard first would
+ * carry for good (kernel facts 40 and 43), and among cables that are plugged in at once that is a race.
+ */
+export function lateLines(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): readonly string[] {
+  return lateMembers(device, names, present).map((name) => `link set dev ${name} up`);
+}
+
+function lateMembers(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): readonly string[] {
+  return device.bonds.flatMap((bond) =>
+    enabledMembers(bond, device, present)
+      .slice(1)
+      .flatMap((port) => names.ports.get(port) ?? []),
+  );
 }
 
 function lacpOptions({ activity, speed, minimum }: SiteBond): readonly string[] {
@@ -181,11 +202,13 @@ export function admissionTable(device: SiteDevice, names: FullNames, present: Re
 
 /** What is up, for `ip -batch`. */
 export function fullLinkLines(device: SiteDevice, names: FullNames, present: ReadonlySet<string>): readonly string[] {
+  const late = new Set(lateMembers(device, names, present));
+  const now = [...fullUpNames(device, names, present)].filter((name) => !late.has(name));
   return [
     "link set dev lo up",
     // What carries others and no interface itself hears nothing of its own: see also `ruleset.ts`.
     ...names.mute.map((name) => `link set dev ${name} arp off`),
-    ...[...fullUpNames(device, names, present)].map((name) => `link set dev ${name} up`),
+    ...now.map((name) => `link set dev ${name} up`),
   ];
 }
 

@@ -7,7 +7,7 @@ import { awaitingOf, radvdOf, unsupportedAdvertising } from "./advertising.ts";
 import { airAsCables } from "./air.ts";
 import { domainsOf, unsupportedBridging } from "./bridging.ts";
 import { weighedBonds } from "./costs.ts";
-import { admissionTable, fullBridgeLines, fullLinkLines, fullUpNames, vlanLines } from "./full-links.ts";
+import { admissionTable, fullBridgeLines, fullLinkLines, fullUpNames, lateLines, vlanLines } from "./full-links.ts";
 import { nameFully } from "./full-names.ts";
 import { unsupportedLinks } from "./full-unsupported.ts";
 import { clientsOf, dnsmasqOf, unsupportedLeasing } from "./leasing.ts";
@@ -36,7 +36,7 @@ type Prepared = {
 };
 
 /** The link layer of one device. */
-type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "weighed" | "links" | "up" | "tunnels"> & {
+type LinkLines = Pick<DevicePlan, "bridges" | "vlans" | "weighed" | "links" | "late" | "up" | "tunnels"> & {
   /** Table for `nft`; empty: none. */
   readonly admission: string;
 };
@@ -71,6 +71,7 @@ function preparePlain(device: SiteDevice): Prepared {
     weighed: [],
     tunnels: [],
     links: linkLines(device, names, present),
+    late: [],
     up: upNames(device, names, present),
     admission: "",
   });
@@ -85,6 +86,7 @@ function prepareFull(device: SiteDevice, site: Site): Prepared {
     weighed: weighedBonds(device, names, site),
     tunnels: tunnelPlans(device, names, site),
     links: fullLinkLines(device, names, present),
+    late: lateLines(device, names, present),
     up: fullUpNames(device, names, present),
     admission: admissionTable(device, names, present),
   });

@@ -60,6 +60,8 @@ export type DevicePlan = {
   readonly weighed: readonly WeighedBond[];
   /** `ip -batch`: every link that is up. */
   readonly links: readonly string[];
+  /** Lines for `ip -batch`, once the first members of bonds carry: the other members go up. */
+  readonly late: readonly string[];
   /** Names of the kernel's interfaces that are switched on. */
   readonly up: ReadonlySet<string>;
   /** Settings of single interfaces. */

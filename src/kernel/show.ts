@@ -32,6 +32,7 @@ function showDevice(plan: DevicePlan): readonly string[] {
     ...section(`${device}/ip.batch: ip -batch`, plan.links),
     ...section(`${device}/interface-settings`, plan.linkSettings),
     ...section(`${device}/address.batch: ip -batch`, plan.addresses),
+    ...section(`${device}/members.batch: ip -batch, half a second later`, plan.late),
     ...section(`${device}/route.batch: ip -force -batch`, plan.routes),
     ...section(`${device}/rules.nft: nft -f`, linesOf(plan.ruleset)),
     ...section(`${device}/dnsmasq.conf: dnsmasq --conf-file=-`, linesOf(plan.dnsmasq)),

@@ -4,7 +4,7 @@
  * Everybody is in one subnet, so that a leak between VLANs is seen.
  */
 import type { Dice } from "../dice.ts";
-import { bondOf, MODES, membershipOf, trunkOf, VLANS } from "./words.ts";
+import { bondOf, MODES, membershipOf, otherMode, trunkOf, VLANS } from "./words.ts";
 
 /** A switch. */
 export type Switch = {
@@ -102,7 +102,8 @@ function join({ dice, switches, cables }: LinkDraft, one: number, other: number,
   for (const [side, end] of ends.entries()) {
     const members = lines.flatMap((line) => line[side]?.port ?? []);
     const trunk = trunkOf(dice, dice.chance(0.06) ? dice.pick(VLANS) : native);
-    if (bonded) tellBond(end, members, bondOf(dice, dice.chance(0.25) ? dice.pick(MODES) : mode, side === 0), trunk);
+    if (bonded)
+      tellBond(end, members, bondOf(dice, dice.chance(0.2) ? otherMode(dice, mode) : mode, side === 0), trunk);
     else for (const member of members) end.told.set(member, trunk);
   }
 }
@@ -166,7 +167,7 @@ function addHost({ dice, hosts, cables }: LinkDraft, place: Switch): void {
   // The switch's side may know nothing of the bond.
   if (dice.chance(0.1)) for (const member of near) place.told.set(member, membership);
   else tellBond(place, near, bondOf(dice, mode, true), membership);
-  const far = bondOf(dice, dice.chance(0.25) ? dice.pick(MODES) : mode, false);
+  const far = bondOf(dice, dice.chance(0.2) ? otherMode(dice, mode) : mode, false);
   const told = `bonds: { pair: { members: [e0, e1], ${far} } }, legs: { leg: { port: pair, ${leg} } }`;
   hosts.push({ name, address, ports, vlan, told });
 }

@@ -61,17 +61,14 @@ function exchangeOf({ dice, hosts, switches }: LinkDraft, index: number): Exchan
 }
 
 /**
- * A frame that a stranger puts on the cable of a host, or of a trunk: with no tag, one, two, or one that carries priority
- * only. Not on a bond's: who speaks its protocol has a say in what passes there, and this stranger does not.
+ * A frame that a stranger puts on the cable of a host: with no tag, one, two, or one that carries priority only. Not on a
+ * bond's: who speaks its protocol has a say in what passes there, and this stranger does not.
  */
 function frameOf({ dice, hosts, cables }: LinkDraft): TaggedFrame | undefined {
   const host = dice.pick(hosts);
   const others = hosts.filter((each) => each !== host);
-  const own = cables.filter(({ ends, spare }) => !spare && ends[0].startsWith(`${host.name}:`));
-  const trunks = cables.filter(({ ends, spare }) => !spare && ends[0].startsWith("s"));
-  const places = trunks.length > 0 && dice.chance(0.25) ? trunks : own;
-  if (others.length === 0 || places.length === 0) return undefined;
-  const cable = dice.pick(places);
+  const cable = cables.find(({ ends, spare }) => !spare && ends[0].startsWith(`${host.name}:`));
+  if (others.length === 0 || cable === undefined) return undefined;
   const vlan = (): number => (dice.chance(0.5) ? host.vlan : dice.pick(VLANS));
   const tags = dice.pick([
     () => [],

@@ -7,6 +7,11 @@ export const VLANS = [10, 20, 30] as const;
 /** Modes of bonds, LACP twice. */
 export const MODES = ["lacp", "lacp", "static", "active-backup"] as const;
 
+/** What a wrong end is told in place of a mode. */
+export function otherMode(dice: Dice, mode: string): string {
+  return dice.pick(MODES.filter((each) => each !== mode));
+}
+
 const HASHES = ["layer2", "layer2+3", "layer3+4"] as const;
 
 /**
