@@ -2,7 +2,8 @@
  * The lists of rules that one failure is about: those on the packet's way, and those that kept away what has to come before
  * it, the request for a lease or the question for a neighbour.
  */
-import { addressKey } from "../address/index.ts";
+import { type Address, addressKey } from "../address/index.ts";
+import { ownersOf } from "../check/index.ts";
 import { deviceOf, type Field, type FilterTable, type Interface, lastName, type Stack } from "../network/index.ts";
 import { answerFields, type Ground, requestFields, witnessFields } from "./ground.ts";
 import { isSame, type Passage, passagesOf } from "./passages.ts";
@@ -38,7 +39,8 @@ const BROADCAST = addressKey({ family: 4, value: 0xffff_ffffn });
 const NOBODY = addressKey({ family: 4, value: 0n });
 
 /** Deciding lines that are lists of rules: what they stop is a request for a lease, or a question for a neighbour. */
-function aheadOf({ failure, network, assertion }: Ground): readonly Passage[] {
+function aheadOf(ground: Ground): readonly Passage[] {
+  const { failure, network, assertion } = ground;
   const isLease = assertion.kind === "lease" || failure.result === undefined;
   return failure.evidence.flatMap(({ origin }) => {
     const table = network.tables.find(
@@ -50,9 +52,34 @@ function aheadOf({ failure, network, assertion }: Ground): readonly Passage[] {
     const found = table.rules.findIndex((rule) => isSame(rule.origin, origin));
     const at = found < 0 ? table.rules.length : found;
     const legs = stack.interfaces.filter((leg) => (isLease ? serves(leg, stack, network.services) : leg.speaks6));
-    return legs.map((ingress): Passage => {
+    const direct = legs.map((ingress): Passage => {
       const fields = isLease ? leaseRequest(ingress) : neighbourQuestion(ingress);
       return { stack, table, at, ingress, beside: legs, fields };
+    });
+    return isLease ? [...direct, ...relayed({ stack, table, at }, ground)] : direct;
+  });
+}
+
+/** Requests that relays carry to a stack: from the address where the clients are, to the one that the relay was told. */
+function relayed(
+  here: Pick<Passage, "stack" | "table" | "at">,
+  { network, failure: { settled } }: Ground,
+): readonly Passage[] {
+  const at = settled.stacks.flatMap(({ interfaces }) => interfaces);
+  const addressOf = (id: string): Address | undefined =>
+    at.find((leg) => leg.interface === id)?.addresses.find(({ family }) => family === 4);
+  return network.services.flatMap((service): readonly Passage[] => {
+    const source = service.kind === "dhcp-relay" ? addressOf(service.interface) : undefined;
+    if (service.kind !== "dhcp-relay" || source === undefined) return [];
+    return service.servers.flatMap((value) => {
+      const owner = ownersOf({ family: 4, value }, settled).find(({ stack }) => stack === here.stack.id);
+      const ingress = here.stack.interfaces.find(({ id }) => id === owner?.interface);
+      if (ingress === undefined) return [];
+      const fields = new Map(leaseRequest(ingress))
+        .set("source", addressKey(source))
+        .set("destination", addressKey({ family: 4, value }))
+        .set("sourcePort", 67n);
+      return [{ ...here, ingress, fields }];
     });
   });
 }

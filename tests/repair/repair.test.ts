@@ -144,6 +144,19 @@ describe("a single edit mends", () => {
   );
 
   test(
+    "a rule that lets in what a relay carries",
+    () => {
+      const plan = lighthouse([
+        "          - { name: boat leases, in: quay, source: boats, dest: tower/quay, service: udp/67, action: accept }\n",
+        "",
+      ]);
+      const rule = "rule\n+ - { name: udp/67 from quay, in: quay, dest: tower/quay, service: udp/67, action: accept }";
+      expect(firstRepairs(plan)).toEqual({ "the watch works the winch": rule, "the winch gets a lease": rule });
+    },
+    NO_TIME_OUT,
+  );
+
+  test(
     "a leg whose gateway nobody is",
     () => {
       const plan = lighthouse(["host: 10, gateway: 10.88.20.1 ", "host: 10, gateway: 10.88.20.254 "]);
