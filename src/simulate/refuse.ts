@@ -77,8 +77,8 @@ function send(world: World, passage: Passage, { from, body, egress, isAbout }: A
 
 function mayAnswer({ packet, stack, isGroupFrame }: Passage, body: IcmpBody | TcpBody): boolean {
   const { source, destination, fragmentOffset } = packet;
-  // The broadcast address of a network is told like a station's (seen on Linux 6.18), where it is let in at all.
-  if (isUnspecified(source) || isMulticast(source) || fragmentOffset > 0) return false;
+  // In IPv4 a group is told like a station (seen on Linux 6.18), where it is let in at all or put back as a source.
+  if (isUnspecified(source) || (source.family === 6 && isMulticast(source)) || fragmentOffset > 0) return false;
   const isTooBig = body.kind === "icmp" && source.family === 6 && body.type === ICMPV6_TOO_BIG;
   if ((isGroupFrame || isGroup(stack, destination)) && !isTooBig) return false;
   return body.kind === "tcp" || !isError(packet);

@@ -2,6 +2,7 @@
  * Packets through stacks: each runs through the steps of its sequence, one function a step, until it is handed on, waits,
  * or ends. Here, too, what a program is told when a packet of its own never leaves (kernel facts 2 and 15).
  */
+import { isMulticast } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, Fate, PathStep, Step } from "../network/index.ts";
 import { type IpPacket, isFragment } from "../wire/index.ts";
@@ -14,6 +15,7 @@ import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
 import { hearsGroup, wayTo } from "./route-choice.ts";
+import { lookUpRoute } from "./route-table.ts";
 import {
   stepBroadcastSource,
   stepFilter,
@@ -85,7 +87,7 @@ function perform(world: World, passage: Passage, step: Step): FitResult {
 
 /**
  * A packet's destination is put back before it is routed. One of the stack's own was routed before that already, and its
- * list `from` goes by that way (an error to a sender behind its own address leaves by none; seen on Linux 6.18).
+ * list `from` goes by that way (an error to a sender behind its own address leaves by none; seen on Linux 6.18). What had no way then is not sent.
  */
 function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): StepResult {
   const { packet, stack, boundEgress } = passage;
@@ -93,6 +95,9 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
   const isElsewhere = passage.packet.destination.value !== packet.destination.value;
   if (isElsewhere && isStillHere(passage)) {
     const before = wayTo(stack, packet.destination, world.picks, boundEgress);
+    const isUnrouted = isMulticast(packet.destination) && lookUpRoute(stack.routes, packet.destination) === undefined;
+    if (isUnrouted) return { do: "drop", reason: "no-route", origin: step.origin };
+    if (before.to === "nowhere") return { do: "drop", reason: before.reason, origin: before.origin };
     const leg = before.to === "hop" ? before.egress : undefined;
     passage.outBefore = { leg };
     return stayOnLink(passage, leg, step) ?? stepRoute(world, passage, step);
