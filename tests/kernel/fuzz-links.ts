@@ -15,8 +15,8 @@ import { shrink } from "./shrink.ts";
 
 /** How a run is asked for. */
 export type LinkRun = {
-  /** First and last seed. */
-  readonly seeds: readonly [number, number];
+  /** Which sites. */
+  readonly seeds: readonly number[];
   /** Questions of each site. */
   readonly questions: number;
   /** Machines at the same time. */
@@ -27,11 +27,11 @@ export type LinkRun = {
   readonly first: boolean;
 };
 
-/** Seconds without any answer after which a machine is given up. */
+/** Milliseconds without any answer after which a machine is given up. */
 const PATIENCE_MS = 300_000;
 
 /** Runs all seeds; answers with how many differed or broke. */
-export async function fuzzLinks({ seeds: [first, last], ...run }: LinkRun): Promise<number> {
+export async function fuzzLinks({ seeds: asked, ...run }: LinkRun): Promise<number> {
   const coverage = new LinkCoverage();
   const counts = { sites: 0, differences: 0, flaky: 0, broken: 0, storms: 0 };
   const started = Date.now();
@@ -40,7 +40,7 @@ export async function fuzzLinks({ seeds: [first, last], ...run }: LinkRun): Prom
     const pace = ((60_000 * sites) / (Date.now() - started)).toFixed(0);
     return `${new Date().toISOString()} ${sites} sites (${pace} a minute), ${coverage.questions} questions alike, ${differences} differences, ${flaky} flaky, ${broken} broken, ${left} storms left out`;
   };
-  const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index).values();
+  const seeds = asked.values();
   let isOver = false;
   process.once("SIGINT", () => {
     isOver = true;

@@ -8,6 +8,7 @@
 import { mkdirSync, writeFileSync } from "node:fs";
 import { parseArgs } from "node:util";
 import { Rack } from "../../src/kernel/index.ts";
+import { countOf, seedsOf } from "../support/ranges.ts";
 import { caseText } from "./case-file.ts";
 import { Coverage } from "./coverage.ts";
 import { fuzzLinks } from "./fuzz-links.ts";
@@ -30,19 +31,17 @@ const { values } = parseArgs({
 });
 
 if (values.kind === "links") {
-  const [from = 1, to = from] = values.seeds.split("-").map(Number);
   const cases = values.cases === "tests/kernel/cases" ? "tests/kernel/link-cases" : values.cases;
   const wrong = await fuzzLinks({
-    seeds: [from, to],
-    questions: Number(values.questions),
-    machines: Number(values.machines),
+    seeds: seedsOf(values.seeds),
+    questions: countOf(values.questions),
+    machines: countOf(values.machines),
     ...(values["no-shrink"] ? {} : { cases }),
     first: values.first,
   });
   process.exit(wrong > 0 ? 1 : 0);
 }
 
-const [first = 1, last = first] = values.seeds.split("-").map(Number);
 const rack = new Rack();
 const coverage = new Coverage();
 const counts = { sites: 0, differences: 0, flaky: 0, broken: 0 };
@@ -50,7 +49,7 @@ const counts = { sites: 0, differences: 0, flaky: 0, broken: 0 };
 /** The site of a seed. */
 function drawn(seed: number): RandomSite {
   // An unknown word is refused there.
-  return randomOf(values.kind as RandomKind, seed, Number(values.questions));
+  return randomOf(values.kind as RandomKind, seed, countOf(values.questions));
 }
 
 async function runSeed(seed: number): Promise<void> {
@@ -86,7 +85,7 @@ function told(): string {
   return `${new Date().toISOString()} ${sites} sites, ${coverage.questions} questions alike, ${differences} differences, ${flaky} flaky, ${broken} broken`;
 }
 
-const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index).values();
+const seeds = seedsOf(values.seeds).values();
 // Interrupted, a run ends with the sites under way, and still says what it has seen.
 let isOver = false;
 process.once("SIGINT", () => {
@@ -98,7 +97,7 @@ async function worker(): Promise<void> {
     if (isOver || (values.first && counts.differences + counts.broken > 0)) return;
   }
 }
-await Promise.all(Array.from({ length: Number(values["at-once"]) }, worker));
+await Promise.all(Array.from({ length: countOf(values["at-once"]) }, worker));
 await rack.stop();
 for (const line of [...coverage.lines(), ...coverage.leases.lines()]) console.log(line);
 console.log(`${coverage.answered} of ${coverage.exchanges} exchanges answered`);

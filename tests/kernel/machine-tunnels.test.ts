@@ -96,8 +96,11 @@ describe("the kernel's own tunnel", () => {
   });
 
   it("is killed by a route that leads its own outer packets into it", async () => {
+    const mill = "dock/link: { endpoint: 192.0.2.18, allowed: [0.0.0.0/0] }";
+    const whole = await tunnels({ mill });
+    expect(await whole.ask("loom", "ping", "10.60.2.9")).toBe("answered; crane sees 10.60.1.9 to 10.60.2.9");
     const site = await tunnels({
-      mill: "dock/link: { endpoint: 192.0.2.18, allowed: [0.0.0.0/0] }",
+      mill,
       millRoutes: "{ to: 192.0.2.16/28, out: far }, { to: 10.60.2.0/24, out: far }",
     });
     expect(await site.ask("loom", "ping", "10.60.2.9")).toBe("silent");

@@ -1,16 +1,18 @@
 /**
- * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind uplinks`: on random
- * uplinks). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
+ * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind uplinks`,
+ * `--kind tunnels`: on those). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
  * status 1 where they disagree anywhere.
  */
 import { parseArgs } from "node:util";
-import { emptyTally, judged } from "./two-engines-random.ts";
+import { seedsOf } from "../support/ranges.ts";
+import { emptyTally, isKind, judged } from "./two-engines-random.ts";
 
 const { values } = parseArgs({
   options: { seeds: { type: "string", default: "1-200" }, kind: { type: "string", default: "sites" } },
 });
 
-const [first = 1, last = first] = values.seeds.split("-").map(Number);
+const { kind } = values;
+if (!isKind(kind)) throw new Error(`no such kind: ${kind}`);
 const tally = emptyTally();
 const began = Date.now();
 const counts = { sites: 0, wrong: 0, broken: 0 };
@@ -20,10 +22,10 @@ function told(): string {
   return `${new Date().toISOString()} ${counts.sites} ${values.kind}, ${counts.wrong} with disagreements, ${counts.broken} broken, ${(counts.sites / minutes).toFixed(0)} a minute`;
 }
 
-for (let seed = first; seed <= last; seed++) {
+for (const seed of seedsOf(values.seeds)) {
   const start = Date.now();
   try {
-    const lines = judged(values.kind, seed, tally);
+    const lines = judged(kind, seed, tally);
     if (lines.length > 0) counts.wrong++;
     for (const line of lines) console.log(`DISAGREE ${seed} ${line}`);
   } catch (error) {

@@ -7,16 +7,25 @@ import { networkOf } from "../support/site.ts";
 import { stream, Tally } from "./two-engines.ts";
 import { type Case, disagreements, isSomething, startsOf, targetOf } from "./two-engines-judge.ts";
 import { textsOf } from "./two-engines-sites.ts";
+import { tunnelTexts } from "./two-engines-tunnels.ts";
 import { uplinkTexts } from "./two-engines-uplinks.ts";
 
 const QUESTIONS = 4;
 const PER_CLASS = 3;
 
-/** What sites are drawn from. */
-const SITES_OF: { readonly [kind: string]: (seed: number) => readonly [topology: string, intent: string] } = {
+/** What a run is of. */
+export type RandomKind = "sites" | "uplinks" | "tunnels";
+
+const SITES_OF: { readonly [kind in RandomKind]: (seed: number) => readonly [topology: string, intent: string] } = {
   sites: textsOf,
   uplinks: uplinkTexts,
+  tunnels: tunnelTexts,
 };
+
+/** Whether a word names one. */
+export function isKind(word: string): word is RandomKind {
+  return Object.hasOwn(SITES_OF, word);
+}
 
 /** Counters for a run. */
 export function emptyTally(): Case["tally"] {
@@ -42,8 +51,8 @@ function casesOf(texts: readonly string[], seed: number, tally: Case["tally"]): 
 }
 
 /** Disagreements about a site, told in lines. */
-export function judged(kind: string, seed: number, tally: Case["tally"]): readonly string[] {
-  return casesOf(SITES_OF[kind]?.(seed) ?? [], seed, tally).flatMap((one, index) =>
+export function judged(kind: RandomKind, seed: number, tally: Case["tally"]): readonly string[] {
+  return casesOf(SITES_OF[kind](seed), seed, tally).flatMap((one, index) =>
     disagreements(one).map((line) => `q${index}: ${line}`),
   );
 }

@@ -5,6 +5,7 @@
  */
 import { parseArgs } from "node:util";
 import { Rack } from "../../../src/kernel/index.ts";
+import { countOf, seedsOf } from "../../support/ranges.ts";
 import { randomSite } from "../random-site.ts";
 import { nothingTried, trySite } from "./try-site.ts";
 
@@ -16,7 +17,6 @@ const { values } = parseArgs({
   },
 });
 
-const [first = 1, last = first] = values.seeds.split("-").map(Number);
 const rack = new Rack();
 const counts = nothingTried();
 let sites = 0;
@@ -30,7 +30,7 @@ function told(): string {
 
 async function runSeed(seed: number): Promise<void> {
   try {
-    const site = { texts: randomSite(seed, 1).texts, questions: Number(values.questions), seed };
+    const site = { texts: randomSite(seed, 1).texts, questions: countOf(values.questions), seed };
     const wrong = await trySite(rack, site, counts);
     differences += wrong.length;
     for (const text of wrong) console.log(`DIFFERENCE seed ${seed}: ${text}`);
@@ -42,11 +42,11 @@ async function runSeed(seed: number): Promise<void> {
   if (sites % 25 === 0) console.log(told());
 }
 
-const seeds = Array.from({ length: last - first + 1 }, (_, index) => first + index).values();
+const seeds = seedsOf(values.seeds).values();
 async function worker(): Promise<void> {
   for (const seed of seeds) await runSeed(seed);
 }
-await Promise.all(Array.from({ length: Number(values["at-once"]) }, worker));
+await Promise.all(Array.from({ length: countOf(values["at-once"]) }, worker));
 await rack.stop();
 for (const [name, count] of [...counts.stops].sort((a, b) => b[1] - a[1])) console.log(`${count} stopped: ${name}`);
 for (const [name, count] of counts.skipped) console.log(`${count} not tried: ${name}`);

@@ -174,7 +174,7 @@ async function tryClass(trial: Trial, claimed: FateClass, gets: boolean): Promis
   const hindrance =
     isModelled === gets
       ? hindranceOf(claimed, stages, evaluation.network)
-      : "it gets there only if nobody answers what comes before";
+      : "the simulator counts its arrival otherwise: on a link, at an address of several, or after answers";
   if (hindrance !== undefined) {
     add(counts.skipped, hindrance);
     return;
