@@ -1,7 +1,8 @@
 /**
  * How a bond picks the member for a frame: the formulas of the kernel for its three policies (kernel fact 45, 288 of
  * 288 flows agreed; IPv6 words are folded by exclusive or, from memory). The member is the hash modulo their number. An ICMP
- * error goes with the packet that it is about: that one's addresses and ports count (link seed 38).
+ * error goes with the packet that it is about: that one's addresses and ports count (link seed 38). What has a second tag
+ * goes by that one's type and is no IP packet to a bond (link seed 3141).
  */
 import type { Address } from "../address/index.ts";
 import type { Bond } from "../network/index.ts";
@@ -10,7 +11,7 @@ import { etherTypeOf, type Frame, type IpBody, type IpPacket, isFragment } from 
 /** The hash of a frame, an unsigned 32-bit number. */
 export function bondHash(policy: Bond["hash"], frame: Frame): number {
   const { payload } = frame;
-  if (policy === "layer2" || payload.kind !== "ip") return layer2(frame);
+  if (policy === "layer2" || payload.kind !== "ip" || frame.tags.length > 1) return layer2(frame);
   const { source, destination, word } = flowOf(payload.packet);
   const start = policy === "layer2+3" ? layer2(frame) : word;
   const folded = fold(start ^ addressWord(source) ^ addressWord(destination));
@@ -19,7 +20,7 @@ export function bondHash(policy: Bond["hash"], frame: Frame): number {
 
 function layer2(frame: Frame): number {
   const last = Number(frame.source & 0xffn) ^ Number(frame.destination & 0xffn);
-  return (last ^ (etherTypeOf(frame.payload) ?? 0)) >>> 0;
+  return (last ^ (frame.tags[1]?.tpid ?? etherTypeOf(frame.payload) ?? 0)) >>> 0;
 }
 
 function fold(hash: number): number {

@@ -47,3 +47,14 @@ describe("the hash of an ICMP error", () => {
     expect(bondHash("layer3+4", frame(cut))).toBe(plain);
   });
 });
+
+describe("the hash of a frame with two tags", () => {
+  it("is of layer 2 with the type of the second tag, whatever the policy (link seed 3141)", () => {
+    const tag = { tpid: 0x8100, priority: 0, dropEligible: false, vlan: 10 };
+    const once = { ...frame(ASKED), tags: [tag] };
+    const twice = { ...frame(ASKED), tags: [tag, tag] };
+    for (const policy of ["layer2", "layer2+3", "layer3+4"] as const) expect(bondHash(policy, twice)).toBe(3 ^ 0x8100);
+    expect(bondHash("layer2", once)).toBe(3 ^ 0x0800);
+    expect(bondHash("layer3+4", once)).toBe(bondHash("layer3+4", frame(ASKED)));
+  });
+});

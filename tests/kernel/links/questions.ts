@@ -20,10 +20,13 @@ export function linkQuestions(draft: LinkDraft, count: number): readonly Questio
   if (pull === undefined || then === undefined) return [...tree, ...inPairs(drawn)];
   const asked = inPairs(drawn);
   const [first, second] = [Math.floor(asked.length / 3), Math.floor((2 * asked.length) / 3)];
+  // Nobody can put a frame on a cable that hangs loose.
+  const loose = new Set([pull, then].map((event) => event.pull));
+  const later = asked.slice(first).filter((question) => !("tags" in question && loose.has(question.at)));
   return [
     ...[...tree, ...asked.slice(0, first)],
-    ...[pull, ...tree, ...asked.slice(first, second)],
-    ...[then, ...tree, ...asked.slice(second)],
+    ...[pull, ...tree, ...later.slice(0, second - first)],
+    ...[then, ...tree, ...later.slice(second - first)],
   ];
 }
 
