@@ -97,12 +97,14 @@ function worldUnder(
     const settled = withBindings(network, links, leases.bindings);
     // A tunnel that is up may carry the leases and the outer packets of others.
     const tunnels = raiseTunnels(network, settled, { picks, tally });
-    if (tunnels.up.length === 0) {
+    const fresh = tunnels.up.filter((id) => !raised.includes(id));
+    // One that was raised and is down has failed.
+    if (fresh.length === 0) {
       return {
         world: { settled, picks, failures: leases.failures, tunnels: tunnels.failures },
         choices: [...settled.choices, ...leases.choices],
       };
     }
-    raised = [...raised, ...tunnels.up];
+    raised = [...raised, ...fresh];
   }
 }

@@ -61,7 +61,9 @@ function listenerOf(passage: Passage): { readonly origin: Origin; readonly answe
   const { stack, packet } = passage;
   const view = look(passage);
   const key = addressKey(packet.destination);
-  const found = stack.listens.find(({ test, boundTo }) => (boundTo?.has(key) ?? true) && test(view));
+  const fitting = stack.listens.filter(({ test, boundTo }) => (boundTo?.has(key) ?? true) && test(view));
+  // Who is taken to listen on everything gets nothing of what a tunnel takes.
+  const found = fitting.find(({ answers }) => !answers) ?? fitting[0];
   if (found !== undefined) return found;
   return stack.stack.answersFor === "everywhere" ? { origin: stack.stack.origin, answers: true } : undefined;
 }
