@@ -160,7 +160,7 @@ describe("a machine in a container", () => {
       ["while the container is made", started("guard.mjs"), 60],
       ["while the container starts", started("guard.mjs"), 250],
       ["while the machine starts", started("guard.mjs"), 3000],
-      ["while the machine is asked", started("guard.mjs"), 11_000],
+      ["while the machine is asked", started("guard.mjs"), 6000],
     ])("leaves nothing when the command is killed %s", async (...moment) => {
       await leavesNothing(moment);
     });
