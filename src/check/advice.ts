@@ -1,6 +1,7 @@
 /**
  * What to do next about a rule that decided, or about the end of a list: the mending that a person would try first.
  */
+import { isSameSpan } from "../diagnose/index.ts";
 import type { Rule } from "../network/index.ts";
 import { type Evidence, nameAt } from "../result/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -9,10 +10,8 @@ import type { CheckContext } from "./context.ts";
 export function adviceFor(decidedBy: readonly Evidence[], { evaluation, names }: CheckContext): string {
   const [first] = decidedBy;
   if (first === undefined) return "";
-  const { span } = first.origin;
   const name = nameAt(first.origin, names) ?? "this rule";
-  const isHere = ({ origin }: Pick<Rule<unknown>, "origin">) =>
-    origin.span.file === span.file && origin.span.start === span.start && origin.span.end === span.end;
+  const isHere = ({ origin }: Pick<Rule<unknown>, "origin">) => isSameSpan(origin.span, first.origin.span);
   for (const table of evaluation.network.tables) {
     if (table.kind !== "filter") continue;
     const { rules, otherwise } = table;

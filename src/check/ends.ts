@@ -62,6 +62,13 @@ export function resolveEnds(targets: List<Target>, evaluation: Evaluation): Ends
   };
 }
 
+/** Both ends of what is demanded. */
+export function endPairOf({ from, to }: EndLists, evaluation: Evaluation): EndPair {
+  return { from: resolveEnds(from, evaluation).ends, to: resolveEnds(to, evaluation).ends };
+}
+
+type EndLists = { readonly from: List<Target>; readonly to: List<Target> };
+
 /** What a target means rests on the group that it names, be there one or not. */
 function noteNames(target: Target, { footprint }: Evaluation): void {
   if (target.by !== "addresses") footprint.groups.add(idOf(...nameOf(target).split("/")));

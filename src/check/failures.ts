@@ -12,7 +12,7 @@ import { isOneHost, proofsOf } from "./blocked.ts";
 import { questionsOf } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { allDemandsOf, type Demand } from "./demands.ts";
-import { type EndPair, resolveEnds } from "./ends.ts";
+import { endPairOf } from "./ends.ts";
 import { checkLease } from "./lease.ts";
 import { type Answer, answerTo } from "./question.ts";
 import { checkDemand } from "./reach.ts";
@@ -81,14 +81,14 @@ function lost(demand: Demand, context: CheckContext): readonly Failure[] {
 
 function answersTo(demand: Demand, context: CheckContext): readonly Answer[] {
   const { evaluation } = context;
-  return questionsOf(demand, endsOf(demand, evaluation), evaluation.network).map((question) =>
+  return questionsOf(demand, endPairOf(demand, evaluation), evaluation.network).map((question) =>
     answerTo(question, demand, context),
   );
 }
 
 function breaches(demand: Demand, context: CheckContext): readonly Failure[] {
   const { evaluation } = context;
-  const ends = endsOf(demand, evaluation);
+  const ends = endPairOf(demand, evaluation);
   return ends.from.flatMap((from) =>
     ends.to.flatMap((to) =>
       proofsOf({ assertion: demand, from, to, context }).proofs.flatMap(([{ settled }, { reached }]) =>
@@ -99,8 +99,4 @@ function breaches(demand: Demand, context: CheckContext): readonly Failure[] {
       ),
     ),
   );
-}
-
-function endsOf(demand: Demand, evaluation: Evaluation): EndPair {
-  return { from: resolveEnds(demand.from, evaluation).ends, to: resolveEnds(demand.to, evaluation).ends };
 }

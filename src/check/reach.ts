@@ -8,7 +8,7 @@ import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong, worstOf } from "./context.ts";
 import { cellsOf, type Demand, demandsOf, type PolicyDemand } from "./demands.ts";
-import { type End, endText, resolveEnds } from "./ends.ts";
+import { type End, endPairOf, endText, resolveEnds } from "./ends.ts";
 
 /** Judges an assertion with `from` and `to`. */
 export function checkReach(assertion: ReachAssertion, context: CheckContext): Finding {
@@ -20,10 +20,7 @@ export function checkReach(assertion: ReachAssertion, context: CheckContext): Fi
 
 /** Judges one demand between all of its ends. */
 export function checkDemand(demand: Demand, context: CheckContext): Finding {
-  const ends = {
-    from: resolveEnds(demand.from, context.evaluation).ends,
-    to: resolveEnds(demand.to, context.evaluation).ends,
-  };
+  const ends = endPairOf(demand, context.evaluation);
   return demand.expect.value === "blocked" ? checkBlocked(demand, ends, context) : checkExchange(demand, ends, context);
 }
 

@@ -4,7 +4,7 @@
  * nothing translated it on its way out, or its answer left by another way. Each reason is told by the description itself.
  */
 import { type Address, addressKey, keyAddress, rangesContain, single } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
+import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import {
   type Condition,
   deviceOf,
@@ -61,7 +61,7 @@ function forwardOn(
   for (const { did, at, origin } of path) {
     const stack = did === "translate" ? network.stacks.find(({ id }) => id === at) : undefined;
     const table = stack && translationOf(stack, "destination", network);
-    const rule = table?.rules.find((each) => each.action.do === "rewrite" && isSame(each.origin, origin));
+    const rule = table?.rules.find((each) => each.action.do === "rewrite" && isSameSpan(each.origin.span, origin.span));
     if (rule !== undefined) return { at, rule };
   }
   return undefined;
@@ -110,10 +110,6 @@ function translationOf(stack: Stack, end: "source" | "destination", { tables }: 
   const step = [...stack.received, ...stack.onward].find((each) => each.op === "translate" && each.end === end);
   const table = step?.op === "translate" ? tables.find(({ id }) => id === step.table) : undefined;
   return table?.kind === "translate" ? table : undefined;
-}
-
-function isSame({ span: a }: Origin, { span: b }: Origin): boolean {
-  return a.file === b.file && a.start === b.start && a.end === b.end;
 }
 
 // -- a next hop that sends nothing on --------------------------------------------------------------------------------
@@ -212,7 +208,7 @@ function backTo(fate: Fate, { outcome, path, request }: ProbeResult, { network }
   const translated = path.findIndex(({ did, at, origin }) => {
     const stack = did === "translate" ? network.stacks.find(({ id }) => id === at) : undefined;
     const table = stack && translationOf(stack, "source", network);
-    return table?.rules.some((rule) => rule.action.do === "rewrite" && isSame(rule.origin, origin));
+    return table?.rules.some((rule) => rule.action.do === "rewrite" && isSameSpan(rule.origin.span, origin.span));
   });
   const isBefore = translated >= 0 && path.slice(0, translated + 1).some(isHere);
   return isBefore ? request.source : outcome.arrivals[0]?.source;

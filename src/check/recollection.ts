@@ -2,9 +2,9 @@
  * Verdicts from before an edit: one is taken over where nothing changed that it looked at, its places carried to where they
  * stand now.
  */
-import type { Diagnostic } from "../diagnose/index.ts";
+import { carried, type Diagnostic, isAlike } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
-import { type Changes, carried, Footprint, isAlike } from "../evaluate/index.ts";
+import { type Changes, Footprint } from "../evaluate/index.ts";
 import type { Verdict } from "../result/index.ts";
 
 /** A file of assertions as it was judged before. */

@@ -1,7 +1,7 @@
 /**
  * Tunnels that an exchange went through, or would have: why one is not up, and what is taken for granted of one that is.
  */
-import type { Origin } from "../diagnose/index.ts";
+import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import { directoryOf, type World } from "../evaluate/index.ts";
 import { deviceOf, type Fate, type Network } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
@@ -10,11 +10,8 @@ import type { ProbeResult } from "../simulate/index.ts";
 export function tunnelReasons(result: ProbeResult, world: World, network: Network): readonly Origin[] {
   const end = deadEnd(result.fate) ?? deadEnd(result.answerFate);
   if (end === undefined) return [];
-  const { span } = end.origin;
   const link = directoryOf(network).tunnels.find(({ outer }) =>
-    outer?.ends.some(
-      ({ stack, origin }) => stack === end.at && origin.span.start === span.start && origin.span.file === span.file,
-    ),
+    outer?.ends.some(({ stack, origin }) => stack === end.at && isSameSpan(origin.span, end.origin.span)),
   );
   return world.tunnels.find((failure) => failure.link === link?.id)?.because ?? [];
 }

@@ -2,6 +2,7 @@
  * The description of an edited site that shares with the one before every part that says the same at the same place: whoever
  * keeps something for a part keeps it over the edit, and what is compared is compared at a glance.
  */
+import { isAlike } from "../diagnose/index.ts";
 import type { Id, Network, Part } from "../network/index.ts";
 import type { Site } from "../site/index.ts";
 import { compile } from "./compile.ts";
@@ -27,16 +28,9 @@ function shared<Kind extends Part>(before: readonly Kind[], after: readonly Kind
   const known = new Map<Id, Kind>(before.map((part) => [part.id, part]));
   const parts = after.map((part) => {
     const earlier = known.get(part.id);
-    return earlier !== undefined && earlier.digest === part.digest && isSame(earlier, part) ? earlier : part;
+    // Digests leave out places.
+    return earlier !== undefined && earlier.digest === part.digest && isAlike(earlier, part) ? earlier : part;
   });
   const isWhole = parts.length === before.length && parts.every((part, index) => part === before[index]);
   return isWhole ? before : parts;
-}
-
-/** Digests leave out places. */
-function isSame(a: unknown, b: unknown): boolean {
-  if (a === b) return true;
-  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
-  const [ours, theirs] = [Object.entries(a), new Map<string, unknown>(Object.entries(b))];
-  return ours.length === theirs.size && ours.every(([key, value]) => theirs.has(key) && isSame(value, theirs.get(key)));
 }

@@ -4,7 +4,7 @@
  */
 import type { Origin } from "../diagnose/index.ts";
 import { type Id, idOf, type Link, portId } from "../network/index.ts";
-import { derivedHardware, type Setting, type SiteDevice, type SiteNetwork, type SitePort } from "../site/index.ts";
+import { newClient, type SiteDevice, type SiteNetwork } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import type { Place, Places } from "./places.ts";
 import type { SiteIndex } from "./plant.ts";
@@ -67,64 +67,9 @@ function standIn(network: SiteNetwork, place: Place): StandIn {
   const ends = [portId(name, PORT), place.port ?? place.at] as const;
   const kind = place.by;
   const link: Link = withDigest({ id: linkId(...ends), origin, ends, kind, downWith: [], onDemand: true });
-  return { network: network.name, device: clientOf(name, network, derivedHardware(name, PORT), origin), link };
-}
-
-/** A host with one leg that takes a lease, and addresses from advertisements where the network has IPv6. */
-function clientOf(name: string, network: SiteNetwork, hardware: bigint, origin: Origin): SiteDevice {
-  const set = <T>(value: T): Setting<T> => ({ value, origin });
   const six = network.prefixes.some(({ value }) => value.family === 6);
-  const port: SitePort = {
-    name: PORT,
-    origin,
-    radio: false,
-    rateMbps: set(1000),
-    mtu: set(1500),
-    enabled: set(true),
-    hardware: set(hardware),
-    use: "routed",
-  };
-  return {
-    name,
-    origin,
-    is: "host",
-    profile: set("linux"),
-    ports: [port],
-    radios: [],
-    poweredBy: [],
-    shares: [],
-    bonds: [],
-    ssids: [],
-    joins: [],
-    tunnels: [],
-    interfaces: [
-      {
-        name: PORT,
-        origin,
-        footing: { on: "port", port: PORT },
-        network: set(network.name),
-        networks: [network.name],
-        addresses: [],
-        lease: origin,
-        ...(six ? { advertised: origin } : {}),
-        speaks6: set(six),
-        hardware: set(hardware),
-        privateHardware: false,
-        mtu: set(1500),
-      },
-    ],
-    routes: [],
-    forwarding: set(false),
-    reversePath: set("none"),
-    hostModel: set("weak"),
-    dhcp: [],
-    relays: [],
-    advertise: [],
-    names: [],
-    handsOut: [],
-    rescue: [],
-    saves: set("at-once"),
-  };
+  const device = newClient({ device: name, port: PORT }, origin, { six, network: network.name });
+  return { network: network.name, device, link };
 }
 
 /** The device of a network's stand-in client. */

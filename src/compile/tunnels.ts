@@ -65,20 +65,23 @@ export type PeerLeg = {
 export function peerLegs(device: SiteDevice, { name, footing }: SiteInterface): readonly PeerLeg[] | undefined {
   if (footing.on !== "tunnel") return undefined;
   const tunnel = tunnelNamed(device, footing.port);
-  const base = interfaceId(device.name, name);
   const allowed = allowedApart(tunnel);
-  return endsOf(tunnel).map((peer, place): PeerLeg => {
-    const isOnly = peer === undefined || tunnel.peers.length === 1;
-    return {
-      id: isOnly ? base : `${base}/${idOf(peer.device, peer.tunnel)}`,
+  return endsOf(tunnel).map(
+    (peer, place): PeerLeg => ({
+      id: peerLegId(interfaceId(device.name, name), tunnel, peer),
       on: peerPortId(device.name, tunnel, peer),
       tunnel: {
         allowed: allowed[place] ?? [],
         whenDown: peer?.endpoint === undefined ? "refused" : "silent",
         origin: peer?.lacking ?? peer?.origin ?? tunnel.origin,
       },
-    };
-  });
+    }),
+  );
+}
+
+/** Named like the interface itself where the tunnel has no other peer. */
+function peerLegId(base: Id, { peers }: SiteTunnel, peer: SiteTunnelPeer | undefined): Id {
+  return peer === undefined || peers.length === 1 ? base : `${base}/${idOf(peer.device, peer.tunnel)}`;
 }
 
 /**
@@ -99,7 +102,11 @@ function allowedApart({ peers }: SiteTunnel): readonly Ranges[] {
 
 /** Ids of all interfaces that stand for the one of this name. */
 export function interfaceIds(device: SiteDevice, name: string): readonly Id[] {
-  return peerLegs(device, interfaceOf(device, name))?.map(({ id }) => id) ?? [interfaceId(device.name, name)];
+  const { footing } = interfaceOf(device, name);
+  const base = interfaceId(device.name, name);
+  if (footing.on !== "tunnel") return [base];
+  const tunnel = tunnelNamed(device, footing.port);
+  return endsOf(tunnel).map((peer) => peerLegId(base, tunnel, peer));
 }
 
 /** Ports at the ends of tunnels. */

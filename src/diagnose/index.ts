@@ -7,6 +7,7 @@
  * diagnosticAt("bad-vlan", span, "`4095` is no VLAN number", { notes: ["VLAN numbers are 1 to 4094"] })
  * ```
  */
+export { carried, isAlike } from "./alike.ts";
 export type { CodeEntry, DiagnosticCode, Severity } from "./codes.ts";
 export { CODES, isDiagnosticCode, severityOf } from "./codes.ts";
 export type { Diagnostic, Label } from "./diagnostic.ts";
@@ -14,7 +15,7 @@ export type { LineStarts } from "./locate.ts";
 export { lineStartsOf, lineText, locate, placeAt } from "./locate.ts";
 export type { DiagnosticDetails } from "./make.ts";
 export { diagnosticAt } from "./make.ts";
-export { type Moves, movesBetween, UNMOVED } from "./moves.ts";
+export { commonEnds, type Moves, movesBetween, UNMOVED } from "./moves.ts";
 export { editDistance, nearestWord } from "./nearest.ts";
 export type { Origin } from "./origin.ts";
-export type { Place, SourceFile, Span } from "./span.ts";
+export { isSameSpan, type Place, type SourceFile, type Span } from "./span.ts";

@@ -35,12 +35,18 @@ export function movesBetween(before: readonly SourceFile[], after: readonly Sour
 
 function hunkOf(before: string, after: string, file: number): Hunk {
   if (before === after) return { file, head: before.length, tail: before.length, by: 0 };
+  const { head, tail } = commonEnds(before, after);
+  return { file, head, tail: before.length - tail, by: after.length - before.length };
+}
+
+/** How many letters two texts have in common at their beginnings, and how many of the others at their ends. */
+export function commonEnds(before: string, after: string): { readonly head: number; readonly tail: number } {
   const shorter = Math.min(before.length, after.length);
   let head = 0;
   while (head < shorter && before[head] === after[head]) head++;
-  let same = 0;
-  while (same < shorter - head && before[before.length - 1 - same] === after[after.length - 1 - same]) same++;
-  return { file, head, tail: before.length - same, by: after.length - before.length };
+  let tail = 0;
+  while (tail < shorter - head && before[before.length - 1 - tail] === after[after.length - 1 - tail]) tail++;
+  return { head, tail };
 }
 
 function moved({ start, end }: Span, hunk: Hunk | undefined): Span | undefined {

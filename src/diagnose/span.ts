@@ -13,6 +13,11 @@ export type Span = {
   readonly end: number;
 };
 
+/** Whether two pieces are one and the same. */
+export function isSameSpan(a: Span, b: Span): boolean {
+  return a.file === b.file && a.start === b.start && a.end === b.end;
+}
+
 /** A source file as it was read; `Span.file` is its index in the run's list. */
 export type SourceFile = {
   /** Path as shown to people: relative to the repository, with `/`. */

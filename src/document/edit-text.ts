@@ -103,6 +103,15 @@ export function itemAdded(document: EditableText, path: Path, at: number, item: 
   return [{ span: { ...node.span, start, end: start }, text: `${indent}- ${item}\n` }];
 }
 
+/** Adds an item last to the list at a key, which need not be there yet. */
+export function itemPut(document: EditableText, path: Path, key: string, item: string): readonly TextEdit[] {
+  const own = [...path, key];
+  const node = nodeAt(document, own);
+  return node?.kind === "list"
+    ? itemAdded(document, own, node.items.length, item)
+    : entryAdded(document, path, { key, value: `[${item}]` });
+}
+
 /** Takes an item out; a list that loses its last one becomes `[]`. */
 export function itemRemoved(document: EditableText, path: Path, at: number): readonly TextEdit[] {
   const node = listAt(document, path);
@@ -157,6 +166,31 @@ export function entryAdded(
   // The first entry may stand behind the dash of a list.
   const start = node.span.start;
   return [{ span: { ...node.span, start, end: start }, text: `${written}\n${indent}` }];
+}
+
+/** Puts a value at a key, whether or not one stands there. */
+export function entrySet(
+  document: EditableText,
+  path: Path,
+  { key, value }: { readonly key: string; readonly value: string },
+): readonly TextEdit[] {
+  const own = [...path, key];
+  return nodeAt(document, own) === undefined
+    ? entryAdded(document, path, { key, value })
+    : replaced(document, own, value);
+}
+
+/** Adds an entry to the mapping at a key, which need not be there yet. */
+export function entryBelow(
+  document: EditableText,
+  path: Path,
+  key: string,
+  entry: { readonly key: string; readonly value: string },
+): readonly TextEdit[] {
+  const own = [...path, key];
+  return nodeAt(document, own) === undefined
+    ? entryAdded(document, path, { key, value: `{ ${entry.key}: ${entry.value} }` })
+    : entryAdded(document, own, entry);
 }
 
 /** Takes an entry out; a mapping that loses its last one becomes `{}`. */

@@ -16,8 +16,11 @@ export type * from "./assertions.ts";
 export {
   type EditableText,
   entryAdded,
+  entryBelow,
   entryRemoved,
+  entrySet,
   itemAdded,
+  itemPut,
   itemRemoved,
   itemsSwapped,
   nodeAt,

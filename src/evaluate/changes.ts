@@ -3,13 +3,12 @@
  * addresses, groups, and the common ground that every verdict rests on.
  */
 import { addressKey, rangesContain } from "../address/index.ts";
-import { type Moves, UNMOVED } from "../diagnose/index.ts";
+import { isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
 import { deviceOf, type Id, type Network } from "../network/index.ts";
-import { isAlike } from "./alike.ts";
+import { commonGroundOf, hasSameNames } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
 import type { Footprint } from "./footprint.ts";
-import { groundOf, hasSameNames } from "./ground.ts";
 import { type Units, unitsOf } from "./units.ts";
 import { Wiring } from "./wiring.ts";
 import type { World } from "./worlds.ts";
@@ -72,7 +71,7 @@ export class Changes {
 
   #compare(up: readonly Id[]): Difference {
     const [before, after] = [this.#before.worlds(up), this.#after.worlds(up)];
-    const grounds = [groundOf(this.#before, before), groundOf(this.#after, after)] as const;
+    const grounds = [commonGroundOf(this.#before, before), commonGroundOf(this.#after, after)] as const;
     const isGeneral = !isAlike(...grounds, this.moves);
     if (isGeneral) return { stacks: new Set(), parts: new Set(), addresses: [], isGeneral };
     const [old, now] = [unitsOf(this.#before.network, before.worlds), unitsOf(this.#after.network, after.worlds)];

@@ -64,7 +64,8 @@ function byId<Part extends { readonly id: Id }>(parts: readonly Part[]): Readonl
   return new Map(parts.map((part) => [part.id, part]));
 }
 
-function grouped<Value>(pairs: readonly (readonly [Id, Value])[]): ReadonlyMap<Id, readonly Value[]> {
+/** Values by their keys, each list in the order given. */
+export function grouped<Value>(pairs: readonly (readonly [Id, Value])[]): ReadonlyMap<Id, readonly Value[]> {
   const groups = new Map<Id, Value[]>();
   for (const [key, value] of pairs) {
     const beside = groups.get(key);

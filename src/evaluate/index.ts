@@ -2,7 +2,6 @@
  * Questions to a network: what it can become, how an exchange goes in all outcomes, and proofs over all packets with
  * every witness replayed. The only folder that knows both engines.
  */
-export { carried, isAlike } from "./alike.ts";
 export { Changes } from "./changes.ts";
 export { directoryOf } from "./directory.ts";
 export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker, type Work } from "./evaluation.ts";

@@ -6,6 +6,7 @@
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
+import { isSameSpan } from "../diagnose/index.ts";
 import type { Condition, Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
@@ -243,6 +244,5 @@ function sameEnd(left: Fate, right: Fate): boolean {
   // Where in the circle the hop limit runs out depends on where it began.
   if (left.end === "looped") return true;
   if ("reason" in left && "reason" in right && left.reason !== right.reason) return false;
-  const [a, b] = [left.origin.span, right.origin.span];
-  return a.file === b.file && a.start === b.start && a.end === b.end;
+  return isSameSpan(left.origin.span, right.origin.span);
 }

@@ -3,7 +3,7 @@
  * engine can read of the description lies in a unit, or in the common ground.
  */
 import { type Choice, deviceOf, type Id, type Network, type Settled, type Stack } from "../network/index.ts";
-import { directoryOf } from "./directory.ts";
+import { directoryOf, grouped } from "./directory.ts";
 import { settledStack } from "./holders.ts";
 import type { World } from "./worlds.ts";
 
@@ -31,14 +31,7 @@ function restOf(settled: Settled): Rest {
 }
 
 function byDevice<Thing extends { readonly id: Id }>(things: readonly Thing[]): ReadonlyMap<Id, readonly Thing[]> {
-  const found = new Map<Id, Thing[]>();
-  for (const thing of things) {
-    const device = deviceOf(thing.id);
-    const beside = found.get(device);
-    if (beside === undefined) found.set(device, [thing]);
-    else beside.push(thing);
-  }
-  return found;
+  return grouped(things.map((thing) => [deviceOf(thing.id), thing]));
 }
 
 /** All of a device above the link layer. */

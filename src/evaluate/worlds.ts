@@ -3,9 +3,11 @@
  * which habit of an unmanaged switch, which server answers). An assertion must hold in all of them.
  *
  * A world is found by settling the links, then letting the clients take their leases in the simulator: leases are
- * exchanges of packets, so the one description of forwarding decides them too. Choices that appear under a pick
+ * exchanges of packets, so the one description of forwarding decides them too. Tunnels then come up the same way, and all is
+ * asked again with them, until no more do. Choices that appear under a pick
  * (a server that only one access point reaches) are followed depth first, in order; the number of worlds is bounded.
  */
+import { isAlike } from "../diagnose/index.ts";
 import type { Choice, Id, Network, Pick, Settled } from "../network/index.ts";
 import { settle, withBindings } from "../settle/index.ts";
 import {
@@ -15,7 +17,6 @@ import {
   type Tally,
   type TunnelFailure,
 } from "../simulate/index.ts";
-import { isAlike } from "./alike.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {

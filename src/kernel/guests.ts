@@ -5,16 +5,17 @@
 import type { Origin } from "../diagnose/index.ts";
 import { deviceOf, type Id, type Link, lastName, type Network } from "../network/index.ts";
 import {
+  bareDevice,
+  barePort,
   derivedHardware,
+  newClient,
   type PortOf,
   type Setting,
   type Site,
   type SiteBridge,
   type SiteCable,
   type SiteDevice,
-  type SiteInterface,
   type SiteMembership,
-  type SitePort,
 } from "../site/index.ts";
 
 /** The site with the clients of these links, or the links that lead to no socket. */
@@ -29,7 +30,7 @@ function plugIn(site: Site, { ends, origin }: Link, network: Network): Site {
   const [one, other] = ends.map((end): PortOf => ({ device: deviceOf(end), port: lastName(end) }));
   if (one === undefined || other === undefined) throw new Error("a link without two ends");
   const [guest, place] = site.devices.some(({ name }) => name === one.device) ? [other, one] : [one, other];
-  const devices = [...site.devices, hostAt(guest, origin, hearsAdvertisements(guest.device, network))];
+  const devices = [...site.devices, newClient(guest, origin, { six: hearsAdvertisements(guest.device, network) })];
   const used = site.cables.find((cable) => cable.ends.some((end) => isSame(end, place)));
   if (used === undefined) return { ...site, devices, cables: [...site.cables, cable(guest, place, origin)] };
   const hub = hubAt(`${guest.device}~switch`, origin);
@@ -55,28 +56,9 @@ function cable(one: PortOf, other: PortOf, origin: Origin): SiteCable {
 
 // -- devices -------------------------------------------------------------------------------------------------------
 
-/** A host with one leg that takes a lease. */
-function hostAt({ device, port }: PortOf, origin: Origin, six: boolean): SiteDevice {
-  const hardware = derivedHardware(device, port);
-  const leg: SiteInterface = {
-    name: port,
-    origin,
-    footing: { on: "port", port },
-    networks: [],
-    addresses: [],
-    lease: origin,
-    ...(six ? { advertised: origin } : {}),
-    speaks6: { value: six, origin },
-    hardware: { value: hardware, origin },
-    privateHardware: false,
-    mtu: { value: MTU, origin },
-  };
-  return { ...bareDevice(device, "host", origin), ports: [portOf(device, port, "routed", origin)], interfaces: [leg] };
-}
-
 /** A plain switch of three ports. */
 function hubAt(name: string, origin: Origin): SiteDevice {
-  const ports = ["p1", "p2", "p3"].map((port) => portOf(name, port, "switched", origin));
+  const ports = ["p1", "p2", "p3"].map((port) => barePort(name, port, "switched", origin));
   const set = <T>(value: T): Setting<T> => ({ value, origin });
   const membership: SiteMembership = {
     portVlan: set(1),
@@ -96,40 +78,4 @@ function hubAt(name: string, origin: Origin): SiteDevice {
     hardware: set(derivedHardware(name, "p1")),
   };
   return { ...bareDevice(name, "unmanaged-switch", origin), ports, bridge };
-}
-
-const MTU = 1500; // RFC 894
-
-function portOf(device: string, name: string, use: SitePort["use"], origin: Origin): SitePort {
-  const set = <T>(value: T): Setting<T> => ({ value, origin });
-  const hardware = set(derivedHardware(device, name));
-  return { name, origin, radio: false, rateMbps: set(1000), mtu: set(MTU), enabled: set(true), hardware, use };
-}
-
-function bareDevice(name: string, is: SiteDevice["is"], origin: Origin): SiteDevice {
-  const set = <T>(value: T): Setting<T> => ({ value, origin });
-  const nothing = {
-    ports: [],
-    radios: [],
-    poweredBy: [],
-    shares: [],
-    bonds: [],
-    ssids: [],
-    joins: [],
-    tunnels: [],
-    interfaces: [],
-  };
-  const serves = { routes: [], dhcp: [], relays: [], advertise: [], names: [], handsOut: [], rescue: [] };
-  return {
-    name,
-    origin,
-    is,
-    ...nothing,
-    ...serves,
-    profile: set("linux"),
-    forwarding: set(false),
-    reversePath: set("none"),
-    hostModel: set("weak"),
-    saves: set("at-once"),
-  };
 }

@@ -20,8 +20,9 @@ import {
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
-import { byCodePoint, byTags } from "./order.ts";
+import { byTags } from "./order.ts";
 import { namesAt, type Passage, type Sent } from "./passage.ts";
+import { byCodePoint } from "./places.ts";
 import type { Question } from "./question.ts";
 import { segmentsOf } from "./reaches.ts";
 import type { Relevant } from "./relevant.ts";

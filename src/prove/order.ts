@@ -45,7 +45,7 @@ import {
 import type { Ended } from "./findings.ts";
 import { setOf, withSet } from "./flow.ts";
 import type { Sent } from "./passage.ts";
-import { byPlace, least, legsBeyond } from "./places.ts";
+import { byCodePoint, byPlace, least, legsBeyond } from "./places.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
 import { pathOf, type Trail } from "./trail.ts";
@@ -132,12 +132,6 @@ function wordsOf(trail: Trail): string {
   return pathOf(trail)
     .map(({ at, did, detail }) => `${at} ${did} ${detail}`)
     .join("\n");
-}
-
-/** By code points. */
-export function byCodePoint(a: string, b: string): number {
-  if (a === b) return 0;
-  return a < b ? -1 : 1;
 }
 
 // -- among values of a field ---------------------------------------------------------------------------------------

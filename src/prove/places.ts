@@ -43,13 +43,18 @@ export function least(numbers: readonly bigint[]): bigint | undefined {
   return found;
 }
 
+/** By code points. */
+export function byCodePoint(a: string, b: string): number {
+  if (a === b) return 0;
+  return a < b ? -1 : 1;
+}
+
 /** Which of two places goes first: negative where the first one does. */
 export function byPlace(atlas: Atlas): (a: Id, b: Id) => number {
   return (a, b) => {
     const [one, other] = [placeOf(atlas, a), placeOf(atlas, b)];
     if (one.key !== other.key) return one.key < other.key ? -1 : 1;
-    if (a === b) return 0;
-    return a < b ? -1 : 1;
+    return byCodePoint(a, b);
   };
 }
 

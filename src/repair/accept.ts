@@ -5,7 +5,7 @@
 import { formatAddress, keyAddress } from "../address/index.ts";
 import { entryRemoved, itemsSwapped, nodeAt, type TextEdit, wordAdded } from "../document/index.ts";
 import { type Field, lastName, type Rule } from "../network/index.ts";
-import { type Candidate, candidate, type Ladder } from "./candidate.ts";
+import { type Candidate, candidate, firstOfEach, type Ladder } from "./candidate.ts";
 import { askedOf, type Ground, isInternet, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
 import { accepts, stopsOf } from "./lists.ts";
 import { narrowings } from "./narrow.ts";
@@ -165,23 +165,27 @@ function ownRules(list: Placed, passage: Passage, ground: Ground): readonly Ladd
 
 /** The same without rungs that say what an earlier one says. */
 export function onceEach(rungs: Ladder): Ladder {
-  const seen = new Set<string>();
-  return rungs.filter(({ edits }) => {
-    const key = JSON.stringify(edits);
-    const isNew = !seen.has(key);
-    seen.add(key);
-    return isNew;
-  });
+  return firstOfEach(rungs, ({ edits }) => JSON.stringify(edits));
 }
 
-function answerRungs({ ingress, egress }: Passage): readonly (readonly RuleWords[])[] {
-  const way = [
+/** What a rule asks about the interfaces of a packet. */
+export function legAsks({ ingress, egress }: Pick<Passage, "ingress" | "egress">): RuleWords["asks"] {
+  return [
     ["in", ingress === undefined ? [] : [nameOfInterface(ingress.id)]],
     ["out", egress === undefined ? [] : [nameOfInterface(egress.id)]],
-  ] as const;
+  ];
+}
+
+/** Sources that a rule has to name: none where the interface says it, or where they are the internet. */
+export function sourceWords(from: readonly string[], ingress: Passage["ingress"]): readonly string[] {
+  const isWholeNetwork = from.length === 1 && from[0] === ingress?.network;
+  return isWholeNetwork || from.some(isInternet) ? [] : from;
+}
+
+function answerRungs(passage: Passage): readonly (readonly RuleWords[])[] {
   const name = "answers";
   return [
-    [{ name, asks: [...way, ["state", ["established"]]], action: "accept" }],
+    [{ name, asks: [...legAsks(passage), ["state", ["established"]]], action: "accept" }],
     [{ name, asks: [["state", ["established", "related"]]], action: "accept" }],
   ];
 }
@@ -221,15 +225,13 @@ type Asks = RuleWords["asks"];
 
 /** Everything that a rule for this packet alone would ask. */
 function asksOf(passage: Passage, ground: Ground): Asks {
-  const { ingress, egress, fields, table } = passage;
+  const { ingress, fields, table } = passage;
   const isOwn = isAskedItself(fields, ground);
   const asked = askedOf(ground);
   const from = isOwn ? asked.from : [];
-  const isWholeNetwork = from.length === 1 && from[0] === ingress?.network;
   return [
-    ["in", ingress === undefined ? [] : [nameOfInterface(ingress.id)]],
-    ["out", egress === undefined ? [] : [nameOfInterface(egress.id)]],
-    ["source", isWholeNetwork || from.some(isInternet) ? [] : from],
+    ...legAsks(passage),
+    ["source", sourceWords(from, ingress)],
     ["dest", destinationWords(passage, ground, isOwn ? asked.to : [])],
     ["service", servicesAt(fields, ground, isOwn ? asked.services : [])],
     ["state", table.rules.length > 0 && fields.get("state") === "invalid" ? ["invalid"] : []],

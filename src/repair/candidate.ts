@@ -27,6 +27,20 @@ export function candidate(kind: RepairKind, text: string, { file }: Placed, edit
   return { kind, text, file, edits };
 }
 
+/** The first of all that have one key; keys in `seen` were had before. */
+export function firstOfEach<Kind>(
+  all: readonly Kind[],
+  keyOf: (one: Kind) => string,
+  seen: Set<string> = new Set(),
+): readonly Kind[] {
+  return all.filter((one) => {
+    const key = keyOf(one);
+    const isNew = !seen.has(key);
+    seen.add(key);
+    return isNew;
+  });
+}
+
 /** Where a candidate's edits begin. */
 export function beginOf({ edits, file }: Candidate): Span {
   const start = Math.min(...edits.map(({ span }) => span.start));

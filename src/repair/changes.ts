@@ -3,7 +3,7 @@
  */
 import { diffArrays } from "diff";
 import { isWithin, type State, type Turned, tellTurned, turnedBetween } from "../compare/index.ts";
-import { lineStartsOf, lineText } from "../diagnose/index.ts";
+import { commonEnds, lineStartsOf, lineText } from "../diagnose/index.ts";
 import { withEdits } from "../document/index.ts";
 import { type Change, type ChangedLines, namesOf, tellDifference } from "../result/index.ts";
 import type { Candidate } from "./candidate.ts";
@@ -42,12 +42,8 @@ export function sizeOf(text: string, { edits }: Candidate): number {
 }
 
 function differing(before: string, after: string): number {
-  const shorter = Math.min(before.length, after.length);
-  let start = 0;
-  while (start < shorter && before[start] === after[start]) start++;
-  let end = 0;
-  while (end < shorter - start && before.at(-1 - end) === after.at(-1 - end)) end++;
-  return before.length + after.length - 2 * (start + end);
+  const { head, tail } = commonEnds(before, after);
+  return before.length + after.length - 2 * (head + tail);
 }
 
 // -- reach -----------------------------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 /**
  * What candidates are made from: the plan, one failure on it, and what was asked, in the words of the assertion.
  */
-import { addressKey, formatService, keyAddress, type Service } from "../address/index.ts";
+import { addressKey, formatService, keyAddress, rangesContain, type Service } from "../address/index.ts";
 import { endText, type Failure, ownersOf } from "../check/index.ts";
 import { type Assertion, nodeAt } from "../document/index.ts";
 import {
@@ -85,6 +85,12 @@ export function legPlace(plan: Plan, { id }: Interface): Placed | undefined {
 /** The name of an interface in documents; where it meets a word of ours its id has a mark before it. */
 export function nameOfInterface(id: Id): string {
   return lastName(id).replace(/^~/, "");
+}
+
+/** Networks of the site that an address lies in. */
+export function homesOf(key: bigint, { groups }: Network): readonly Id[] {
+  const homes = groups.filter(({ kind, addresses }) => kind === "network" && rangesContain(addresses, key));
+  return homes.map(({ id }) => id);
 }
 
 // -- packets in numbers ----------------------------------------------------------------------------------------------

@@ -4,9 +4,10 @@
  */
 import { type Address, addressKey } from "../address/index.ts";
 import { ownersOf } from "../check/index.ts";
+import { isSameSpan } from "../diagnose/index.ts";
 import { deviceOf, type Field, type FilterTable, type Interface, lastName, type Stack } from "../network/index.ts";
 import { answerFields, type Ground, requestFields, witnessFields } from "./ground.ts";
-import { isSame, type Passage, passagesOf } from "./passages.ts";
+import { type Passage, passagesOf } from "./passages.ts";
 
 /** Where a packet was stopped by a list; the last list on its way, and again the last on that of its answer. */
 export function stopsOf(ground: Ground): readonly Passage[] {
@@ -45,11 +46,12 @@ function aheadOf(ground: Ground): readonly Passage[] {
   return failure.evidence.flatMap(({ origin }) => {
     const table = network.tables.find(
       (each): each is FilterTable =>
-        each.kind === "filter" && [each.otherwise, ...each.rules].some((line) => isSame(line.origin, origin)),
+        each.kind === "filter" &&
+        [each.otherwise, ...each.rules].some((line) => isSameSpan(line.origin.span, origin.span)),
     );
     const stack = table && network.stacks.find(({ device }) => device === deviceOf(table.id));
     if (table === undefined || stack === undefined || lastName(table.id) !== "to") return [];
-    const found = table.rules.findIndex((rule) => isSame(rule.origin, origin));
+    const found = table.rules.findIndex((rule) => isSameSpan(rule.origin.span, origin.span));
     const at = found < 0 ? table.rules.length : found;
     const legs = stack.interfaces.filter((leg) => (isLease ? serves(leg, stack, network.services) : leg.speaks6));
     const direct = legs.map((ingress): Passage => {

@@ -5,7 +5,7 @@
 import { entryAdded, itemRemoved, nodeAt } from "../document/index.ts";
 import { type Field, lastName } from "../network/index.ts";
 import { candidate, type Ladder } from "./candidate.ts";
-import { answerFields, type Ground, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
+import { answerFields, type Ground, homesOf, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
 import { type Passage, passagesOf } from "./passages.ts";
 import { below, type Placed, wordsAt, yamlList } from "./plan.ts";
 import { listName, ruleName, rulePlace } from "./rule-text.ts";
@@ -105,7 +105,9 @@ function wordOf(key: (typeof CONDITIONS)[number], passage: Passage, ground: Grou
   const { ingress, egress, fields } = passage;
   const nameAt = (field: Field): string | undefined => {
     const value = fields.get(field);
-    return typeof value === "bigint" ? (ownerName(value, ground)?.device ?? networkOf(value, ground)) : undefined;
+    return typeof value === "bigint"
+      ? (ownerName(value, ground)?.device ?? homesOf(value, ground.network)[0] ?? "internet")
+      : undefined;
   };
   switch (key) {
     case "in":
@@ -121,12 +123,4 @@ function wordOf(key: (typeof CONDITIONS)[number], passage: Passage, ground: Grou
     case "state":
       return typeof fields.get("state") === "string" ? String(fields.get("state")) : undefined;
   }
-}
-
-/** The network of the site that an address lies in, else the internet. */
-function networkOf(key: bigint, { network }: Ground): string {
-  const home = network.groups.find(
-    ({ kind, addresses }) => kind === "network" && addresses.some(([low, high]) => low <= key && key <= high),
-  );
-  return home?.id ?? "internet";
 }

@@ -4,7 +4,7 @@
  */
 import { addressKey, keyAddress, parseAddress, rangesContain } from "../address/index.ts";
 import { ownersOf } from "../check/index.ts";
-import type { Origin } from "../diagnose/index.ts";
+import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import {
   type Alternatives,
   type Condition,
@@ -51,13 +51,13 @@ export function passagesOf(path: readonly PathStep[], first: Fields, ground: Gro
   let attachment: Id | undefined;
   let sent: { readonly egress: Id; readonly hop: bigint | undefined } | undefined;
   let here: { readonly stack: Stack; readonly ingress?: Interface; egress?: Interface } | undefined;
-  for (const { at, did, detail, origin } of path) {
+  for (const step of path) {
+    const { at, did, detail, origin } = step;
     const stack = ground.network.stacks.find(({ id }) => id === at);
     if (stack === undefined) {
       here = undefined;
-      vlan = vlanIn(did, detail) ?? vlan;
-      if (did === "enter") attachment = at;
-      if (did === "lookup") attachment = /^(?:to all: )?([^,]+)/.exec(detail)?.[1];
+      vlan = vlanIn(step) ?? vlan;
+      attachment = attachmentIn(step) ?? attachment;
       continue;
     }
     if (here?.stack !== stack) {
@@ -81,9 +81,16 @@ export function passagesOf(path: readonly PathStep[], first: Fields, ground: Gro
   return found;
 }
 
-function vlanIn(did: string, detail: string): number | undefined {
+/** The VLAN that a bridge put a frame into at a step; undefined: it is no such step. */
+export function vlanIn({ did, detail }: PathStep): number | undefined {
   const [, number] = (did === "classify" && /^VLAN (\d+)\b/.exec(detail)) || [];
   return number === undefined ? undefined : Number(number);
+}
+
+/** Where a frame came in, or which port a bridge sent it to, at a step; undefined: it is no such step. */
+export function attachmentIn({ at, did, detail }: PathStep): Id | undefined {
+  if (did === "enter") return at;
+  return did === "lookup" ? /^(?:to all: )?([^,]+)/.exec(detail)?.[1] : undefined;
 }
 
 type Arrived = {
@@ -137,13 +144,8 @@ function tableOf(stack: Stack, detail: string, origin: Origin, { tables }: Netwo
     (table): table is FilterTable =>
       table.kind === "filter" &&
       own.includes(table.id) &&
-      (table.id === id || table.rules.some((rule) => rule.id === detail && isSame(rule.origin, origin))),
+      (table.id === id || table.rules.some((rule) => rule.id === detail && isSameSpan(rule.origin.span, origin.span))),
   );
-}
-
-/** Whether two origins stand at one place. */
-export function isSame({ span: a }: Origin, { span: b }: Origin): boolean {
-  return a.file === b.file && a.start === b.start && a.end === b.end;
 }
 
 function passageAt(
@@ -156,7 +158,7 @@ function passageAt(
     readonly origin: Origin;
   },
 ): Passage {
-  const found = table.rules.findIndex((rule) => isSame(rule.origin, here.origin));
+  const found = table.rules.findIndex((rule) => isSameSpan(rule.origin.span, here.origin.span));
   const { stack, ingress, egress } = here;
   const isTo = lastName(table.id) === "to";
   const fields = new Map(here.fields);

@@ -1,11 +1,11 @@
 /**
  * Edits of what carries requests for leases to a server elsewhere: a relay where there is none, or another server for one.
  */
-import { entryAdded, nodeAt, replaced } from "../document/index.ts";
+import { entryBelow, replaced } from "../document/index.ts";
 import { deviceOf, type Interface } from "../network/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, nameOfInterface, placesOf } from "./ground.ts";
-import { below, intentOf, yamlText } from "./plan.ts";
+import { intentOf, yamlText } from "./plan.ts";
 
 /** Edits of relays. */
 export function relayLadders(ground: Ground): readonly Ladder[] {
@@ -31,14 +31,10 @@ function missing({ wanted }: Evident, ground: Ground): readonly Ladder[] {
   const device = id === undefined ? undefined : intentOf(ground.plan, deviceOf(id));
   if (id === undefined || device === undefined) return [];
   const leg = nameOfInterface(id);
-  const relay = below(device, "relay");
   const near = ground.network.stacks.flatMap(({ interfaces }) => interfaces).find((each) => each.id === id);
   return servers(ground, near).map((server): Ladder => {
     const value = `{ to: ${yamlText(server)} }`;
-    const edits =
-      nodeAt(relay.document, relay.path) === undefined
-        ? entryAdded(device.document, device.path, { key: "relay", value: `{ ${leg}: ${value} }` })
-        : entryAdded(relay.document, relay.path, { key: leg, value });
+    const edits = entryBelow(device.document, device.path, "relay", { key: leg, value });
     return [candidate("relay", `let ${deviceOf(id)} carry requests from \`${leg}\` to ${server}`, device, edits)];
   });
 }

@@ -35,7 +35,7 @@ export function repairsOf({ plan, all, broken }: RepairRequest): readonly Mendin
 
 function mendingOf(wanted: Demanded, search: Search, weighed: Map<Trial, Weighed>): Mending {
   const { trials, tried, isCut } = searchFor(wanted, search);
-  const ranked = trials.toSorted(byRank(search)).slice(0, MOST_WEIGHED);
+  const ranked = inOrder(trials, search).slice(0, MOST_WEIGHED);
   const all = ranked.map((trial) => {
     const known = weighed.get(trial) ?? weigh(search.plan, trial);
     weighed.set(trial, known);
@@ -55,10 +55,13 @@ function mendedBy({ judge }: Trial, { all, before }: Search): readonly Demanded[
   return all.filter((each) => before(each) !== "passed" && judge(each) === "passed");
 }
 
-function byRank(search: Search): (a: Trial, b: Trial) => number {
-  const count = (trial: Trial): number => mendedBy(trial, search).length;
-  const size = ({ candidate }: Trial): number => sizeOf(search.plan.sources[candidate.file]?.text ?? "", candidate);
-  return (a, b) => count(b) - count(a) || size(a) - size(b);
+function inOrder(trials: readonly Trial[], search: Search): readonly Trial[] {
+  const ranked = trials.map((trial) => {
+    const { candidate } = trial;
+    const size = sizeOf(search.plan.sources[candidate.file]?.text ?? "", candidate);
+    return { trial, count: mendedBy(trial, search).length, size };
+  });
+  return ranked.toSorted((a, b) => b.count - a.count || a.size - b.size).map(({ trial }) => trial);
 }
 
 /** Turns less, and mends all that the other one does. */

@@ -5,7 +5,7 @@
 import { failuresOf, workingOf } from "../check/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import { acceptLadders } from "./accept.ts";
-import type { Candidate, Ladder } from "./candidate.ts";
+import { type Candidate, firstOfEach, type Ladder } from "./candidate.ts";
 import { forwardLadders } from "./forwards.ts";
 import type { Ground } from "./ground.ts";
 import type { Plan } from "./plan.ts";
@@ -84,16 +84,7 @@ function laddersFor({ assertion }: Demanded, { plan, all, before }: Search): rea
     (failure): Ground => ({ plan, network: evaluation.network, assertion, failure, working }),
   );
   const seen = new Set<string>();
-  return grounds
-    .flatMap((ground) => laddersOn(ground))
-    .map((ladder) =>
-      ladder.filter((candidate) => {
-        const key = keyOf(candidate);
-        const isNew = !seen.has(key);
-        seen.add(key);
-        return isNew;
-      }),
-    );
+  return grounds.flatMap((ground) => laddersOn(ground)).map((ladder) => firstOfEach(ladder, keyOf, seen));
 }
 
 function laddersOn(ground: Ground): readonly Ladder[] {
@@ -112,13 +103,6 @@ function laddersOn(ground: Ground): readonly Ladder[] {
 function distinct<Failed extends { readonly evidence: readonly { readonly origin: { readonly span: object } }[] }>(
   failures: readonly Failed[],
 ): readonly Failed[] {
-  const seen = new Set<string>();
-  return failures
-    .filter(({ evidence: [first] }) => {
-      const key = JSON.stringify(first?.origin.span ?? {});
-      const isNew = !seen.has(key);
-      seen.add(key);
-      return isNew;
-    })
-    .slice(0, MOST_FAILURES);
+  const keyOfLine = ({ evidence: [first] }: Failed): string => JSON.stringify(first?.origin.span ?? {});
+  return firstOfEach(failures, keyOfLine).slice(0, MOST_FAILURES);
 }

@@ -2,7 +2,7 @@
  * Edits of a leg, an interface or what stands beside it at a deciding line: another network, another next hop, a setting
  * taken out so that its default holds, or the one that is told to be missing.
  */
-import { entryAdded, entryRemoved, nodeAt, replaced } from "../document/index.ts";
+import { entryRemoved, entrySet, nodeAt, replaced } from "../document/index.ts";
 import type { RepairKind } from "../result/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, placesOf } from "./ground.ts";
@@ -20,11 +20,7 @@ function wantedHere({ place, wanted }: Evident): readonly Candidate[] {
   const [, key, value] = /^`([a-z-]+): ([a-z-]+)`$/.exec(wanted ?? "") ?? [];
   const record = recordOf(place);
   if (key === undefined || value === undefined || record === undefined) return [];
-  const node = nodeAt(record.document, record.path);
-  const isWritten = node?.kind === "map" && node.entries.some((entry) => entry.key.text === key);
-  const edits = isWritten
-    ? replaced(record.document, below(record, key).path, value)
-    : entryAdded(record.document, record.path, { key, value });
+  const edits = entrySet(record.document, record.path, { key, value });
   return [candidate(kindOf(place), `write \`${key}: ${value}\` for ${nameOf(record)}`, place, edits)];
 }
 

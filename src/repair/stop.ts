@@ -2,15 +2,15 @@
  * Edits of lists of rules that stop a packet which got through: a rule of its own that drops what was asked and nothing
  * else, another order, the rule that let it on made narrower, or a list where a router has none.
  */
-import { entryAdded, nodeAt } from "../document/index.ts";
+import { entryBelow } from "../document/index.ts";
 import type { Interface, PathStep, Stack } from "../network/index.ts";
-import { onceEach, orders } from "./accept.ts";
+import { legAsks, onceEach, orders, sourceWords } from "./accept.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
-import { askedOf, type Ground, isInternet, nameOfInterface } from "./ground.ts";
+import { askedOf, type Ground, isInternet } from "./ground.ts";
 import { accepts, gatesOf } from "./lists.ts";
 import { narrowings } from "./narrow.ts";
-import type { Passage } from "./passages.ts";
-import { below, intentOf, type Placed } from "./plan.ts";
+import { attachmentIn, type Passage, vlanIn } from "./passages.ts";
+import { intentOf, type Placed } from "./plan.ts";
 import { listName, listPlace, type RuleWords, ruleAdded, ruleName, ruleText } from "./rule-text.ts";
 
 /** Edits for every list that let the packet on. */
@@ -38,17 +38,16 @@ function ownRule(list: Placed, passage: Passage, ground: Ground): Ladder {
 type Crossing = Pick<Passage, "ingress" | "egress">;
 
 /** Who begins may make up any source, so the interface that they come by is the last to go. */
-function rungsFor({ ingress, egress }: Crossing, ground: Ground): readonly RuleWords[] {
+function rungsFor(crossing: Crossing, ground: Ground): readonly RuleWords[] {
   const { from, to, services } = askedOf(ground);
-  const isWholeNetwork = from.length === 1 && from[0] === ingress?.network;
-  const source = isWholeNetwork || from.some(isInternet) ? [] : from;
+  const source = sourceWords(from, crossing.ingress);
   const dest = to.some(isInternet) ? [] : to;
-  const legs = [
-    ["in", ingress === undefined ? [] : [nameOfInterface(ingress.id)]],
-    ["out", egress === undefined ? [] : [nameOfInterface(egress.id)]],
-  ] as const;
   const name = `${from.join(" and ")} not to ${to.join(" and ")}`.slice(0, 60);
-  const rung = (...asks: RuleWords["asks"]): RuleWords => ({ name, asks: [...legs, ...asks], action: "drop" });
+  const rung = (...asks: RuleWords["asks"]): RuleWords => ({
+    name,
+    asks: [...legAsks(crossing), ...asks],
+    action: "drop",
+  });
   return [
     rung(["source", source], ["dest", dest], ["service", services]),
     rung(["dest", dest], ["service", services]),
@@ -71,12 +70,7 @@ function missingLists(ground: Ground): readonly Ladder[] {
     const rungs = rungsFor(legs, ground).map((words): Candidate => {
       const value = `{ otherwise: accept, rules: [${ruleText(words)}] }`;
       const text = `give ${stack.device} a \`${list}\` list with a rule`;
-      const filter = below(device, "filter");
-      const edits =
-        nodeAt(filter.document, filter.path) === undefined
-          ? entryAdded(device.document, device.path, { key: "filter", value: `{ ${list}: ${value} }` })
-          : entryAdded(filter.document, filter.path, { key: list, value });
-      return candidate("rule", text, device, edits);
+      return candidate("rule", text, device, entryBelow(device.document, device.path, "filter", { key: list, value }));
     });
     return [onceEach(rungs)];
   });
@@ -108,9 +102,9 @@ function routersOn(path: readonly PathStep[], stacks: readonly Stack[]): readonl
 /** The interface on the attachment that a frame came to; of several, the one whose tag was last seen. */
 function enteredBy(path: readonly PathStep[], stack: Stack): Interface | undefined {
   const outside = path.filter(({ at }) => at !== stack.id);
-  const last = outside.findLast(({ did }) => did === "enter" || did === "lookup");
-  const attachment = last?.did === "enter" ? last.at : /^(?:to all: )?([^,]+)/.exec(last?.detail ?? "")?.[1];
-  const vlan = /^VLAN (\d+)/.exec(outside.findLast(({ did }) => did === "classify")?.detail ?? "")?.[1];
-  const standing = stack.interfaces.filter(({ on }) => on === attachment);
-  return standing.find((leg) => String(leg.vlan ?? "") === (vlan ?? "")) ?? standing[0];
+  const attachment = outside.findLast((step) => attachmentIn(step) !== undefined);
+  const classified = outside.findLast(({ did }) => did === "classify");
+  const vlan = classified && vlanIn(classified);
+  const standing = stack.interfaces.filter(({ on }) => on === (attachment && attachmentIn(attachment)));
+  return standing.find((leg) => leg.vlan === vlan) ?? standing[0];
 }

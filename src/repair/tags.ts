@@ -2,10 +2,10 @@
  * Edits of what carries a network: a tag more or less in a list, another network for untagged frames, another role for a
  * port, the tag of an interface, the network of a radio.
  */
-import { entryAdded, entryRemoved, itemRemoved, nodeAt, replaced, wordAdded } from "../document/index.ts";
+import { entryAdded, entryRemoved, entrySet, itemRemoved, nodeAt, replaced, wordAdded } from "../document/index.ts";
 import { deviceOf, type Id } from "../network/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
-import { askedOf, type Evident, type Ground, placesOf } from "./ground.ts";
+import { askedOf, type Evident, type Ground, homesOf, placesOf } from "./ground.ts";
 import { below, type Placed, type Plan, textOf, wordsAt, yamlText } from "./plan.ts";
 
 /** Edits at every deciding line that says who carries what. */
@@ -15,12 +15,13 @@ export function tagLadders(ground: Ground): readonly Ladder[] {
 }
 
 /** Networks that may be missing: the one that was told to be, those of the ends, those of the whole site. */
-function wantedNetworks({ network, failure, assertion, plan, ...ground }: Ground): readonly string[] {
+function wantedNetworks(ground: Ground): readonly string[] {
+  const { network, failure, assertion, plan } = ground;
   const all = plan.site.networks.map(({ name }) => name);
   const told = failure.evidence.flatMap(({ origin }) =>
     origin.by === "absent" ? [...origin.wanted.matchAll(/`([^`]+)`/g)].map(([, word = ""]) => word) : [],
   );
-  const { from, to } = askedOf({ network, failure, assertion, plan, ...ground });
+  const { from, to } = askedOf(ground);
   const ends = [...from, ...to].flatMap((word) => [word, ...networksOf(word, network)]);
   const leased =
     assertion.kind === "lease" && assertion.lease.address?.value.by === "addresses"
@@ -33,14 +34,6 @@ function wantedNetworks({ network, failure, assertion, plan, ...ground }: Ground
 function networksOf(word: string, { stacks }: Ground["network"]): readonly Id[] {
   const legs = stacks.filter(({ device }) => device === deviceOf(word)).flatMap(({ interfaces }) => interfaces);
   return legs.flatMap(({ network }) => network ?? []);
-}
-
-function homesOf(value: bigint, { groups }: Ground["network"]): readonly Id[] {
-  return groups
-    .filter(
-      ({ kind, addresses }) => kind === "network" && addresses.some(([low, high]) => low <= value && value <= high),
-    )
-    .map(({ id }) => id);
 }
 
 function candidatesAt({ place, wanted }: Evident, ground: Ground, networks: readonly string[]): readonly Candidate[] {
@@ -171,12 +164,8 @@ const STRICT = [
 function strictness(place: Placed, who: string): readonly Candidate[] {
   const { document } = place;
   return STRICT.flatMap(([key, value]) => {
-    const path = below(place, key).path;
     if (wordsAt(below(place, key)).includes(value)) return [];
-    const edits =
-      nodeAt(document, path) === undefined
-        ? entryAdded(document, place.path, { key, value })
-        : replaced(document, path, value);
+    const edits = entrySet(document, place.path, { key, value });
     return [candidate("tag", `let ${who} have \`${key}: ${value}\``, place, edits)];
   });
 }
@@ -223,9 +212,6 @@ function tagged(place: Placed, name: string, { plan }: Ground): readonly Candida
   const network = plan.site.networks.find((each) => each.name === wordsAt(below(place, "network"))[0]);
   const vlan = network?.vlan?.value;
   if (vlan === undefined || wordsAt(below(place, "port")).length === 0 || wordsAt(tag)[0] === String(vlan)) return [];
-  const has = nodeAt(tag.document, tag.path) !== undefined;
-  const edits = has
-    ? replaced(tag.document, tag.path, String(vlan))
-    : entryAdded(place.document, place.path, { key: "tag", value: String(vlan) });
+  const edits = entrySet(place.document, place.path, { key: "tag", value: String(vlan) });
   return [candidate("tag", `let \`${name}\` of ${place.path[1]} use the tag ${vlan}`, place, edits)];
 }

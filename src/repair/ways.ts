@@ -9,9 +9,20 @@ import {
   formatPrefix,
   keyAddress,
   prefixContains,
+  prefixOf,
+  widthOf,
 } from "../address/index.ts";
 import { ownersOf, stackIn } from "../check/index.ts";
-import { entryAdded, itemAdded, itemRemoved, nodeAt, replaced, type TextEdit } from "../document/index.ts";
+import {
+  entryAdded,
+  entryBelow,
+  entrySet,
+  itemPut,
+  itemRemoved,
+  nodeAt,
+  replaced,
+  type TextEdit,
+} from "../document/index.ts";
 import { deviceOf, type Fate, type Id, lastName, type PathStep, type Route, type Stack } from "../network/index.ts";
 import { onlyUnmet, widenings } from "./accept.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
@@ -70,8 +81,7 @@ function routeTo(routes: readonly Route[], destination: Address): Route | undefi
 type Held = Address & { readonly prefixLength: number };
 
 function isOnLink(own: Held, far: Held): boolean {
-  const host = BigInt((own.family === 4 ? 32 : 128) - own.prefixLength);
-  return own.family === far.family && host > 0n && own.value >> host === far.value >> host;
+  return own.prefixLength < widthOf(own.family) && prefixContains(prefixOf(own, own.prefixLength), far);
 }
 
 // -- routes that are missing -----------------------------------------------------------------------------------------
@@ -167,23 +177,14 @@ function byNobody({ action, origin, family }: Route, ground: Ground): readonly L
 }
 
 /** The network that an address lies in, else the way for all. */
-function routeRungs({ family, value }: Address, { plan }: Ground): readonly string[] {
-  const width = family === 4 ? 32 : 128;
+function routeRungs(destination: Address, { plan }: Ground): readonly string[] {
   const prefixes = plan.site.networks.flatMap(({ prefixes: all }) => all.map((prefix) => prefix.value));
-  const home = prefixes.find(
-    (prefix) =>
-      prefix.family === family &&
-      value >> BigInt(width - prefix.length) === prefix.value >> BigInt(width - prefix.length),
-  );
+  const home = prefixes.find((prefix) => prefixContains(prefix, destination));
   return [...(home === undefined ? [] : [formatPrefix(home)]), "default"];
 }
 
 function routeAdded(device: Placed, route: string): readonly TextEdit[] {
-  const routes = below(device, "routes");
-  const node = nodeAt(routes.document, routes.path);
-  return node?.kind === "list"
-    ? itemAdded(routes.document, routes.path, node.items.length, route)
-    : entryAdded(device.document, device.path, { key: "routes", value: `[${route}]` });
+  return itemPut(device.document, device.path, "routes", route);
 }
 
 /** A host asks one router for everything: the gateway of the leg on whose link that is. */
@@ -196,11 +197,7 @@ function gateways({ interfaces, device }: Stack, hop: string, { plan, failure: {
       .find((address) => formatAddress(address) === hop);
     const isHere = far !== undefined && own?.addresses.some((address) => isOnLink(address, far)) === true;
     if (place === undefined || !isHere || nodeAt(place.document, place.path)?.kind !== "map") return [];
-    const gateway = below(place, "gateway");
-    const edits =
-      nodeAt(gateway.document, gateway.path) === undefined
-        ? entryAdded(place.document, place.path, { key: "gateway", value: hop })
-        : replaced(gateway.document, gateway.path, hop);
+    const edits = entrySet(place.document, place.path, { key: "gateway", value: hop });
     return [
       candidate("leg", `let ${device} use ${hop} as its gateway on \`${nameOfInterface(leg.id)}\``, place, edits),
     ];
@@ -237,14 +234,11 @@ function translations({ place, wanted }: Evident, ground: Ground): readonly Ladd
   const rungs = [...(leg?.network === undefined ? [] : [`source: ${yamlText(leg.network)}, `]), ""];
   const added = rungs.map((from): Candidate => {
     const rule = `{ name: ${yamlText(`${leg?.network ?? "all"} behind ${nameOfInterface(egress.id)}`)}, family: ${family}, ${from}out: ${yamlText(nameOfInterface(egress.id))}, to: external-address }`;
-    const node = nodeAt(source.document, source.path);
-    const translate = below(device, "translate");
+    const { document, path } = device;
     const edits =
-      node?.kind === "list"
-        ? itemAdded(source.document, source.path, node.items.length, rule)
-        : nodeAt(translate.document, translate.path) === undefined
-          ? entryAdded(device.document, device.path, { key: "translate", value: `{ source: [${rule}] }` })
-          : entryAdded(translate.document, translate.path, { key: "source", value: `[${rule}]` });
+      nodeAt(document, source.path)?.kind === "list"
+        ? itemPut(document, below(device, "translate").path, "source", rule)
+        : entryBelow(document, path, "translate", { key: "source", value: `[${rule}]` });
     return candidate("rule", `translate sources on their way out of ${stack.device}`, device, edits);
   });
   return [...mended, added];

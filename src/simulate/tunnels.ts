@@ -34,9 +34,11 @@ export function raiseTunnels(network: Network, settled: Settled, options: Simula
   const failures: TunnelFailure[] = [];
   for (const link of network.links) {
     if (link.outer === undefined || !down.has(link.id)) continue;
-    const tries = startsOf(link).map((start) => tryStart(network, settled, options, start));
-    if (tries.some(({ isUp }) => isUp)) up.push(link.id);
-    else failures.push({ link: link.id, because: reasonOf(link, tries) });
+    const because = whyDown(link, (start) =>
+      whyUnanswered(start, network, createSimulation(network, settled, options)),
+    );
+    if (because === undefined) up.push(link.id);
+    else failures.push({ link: link.id, because });
   }
   return { up, failures };
 }
@@ -45,33 +47,44 @@ export function raiseTunnels(network: Network, settled: Settled, options: Simula
 type Start = { readonly near: OuterEnd; readonly far: OuterEnd; readonly endpoint: bigint; readonly port: number };
 
 function startsOf({ outer }: Link): readonly Start[] {
-  const [a, b] = outer?.ends ?? [];
-  if (a === undefined || b === undefined) return [];
-  return [
-    [a, b],
-    [b, a],
-  ].flatMap(([near = a, far = b]): readonly Start[] =>
-    near.endpoint === undefined || far.port === undefined
-      ? []
-      : [{ near, far, endpoint: near.endpoint, port: far.port }],
-  );
+  if (outer === undefined) return [];
+  const [a, b] = outer.ends;
+  return [...startFrom(a, b), ...startFrom(b, a)];
 }
 
-type Try = { readonly isUp: boolean; readonly because: readonly Origin[] };
+function startFrom(near: OuterEnd, far: OuterEnd): readonly Start[] {
+  const { endpoint } = near;
+  const { port } = far;
+  return endpoint === undefined || port === undefined ? [] : [{ near, far, endpoint, port }];
+}
 
-/** There and back, beginning with nothing learned, like an end that was just switched on. */
-function tryStart(network: Network, settled: Settled, options: SimulationOptions, start: Start): Try {
-  const { near, far, endpoint, port } = start;
-  const simulation = createSimulation(network, settled, options);
+/** The first start that failed tells; undefined: one of them is answered. Without any nobody knows where to begin. */
+function whyDown(link: Link, tryOut: (start: Start) => readonly Origin[] | undefined): readonly Origin[] | undefined {
+  const starts = startsOf(link);
+  if (starts.length === 0) return [...(link.outer?.ends.map((end) => end.origin) ?? []), link.origin];
+  let told: readonly Origin[] | undefined;
+  for (const start of starts) {
+    const because = tryOut(start);
+    if (because === undefined) return undefined;
+    told ??= because;
+  }
+  return told;
+}
+
+/** There and back, with nothing learned, like an end that was just switched on; undefined: it is answered. */
+function whyUnanswered(
+  { near, far, endpoint, port }: Start,
+  network: Network,
+  simulation: Simulation,
+): readonly Origin[] | undefined {
   const destination = keyAddress(endpoint);
   const source = simulation.sourceFor(near.stack, destination);
-  if (source === undefined) return { isUp: false, because: [near.origin] };
+  if (source === undefined) return [near.origin];
   const first = outerPacket(source, destination, [near.port ?? ANY_PORT, port]);
   const there = carry(simulation, network, { from: near.stack, to: far.stack, packet: first });
-  if (there.arrived === undefined) return { isUp: false, because: [...there.because, near.origin] };
+  if (there.arrived === undefined) return [...there.because, near.origin];
   const back = carry(simulation, network, { from: far.stack, to: near.stack, packet: answerTo(there.arrived) });
-  const isUp = back.arrived !== undefined && isTo(back.arrived, first);
-  return { isUp, because: isUp ? [] : [...back.because, near.origin] };
+  return back.arrived !== undefined && isTo(back.arrived, first) ? undefined : [...back.because, near.origin];
 }
 
 const ANY_PORT = 50_000; // which one a free port is makes no difference
@@ -138,9 +151,4 @@ function packetAt({ endings, arrivals }: Injection, upstreams: readonly Id[]): I
 /** The lines where the packet itself ended. */
 function reasonsIn({ endings }: Injection): readonly Origin[] {
   return endings.flatMap(({ descent, fate }) => (descent === "sent" ? [fate.origin] : [])).slice(-1);
-}
-
-function reasonOf({ outer, origin }: Link, [first]: readonly Try[]): readonly Origin[] {
-  // Without a try nobody knows where to begin.
-  return first?.because ?? [...(outer?.ends.map((end) => end.origin) ?? []), origin];
 }

@@ -7,6 +7,7 @@
  * ranges are gone; their uses stand in `Origin.through`.
  */
 
+export { bareDevice, barePort, newClient } from "./bare.ts";
 export { derivedHardware } from "./hardware.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
 export type { Resolved } from "./resolve.ts";

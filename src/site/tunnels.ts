@@ -41,36 +41,29 @@ function resolvePeer(
   const far = farEndOf(rack, peer.to, context);
   if (far === undefined) return undefined;
   const endpoint = peer.endpoint && resolveAddress(peer.endpoint, undefined, context);
-  if (endpoint !== undefined && far.tunnel.listen === undefined)
-    reportPortless(rack, tunnel, peer, far.tunnel, context);
-  const back = far.tunnel.peers.value.find(
-    ({ to }) => to.value.name === rack.name && to.value.part === tunnel.name.value,
-  );
-  if (back === undefined) reportOneSided(rack, tunnel, peer, far.tunnel, context);
+  if (endpoint !== undefined && far.listen === undefined) reportPortless(rack, tunnel, peer, far, context);
+  const back = far.peers.value.find(({ to }) => to.value.name === rack.name && to.value.part === tunnel.name.value);
+  if (back === undefined) reportOneSided(rack, tunnel, peer, far, context);
   const targets = peer.allowed.value.flatMap((written) => context.targets.resolve(written));
   return {
     device: peer.to.value.name,
-    tunnel: far.tunnel.name.value,
+    tunnel: far.name.value,
     origin: writtenAt(peer.span),
     ...(endpoint === undefined ? {} : { endpoint }),
     allowed: {
       value: targets.flatMap(({ value }) => prefixesOfKeys(value.addresses)),
       origin: writtenAt(peer.allowed.span),
     },
-    ...(back === undefined
-      ? { lacking: absentAt(far.tunnel.peers.span, `\`${rack.name}/${tunnel.name.value}\``) }
-      : {}),
+    ...(back === undefined ? { lacking: absentAt(far.peers.span, `\`${rack.name}/${tunnel.name.value}\``) } : {}),
   };
 }
-
-type FarEnd = { readonly tunnel: Tunnel };
 
 /** The tunnel that `hill/link` means; undefined after a diagnostic. */
 function farEndOf(
   rack: Rack,
   to: Located<TunnelPeer["to"]["value"]>,
   { directory, findings }: TunnelContext,
-): FarEnd | undefined {
+): Tunnel | undefined {
   const { name, part } = to.value;
   const device = directory.wiring.devices.get(name);
   if (device === undefined || name === rack.name) {
@@ -80,7 +73,7 @@ function farEndOf(
   }
   const tunnels = tunnelsOf(device.rack);
   const tunnel = part === undefined ? undefined : tunnels.get(part);
-  if (tunnel !== undefined) return { tunnel };
+  if (tunnel !== undefined) return tunnel;
   const candidates = [...tunnels.keys()];
   const written = (candidate: string): string => `${name}/${candidate}`;
   findings.unknown({ kind: "tunnel", of: name, name: part ?? "", span: to.span, candidates, written });

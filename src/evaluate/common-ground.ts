@@ -10,7 +10,7 @@ import type { Evaluation } from "./evaluation.ts";
 import type { Worlds } from "./worlds.ts";
 
 /** The common ground of a site under some on-demand links, as plain values. */
-export function groundOf(evaluation: Evaluation, { worlds, limit }: Worlds): unknown {
+export function commonGroundOf(evaluation: Evaluation, { worlds, limit }: Worlds): unknown {
   const { network } = evaluation;
   return {
     limit,

@@ -1,7 +1,8 @@
 /**
  * Whether two plain values say the same once the texts that they came from were edited: spans are compared as they moved.
  */
-import { type Moves, type Span, UNMOVED } from "../diagnose/index.ts";
+import { type Moves, UNMOVED } from "./moves.ts";
+import { isSameSpan, type Span } from "./span.ts";
 
 /** Whether a value is what another one became. */
 export function isAlike(before: unknown, after: unknown, moves: Moves = UNMOVED): boolean {
@@ -10,7 +11,7 @@ export function isAlike(before: unknown, after: unknown, moves: Moves = UNMOVED)
   if (typeof before !== "object" || typeof after !== "object" || before === null || after === null) return false;
   if (Array.isArray(before)) return Array.isArray(after) && haveAlike(before, after, moves);
   if (before instanceof Set || before instanceof Map) throw new Error("only plain values are compared");
-  if (isSpan(before)) return isSpan(after) && isSameSpan(moves(before), after);
+  if (isSpan(before)) return isSpan(after) && isAt(after, moves(before));
   const [ours, theirs] = [Object.entries(before), new Map<string, unknown>(Object.entries(after))];
   return (
     ours.length === theirs.size &&
@@ -24,12 +25,12 @@ function haveAlike(before: readonly unknown[], after: readonly unknown[], moves:
 
 /** One and the same value: alike where all its places stay. */
 function stays(value: object, moves: Moves): boolean {
-  if (isSpan(value)) return isSameSpan(moves(value), value);
+  if (isSpan(value)) return isAt(value, moves(value));
   return Object.values(value).every((each) => typeof each !== "object" || each === null || stays(each, moves));
 }
 
-function isSameSpan(moved: Span | undefined, span: Span): boolean {
-  return moved !== undefined && moved.file === span.file && moved.start === span.start && moved.end === span.end;
+function isAt(span: Span, moved: Span | undefined): boolean {
+  return moved !== undefined && isSameSpan(moved, span);
 }
 
 function isSpan(value: object): value is Span {
