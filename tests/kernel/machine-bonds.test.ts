@@ -2,17 +2,13 @@
  * Kernel facts 40 to 45 under emulation: bonds of every mode, alone, against another mode, against plain ports, and which
  * member a flow takes. Each question is answered by a full kernel and by the model alike.
  */
-import { afterAll, beforeAll, expect } from "vitest";
-import { Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
 import { needs } from "../support/needs.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 /** Two hosts with two ports each, joined by two cables, each with what it is told of its bond: 10.31.1.1 and 10.31.1.2. */
 function pair(one: string, other: string): Promise<Judged> {
@@ -21,7 +17,7 @@ function pair(one: string, other: string): Promise<Judged> {
       ? `legs: { a: { ipv4: 10.31.1.${host}/24 } }`
       : `bonds: { pair: { members: [a, b], ${bond} } }, legs: { both: { port: pair, ipv4: 10.31.1.${host}/24 } }`;
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   near: { is: host, ports: { a: 1G, b: 1G } }

@@ -2,28 +2,25 @@
  * Kernel facts 36, 38 to 40, 43 to 45, 47 and 48 under emulation, each a small site: what bridges learn, whose hardware address an
  * interface has, which member of a bond a flow takes and what is left when a cable was pulled, and a storm.
  */
-import { afterAll, beforeAll, expect } from "vitest";
+import { expect } from "vitest";
 import { formatHardware } from "../../src/address/index.ts";
-import { buildKernelSite, planKernel, Rack, startMachine } from "../../src/kernel/index.ts";
+import { buildKernelSite, planKernel } from "../../src/kernel/index.ts";
 import type { DevicePlan } from "../../src/kernel/plan.ts";
 import { idOf } from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { needs } from "../support/needs.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 /** Hosts on a switch, one port each; `legs` of each, `core` its switching. */
 function hosts(core: string, ...legs: readonly string[]): Promise<Judged> {
   const boxes = legs.map((leg, index) => [`box${index + 1}`, `p${index + 1}`, leg] as const);
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   core: { is: switch, ports: { p1..${legs.length}: 1G } }
@@ -46,7 +43,7 @@ function fork(bond: string, ...legs: readonly [string, string]): Promise<Judged>
 /** Likewise, with all that each of the two hosts is told. */
 function forked(bond: string, ...told: readonly [string, string]): Promise<Judged> {
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   near: { is: host, ports: { a: 1G, b: 1G } }
@@ -71,7 +68,7 @@ const SAME = 'mac: "02:00:00:00:00:07"';
 describe("an interface with a tag on a port that is switched", () => {
   it("takes its VLAN before the bridge (fact 36)", async () => {
     const site = await judgedFully(
-      rack,
+      rack(),
       `
 devices:
   core: { is: switch, ports: { p1..3: 1G } }
@@ -157,7 +154,7 @@ devices:
     const made = devices.flatMap(({ bridges, links }) => [...bridges, ...links]);
     expect(made.filter((line) => / type (bridge|bond|vlan)/.test(line))).toHaveLength(5);
     expect(made.filter((line) => / address /.test(line))).toEqual([]);
-    const site = await buildKernelSite(rack, { ...plan, devices });
+    const site = await buildKernelSite(rack(), { ...plan, devices });
     for (const [device, leg] of [
       ["core", "manage"],
       ["near", "both"],
@@ -224,7 +221,7 @@ describe("a bond with a host behind each member", () => {
 describe("a static bond at two plain ports of one switch (fact 44)", () => {
   it("carries what is for one station", async () => {
     const site = await judgedFully(
-      rack,
+      rack(),
       `
 devices:
   core: { is: switch, ports: { p1..3: 1G } }
@@ -263,7 +260,7 @@ describe("a ring of switches", () => {
   it("goes round by the other way while a cable is pulled, and back when it is there again (facts 46 and 47)", async () => {
     const [topology, intent] = RING;
     const site = await judgedFully(
-      rack,
+      rack(),
       topology,
       intent.replace("TREE1", "{ priority: 4096 }").replaceAll(/TREE\d/g, "{}"),
     );
@@ -284,7 +281,7 @@ describe("a ring of switches", () => {
     expect(settle(networkOf(...texts)).storms.length).toBeGreaterThan(0);
     const plan = planKernel(siteOf(...texts), "full");
     expect(plan.unsupported).not.toEqual([]);
-    const site = await buildKernelSite(rack, { ...plan, unsupported: [] });
+    const site = await buildKernelSite(rack(), { ...plan, unsupported: [] });
     await site.run("box2", ["python3", "-S", "-c", SHOUT]);
     expect(Number(await site.run("box3", ["python3", "-S", "-c", LISTEN]))).toBeGreaterThan(500);
     await site.close();

@@ -2,24 +2,20 @@
  * Kernel facts 49 and 50 under emulation: what is too big for a router's next link, tagged links included, and who answers
  * ARP. Each question is answered by a full kernel and by the model alike.
  */
-import { afterAll, beforeAll, expect } from "vitest";
-import { Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
 import type { IpPacket } from "../../src/wire/index.ts";
 import { needs } from "../support/needs.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 import { packet } from "./packets.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 /** A desk and a shelf with a router between them whose second leg is tagged and takes packets of 1400 bytes. */
 function narrow(): Promise<Judged> {
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   desk: { is: host, ports: { nic: 1G } }

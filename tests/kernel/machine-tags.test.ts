@@ -2,23 +2,19 @@
  * Kernel facts 33 to 39 under emulation: bridges that obey tags, their own port, isolated ports, hardware addresses. Each
  * question is answered by a full kernel and by the model alike.
  */
-import { afterAll, beforeAll, expect } from "vitest";
-import { Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
 import { needs } from "../support/needs.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 /** Hosts on a switch, one port each: 10.31.1.1 and up; `legs` replaces the plain leg of a host. */
 function hosts(count: number, switching: string, legs: Readonly<Record<number, string>> = {}): Promise<Judged> {
   const numbers = Array.from({ length: count }, (_, index) => index + 1);
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   core: { is: switch, ports: { p1..${count}: 1G } }

@@ -2,22 +2,18 @@
  * Kernel facts 46 to 48 under emulation: spanning trees on loops, through bridges that run none, with costs and priorities.
  * What a tree decides is read from the kernel's own ports and held against the description's.
  */
-import { afterAll, beforeAll, expect } from "vitest";
-import { Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
 import { needs } from "../support/needs.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 /** Three switches in a ring, a host behind each: 10.31.1.1 to 10.31.1.3. `told`: the inside of each one's `switching`. */
 function ring(...told: readonly string[]): Promise<Judged> {
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
 ${[1, 2, 3].map((one) => `  sw${one}: { is: switch, ports: { left: 1G, right: 1G, seat: 1G } }\n  box${one}: { is: host, ports: { nic: 1G } }`).join("\n")}
@@ -68,7 +64,7 @@ describe("a ring of switches (fact 46)", () => {
   it("goes by the port's priority and then its number where two cables join two switches", async () => {
     const twin = (settings: string) =>
       judgedFully(
-        rack,
+        rack(),
         `
 devices:
   sw1: { is: switch, ports: { p1..2: 1G, seat: 1G } }
@@ -104,7 +100,7 @@ describe("a bond in the ring counts with the members that carry", () => {
   /** Three switches: two cables bonded between the first and the second, and a third switch, the root, to go round by. */
   const bonded = (one: string, other: string): Promise<Judged> =>
     judgedFully(
-      rack,
+      rack(),
       `
 devices:
   sw1: { is: switch, ports: { p1..2: 1G, side: 1G, seat: 1G } }

@@ -2,17 +2,13 @@
  * The kernel's own tunnels under emulation: they come up behind translations and filters, pick the peer by what it is
  * allowed, and drop what it is not. Each question is answered by a full kernel and by the model alike.
  */
-import { afterAll, beforeAll, expect } from "vitest";
-import { Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
 import { needs } from "../support/needs.ts";
 import { type Judged, judgedFully } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
-let rack: Rack;
-beforeAll(async () => {
-  rack = new Rack(await startMachine());
-}, 180_000);
-afterAll(() => rack?.stop());
+const rack = machineRack();
 
 type Changes = {
   readonly mill?: string;
@@ -31,7 +27,7 @@ function tunnels({
   millRoutes = "{ to: 10.60.2.0/24, out: far }, { to: 10.77.0.0/16, out: far }",
 }: Changes = {}): Promise<Judged> {
   return judgedFully(
-    rack,
+    rack(),
     `
 devices:
   mid: { is: router, ports: { p1..3: 1G } }

@@ -1,24 +1,21 @@
 /** A machine of its own, under emulation and without privilege, holds sites as the host does. */
-import { afterAll, beforeAll, expect } from "vitest";
-import { buildKernelSite, planKernel, Rack, startMachine } from "../../src/kernel/index.ts";
+import { expect } from "vitest";
+import { buildKernelSite, planKernel } from "../../src/kernel/index.ts";
 import { needs } from "../support/needs.ts";
 import { siteOf } from "../support/site.ts";
 import { judged } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 import { randomLinks } from "./random-links.ts";
 import { row } from "./row.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
 
 describe("a machine under emulation", () => {
-  let rack: Rack;
-  beforeAll(async () => {
-    rack = new Rack(await startMachine());
-  }, 120_000);
-  afterAll(() => rack.stop());
+  const rack = machineRack();
 
   it("answers as the model does, whatever the exchange", async () => {
     const site = await judged(
-      rack,
+      rack(),
       ...row({
         edge: "filter: { through: { otherwise: accept, rules: [{ name: no, service: tcp/23, action: drop }] } }",
       }),
@@ -33,10 +30,10 @@ describe("a machine under emulation", () => {
 
   it("keeps nothing of a site that was closed: it grants no more namespaces than one site has", async () => {
     const plan = planKernel(siteOf(...randomLinks(2, 0).texts), "full");
-    const build = () => buildKernelSite(rack, plan);
-    await rack.ask("open", { site: "own", devices: ["own"] });
+    const build = () => buildKernelSite(rack(), plan);
+    await rack().ask("open", { site: "own", devices: ["own"] });
     const run = async (step: Readonly<Record<string, unknown>>) =>
-      JSON.stringify(await rack.ask("run", { site: "own", steps: [{ device: "own", ...step }] }));
+      JSON.stringify(await rack().ask("run", { site: "own", steps: [{ device: "own", ...step }] }));
     // Names, sizes and users of modules, less where they lie.
     const modules = () => run({ command: ["/bin/busybox", "cut", "-d ", "-f1-5", "/proc/modules"], text: "" });
     const before = await modules();

@@ -2,16 +2,17 @@
  * Each row of the table of profiles differs: the same small site answers as the row says of either profile, and a real kernel
  * answers as its column says.
  */
-import { afterAll, describe as always, beforeAll, it as ever, expect } from "vitest";
+import { afterAll, describe as always, it as ever, expect } from "vitest";
 import { PROFILE_TABLE } from "../../src/compile/profile-table.ts";
 import { PROFILES } from "../../src/compile/profiles.ts";
-import { buildKernelSite, planKernel, Rack, startMachine } from "../../src/kernel/index.ts";
+import { buildKernelSite, planKernel, Rack } from "../../src/kernel/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { createSimulation } from "../../src/simulate/index.ts";
 import { at, request, TestServer } from "../protocol/dhcp-notation.ts";
 import { needs, needsNamespaces } from "../support/needs.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { judgedApart } from "./judge.ts";
+import { machineRack } from "./machine-rack.ts";
 import { modelSays } from "./model-alone.ts";
 import { packet, udp } from "./packets.ts";
 import { PROFILE_CASES, type ProfileCase, routed } from "./profile-cases.ts";
@@ -77,14 +78,10 @@ namespaces.describe("the kernel's column, in namespaces", () => {
 
 const machine = needs("qemu-system-x86_64");
 machine.describe("the kernel's column, in a machine", () => {
-  let rack: Rack;
-  beforeAll(async () => {
-    rack = new Rack(await startMachine());
-  }, 180_000);
-  afterAll(() => rack?.stop());
+  const rack = machineRack();
 
   machine.it.each(PROFILE_CASES.filter(({ kind }) => kind === "full"))("$row", { timeout: 60_000 }, async (shown) => {
-    expect(await kernelSays(rack, shown)).toBe(shown.linux);
+    expect(await kernelSays(rack(), shown)).toBe(shown.linux);
   });
 });
 
