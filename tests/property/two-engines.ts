@@ -8,6 +8,7 @@
 import { addressKey, parseAddress, rangesContain } from "../../src/address/index.ts";
 import type { Origin } from "../../src/diagnose/index.ts";
 import type { Alternatives, Condition, Fate, Match, NameField, NumberField, Witness } from "../../src/network/index.ts";
+import { NAME_FIELDS, NUMBER_FIELDS } from "../../src/prove/fields.ts";
 import type { Box } from "../../src/prove/index.ts";
 import type { PacketFields } from "../../src/simulate/index.ts";
 
@@ -193,29 +194,10 @@ export function boxHas({ numbers, names }: Box, packet: Witness): boolean {
   const values = new Map<string, bigint>(packet.numbers);
   const words = new Map<string, string>(packet.names);
   return (
-    FIELDS.every((field, index) => rangesContain(numbers[index] ?? [], values.get(field) ?? -1n)) &&
-    NAMES.every((field, index) => (names[index] ?? []).includes(words.get(field) ?? ""))
+    NUMBER_FIELDS.every((field, index) => rangesContain(numbers[index] ?? [], values.get(field) ?? -1n)) &&
+    NAME_FIELDS.every((field, index) => (names[index] ?? []).includes(words.get(field) ?? ""))
   );
 }
-
-const FIELDS: readonly NumberField[] = [
-  "family",
-  "source",
-  "destination",
-  "protocol",
-  "sourcePort",
-  "destinationPort",
-  "icmpType",
-  "icmpCode",
-  "tcpFlags",
-  "hopLimit",
-  "length",
-  "etherType",
-  "vlan",
-  "sourceHardware",
-  "destinationHardware",
-];
-const NAMES: readonly NameField[] = ["ingress", "egress", "state", "translated"];
 
 /** A packet in one line. */
 export function tell({ numbers, names, tags }: Witness): string {

@@ -45,19 +45,7 @@ export const NEVER: readonly Never[] = [
   { from: "kernel", to: ["compile"], why: "the judge must not share the description that it judges" },
   {
     from: "report",
-    to: [
-      "audit",
-      "rehearse",
-      "repair",
-      "check",
-      "compare",
-      "kernel",
-      "evaluate",
-      "simulate",
-      "prove",
-      "settle",
-      "compile",
-    ],
+    to: LAYERS.slice(LAYERS.indexOf("report") + 1, LAYERS.indexOf("result")),
     why: "a report renders results and works nothing out",
   },
 ];
