@@ -100,7 +100,7 @@ function tellClass({ fate, packets }: Class, shown: Ended, { values, ...example 
     packets: packets.map((numbers) => matchOf(numbers, fate.origin)),
     fate,
     picks: withValues(shown.trail.picks, values),
-    path: pathOf(shown.trail),
+    path: pathOf(shown.trail, values),
     ...example,
   };
 }

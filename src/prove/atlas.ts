@@ -24,7 +24,7 @@ import type {
   Stack,
   TranslateTable,
 } from "../network/index.ts";
-import { stretchesOf } from "./routes.ts";
+import { stretchesOf, waysOf } from "./routes.ts";
 import { RuleList } from "./rules.ts";
 import { numbersWhere, type Stretch } from "./stretches.ts";
 
@@ -56,8 +56,10 @@ export type Node = {
   readonly legs: Leg[];
   /** Keys of all its addresses, anycast ones included. */
   readonly own: Ranges;
-  /** Where each address leads. */
+  /** Which route leads each address on. */
   readonly stretches: readonly Stretch<Route>[];
+  /** Where each address leads: one route stands for all with the same next hop. */
+  readonly ways: readonly Stretch<Route>[];
   /** What a miss of the routes does. */
   readonly otherwise: RouteTable["otherwise"];
   /** Sends packets of others on. */
@@ -195,12 +197,14 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
   const states = new Map(settled.interfaces.map((state) => [state.interface, state]));
   const own = keysOf(settled.interfaces.flatMap(addressesOf));
   const stretches = stretchesOf(settled.routes);
-  const onward = numbersWhere(stretches, (route) => route.action.do !== "local");
+  const ways = waysOf(stretches);
+  const onward = numbersWhere(ways, (route) => route.action.do !== "local");
   const node: Node = {
     stack,
     legs: [],
     own,
     stretches,
+    ways,
     otherwise,
     forwards:
       stack.onward.some((step) => step.op === "transmit") && !stack.onward.some((step) => step.op === "no-transit"),

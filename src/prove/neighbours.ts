@@ -24,6 +24,7 @@ import { Meter } from "./meter.ts";
 import { type Acquaintance, namesAt, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { sourcesBy } from "./step-checks.ts";
+import { valueAt } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
 import { Walk } from "./walk.ts";
@@ -118,16 +119,15 @@ function byArp(asker: Leg, owner: Leg): Acquaintance {
 
 /** IPv4 addresses of an interface that another one sends to without a gateway, and so asks for itself. */
 export function sendsStraightTo(leg: Leg, to: Leg): readonly Leg["settled"]["addresses"][number][] {
-  const { stretches, stack } = leg.node;
+  const { ways, stack } = leg.node;
   const { id } = leg.interface;
   return to.settled.addresses.filter((address) => {
     if (address.family === 6) return false;
     const key = addressKey(address);
     const isNear = leg.settled.addresses.some((own) => prefixContains(prefixOf(own, own.prefixLength), address));
-    const isRouted = stretches.some(({ low, high, value }) => {
-      const hops = low <= key && key <= high && value?.action.do === "forward" ? value.action.hops : [];
-      return hops.some(({ egress, via }) => egress === id && via === undefined);
-    });
+    const action = valueAt(ways, key)?.action;
+    const hops = action?.do === "forward" ? action.hops : [];
+    const isRouted = hops.some(({ egress, via }) => egress === id && via === undefined);
     return isNear || isRouted || stack.answersFor === "everywhere";
   });
 }

@@ -48,7 +48,7 @@ import type { Sent } from "./passage.ts";
 import { byCodePoint, byPlace, least, legsBeyond } from "./places.ts";
 import type { Reaches } from "./reaches.ts";
 import { familyOf } from "./tracking.ts";
-import { pathOf, type Trail } from "./trail.ts";
+import { stepsOf, type Trail } from "./trail.ts";
 
 /** What is needed to choose. */
 export type Choosing = {
@@ -129,7 +129,7 @@ export function byWay({ trail: a }: Pick<Ended, "trail">, { trail: b }: Pick<End
 }
 
 function wordsOf(trail: Trail): string {
-  return pathOf(trail)
+  return stepsOf(trail)
     .map(({ at, did, detail }) => `${at} ${did} ${detail}`)
     .join("\n");
 }
@@ -251,7 +251,7 @@ function lowestOwn(set: Ranges, legs: readonly Leg[]): bigint | undefined {
 /** The lowest of some addresses that nobody has, in the networks that these interfaces are in. */
 function beside(set: Ranges, legs: readonly Leg[], { atlas, notes }: Choosing): bigint | undefined {
   const free = legs.flatMap((leg) =>
-    leg.node.stretches.flatMap(({ value: route, low, high }) => {
+    leg.node.ways.flatMap(({ value: route, low, high }) => {
       if (route === undefined || !isOnLink(route, leg)) return [];
       const near = intersectRanges(set, [[low, high]]);
       notes.owners(near);

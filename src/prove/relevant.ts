@@ -178,14 +178,14 @@ const sent = new WeakMap<Leg, Ranges>();
 function sentBy(leg: Leg): Ranges {
   const known = sent.get(leg);
   if (known !== undefined) return known;
-  const { stretches, otherwise } = leg.node;
+  const { ways, otherwise } = leg.node;
   const isHop = ({ action }: Pick<Route, "action">): boolean =>
     action.do === "forward" && action.hops.some((hop) => hop.egress === leg.interface.id);
-  const routed = numbersWhere(stretches, isHop);
+  const routed = numbersWhere(ways, isHop);
   const missed = isHop(otherwise)
     ? subtractRanges(
         ALL_ADDRESSES,
-        numbersWhere(stretches, () => true),
+        numbersWhere(ways, () => true),
       )
     : EMPTY_RANGES;
   const found = unionRanges(routed, missed);

@@ -1,6 +1,8 @@
 /**
  * Longest prefix over sets: the routes of a stack as sorted disjoint stretches of the number line of addresses, found by
  * one sweep over nested prefixes. Of equal prefixes the lower metric wins, then the first (RFC 1812 section 5.2.4.3).
+ * Thousands of prefixes mostly lead to a few next hops: sets of packets go by these *ways*, and which route it was is asked
+ * of one packet once it is shown.
  */
 import { FAMILY_KEYS, prefixKeys } from "../address/index.ts";
 import type { Route } from "../network/index.ts";
@@ -43,7 +45,7 @@ function sweep(prefixes: readonly Prefixed[], family: 4 | 6): Stretch<Route>[] {
   const upTo = (end: bigint): void => {
     if (from > end) return;
     const route = open.at(-1)?.route;
-    stretches.push({ low: from, high: end, ...(route === undefined ? {} : { value: route }) });
+    stretches.push({ low: from, high: end, ...valued(route) });
     from = end + 1n;
   };
   const closeBefore = (start: bigint): void => {
@@ -61,4 +63,29 @@ function sweep(prefixes: readonly Prefixed[], family: 4 | 6): Stretch<Route>[] {
   closeBefore(end + 1n);
   upTo(end);
   return stretches;
+}
+
+/** The same, with one route for all that lead to the same next hop, and neighbouring stretches of it in one. */
+export function waysOf(stretches: readonly Stretch<Route>[]): readonly Stretch<Route>[] {
+  const first = new Map<string, Route>();
+  const ways: Stretch<Route>[] = [];
+  for (const { low, high, value: route } of stretches) {
+    const key = route === undefined ? undefined : hopOf(route);
+    const known = (key === undefined ? undefined : first.get(key)) ?? route;
+    if (key !== undefined && known !== undefined) first.set(key, known);
+    const last = ways.at(-1);
+    const isOne = last !== undefined && last.value === known && last.high + 1n === low;
+    ways.splice(isOne ? -1 : ways.length, 1, { low: isOne ? last.low : low, high, ...valued(known) });
+  }
+  return ways;
+}
+
+function valued<Value>(value: Value | undefined): { readonly value?: Value } {
+  return value === undefined ? {} : { value };
+}
+
+/** A word for the only next hop of a route; undefined: it is a choice, or none, so the route itself matters. */
+function hopOf({ family, action }: Route): string | undefined {
+  const [hop, ...others] = action.do === "forward" ? action.hops : [];
+  return hop === undefined || others.length > 0 ? undefined : `${family} ${hop.egress} ${hop.via}`;
 }

@@ -17,7 +17,7 @@ import type { Pick, Route, RouteAction } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
 import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME } from "./fields.ts";
-import { type Flow, narrowed, valuesOf, withName, without } from "./flow.ts";
+import { type Flow, narrowed, sightOf, valuesOf, withName, without } from "./flow.ts";
 import { groupsOf, groupsOn } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL, legsUp } from "./reaches.ts";
@@ -25,7 +25,7 @@ import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
-import { stepped, type Trail } from "./trail.ts";
+import { ledBy, stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
 
 /** Decides where packets go. */
@@ -169,7 +169,7 @@ function onLink(passage: Passage, flow: Flow, leg: Leg, origin: Origin): Passage
 /** Packets by the route that decides; without an egress where the stack takes them itself. */
 function followRoutes(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
   const { node, flow } = passage;
-  const pieces = cutBy(node.stretches, valuesOf(flow, DESTINATION));
+  const pieces = cutBy(node.ways, valuesOf(flow, DESTINATION));
   walk.ground.meter.take(pieces.length);
   return pieces.flatMap(({ value: route, numbers }) => {
     const piece = narrowed(flow, DESTINATION, numbers);
@@ -223,9 +223,11 @@ type Hop = { readonly origin: Origin; readonly pick?: Pick | undefined; readonly
 
 function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Passage {
   const { id } = egress.interface;
+  const { node, flow } = passage;
   const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
-  const trail: Trail = stepped(passage.trail, passage.node.stack.id, "route", origin, detail, pick);
-  return { ...passage, flow: withName(passage.flow, EGRESS, [id]), trail, egress };
+  const routed: Trail = stepped(passage.trail, node.stack.id, "route", origin, detail, pick);
+  const trail = ledBy(routed, { stretches: node.stretches, destination: sightOf(flow.view, DESTINATION) });
+  return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress };
 }
 
 /** The pick that takes one of several equal hops. */

@@ -61,6 +61,12 @@ function put<Value>(
   else pairs.push([low, high]);
 }
 
+/** What holds at a number; undefined: nothing. */
+export function valueAt<Value>(stretches: readonly Stretch<Value>[], number: bigint): Value | undefined {
+  const stretch = stretches[firstEndingFrom(stretches, number)];
+  return stretch === undefined || stretch.low > number ? undefined : stretch.value;
+}
+
 /** Place of the first stretch that ends at a number or above it. */
 function firstEndingFrom<Value>(stretches: readonly Stretch<Value>[], number: bigint): number {
   let low = 0;

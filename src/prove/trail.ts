@@ -2,12 +2,24 @@
  * The way that packets took, as a list that shares its beginnings: thousands of pieces come the same way.
  */
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, PathStep, Pick } from "../network/index.ts";
+import type { Id, PathStep, Pick, Route } from "../network/index.ts";
+import type { Sight } from "./flow.ts";
+import { type Stretch, valueAt } from "./stretches.ts";
+
+/** Routes of a stack that led packets to one next hop: which of them it was follows from the packet. */
+export type Led = {
+  /** All routes of the stack. */
+  readonly stretches: readonly Stretch<Route>[];
+  /** What the destination was there. */
+  readonly destination: Sight;
+};
 
 /** One step and what came before it. */
 export type Trail = {
-  /** The last step. */
+  /** The last step; the origin of one that was led is that of any route to the same hop. */
   readonly step: PathStep;
+  /** Absent: the same line decided for all packets. */
+  readonly led?: Led;
   /** Absent: it began here. */
   readonly before?: Trail;
   /** Steps so far. */
@@ -60,16 +72,36 @@ function isTaken(picks: readonly Pick[], pick: Pick): boolean {
   return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
 }
 
+/** A step by the routes of a stack. */
+export function ledBy(trail: Trail, led: Led): Trail {
+  return { ...trail, led };
+}
+
 /** The steps in order. */
-export function pathOf(trail: Trail): readonly PathStep[] {
-  const steps: PathStep[] = [];
-  for (let at: Trail | undefined = trail; at !== undefined; at = at.before) steps.push(at.step);
-  return steps.reverse();
+export function stepsOf(trail: Trail): readonly PathStep[] {
+  return inOrder(trail).map(({ step }) => step);
+}
+
+/** The steps of an example, by its values of all variables: each names the very line that decided. */
+export function pathOf(trail: Trail, values: readonly bigint[]): readonly PathStep[] {
+  return inOrder(trail).map(({ step, led }) => {
+    if (led === undefined) return step;
+    const { variable, plus } = led.destination;
+    const value = values[variable];
+    if (value === undefined) throw new Error(`an example without a value for variable ${variable}`);
+    return { ...step, origin: valueAt(led.stretches, value + plus)?.origin ?? step.origin };
+  });
+}
+
+function inOrder(trail: Trail): readonly Trail[] {
+  const all: Trail[] = [];
+  for (let at: Trail | undefined = trail; at !== undefined; at = at.before) all.push(at);
+  return all.reverse();
 }
 
 /** A trail followed by another one that began elsewhere, with the options that either needed. */
 export function joined(first: Trail | undefined, second: Trail): Trail {
-  return continued(first, pathOf(second), second.picks) ?? second;
+  return continued(first, inOrder(second), second.picks) ?? second;
 }
 
 /** Where a trail begins that is to be put behind another one with `follow`. */
@@ -86,14 +118,14 @@ export const BEGINNING: Trail = {
 
 /** A trail followed by one that begins with `BEGINNING`. */
 export function follow(first: Trail, second: Trail): Trail {
-  return continued(first, pathOf(second).slice(1), second.picks) ?? first;
+  return continued(first, inOrder(second).slice(1), second.picks) ?? first;
 }
 
-function continued(first: Trail | undefined, steps: readonly PathStep[], picks: readonly Pick[]): Trail | undefined {
-  const whole = steps.reduce<Trail | undefined>(
-    (trail, { at, did, origin, detail }) => stepped(trail, at, did, origin, detail),
-    first,
-  );
+function continued(first: Trail | undefined, steps: readonly Trail[], picks: readonly Pick[]): Trail | undefined {
+  const whole = steps.reduce<Trail | undefined>((trail, { step: { at, did, origin, detail }, led }) => {
+    const longer = stepped(trail, at, did, origin, detail);
+    return led === undefined ? longer : ledBy(longer, led);
+  }, first);
   const more = whole === undefined ? [] : picks.filter((pick) => !isTaken(whole.picks, pick));
   return whole === undefined || more.length === 0 ? whole : { ...whole, picks: [...whole.picks, ...more] };
 }

@@ -15,6 +15,7 @@ import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
 import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
+import { partedByLine } from "./lines.ts";
 import type { Meter } from "./meter.ts";
 import type { Acquaintance } from "./passage.ts";
 import { type Entry, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
@@ -145,11 +146,17 @@ export class Walk {
     for (let visit = from.visits; visit !== undefined; visit = visit.before) {
       if (++passed % COMPARED === 0 && !this.ground.meter.take()) return false;
       if (visit.leg !== leg || !covers(visit.flow, flow)) continue;
-      const origin = lastRoute(from.trail, leg.node.stack.id) ?? leg.interface.origin;
-      this.end({ ...from, flow }, { at: leg.node.stack.id, origin, end: "looped" });
+      this.#endLoop(leg, { ...from, flow });
       return true;
     }
     return false;
+  }
+
+  #endLoop({ node, interface: { origin } }: Leg, from: Entering): void {
+    const at = node.stack.id;
+    const route = lastRoute(from.trail, at);
+    const lines = route === undefined ? [{ flow: from.flow, origin }] : partedByLine(from.flow, route);
+    for (const line of lines) this.end({ ...from, flow: line.flow }, { at, origin: line.origin, end: "looped" });
   }
 
   #isKnown(leg: Leg, flow: Flow, from: Entering): boolean {
@@ -282,9 +289,9 @@ export function optional<Fields extends object>(
   >;
 }
 
-function lastRoute(trail: Trail, at: Id): Origin | undefined {
+function lastRoute(trail: Trail, at: Id): Trail | undefined {
   for (let here: Trail | undefined = trail; here !== undefined; here = here.before) {
-    if (here.step.did === "route" && here.step.at === at) return here.step.origin;
+    if (here.step.did === "route" && here.step.at === at) return here;
   }
   return undefined;
 }

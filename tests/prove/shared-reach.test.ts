@@ -6,7 +6,7 @@ import { describe, expect, it } from "vitest";
 import { Atlas } from "../../src/prove/atlas.ts";
 import type { LinkReach } from "../../src/prove/link.ts";
 import { reachFromEntrances } from "../../src/prove/reach-from.ts";
-import { pathOf, type Trail } from "../../src/prove/trail.ts";
+import { stepsOf, type Trail } from "../../src/prove/trail.ts";
 import { settle } from "../../src/settle/index.ts";
 import { Sketch } from "./build.ts";
 import { siteOf, stream } from "./sites.ts";
@@ -14,7 +14,7 @@ import { siteOf, stream } from "./sites.ts";
 type Told = { readonly trail?: Trail; readonly part?: unknown };
 
 function told({ trail, part: _part, ...rest }: Told): unknown {
-  return { ...rest, path: trail === undefined ? "none" : pathOf(trail), picks: trail?.picks };
+  return { ...rest, path: trail === undefined ? "none" : stepsOf(trail), picks: trail?.picks };
 }
 
 function all({ touches, points, stops, looked }: LinkReach): unknown {
