@@ -235,8 +235,13 @@ function keysOf(addresses: SettledInterface["addresses"]): Ranges {
 
 function filtersOf(network: Network): (readonly [Id, FilterList])[] {
   return network.tables.flatMap((table) =>
-    table.kind === "filter" ? [[table.id, { table, rules: new RuleList(table.rules) }] as const] : [],
+    table.kind === "filter" ? [[table.id, { table, rules: filterListOf(table) }] as const] : [],
   );
+}
+
+/** The rules of a filter: all that let pass do the same, and so do the matches of any one rule. */
+function filterListOf({ rules }: FilterTable): FilterList["rules"] {
+  return new RuleList(rules, ({ action, id }) => (action.do === "accept" ? action.do : `rule ${id}`));
 }
 
 function translationsOf(network: Network): (readonly [Id, TranslateList])[] {

@@ -3,7 +3,16 @@
  * were sent, and each rewriting adds one. `view` says which variable (plus a constant) each field of the packet is
  * *now*, so that a condition on the packet as it stands narrows the packets as they were sent.
  */
-import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, single, subtractRanges } from "../address/index.ts";
+import {
+  intersectRanges,
+  type Ranges,
+  rangesEqual,
+  rangesOverlap,
+  rangesWithin,
+  single,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
 import type { Condition, Match } from "../network/index.ts";
 import {
   DESTINATION_HARDWARE,
@@ -113,12 +122,15 @@ export function shift(set: Ranges, plus: bigint): Ranges {
 
 /** A flow with another set for one variable. */
 export function withSet(flow: Flow, variable: number, set: Ranges): Flow {
-  return { ...flow, sets: flow.sets.with(variable, set) };
+  // Hot: a copy and one record of always the same shape cost a third of a spread and `with`.
+  const sets = flow.sets.slice();
+  sets[variable] = set;
+  return { sets, names: flow.names, view: flow.view };
 }
 
 /** A flow with other names in one field. */
 export function withName(flow: Flow, field: number, names: readonly string[]): Flow {
-  return { ...flow, names: flow.names.with(field, names) };
+  return { sets: flow.sets, names: flow.names.with(field, names), view: flow.view };
 }
 
 /** A flow whose field becomes any of these values, whatever it was. */
@@ -212,6 +224,18 @@ function cutNames(flow: Flow, { field, oneOf }: Test & { readonly kind: "name" }
     inside: inside.length === 0 ? undefined : withName(flow, field, inside),
     outside: withName(flow, field, outside),
   };
+}
+
+/** Two pieces of one flow as one, where they differ in the values of one variable alone; undefined: they differ in more. */
+export function joint(a: Flow, b: Flow): Flow | undefined {
+  if (a.view !== b.view || a.names !== b.names) return undefined;
+  let differing: number | undefined;
+  for (const [variable, set] of a.sets.entries()) {
+    if (rangesEqual(set, setOf(b, variable))) continue;
+    if (differing !== undefined) return undefined;
+    differing = variable;
+  }
+  return differing === undefined ? a : withSet(a, differing, unionRanges(setOf(a, differing), setOf(b, differing)));
 }
 
 /** Packets of a flow that have none of these values in a field; undefined: none. */

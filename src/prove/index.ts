@@ -31,4 +31,5 @@ export {
 export { type AtRest, pluggedIn } from "./plug.ts";
 export { type Common, createProver, type Prover } from "./prover.ts";
 export type { Proof, Question, Target } from "./question.ts";
+export { type Shadowed, shadowedIn } from "./shadowed.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

@@ -16,7 +16,7 @@ export type Lined = {
 
 /** Packets that took a step, parted by the line that decided. */
 export function partedByLine(flow: Flow, { step, led }: Trail): readonly Lined[] {
-  if (led === undefined) return [{ flow, origin: step.origin }];
+  if (led?.by !== "routes") return [{ flow, origin: step.origin }];
   const { variable, plus } = led.destination;
   return cutBy(led.stretches, shift(setOf(flow, variable), plus)).map(({ value, numbers }) => ({
     flow: withSet(flow, variable, shift(numbers, -plus)),

@@ -146,7 +146,7 @@ export class Prover {
   }
 
   #alternativesOf(step: Step, when: Alternatives): RuleList<Conditional> {
-    const known = this.#alternatives.get(step) ?? new RuleList<Conditional>([{ when }]);
+    const known = this.#alternatives.get(step) ?? new RuleList<Conditional>([{ when }], () => "it");
     this.#alternatives.set(step, known);
     return known;
   }

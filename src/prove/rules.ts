@@ -1,11 +1,14 @@
 /**
  * First match over sets: a list of rules cuts a flow into disjoint pieces, each decided by one rule or by none.
  * Nothing is built for a whole list: it is sliced to the names that the flow has (interfaces, states), once for each
- * combination, and the cutting stops as soon as nothing is left.
+ * combination, then to the lines that the flow can meet (`hulls.ts`). A short slice is taken away line by line until nothing
+ * is left; a long one would shatter the flow, and becomes a diagram (`diagram.ts`).
  */
 import type { Alternatives } from "../network/index.ts";
+import { Diagram } from "./diagram.ts";
 import { NAME_FIELDS } from "./fields.ts";
-import { cut, type Flow, mayPass, type Test, testsOf } from "./flow.ts";
+import { cut, type Flow, joint, mayPass, type Test, testsOf, withName } from "./flow.ts";
+import { type Hulls, hullsOf, meeting } from "./hulls.ts";
 import type { Meter } from "./meter.ts";
 
 /** Anything with conditions, at its place in an order. */
@@ -14,9 +17,9 @@ export type Conditional = {
   readonly when: Alternatives;
 };
 
-/** A piece that one rule decides. */
+/** A piece that one rule decides, or several that do the same. */
 export type Decided<Rule> = {
-  /** The first rule that fits. */
+  /** The first rule that fits; where several do the same, one of them: `ruleOf` tells which it is for one packet. */
   readonly rule: Rule;
   /** The match of it that fits. */
   readonly match: readonly Test[];
@@ -32,43 +35,124 @@ export type Decisions<Rule> = {
   readonly left: readonly Flow[];
 };
 
-type Line<Rule> = { readonly rule: Rule; readonly match: readonly Test[] };
+type Line<Rule> = {
+  readonly rule: Rule;
+  readonly match: readonly Test[];
+  /** Lines with the same word do the same. */
+  readonly alike?: string;
+};
+
+/** Lines that flows with the same names can meet. */
+type Slice<Rule> = {
+  readonly lines: readonly Line<Rule>[];
+  readonly hulls: Hulls;
+  /** Some line lets only some of the names pass. */
+  readonly partsNames: boolean;
+};
+
+/** Lines that are taken away one by one; more become a diagram. */
+const SHORT = 12;
+/** Lines looked at in one pass that count as a step of work. */
+const SCANNED = 64;
 
 /** A list of rules with its slices. */
 export class RuleList<Rule extends Conditional> {
   readonly #lines: readonly Line<Rule>[];
   /** Name fields that some rule looks at. */
   readonly #asked: readonly number[];
-  readonly #slices = new Map<string, readonly Line<Rule>[]>();
+  readonly #slices = new Map<string, Slice<Rule>>();
 
-  constructor(rules: readonly Rule[]) {
-    this.#lines = rules.flatMap((rule) => rule.when.map((match) => ({ rule, match: testsOf(match) })));
+  /** `alikeOf`: rules with the same word do the same, so that it does not matter which of them decides; undefined: it does. */
+  constructor(rules: readonly Rule[], alikeOf: (rule: Rule) => string | undefined = () => undefined) {
+    this.#lines = rules.flatMap((rule) => {
+      const alike = alikeOf(rule);
+      return rule.when.map((match) => ({ rule, match: testsOf(match), ...(alike === undefined ? {} : { alike }) }));
+    });
     this.#asked = NAME_FIELDS.flatMap((_, field) => (this.#lines.some((line) => asks(line, field)) ? [field] : []));
   }
 
   /** Cuts a flow by first match. When the meter runs out, the rest is left undecided: ask the meter. */
   split(flow: Flow, meter: Meter): Decisions<Rule> {
-    const decided: Decided<Rule>[] = [];
-    let left: readonly Flow[] = [flow];
-    for (const line of this.#sliceFor(flow)) {
-      if (left.length === 0 || !meter.take(left.length)) break;
-      left = left.flatMap((piece) => {
-        const { hit, rest } = cut(piece, line.match);
-        if (hit !== undefined) decided.push({ ...line, flow: hit });
-        return rest;
-      });
-    }
-    return { decided, left };
+    const slice = this.#sliceFor(flow);
+    if (slice.partsNames) return together(singlyNamed(flow, this.#asked).map((piece) => this.split(piece, meter)));
+    meter.take(Math.floor(slice.lines.length / SCANNED));
+    const lines = slice.lines.length > SHORT ? meetingLines(slice, flow) : slice.lines;
+    return lines.length > SHORT ? byDiagram(flow, lines, meter) : oneByOne(flow, lines, meter);
+  }
+
+  /** The rule that decides the packets of a flow, all of which pass the same tests; undefined: none fits. */
+  ruleOf(flow: Flow): Rule | undefined {
+    const { lines } = this.#sliceFor(flow);
+    return lines.find(({ match }) => match.every((test) => mayPass(flow, test)))?.rule;
   }
 
   /** The lines that may fit, without the tests on names that surely pass. */
-  #sliceFor(flow: Flow): readonly Line<Rule>[] {
-    if (this.#asked.length === 0) return this.#lines;
+  #sliceFor(flow: Flow): Slice<Rule> {
     const key = this.#asked.map((field) => flow.names[field]?.join(" ")).join("|");
-    const known = this.#slices.get(key) ?? this.#lines.flatMap((line) => sliced(line, flow));
-    this.#slices.set(key, known);
-    return known;
+    const known = this.#slices.get(key);
+    if (known !== undefined) return known;
+    const lines = this.#asked.length === 0 ? this.#lines : this.#lines.flatMap((line) => sliced(line, flow));
+    const partsNames = lines.some(({ match }) => match.some(({ kind }) => kind === "name"));
+    const found = { lines, hulls: hullsOf(lines.map(({ match }) => match)), partsNames };
+    this.#slices.set(key, found);
+    return found;
   }
+}
+
+/** The lines of a slice without those that a flow surely passes by. */
+function meetingLines<Rule>({ lines, hulls }: Slice<Rule>, flow: Flow): readonly Line<Rule>[] {
+  // Places are those of the slice's own lines.
+  return meeting(hulls, flow, lines.length).map((at) => lines[at] as Line<Rule>);
+}
+
+type Piece<Rule> = Line<Rule> & { readonly flow: Flow };
+
+function oneByOne<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter): Decisions<Rule> {
+  const decided: Piece<Rule>[] = [];
+  let left: readonly Flow[] = [flow];
+  for (const line of lines) {
+    if (left.length === 0 || !meter.take(left.length)) break;
+    left = left.flatMap((piece) => {
+      const { hit, rest } = cut(piece, line.match);
+      if (hit !== undefined) put(decided, { ...line, flow: hit });
+      return rest;
+    });
+  }
+  return { decided, left };
+}
+
+/** Adds a piece to one that does the same, where both together are a product, or behind all others. */
+function put<Rule>(pieces: Piece<Rule>[], piece: Piece<Rule>): void {
+  for (const [at, known] of piece.alike === undefined ? [] : pieces.entries()) {
+    const flow = known.alike === piece.alike ? joint(known.flow, piece.flow) : undefined;
+    if (flow === undefined) continue;
+    pieces[at] = { ...known, flow };
+    return;
+  }
+  pieces.push(piece);
+}
+
+function byDiagram<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter): Decisions<Rule> {
+  const decided: Decided<Rule>[] = [];
+  const left: Flow[] = [];
+  for (const found of new Diagram(flow, lines, meter).all()) {
+    const line = lines[found.match];
+    if (line === undefined) left.push(found.flow);
+    else decided.push({ ...line, flow: found.flow });
+  }
+  return { decided, left };
+}
+
+/** A flow by each combination of its names in some fields. */
+export function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
+  return fields.reduce<readonly Flow[]>(
+    (flows, field) => flows.flatMap((each) => (each.names[field] ?? []).map((name) => withName(each, field, [name]))),
+    [flow],
+  );
+}
+
+function together<Rule>(all: readonly Decisions<Rule>[]): Decisions<Rule> {
+  return { decided: all.flatMap(({ decided }) => decided), left: all.flatMap(({ left }) => left) };
 }
 
 function asks<Rule>({ match }: Line<Rule>, field: number): boolean {

@@ -14,7 +14,7 @@ import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
 import { numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
-import { stepped } from "./trail.ts";
+import { type Led, ledBy, stepped } from "./trail.ts";
 import type { Walk } from "./walk.ts";
 
 const IPV4: Ranges = [FAMILY_KEYS[4]];
@@ -118,7 +118,13 @@ export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reve
   return hit === undefined ? [] : [onward(passage, hit)];
 }
 
-type Line = { readonly flow: Flow; readonly action: FilterAction; readonly origin: Origin; readonly detail: string };
+type Line = {
+  readonly flow: Flow;
+  readonly action: FilterAction;
+  readonly origin: Origin;
+  readonly detail: string;
+  readonly led?: Led;
+};
 
 /** First match of a table. */
 export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">): readonly Passage[] {
@@ -126,14 +132,18 @@ export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">)
   walk.looked.add(table.id);
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const lines: Line[] = [
-    ...decided.map(({ rule, flow }) => ({ flow, action: rule.action, origin: rule.origin, detail: rule.id })),
+    ...decided.map(({ rule: { action, origin, id }, flow }) => ({
+      ...{ flow, action, origin, detail: id },
+      ...(action.do === "accept" ? { led: { by: "rules" as const, rules, flow } } : {}),
+    })),
     ...left.map((flow) => ({ flow, ...table.otherwise, detail: `no rule of ${table.id} fits` })),
   ];
   return lines.flatMap((line) => obey(walk, passage, line));
 }
 
-function obey(walk: Walk, passage: Passage, { flow, action, origin, detail }: Line): readonly Passage[] {
-  const trail = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
+function obey(walk: Walk, passage: Passage, { flow, action, origin, detail, led }: Line): readonly Passage[] {
+  const plain = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
+  const trail = led === undefined ? plain : ledBy(plain, led);
   const here = { ...passage, flow, trail };
   switch (action.do) {
     case "accept":

@@ -226,7 +226,11 @@ function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Pas
   const { node, flow } = passage;
   const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
   const routed: Trail = stepped(passage.trail, node.stack.id, "route", origin, detail, pick);
-  const trail = ledBy(routed, { stretches: node.stretches, destination: sightOf(flow.view, DESTINATION) });
+  const trail = ledBy(routed, {
+    by: "routes",
+    stretches: node.stretches,
+    destination: sightOf(flow.view, DESTINATION),
+  });
   return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress };
 }
 

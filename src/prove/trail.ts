@@ -1,24 +1,37 @@
 /**
  * The way that packets took, as a list that shares its beginnings: thousands of pieces come the same way.
  */
+import { single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, PathStep, Pick, Route } from "../network/index.ts";
-import type { Sight } from "./flow.ts";
+import type { FilterAction, Id, PathStep, Pick, Route, Rule } from "../network/index.ts";
+import type { Flow, Sight } from "./flow.ts";
+import type { RuleList } from "./rules.ts";
 import { type Stretch, valueAt } from "./stretches.ts";
 
-/** Routes of a stack that led packets to one next hop: which of them it was follows from the packet. */
-export type Led = {
-  /** All routes of the stack. */
-  readonly stretches: readonly Stretch<Route>[];
-  /** What the destination was there. */
-  readonly destination: Sight;
-};
+/** Lines of which several did the same to packets: which of them it was follows from the packet. */
+export type Led =
+  | {
+      /** By routes to one next hop. */
+      readonly by: "routes";
+      /** All routes of the stack. */
+      readonly stretches: readonly Stretch<Route>[];
+      /** What the destination was there. */
+      readonly destination: Sight;
+    }
+  | {
+      /** By rules that let pass. */
+      readonly by: "rules";
+      /** All rules of the list. */
+      readonly rules: RuleList<Rule<FilterAction>>;
+      /** The packets as they were there. */
+      readonly flow: Flow;
+    };
 
 /** One step and what came before it. */
 export type Trail = {
-  /** The last step; the origin of one that was led is that of any route to the same hop. */
+  /** The last step; where several lines did the same, the line is that of any of them. */
   readonly step: PathStep;
-  /** Absent: the same line decided for all packets. */
+  /** Absent: one line decided for all packets. */
   readonly led?: Led;
   /** Absent: it began here. */
   readonly before?: Trail;
@@ -72,7 +85,7 @@ function isTaken(picks: readonly Pick[], pick: Pick): boolean {
   return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
 }
 
-/** A step by the routes of a stack. */
+/** A step that one of several lines decided. */
 export function ledBy(trail: Trail, led: Led): Trail {
   return { ...trail, led };
 }
@@ -84,13 +97,24 @@ export function stepsOf(trail: Trail): readonly PathStep[] {
 
 /** The steps of an example, by its values of all variables: each names the very line that decided. */
 export function pathOf(trail: Trail, values: readonly bigint[]): readonly PathStep[] {
-  return inOrder(trail).map(({ step, led }) => {
-    if (led === undefined) return step;
+  return inOrder(trail).map(({ step, led }) => (led === undefined ? step : { ...step, ...lineOf(led, values) }));
+}
+
+function lineOf(led: Led, values: readonly bigint[]): Partial<PathStep> {
+  if (led.by === "routes") {
     const { variable, plus } = led.destination;
-    const value = values[variable];
-    if (value === undefined) throw new Error(`an example without a value for variable ${variable}`);
-    return { ...step, origin: valueAt(led.stretches, value + plus)?.origin ?? step.origin };
-  });
+    const route = valueAt(led.stretches, drawn(values, variable) + plus);
+    return route === undefined ? {} : { origin: route.origin };
+  }
+  const { flow, rules } = led;
+  const rule = rules.ruleOf({ ...flow, sets: flow.sets.map((_, variable) => single(drawn(values, variable))) });
+  return rule === undefined ? {} : { origin: rule.origin, detail: rule.id };
+}
+
+function drawn(values: readonly bigint[], variable: number): bigint {
+  const value = values[variable];
+  if (value === undefined) throw new Error(`an example without a value for variable ${variable}`);
+  return value;
 }
 
 function inOrder(trail: Trail): readonly Trail[] {

@@ -48,7 +48,7 @@ const GROWTHS = [
 /** The speed survey. */
 export const speed: Survey = {
   name: "speed",
-  title: "the prover on long lists and many routes, in ms",
+  title: "the prover on long lists and many routes, in ms of the processor",
   lines: async () => {
     const program = await bundled("speed-parts");
     const measured = (part: Row["part"]): SpeedPart | undefined =>
