@@ -65,9 +65,8 @@ type Earlier = Example["before"][number];
 /** A packet for which the owner asked: any one does. */
 function greetingOf({ owner, asker, address }: Meeting): Earlier {
   const { family } = keyAddress(address);
-  const own =
-    family === 4 ? sendsStraightTo(owner, asker) : asker.settled.addresses.filter((each) => each.family === family);
-  const to = own.find((each) => !isLinkLocal(each)) ?? own[0];
+  const near = sendsStraightTo(owner, asker, family);
+  const to = near.find((each) => !isLinkLocal(each)) ?? near[0];
   const [protocol, icmpType] = family === 4 ? [1n, 8n] : [58n, 128n];
   const numbers: Witness["numbers"] = [
     ["family", BigInt(family)],

@@ -41,6 +41,10 @@ function proved(to: string, devices: string, topology: string = TOPOLOGY): Proof
 /** How many packets come before each example of what reaches. */
 const earlier = ({ reached }: Proof): readonly number[] => reached.map((each) => each.before.length);
 
+/** What is stopped that needs so many packets before it. */
+const needing = ({ stopped }: Proof, count: number): readonly unknown[] =>
+  stopped.filter((each) => each.before.length === count);
+
 describe("what random sites found", () => {
   it("an ICMP error that several trackers let in is about one packet, which all of them know", () => {
     const proof = proved(
@@ -225,5 +229,29 @@ devices:
 `,
     );
     expect(reached.map(({ picks }) => tellPicks(picks))).toEqual(["r1 draws port 40000"]);
+  });
+
+  it("a station of another network is known for asking an address of the link, for its gateway it asks in vain", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { t: 1G } }
+  s1: { is: switch, ports: { p1: 1G, p2: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+cables: [[r1:t, s1:p1], [h2:a2, s1:p2]]
+`;
+    const intent = `dryrack: intent/1
+networks:
+  n1: { vlan: 10, ipv6: "fd00:0:0:1::/64" }
+  n2: { ipv6: "fd00:0:0:2::/64" }
+  n3: { ipv6: "fd00:0:0:3::/64" }
+devices:
+  s1: { switching: { ports: { p1: { tagged: [n1] }, p2: { untagged: n1 } } } }
+  r1: { interfaces: { n1: { port: t, tag: 10, network: n1, host: 1 }, n2: { port: t, network: n2, host: 1 } } }
+  h2:
+    legs: { a2: { network: n3, host: 12, gateway: "fd00:0:0:3::1" } }
+    filter: { to: { otherwise: drop, rules: [] } }
+`;
+    const proof = provedAt(networkOf(topology, intent), { to: "n2", entrance: "s1:p2" });
+    expect(needing(proof, 1).length).toBeGreaterThan(0);
   });
 });
