@@ -3,15 +3,15 @@
  * stopped ones the one that got furthest.
  */
 import { rangesContain } from "../address/index.ts";
-import type { FateClass } from "../network/index.ts";
+import type { FateClass, FateExample, Match } from "../network/index.ts";
 import { matchOf } from "./box.ts";
 import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
 import { byWay, type Choosing, smallestOf } from "./order.ts";
 import { byCodePoint, byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
-import { pathOf, withValues } from "./trail.ts";
+import { pathOf } from "./trail.ts";
 import type { Walk } from "./walk.ts";
-import { anyExampleOf, type Example, exampleOf } from "./witness.ts";
+import { anyExampleOf, type Example, examplesOf } from "./witness.ts";
 
 /** The answer to a question. */
 export function answerOf(walk: Walk, question: Question, choosing: Choosing): Proof {
@@ -64,13 +64,22 @@ function leastForged(classes: readonly Class[], walk: Walk, choosing: Choosing):
 
 type Told = { readonly told: FateClass; readonly shown: Ended };
 
+/** Examples to take instead that are told with a class which needs earlier packets. */
+const MOST_SPARE = 6;
+
 /** A class by its smallest packet, or by the first of its pieces that has an example; undefined: none has. */
 function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
+  const known: { readonly shown: Ended; readonly told: FateExample }[] = [];
   for (const shown of shownFirst(found, choosing)) {
-    const example = exampleOf(shown, choosing, (node) => walk.entriesAt(node));
-    if (example !== undefined) return { told: tellClass(found, shown, example), shown };
+    const examples = examplesOf(shown, choosing, (node) => walk.entriesAt(node));
+    known.push(...examples.map((example) => ({ shown, told: { ...example, path: pathOf(shown.trail) } })));
+    if (known.length > (found.isPlain ? 0 : MOST_SPARE)) break;
   }
-  return undefined;
+  const [first, ...others] = known;
+  if (first === undefined) return undefined;
+  const spare = others.map(({ told }) => told);
+  const { shown } = first;
+  return { told: { ...tellPackets(found), ...first.told, ...(spare.length === 0 ? {} : { spare }) }, shown };
 }
 
 function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly Ended[] {
@@ -91,18 +100,17 @@ function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: 
     walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
     return [];
   }
-  twin.packets.push(...found.packets);
+  twin.others.push(...found.packets);
   return [];
 }
 
-function tellClass({ fate, packets }: Class, shown: Ended, { values, ...example }: Example): FateClass {
-  return {
-    packets: packets.map((numbers) => matchOf(numbers, fate.origin)),
-    fate,
-    picks: withValues(shown.trail.picks, values),
-    path: pathOf(shown.trail),
-    ...example,
-  };
+function tellClass(found: Class, shown: Ended, example: Example): FateClass {
+  return { ...tellPackets(found), ...example, path: pathOf(shown.trail) };
+}
+
+function tellPackets({ fate, packets, others }: Class): Pick<FateClass, "packets" | "fate" | "others"> {
+  const tell = (numbers: Class["packets"][number]): Match => matchOf(numbers, fate.origin);
+  return { packets: packets.map(tell), fate, ...(others.length === 0 ? {} : { others: others.map(tell) }) };
 }
 
 /** Needing fewest earlier packets, then sent to an address of the target, then past most stacks, most steps, then by the way. */
