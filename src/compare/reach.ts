@@ -56,7 +56,7 @@ function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
   const undecided = proofs.map((proof) => tellUndecided(proof)).find((text) => text !== undefined);
   return {
     plain: reached.filter(isPlain).flatMap(({ packets }) => packets),
-    answers: reached.filter((found) => !isPlain(found)).flatMap(({ packets }) => packets),
+    answers: reached.flatMap((found) => [...(isPlain(found) ? [] : found.packets), ...(found.others ?? [])]),
     looked,
     ...(undecided === undefined ? {} : { undecided }),
   };

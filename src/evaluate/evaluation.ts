@@ -214,22 +214,22 @@ export class Evaluation {
 
   #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass {
     const proof: Proof = { reached: [found], permitted: [], stopped: [], looked: [], steps: 0 };
-    const { disagreements, replayed } = replay(network, world, proof, target);
+    const { disagreements, replayed, proof: seen } = replay(network, world, proof, target);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.replays += replayed;
-    return found;
+    return seen.reached[0] ?? found;
   }
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
   #confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
     const proof = prover.prove(question, this.#footprint);
     const alone: Alone = (at) => prover.prove(onlyAt(question, at), this.#footprint);
-    const { disagreements, replayed } = replay(network, world, proof, question.target, alone);
+    const { disagreements, replayed, proof: seen } = replay(network, world, proof, question.target, alone);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.proofs++;
     this.work.proverSteps += proof.steps;
     this.work.replays += replayed;
-    return { ...proof, replayed };
+    return { ...seen, replayed };
   }
 
   /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */

@@ -4,10 +4,14 @@
  *
  * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
+ *
+ * What needs forged packets before it comes with several examples, since earlier packets may do more than begin the
+ * connections that it rests on: the first one that has its fate is told. Of what is stopped, a class of which none has it
+ * is left out, unless one gets to the target; of what gets there, it is a disagreement.
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
-import type { Condition, Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
+import type { Alternatives, Condition, Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
   type Answering,
@@ -36,6 +40,18 @@ export type Disagreement = {
 /** What is proved of a single place where packets are sent. */
 export type Alone = (at: Id) => Proof;
 
+/** A proof whose examples were sent. */
+export type Replayed = {
+  /** Classes of which no example has the fate. */
+  readonly disagreements: readonly Disagreement[];
+  /** How many classes were looked at. */
+  readonly replayed: number;
+  /** The proof with the examples that were seen. */
+  readonly proof: Proof;
+  /** Classes of what is stopped that are not in it: they need forged packets before them, and none was seen to end so. */
+  readonly leftOut: readonly FateClass[];
+};
+
 /** Sends the witness of every class and compares; `alone` is asked where a proof tells of another place only. */
 export function replay(
   network: Network,
@@ -43,31 +59,107 @@ export function replay(
   proof: Proof,
   target: Target,
   alone: Alone = () => proof,
-): { readonly disagreements: readonly Disagreement[]; readonly replayed: number } {
-  const classes = [...proof.reached, ...proof.permitted, ...proof.stopped].filter(
-    (each) => each.fate.end !== "unknown",
-  );
-  const aim = aimAt(world.settled, target);
-  const disagreements = classes.flatMap((claimed) => {
-    // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
-    const seen: Fate[] = [];
+): Replayed {
+  const ground = { network, world, proof, target, alone, aim: aimAt(world.settled, target) };
+  const followed = new Map<FateClass, Followed>();
+  for (const list of [proof.reached, proof.permitted, proof.stopped])
+    for (const claimed of list) if (claimed.fate.end !== "unknown") followed.set(claimed, follow(ground, claimed));
+  const reached = seenOf(proof.reached, followed);
+  const permitted = seenOf(proof.permitted, followed);
+  const stopped = seenOf(proof.stopped, followed);
+  const unseen = [...twinless(reached), ...twinless(permitted), ...stopped.unseen];
+  const leftOut = stopped.unseen.filter((claimed) => isForged(ground, claimed) && followed.get(claimed)?.gets !== true);
+  const wrong = unseen.filter((claimed) => !leftOut.includes(claimed));
+  const { nearest, ...rest } = proof;
+  const next = nearest && (followed.get(nearest)?.seen ?? (leftOut.includes(nearest) ? stopped.seen[0] : nearest));
+  const seen = { ...rest, reached: withTwins(reached), permitted: withTwins(permitted), stopped: stopped.seen };
+  return {
+    disagreements: wrong.map((claimed) => ({ claimed, seen: followed.get(claimed)?.fates ?? [] })),
+    replayed: followed.size,
+    proof: next === undefined ? seen : { ...seen, nearest: next },
+    leftOut,
+  };
+}
+
+/** What was seen of a class. */
+type Followed = {
+  /** The class with the example that has its fate; absent: none has. */
+  readonly seen?: FateClass;
+  /** Every fate of its last example. */
+  readonly fates: readonly Fate[];
+  /** An example gets to the target, and nothing says that such packets do. */
+  readonly gets: boolean;
+};
+
+type Ground = {
+  readonly network: Network;
+  readonly world: World;
+  readonly proof: Proof;
+  readonly target: Target;
+  readonly alone: Alone;
+  readonly aim: Aim;
+};
+
+/** Sends the examples of a class, one after the other, until one has its fate. */
+function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed {
+  let [fates, gets]: [readonly Fate[], boolean] = [[], false];
+  for (const example of [claimed, ...spare]) {
+    const one = { ...claimed, ...example };
     for (const habit of HABITS) {
-      if (habit.answering !== undefined && claimed.before.length === 0) continue;
-      const injection = sendWitness(network, world, claimed, { target, habit });
-      if (agrees(claimed, injection, aim)) return [];
-      // Frames of several places that come together are followed as those of the first one.
-      const shares = (): boolean => isShared(claimed, proof) || isShared(claimed, alone(claimed.sentAt));
-      if (meetsItsEnd(claimed, injection) && shares()) return [];
-      seen.splice(0, seen.length, ...fatesOf(injection));
+      if (habit.answering !== undefined && one.before.length === 0) continue;
+      // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
+      const injection = sendWitness(ground, one, habit);
+      if (agrees(one, injection, ground.aim) || isOneOfCopies(ground, one, injection))
+        return { seen: one, fates, gets };
+      fates = fatesOf(injection);
+      gets ||= reaches(injection, ground.aim) && !isTold(ground, one);
     }
-    return [{ claimed, seen }];
+  }
+  return { fates, gets };
+}
+
+/** Frames of several places that come together are followed as those of the first one. */
+function isOneOfCopies({ proof, alone }: Ground, one: FateClass, injection: Injection): boolean {
+  return meetsItsEnd(one, injection) && (isShared(one, proof) || isShared(one, alone(one.sentAt)));
+}
+
+/** Earlier packets enter as frames: they may do more than begin the connections that a class rests on. */
+function isForged({ world }: Ground, { before }: FateClass): boolean {
+  const { stacks } = holdersOf(world.settled);
+  return before.some(({ sentAt }) => !stacks.has(sentAt));
+}
+
+type SeenOf = { readonly seen: readonly FateClass[]; readonly unseen: readonly FateClass[] };
+
+function seenOf(classes: readonly FateClass[], followed: ReadonlyMap<FateClass, Followed>): SeenOf {
+  const isKnown = (each: FateClass): boolean => !followed.has(each) || followed.get(each)?.seen !== undefined;
+  return {
+    seen: classes.flatMap((each) => (isKnown(each) ? [followed.get(each)?.seen ?? each] : [])),
+    unseen: classes.filter((each) => !isKnown(each)),
+  };
+}
+
+/** What needs no earlier packets and has the same fate: what has no example is told with it. */
+function twinOf({ fate, before }: FateClass, classes: readonly FateClass[]): FateClass | undefined {
+  if (before.length === 0) return undefined;
+  return classes.find((each) => each.before.length === 0 && each.fate.at === fate.at && sameEnd(each.fate, fate));
+}
+
+function twinless({ seen, unseen }: SeenOf): readonly FateClass[] {
+  return unseen.filter((each) => twinOf(each, seen) === undefined);
+}
+
+function withTwins({ seen, unseen }: SeenOf): readonly FateClass[] {
+  return seen.map((each) => {
+    const others = unseen.filter((other) => twinOf(other, seen) === each).flatMap(({ packets }) => packets);
+    return others.length === 0 ? each : { ...each, others: [...(each.others ?? []), ...others] };
   });
-  return { disagreements, replayed: classes.length };
 }
 
 /**
  * What bridges know of stations: where each is, nothing at first, nothing at all; and who answers what comes before: all,
- * or whoever sends it says no word to the answer (a reset would end what it opened), or the witness is there first.
+ * or whoever sends it says no word to the answer (a reset would end what it opened), or the witness is there first, even
+ * before what a rule answers.
  */
 const HABITS: readonly Habit[] = [
   { learned: true },
@@ -78,6 +170,8 @@ const HABITS: readonly Habit[] = [
   { learned: true, answering: "once" },
   { answering: "once" },
   { answering: "once", ownersAnswer: true },
+  { learned: true, answering: "late" },
+  { answering: "late" },
 ];
 
 type Habit = Pick<SimulationOptions, "learned" | "forgets"> & {
@@ -86,10 +180,8 @@ type Habit = Pick<SimulationOptions, "learned" | "forgets"> & {
   readonly ownersAnswer?: boolean;
 };
 
-type Replaying = { readonly target: Target; readonly habit: Habit };
-
 /** Sends what comes before, then the witness itself, in one simulation. */
-function sendWitness(network: Network, world: World, claimed: FateClass, { target, habit }: Replaying): Injection {
+function sendWitness({ network, world, target }: Ground, claimed: FateClass, habit: Habit): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, world, claimed, { target, habit }),
@@ -105,6 +197,8 @@ function sendWitness(network: Network, world: World, claimed: FateClass, { targe
   }
   return sendStage(claimed, { simulation, stacks, forms }).injection;
 }
+
+type Replaying = { readonly target: Target; readonly habit: Habit };
 
 /** Addresses that nobody owns yet, as sent or as translated, are taken to exist: the proof must outlive the next host. */
 function standInsFor(
@@ -163,19 +257,25 @@ function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
 }
 
 /** One copy of what is sent to all ends while another reaches the target, and a class of its own says so. */
-function isShared({ witness, sentAt, before }: FateClass, { reached, permitted }: Proof): boolean {
+function isShared(one: FateClass, { reached, permitted }: Proof): boolean {
+  const plain = [...reached, ...permitted].filter(({ before }) => before.length === 0);
+  return one.before.length === 0 && plain.some((other) => other.sentAt === one.sentAt && fits(one, other.packets));
+}
+
+/** Whether a class says that such packets get to the target. */
+function isTold({ proof, alone }: Ground, one: FateClass): boolean {
+  return [proof, alone(one.sentAt)].some(({ reached, permitted }) =>
+    [...reached, ...permitted].some(({ packets, others = [] }) => fits(one, packets) || fits(one, others)),
+  );
+}
+
+function fits({ witness }: FateClass, packets: Alternatives): boolean {
   const numbers = new Map(witness.numbers);
-  const fits = (condition: Condition): boolean => {
+  const holds = (condition: Condition): boolean => {
     const value = "within" in condition ? numbers.get(condition.field) : undefined;
     return value === undefined || !("within" in condition) || rangesContain(condition.within, value);
   };
-  return [...reached, ...permitted].some(
-    (other) =>
-      other.sentAt === sentAt &&
-      other.before.length === 0 &&
-      before.length === 0 &&
-      other.packets.some((match) => match.every(fits)),
-  );
+  return packets.some((match) => match.every(holds));
 }
 
 function meetsItsEnd({ fate }: FateClass, injection: Injection): boolean {

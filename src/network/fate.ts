@@ -80,7 +80,14 @@ export type FateClass = {
   readonly sentAt: Id;
   /** Packets that must be sent first, in order, for the witness to have its fate (forged state); usually empty. */
   readonly before: readonly { readonly sentAt: Id; readonly witness: Witness }[];
+  /** Packets that share the fate only where others come before them, and that are told here for want of an example; absent: none. */
+  readonly others?: Alternatives;
+  /** Examples to take instead, in order, where the earlier packets of the witness do more than begin its connections; absent: none. */
+  readonly spare?: readonly FateExample[];
 };
+
+/** One packet of a class, with all that is told of it alone. */
+export type FateExample = Omit<FateClass, "packets" | "fate" | "others" | "spare">;
 
 /** Outcome of one exchange, one type for simulator and kernel. */
 export type ProbeOutcome = {

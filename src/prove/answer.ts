@@ -3,15 +3,14 @@
  * stopped ones the one that got furthest.
  */
 import { rangesContain } from "../address/index.ts";
-import type { FateClass } from "../network/index.ts";
+import type { FateClass, FateExample, Match } from "../network/index.ts";
 import { matchOf } from "./box.ts";
 import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
 import { byWay, type Choosing, smallestOf } from "./order.ts";
 import { byCodePoint, byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
-import { pathOf, withValues } from "./trail.ts";
 import type { Walk } from "./walk.ts";
-import { anyExampleOf, type Example, exampleOf } from "./witness.ts";
+import { anyExampleOf, examplesOf } from "./witness.ts";
 
 /** The answer to a question. */
 export function answerOf(walk: Walk, question: Question, choosing: Choosing): Proof {
@@ -48,7 +47,7 @@ export function smallestReached(walk: Walk, choosing: Choosing): FateClass | und
   if (first === undefined) return leastForged(classes, walk, choosing);
   const { of, ...shown } = smallestOf([first, ...others], choosing);
   const example = anyExampleOf(shown, choosing);
-  return example && tellClass(of, shown, example);
+  return example && { ...tellPackets(of), ...example };
 }
 
 /** Of what needs others before it: fewest of them, then by where it is sent, then by the way. */
@@ -64,13 +63,22 @@ function leastForged(classes: readonly Class[], walk: Walk, choosing: Choosing):
 
 type Told = { readonly told: FateClass; readonly shown: Ended };
 
+/** Examples to take instead that are told with a class which needs earlier packets. */
+const MOST_SPARE = 6;
+
 /** A class by its smallest packet, or by the first of its pieces that has an example; undefined: none has. */
 function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
+  const known: { readonly shown: Ended; readonly told: FateExample }[] = [];
   for (const shown of shownFirst(found, choosing)) {
-    const example = exampleOf(shown, choosing, (node) => walk.entriesAt(node));
-    if (example !== undefined) return { told: tellClass(found, shown, example), shown };
+    const examples = examplesOf(shown, choosing, (node) => walk.entriesAt(node));
+    known.push(...examples.map((told) => ({ shown, told })));
+    if (known.length > (found.isPlain ? 0 : MOST_SPARE)) break;
   }
-  return undefined;
+  const [first, ...others] = known;
+  if (first === undefined) return undefined;
+  const spare = others.map(({ told }) => told);
+  const { shown } = first;
+  return { told: { ...tellPackets(found), ...first.told, ...(spare.length === 0 ? {} : { spare }) }, shown };
 }
 
 function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly Ended[] {
@@ -87,22 +95,17 @@ function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: 
   if (shown === undefined) return [];
   if (twin === undefined) {
     const example = anyExampleOf(shown, choosing);
-    if (example !== undefined) return [tellClass(found, shown, example)];
+    if (example !== undefined) return [{ ...tellPackets(found), ...example }];
     walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
     return [];
   }
-  twin.packets.push(...found.packets);
+  twin.others.push(...found.packets);
   return [];
 }
 
-function tellClass({ fate, packets }: Class, shown: Ended, { values, ...example }: Example): FateClass {
-  return {
-    packets: packets.map((numbers) => matchOf(numbers, fate.origin)),
-    fate,
-    picks: withValues(shown.trail.picks, values),
-    path: pathOf(shown.trail, values),
-    ...example,
-  };
+function tellPackets({ fate, packets, others }: Class): Pick<FateClass, "packets" | "fate" | "others"> {
+  const tell = (numbers: Class["packets"][number]): Match => matchOf(numbers, fate.origin);
+  return { packets: packets.map(tell), fate, ...(others.length === 0 ? {} : { others: others.map(tell) }) };
 }
 
 /** Needing fewest earlier packets, then sent to an address of the target, then past most stacks, most steps, then by the way. */

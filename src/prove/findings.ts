@@ -38,6 +38,8 @@ export type Class = {
   readonly pieces: Ended[];
   /** Packets of all pieces as they were sent. */
   readonly packets: (readonly Ranges[])[];
+  /** Packets of another class that end alike, need others before them, and have no example. */
+  readonly others: (readonly Ranges[])[];
 };
 
 const TCP = 6n;
@@ -63,7 +65,7 @@ export class Classes {
     const packets = ended.flow.sets.slice(0, fields);
     this.hasPlain ||= isPlain(ended);
     if (known === undefined) {
-      this.#byKey.set(key, { fate, picks, isPlain: isPlain(ended), pieces: [ended], packets: [packets] });
+      this.#byKey.set(key, { fate, picks, isPlain: isPlain(ended), pieces: [ended], packets: [packets], others: [] });
       return;
     }
     known.packets.push(packets);

@@ -7,6 +7,7 @@ import {
   addressKey,
   FAMILY_KEYS,
   intersectRanges,
+  isLinkLocal,
   keyAddress,
   prefixContains,
   prefixOf,
@@ -114,15 +115,19 @@ function hearsArp(asker: Leg, owner: Leg): boolean {
 
 function byArp(asker: Leg, owner: Leg): Acquaintance {
   if (hearsArp(asker, owner)) return "asked";
-  return hearsArp(owner, asker) && sendsStraightTo(owner, asker).length > 0 ? "heard" : "never";
+  return hearsArp(owner, asker) && sendsStraightTo(owner, asker, 4).length > 0 ? "heard" : "never";
 }
 
-/** IPv4 addresses of an interface that another one sends to without a gateway, and so asks for itself. */
-export function sendsStraightTo(leg: Leg, to: Leg): readonly Leg["settled"]["addresses"][number][] {
+/**
+ * Addresses of an interface that another one sends to without a gateway, and so asks for itself: in IPv6 those of the link,
+ * whatever the routes (RFC 4291 section 2.5.6).
+ */
+export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg["settled"]["addresses"][number][] {
   const { ways, stack } = leg.node;
   const { id } = leg.interface;
   return to.settled.addresses.filter((address) => {
-    if (address.family === 6) return false;
+    if (address.family !== family) return false;
+    if (address.family === 6 && isLinkLocal(address)) return true;
     const key = addressKey(address);
     const isNear = leg.settled.addresses.some((own) => prefixContains(prefixOf(own, own.prefixLength), address));
     const action = valueAt(ways, key)?.action;
@@ -136,9 +141,10 @@ type Discovery = { readonly asker: Leg; readonly owner: Leg; readonly addresses:
 
 function byDiscovery(walk: Walk, { asker, owner, addresses, from }: Discovery): Acquaintance {
   const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
-  const own = ofFamily(sourcesOf(asker), 6);
   if (asks(quiet, asker, owner, from, addresses)) return "asked";
-  return asks(quiet, owner, asker, addresses, own, false) ? "heard" : "never";
+  const near = sendsStraightTo(owner, asker, 6).map(addressKey);
+  const sought = ranges(...near.map((key) => [key, key] as const));
+  return asks(quiet, owner, asker, addresses, sought, false) ? "heard" : "never";
 }
 
 /** A question gets through, and, where it is asked for, the answer back. */

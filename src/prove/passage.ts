@@ -2,7 +2,7 @@
  * A set of packets on its way through one stack, with everything that its later steps need to know.
  */
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, Step } from "../network/index.ts";
+import type { Id, Pick, Step } from "../network/index.ts";
 import type { Leg, Node } from "./atlas.ts";
 import { EGRESS, INGRESS, NO_NAME, STATE, TRANSLATED } from "./fields.ts";
 import type { Flow, Sight, View } from "./flow.ts";
@@ -51,6 +51,8 @@ export type Entry = {
   readonly translated: string;
   /** How these packets were sent. */
   readonly sent: Sent;
+  /** Options that had to be taken on their way here. */
+  readonly picks: readonly Pick[];
   /** Connections that these packets rest on themselves. */
   readonly uses?: Use;
   /** Nobody knows whether they got there. */

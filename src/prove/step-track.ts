@@ -102,6 +102,7 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
       turning: step.end === "source" && passage.turns === true ? passage.node.legs : undefined,
       via: passage.via,
       portsMatter: walk.ground.looks.has("sourcePort"),
+      endsMatter: walk.ground.looks.has("translated") || passage.node.stack.mapping?.hairpin === true,
     };
     const { id } = passage.node.stack;
     const translatedBy = (pick?: Pick): Trail => stepped(passage.trail, id, "translate", origin, detail, pick);
@@ -147,6 +148,7 @@ export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
       after: flow.view,
       translated: rewritten ?? "",
       sent,
+      picks: passage.trail.picks,
       ...optional({ uses, doubt }),
     };
     walk.keep(entry);

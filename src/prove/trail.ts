@@ -66,10 +66,15 @@ export function drawnBy(choice: Id, variable: number): Pick {
   return { choice, option: `${VARIABLE}${variable}` };
 }
 
+/** Whether the option of a pick is the value of a variable. */
+export function isDrawn({ option }: Pick): boolean {
+  return option.startsWith(VARIABLE);
+}
+
 /** Picks with the values of an example. */
 export function withValues(picks: readonly Pick[], values: readonly bigint[]): readonly Pick[] {
   return picks.map(({ choice, option }) => {
-    if (!option.startsWith(VARIABLE)) return { choice, option };
+    if (!isDrawn({ choice, option })) return { choice, option };
     const value = values[Number(option.slice(VARIABLE.length))];
     if (value === undefined) throw new Error(`an example without a value for ${option}`);
     return { choice, option: `${value}` };
@@ -78,7 +83,7 @@ export function withValues(picks: readonly Pick[], values: readonly bigint[]): r
 
 /** A pick in a word, the same for whatever value is drawn. */
 export function wordOf({ choice, option }: Pick): string {
-  return `${choice}=${option.startsWith(VARIABLE) ? VARIABLE : option}`;
+  return `${choice}=${isDrawn({ choice, option }) ? VARIABLE : option}`;
 }
 
 function isTaken(picks: readonly Pick[], pick: Pick): boolean {

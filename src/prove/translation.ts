@@ -56,6 +56,8 @@ export type Around = {
   readonly via?: bigint | undefined;
   /** Something looks at source ports, so that a port taken by another flow matters. */
   readonly portsMatter: boolean;
+  /** It makes a difference whether a destination that a rule names was another one before. */
+  readonly endsMatter: boolean;
 };
 
 /** Packets after a rewriting. */
@@ -106,9 +108,14 @@ export function seenFromOutside(flow: Flow, { before, near, portsMatter }: Turne
   return [...alike, ...ported.map((piece) => noted(piece, flow, "source"))];
 }
 
-/** A source that stays as it is was not rewritten; a destination that a rule names was. */
+/** An end that stays as it is was not rewritten, whatever rule names it (as the kernel's status bits, from memory). */
 function noted(flow: Flow, was: Flow, end: End): Flow {
-  if (end === "source" && flow.view === was.view) return flow;
+  const fields = end === "source" ? [SOURCE, SOURCE_PORT] : [DESTINATION, DESTINATION_PORT];
+  const isKept = fields.every((field) => {
+    const [now, before] = [sightOf(flow.view, field), sightOf(was.view, field)];
+    return now.variable === before.variable && now.plus === before.plus;
+  });
+  if (isKept) return flow;
   const [before] = flow.names[TRANSLATED] ?? [];
   return withName(flow, TRANSLATED, [before === "" || before === end ? end : "both"]);
 }
@@ -134,10 +141,14 @@ function withAddress(flow: Flow, { to, oneToOne }: Rewrite, around: Around): Rew
   if (pool.length === 0) return { pieces: [], lost: [{ flow, reason: NO_ADDRESS }] };
   const matched = matchedIn(around.match, field);
   if (oneToOne && matched !== undefined) return oneByOne(flow, { field, from: matched, to: pool }, NO_ADDRESS);
-  if (around.end === "destination" || !isSingle(pool)) return all(rewritten(flow, field, pool));
-  // What has that source already keeps it.
-  const { hit, rest } = cut(flow, [{ kind: "number", field, within: pool }]);
-  return all(...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, pool)));
+  return all(...replaced(flow, field, pool, around));
+}
+
+/** What has that very value already keeps it, where that makes a difference. */
+function replaced(flow: Flow, field: number, values: Ranges, { end, endsMatter }: Around): readonly Flow[] {
+  if (!isSingle(values) || (end === "destination" && !endsMatter)) return [rewritten(flow, field, values)];
+  const { hit, rest } = cut(flow, [{ kind: "number", field, within: values }]);
+  return [...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, values))];
 }
 
 /** Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). */
@@ -201,7 +212,7 @@ function oneByOne(flow: Flow, { field, from, to }: Mapping, reason: DropReason):
   const moves = runs(from, to);
   const pieces = moves.flatMap(({ low, high, plus }) => {
     const piece = narrowed(flow, field, [[low, high]]);
-    return piece === undefined ? [] : [moved(piece, field, plus)];
+    return piece === undefined ? [] : [plus === 0n ? piece : moved(piece, field, plus)];
   });
   const within = ranges(...moves.map(({ low, high }) => [low, high] as const));
   const { rest } = cut(flow, [{ kind: "number", field, within }]);
@@ -249,7 +260,7 @@ function withPort(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
   const from = matchedIn(around.match, field);
   if (byOffset)
     return from === undefined
-      ? all(rewritten(flow, field, firstOf(ports)))
+      ? all(...replaced(flow, field, firstOf(ports), around))
       : oneByOne(flow, { field, from, to: ports }, NO_PORT);
   if (!keepPort) return all(rewritten(flow, field, ports));
   const { hit, rest } = cut(flow, [{ kind: "number", field, within: ports }]);

@@ -2,25 +2,41 @@
  * One packet of a set, the one that a person would try: the smallest (`order.ts`). Where the packet rests on connections begun
  * before, the packets that begin them come with it, their fields bound to its own.
  */
-import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
-import type { FateClass, Witness } from "../network/index.ts";
+import {
+  addressKey,
+  EMPTY_RANGES,
+  isLinkLocal,
+  keyAddress,
+  type Ranges,
+  rangesContain,
+  single,
+  subtractRanges,
+  unionRanges,
+} from "../address/index.ts";
+import type { FateClass, FateExample, Witness } from "../network/index.ts";
 import type { Node } from "./atlas.ts";
-import { DESTINATION_HARDWARE, LENGTH, NUMBER_FIELDS, SOURCE_HARDWARE, universeOf, VLAN } from "./fields.ts";
+import {
+  DESTINATION_HARDWARE,
+  DESTINATION_PORT,
+  LENGTH,
+  NUMBER_FIELDS,
+  SOURCE_HARDWARE,
+  SOURCE_PORT,
+  universeOf,
+  VLAN,
+} from "./fields.ts";
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
 import { meaningOf } from "./followers.ts";
 import { sendsStraightTo } from "./neighbours.ts";
-import { type Choosing, chosen } from "./order.ts";
+import { type Choosing, chosen, type Place } from "./order.ts";
 import type { Entry, Meeting, Sent, Use } from "./passage.ts";
 import { familyOf } from "./tracking.ts";
-
-/** A packet with those that must be sent before it. */
-export type Example = Pick<FateClass, "witness" | "sentAt" | "before"> & {
-  /** The value of each variable. */
-  readonly values: readonly bigint[];
-};
+import { isDrawn, pathOf, withValues } from "./trail.ts";
 
 type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
+  /** Options that had to be taken on the way. */
+  readonly picks: FateClass["picks"];
   /** It only begins a connection for another packet. */
   readonly isEarlier?: boolean;
 };
@@ -29,26 +45,44 @@ type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
 const MOST_RESTED_ON = 1000;
 
 /**
- * Chooses a packet of a set; undefined where the earlier packets would tell a tracker of it that is to know nothing, or
- * where it rests on too many.
+ * Packets of a set, the smallest first; none where the earlier packets would tell a tracker of it that is to know nothing, or
+ * where it rests on too many. The others are for where earlier packets do more than begin their connections: ports of their
+ * own keep connections apart, and another order lets another one be first.
  */
-export function exampleOf(
+export function examplesOf(
   ended: Ended,
   choosing: Choosing,
   entriesAt: (node: Node) => readonly Entry[],
-): Example | undefined {
-  const chosen = choose(ended, [], bounded(choosing));
-  if (chosen === undefined) return undefined;
+): readonly FateExample[] {
+  const ways = ended.uses === undefined ? [false] : [false, true];
+  return ways.flatMap((isApart) => {
+    const chosen = choose(shownOf(ended), [], bounded(choosing, isApart));
+    if (chosen === undefined || tellsStrangers(ended, chosen, entriesAt)) return [];
+    const example = withPath(chosen, ended);
+    return example.before.length > 1 ? [example, { ...example, before: example.before.toReversed() }] : [example];
+  });
+}
+
+function tellsStrangers(ended: Ended, { earlier }: Chosen, entriesAt: (node: Node) => readonly Entry[]): boolean {
   for (let stranger = ended.strangers; stranger !== undefined; stranger = stranger.before) {
     const entries = entriesAt(stranger.node);
-    if (chosen.earlier.some((packet) => entries.some((entry) => begins(entry, packet)))) return undefined;
+    if (earlier.some((packet) => entries.some((entry) => begins(entry, packet)))) return true;
   }
-  return chosen.example;
+  return false;
 }
 
 /** A packet of a set, whoever it is told to; undefined where it rests on too many. */
-export function anyExampleOf(ended: Ended, choosing: Choosing): Example | undefined {
-  return choose(ended, [], bounded(choosing))?.example;
+export function anyExampleOf(ended: Ended, choosing: Choosing): FateExample | undefined {
+  const chosen = choose(shownOf(ended), [], bounded(choosing));
+  return chosen && withPath(chosen, ended);
+}
+
+function withPath({ example, values }: Chosen, { trail }: Ended): FateExample {
+  return { ...example, path: pathOf(trail, values) };
+}
+
+function shownOf({ flow, sent, uses, trail }: Ended): Shown {
+  return { flow, sent, picks: trail.picks, ...(uses === undefined ? {} : { uses }) };
 }
 
 /** Whether a packet, as it is sent, begins a connection. */
@@ -65,9 +99,8 @@ type Earlier = Example["before"][number];
 /** A packet for which the owner asked: any one does. */
 function greetingOf({ owner, asker, address }: Meeting): Earlier {
   const { family } = keyAddress(address);
-  const own =
-    family === 4 ? sendsStraightTo(owner, asker) : asker.settled.addresses.filter((each) => each.family === family);
-  const to = own.find((each) => !isLinkLocal(each)) ?? own[0];
+  const near = sendsStraightTo(owner, asker, family);
+  const to = near.find((each) => !isLinkLocal(each)) ?? near[0];
   const [protocol, icmpType] = family === 4 ? [1n, 8n] : [58n, 128n];
   const numbers: Witness["numbers"] = [
     ["family", BigInt(family)],
@@ -81,8 +114,12 @@ function greetingOf({ owner, asker, address }: Meeting): Earlier {
   return { sentAt: owner.node.stack.id, witness: { numbers, names: [["egress", owner.interface.id]] } };
 }
 
+/** A packet with those that must be sent before it, and the options that all of them need. */
+type Example = Omit<FateExample, "path">;
+
 type Chosen = {
   readonly example: Example;
+  readonly taken: readonly Taken[];
   readonly values: readonly bigint[];
   readonly earlier: readonly Sending[];
 };
@@ -91,10 +128,13 @@ type Chosen = {
 type Bounded = Choosing & {
   /** How many more packets may be chosen. */
   readonly left: { packets: number };
+  /** Ports that were chosen, where each packet is to have its own; absent: the usual ones. */
+  readonly ports?: { all: Ranges };
 };
 
-function bounded(choosing: Choosing): Bounded {
-  return { ...choosing, left: { packets: MOST_RESTED_ON } };
+function bounded(choosing: Choosing, isApart = false): Bounded {
+  const left = { packets: MOST_RESTED_ON };
+  return isApart ? { ...choosing, left, ports: { all: EMPTY_RANGES } } : { ...choosing, left };
 }
 
 /** `like`: values to take where they may be taken, variable by variable. */
@@ -104,18 +144,50 @@ function choose(ended: Shown, like: readonly bigint[], choosing: Bounded): Chose
   const values = valuesOfVariables(ended, like, choosing);
   const before: Earlier[] = (sent.met ?? []).map(greetingOf);
   const earlier: Sending[] = [];
+  let taken: readonly Taken[] | undefined = takenBy(ended.picks, values);
   let last: readonly bigint[] = [];
   for (const use of usesOf(ended.uses)) {
     // Several stacks that know a connection mostly know it by the same packet.
     const begun = choose({ ...use.entry, flow: bound(use, values), isEarlier: true }, last, choosing);
-    if (begun === undefined) return undefined;
+    taken = begun && together(taken, begun.taken);
+    if (begun === undefined || taken === undefined) return undefined;
     const { sentAt, witness } = begun.example;
     for (const each of [...begun.example.before, { sentAt, witness }])
       if (!before.some((known) => isSame(known, each))) before.push(each);
     last = begun.values.slice(0, NUMBER_FIELDS.length);
     earlier.push(...begun.earlier, { sent: use.entry.sent, values: last });
   }
-  return { example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before, values }, values, earlier };
+  const picks = taken.map(({ choice, option }) => ({ choice, option }));
+  return {
+    example: { witness: witnessOf(values, flow, sent), sentAt: sent.at, before, picks },
+    taken,
+    values,
+    earlier,
+  };
+}
+
+/** An option that an example needs. */
+type Taken = FateClass["picks"][number] & {
+  /** A port drawn for one connection: others may have drawn others. */
+  readonly isDrawn: boolean;
+};
+
+function takenBy(picks: FateClass["picks"], values: readonly bigint[]): readonly Taken[] {
+  return picks.map((pick) => {
+    const [known = pick] = withValues([pick], values);
+    return { ...known, isDrawn: isDrawn(pick) };
+  });
+}
+
+/** The options that both need; undefined: they exclude one another. */
+function together(own: readonly Taken[], others: readonly Taken[]): readonly Taken[] | undefined {
+  const all = [...own];
+  for (const each of others) {
+    const known = all.find(({ choice }) => choice === each.choice);
+    if (known === undefined) all.push(each);
+    else if (known.option !== each.option && !each.isDrawn) return undefined;
+  }
+  return all;
 }
 
 function isSame(a: Earlier, b: Earlier): boolean {
@@ -150,7 +222,7 @@ function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] 
 function valuesOfVariables(
   { flow, sent, uses, isEarlier = false }: Shown,
   like: readonly bigint[],
-  choosing: Choosing,
+  choosing: Bounded,
 ): readonly bigint[] {
   const isAnswer = uses !== undefined;
   return flow.sets.map((set, variable) => {
@@ -160,8 +232,21 @@ function valuesOfVariables(
       variable < NUMBER_FIELDS.length
         ? variable
         : meaningOf(flow.view.findIndex((sight) => sight.variable === variable));
-    return chosen(set, { field, family: familyOf(flow), isAnswer, isEarlier, sent }, choosing);
+    const place = { field, family: familyOf(flow), isAnswer, isEarlier, sent };
+    return PORTS.includes(field) ? chosenPort(set, place, choosing) : chosen(set, place, choosing);
   });
+}
+
+const PORTS: readonly number[] = [SOURCE_PORT, DESTINATION_PORT];
+
+/** One that no other packet of the example has, if that is wanted and there is one. */
+function chosenPort(set: Ranges, place: Place, choosing: Bounded): bigint {
+  const { ports } = choosing;
+  if (ports === undefined) return chosen(set, place, choosing);
+  const free = subtractRanges(set, ports.all);
+  const port = chosen(free.length > 0 ? free : set, place, choosing);
+  if (port >= 0n) ports.all = unionRanges(ports.all, single(port));
+  return port;
 }
 
 function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {

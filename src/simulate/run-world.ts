@@ -36,10 +36,14 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     journal: newJournal(),
     nowUs: 0,
     watcher: undefined,
+    answersLate: false,
     identification: 0,
     emit: (leg, frame, flight) => emitFrom(world, leg, frame, flight),
     takeIn: (leg, frame, flight) => takeIn(world, leg, frame, flight),
-    send: (order) => sendPacket(world, order),
+    send: (order) => {
+      const { descent } = order.journey;
+      if (!world.answersLate || (descent !== "answer" && descent !== "error")) sendPacket(world, order);
+    },
     resume: (passage) => resumePassage(world, passage),
     giveUp: (passage, asked) => giveUpPassage(world, passage, asked),
   };

@@ -19,9 +19,9 @@ const FIRST_PORT = 40_000;
 
 /**
  * Who answers: every station as it would; only to what was sent, since whoever sent it takes the answer without a word; or
- * nobody, since the next frame is there first.
+ * nobody, since the next frame is there first; or nobody and no rule either, since it is there before anything else.
  */
-export type Answering = "all" | "once" | "nobody";
+export type Answering = "all" | "once" | "nobody" | "late";
 
 /** A frame that enters. Default: all answer. */
 type Injecting = { readonly at: Id; readonly frame: Frame; readonly answering?: Answering };
@@ -95,6 +95,7 @@ export class Simulation {
   #begin(answering: Answering = "all"): World {
     const world = this.#world;
     world.watcher = WATCHERS[answering];
+    world.answersLate = answering === "late";
     Object.assign(world.journal, newJournal());
     world.picks.begin();
     world.queue.clear();
@@ -127,6 +128,7 @@ const WATCHERS: { readonly [answering in Answering]: Watcher | undefined } = {
   all: undefined,
   once: taking(({ journey }) => journey.descent === "answer"),
   nobody: taking(() => true),
+  late: taking(() => true),
 };
 
 const SENT = { descent: "sent", parent: undefined } as const;

@@ -175,6 +175,8 @@ export type World = {
   nowUs: number;
   /** The exchange that is being watched; its client takes what is for it. */
   watcher: Watcher | undefined;
+  /** Answers and errors come when nobody asks any more: none is sent. */
+  answersLate: boolean;
   /** Counts up, for identification fields. */
   identification: number;
   /** Puts a frame out by an interface. */

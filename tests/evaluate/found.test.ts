@@ -41,6 +41,10 @@ function proved(to: string, devices: string, topology: string = TOPOLOGY): Proof
 /** How many packets come before each example of what reaches. */
 const earlier = ({ reached }: Proof): readonly number[] => reached.map((each) => each.before.length);
 
+/** What is stopped that needs so many packets before it. */
+const needing = ({ stopped }: Proof, count: number): readonly unknown[] =>
+  stopped.filter((each) => each.before.length === count);
+
 describe("what random sites found", () => {
   it("an ICMP error that several trackers let in is about one packet, which all of them know", () => {
     const proof = proved(
@@ -225,5 +229,142 @@ devices:
 `,
     );
     expect(reached.map(({ picks }) => tellPicks(picks))).toEqual(["r1 draws port 40000"]);
+  });
+
+  it("a station of another network is known for asking an address of the link, for its gateway it asks in vain", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { t: 1G } }
+  s1: { is: switch, ports: { p1: 1G, p2: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+cables: [[r1:t, s1:p1], [h2:a2, s1:p2]]
+`;
+    const intent = `dryrack: intent/1
+networks:
+  n1: { vlan: 10, ipv6: "fd00:0:0:1::/64" }
+  n2: { ipv6: "fd00:0:0:2::/64" }
+  n3: { ipv6: "fd00:0:0:3::/64" }
+devices:
+  s1: { switching: { ports: { p1: { tagged: [n1] }, p2: { untagged: n1 } } } }
+  r1: { interfaces: { n1: { port: t, tag: 10, network: n1, host: 1 }, n2: { port: t, network: n2, host: 1 } } }
+  h2:
+    legs: { a2: { network: n3, host: 12, gateway: "fd00:0:0:3::1" } }
+    filter: { to: { otherwise: drop, rules: [] } }
+`;
+    const proof = provedAt(networkOf(topology, intent), { to: "n2", entrance: "s1:p2" });
+    expect(needing(proof, 1).length).toBeGreaterThan(0);
+  });
+
+  it("what one earlier packet begins at another tracker is no stranger there", () => {
+    const topology = `dryrack: topology/1
+devices:
+  s1: { is: switch, ports: { p1: 1G, p2: 1G, p3: 1G, p4: 1G } }
+  r1: { is: router, ports: { t: 1G } }
+  r2: { is: router, ports: { t: 1G } }
+  r3: { is: router, ports: { t: 1G } }
+cables: [[r1:t, s1:p1], [r2:t, s1:p2], [r3:t, s1:p3]]
+`;
+    const intent = `dryrack: intent/1
+networks:
+  n1: { vlan: 10, ipv4: 10.0.1.0/24 }
+  n2: { vlan: 20, ipv4: 10.0.2.0/24 }
+  n3: { vlan: 30, ipv4: 10.0.3.0/24 }
+devices:
+  s1:
+    profile: rfc
+    switching: { ports: { p1: { tagged: [n1, n2] }, p2: { tagged: [n2, n3] }, p3: { tagged: [n3] } } }
+  r1:
+    interfaces: { n1: { port: t, network: n1, host: 1 }, n2: { port: t, tag: 20, network: n2, host: 1 } }
+    filter: { to: { otherwise: drop } }
+    translate: { source: [{ name: hide, to: external-address }] }
+  r2:
+    interfaces: { n2: { port: t, tag: 20, network: n2, host: 2 }, n3: { port: t, tag: 30, network: n3, host: 2 } }
+    routes: [{ to: default, via: 10.0.2.1 }]
+  r3:
+    interfaces: { n3: { port: t, tag: 30, network: n3, host: 3 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.3.2 }]
+    translate: { source: [{ name: hide, to: external-address }] }
+`;
+    expect(() => provedAt(networkOf(topology, intent), { to: "r3", entrance: "s1:p4" })).not.toThrow();
+  });
+
+  it("a connection and its answer go by the same one of two neighbours", () => {
+    const topology = `dryrack: topology/1
+devices:
+  u3: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+  u4: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  r2: { is: router, ports: { l2: 1G, l3: 1G } }
+  r3: { is: router, ports: { l3: 1G, l4: 1G } }
+cables: [[r2:l2, u3:p1], [r2:l3, u3:p2], [r3:l3, u3:p3], [r3:l4, u4:p1]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n1: { ipv4: 10.0.1.0/24 }, n2: { ipv4: 10.0.2.0/24 }, n3: { ipv4: 10.0.3.0/24 } }
+devices:
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 }, n3: { port: l3, network: n3, host: 2 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.2.1 }]
+    filter:
+      through:
+        otherwise: drop
+        rules:
+          - { name: answers, state: established, action: accept }
+          - { name: one way in, in: n3, action: reject }
+          - { name: the other, action: accept }
+  r3:
+    interfaces: { n3: { port: l3, network: n3, host: 3 }, n4: { port: l4 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.3.2 }]
+  h1: { legs: { a1: { network: n1, host: 10, gateway: none } } }
+`;
+    const whole = topology.replace("  r2:", "  h1: { is: host, ports: { a1: 1G } }\n  r2:");
+    expect(() => provedAt(networkOf(whole, intent), { to: "h1", entrance: "u4:p2" })).not.toThrow();
+  });
+
+  it("what answers a connection is there before the reset of a rule that ends it", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  r2: { is: router, ports: { l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+cables: [[r1:l2, u2:p1], [r2:l2, u2:p2]]
+`;
+    const intent = `${NETWORKS}  r1:
+    ${ROUTER}
+    filter: { through: { otherwise: accept, rules: [{ name: none, action: reject, with: tcp-reset }] } }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 } }
+    routes: [{ to: default, via: 10.0.2.1 }]
+    translate: { source: [{ name: hide, to: external-address }] }
+`;
+    const proof = provedAt(networkOf(topology, intent), { to: "n1", entrance: "u2:p3" });
+    const resets = proof.stopped.filter(({ fate }) => fate.end === "refused" && fate.icmp === undefined);
+    expect(resets.map(({ before }) => before.length).sort()).toEqual([0, 1]);
+  });
+
+  it("a host turned back inside shows its outside endpoint to others by a connection of its own", () => {
+    const intent = `${NETWORKS}  r1:
+    profile: rfc
+    ${ROUTER}
+    translate: { source: [{ name: hide, to: external-address }] }
+  h2:
+    legs: ${OUTER}
+`;
+    const proof = provedAt(networkOf(TOPOLOGY, intent), { to: "h2", entrance: "u2:p3" });
+    expect(Math.max(...earlier(proof))).toBeGreaterThan(0);
+  });
+
+  it("a destination that a rule leaves as it was is not turned back", () => {
+    const proof = proved(
+      "h1",
+      `  r1:
+    profile: rfc
+    ${ROUTER}
+    translate: { source: [{ name: hide, out: n2, to: external-address }], dest: [{ name: forward, in: n2, service: tcp/443, to: 10.0.1.11 }] }
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(proof.reached.length).toBeGreaterThan(0);
   });
 });

@@ -6,7 +6,7 @@
  * inside a class is sent in the class's own frame first, then in every other that its entrance lends itself to, until its
  * fate is seen; and a packet that reaches the target in any frame must lie in a class that reaches it.
  */
-import { FAMILY_KEYS, rangesContain, single } from "../../src/address/index.ts";
+import { FAMILY_KEYS, rangesContain } from "../../src/address/index.ts";
 import { replay } from "../../src/evaluate/replay.ts";
 import { frameOfWitness, packetOfWitness } from "../../src/evaluate/witness-frame.ts";
 import type { World } from "../../src/evaluate/worlds.ts";
@@ -72,7 +72,8 @@ class Judge {
   /** The product's own check. */
   witnesses(): readonly string[] {
     const { network, world, question } = this.#case;
-    const { disagreements: wrong } = replay(network, world, this.#proof, question.target);
+    const { disagreements: wrong, leftOut } = replay(network, world, this.#proof, question.target);
+    for (const _ of leftOut) this.#case.tally.reach.count("left out");
     return wrong.map(
       ({ claimed, seen }) =>
         `witness of a class: ${tell(claimed.witness)} at ${claimed.sentAt}, ${claimed.before.length} before | proved: ${fateWord(claimed.fate)} | simulated: ${seen
@@ -102,16 +103,8 @@ class Judge {
   #inside(claimed: FateClass, packet: Witness): readonly string[] {
     const own = this.#framed(claimed, packet, frameOf(claimed.witness));
     if (this.#meets(own)) return this.#noted(own);
-    if (this.#others(claimed, packet).some((each) => this.#meets(each))) return [];
-    // What belongs to a connection begun before, and has no example of its own, is told with what reaches without one.
-    if (this.#proof.reached.includes(claimed) && isError(packet)) {
-      this.#case.tally.reach.count("told with others");
-      return [];
-    }
-    if (this.#isShownAlone(claimed, packet)) {
-      this.#case.tally.reach.count("with earlier packets");
-      return [];
-    }
+    if (this.#others(claimed, packet, this.#frames).some((each) => this.#meets(each))) return [];
+    if (this.#others(claimed, packet, deepFrames(this.#case.network)).some((each) => this.#meets(each))) return [];
     if (this.#meetsWithPort(own)) {
       this.#case.tally.reach.count("where another port is drawn");
       return [];
@@ -119,22 +112,6 @@ class Judge {
     return [
       `inside: ${tell(own.witness)} at ${claimed.sentAt} | proved: ${fateWord(claimed.fate)} | simulated: ${this.#fates(own)}`,
     ];
-  }
-
-  /** Asked about this packet alone, the prover shows it with the packets that it rests on, and they have that fate. */
-  #isShownAlone({ fate }: FateClass, { numbers }: Witness): boolean {
-    const { network, world, question } = this.#case;
-    const fields = numbers.filter(([field]) => ASKED.has(field));
-    const alone = {
-      ...question,
-      packets: [fields.map(([field, value]) => ({ field, within: single(value), origin: fate.origin }))],
-    };
-    const proof = createProver(network, world.settled).prove(alone);
-    const told = [...proof.reached, ...proof.stopped].filter((each) => fateWord(each.fate) === fateWord(fate));
-    return (
-      told.some(({ before }) => before.length > 0) &&
-      replay(network, world, proof, question.target).disagreements.length === 0
-    );
   }
 
   /** The packet where a translator draws one of the ports that any rule looks at: its own may be taken. */
@@ -154,16 +131,16 @@ class Judge {
   }
 
   /** The packet in other frames; by other interfaces, where a stack sends it. */
-  #others(claimed: FateClass, packet: Witness): readonly FateClass[] {
+  #others(claimed: FateClass, packet: Witness, frames: readonly Frame[]): readonly FateClass[] {
     const sender = this.#case.network.stacks.find(({ id }) => id === claimed.sentAt);
-    if (sender === undefined) return this.#frames.map((frame) => this.#framed(claimed, packet, frame));
+    if (sender === undefined) return frames.map((frame) => this.#framed(claimed, packet, frame));
     const { numbers } = packet;
     return sender.interfaces.map(({ id }) => ({ ...claimed, witness: { numbers, names: [["egress", id]] } }));
   }
 
   /** If the packet reaches the target, some class says so. */
   #anywhere({ sentAt, picks }: FateClass, packet: Witness): readonly string[] {
-    const claims = this.#proof.reached.some(({ packets }) => fitsOne(packets, packet));
+    const claims = this.#proof.reached.some(({ packets, others = [] }) => fitsOne([...packets, ...others], packet));
     if (claims) return [];
     const frames = Array.from({ length: 3 }, () => this.#frames[this.#random(this.#frames.length)]);
     for (const frame of frames) {
@@ -262,34 +239,12 @@ class Judge {
   }
 }
 
-/** ICMP errors (RFC 792; RFC 4443 section 2.1). */
-function isError(packet: Witness): boolean {
-  const type = numberOf(packet, "icmpType");
-  return (
-    type !== undefined && (numberOf(packet, "family") === 4n ? [3n, 4n, 5n, 11n, 12n].includes(type) : type < 128n)
-  );
-}
-
 /** Copies of a flood that end where nobody wants them. */
 function isAside(fate: Fate): boolean {
   return (
     "reason" in fate && ["not-member", "nobody-connected", "no-taker", "not-for-this-station"].includes(fate.reason)
   );
 }
-
-/** Fields of a packet, not of its frame. */
-const ASKED: ReadonlySet<NumberField> = new Set([
-  "family",
-  "source",
-  "destination",
-  "protocol",
-  "sourcePort",
-  "destinationPort",
-  "icmpType",
-  "icmpCode",
-  "tcpFlags",
-  "hopLimit",
-]);
 
 /** The ends of all ranges of ports that rules look at, and a port that none does. */
 function portsLookedAt({ tables }: Network): readonly bigint[] {
@@ -379,26 +334,53 @@ function framed({ numbers, names }: Witness, frame: Frame | undefined): Witness 
 /** Frames of the answer's own examples, then each station with no tag, one, and two, bare and, where anybody has one, in a session. */
 function framesFor(network: Network, { reached, stopped }: Proof): readonly Frame[] {
   const shown = [...reached, ...stopped].flatMap(({ witness }) => frameOf(witness) ?? []);
-  const stations = [...new Set(network.stacks.flatMap((stack) => stack.interfaces.map(({ hardware }) => hardware)))];
-  const vlans = [
-    ...new Set(
-      network.bridges.flatMap(({ ports }) =>
-        ports.flatMap(({ members }) => members.flatMap(({ vlans: set }) => set.map(([low]) => Number(low)))),
+  const tagged = tagsIn(network);
+  const single = [[], [0], ...tagged.map((vlan) => [vlan])];
+  return distinct([
+    ...shown,
+    ...framesWith(network, [
+      ...single,
+      ...under(
+        tagged.map((vlan) => [vlan]),
+        tagged,
       ),
+    ]),
+  ]);
+}
+
+/** Frames with three tags: a port that takes any tag off leaves the next one to the switch behind it. */
+function deepFrames(network: Network): readonly Frame[] {
+  const tagged = tagsIn(network);
+  return framesWith(
+    network,
+    under(
+      under(
+        tagged.map((vlan) => [vlan]),
+        tagged,
+      ),
+      tagged,
     ),
+  );
+}
+
+/** VLANs of which any port of a bridge is a member. */
+function tagsIn({ bridges }: Network): readonly number[] {
+  const ports = bridges.flatMap((bridge) => bridge.ports);
+  return [
+    ...new Set(ports.flatMap(({ members }) => members.flatMap(({ vlans }) => vlans.map(([low]) => Number(low))))),
   ];
-  const tagged = network.bridges.length === 0 ? [] : vlans;
-  const stacks: readonly (readonly number[])[] = [
-    [],
-    [0],
-    ...tagged.map((vlan) => [vlan]),
-    ...tagged.map((inner) => [0, inner]),
-    ...tagged.flatMap((outer) => tagged.map((inner) => [outer, inner])),
-  ];
-  const all = stacks.flatMap((tags) => [...stations, 0x0200000000fdn].map((towards) => ({ tags, towards })));
-  const hasSessions = network.stacks.some(({ interfaces }) => interfaces.some(({ session }) => session !== undefined));
-  const inSession = hasSessions ? all.map((frame) => ({ ...frame, session: true as const })) : [];
-  return distinct([...shown, ...all, ...inSession]);
+}
+
+function framesWith({ stacks }: Network, tags: readonly (readonly number[])[]): readonly Frame[] {
+  const stations = [...new Set(stacks.flatMap(({ interfaces }) => interfaces.map(({ hardware }) => hardware)))];
+  const all = tags.flatMap((each) => [...stations, 0x0200000000fdn].map((towards) => ({ tags: each, towards })));
+  const hasSessions = stacks.some(({ interfaces }) => interfaces.some(({ session }) => session !== undefined));
+  return hasSessions ? [...all, ...all.map((frame) => ({ ...frame, session: true as const }))] : all;
+}
+
+/** Tags under one more, or under tag 0. */
+function under(inner: readonly (readonly number[])[], outer: readonly number[]): readonly (readonly number[])[] {
+  return [0, ...outer].flatMap((one) => inner.map((others) => [one, ...others]));
 }
 
 function distinct(frames: readonly Frame[]): readonly Frame[] {
