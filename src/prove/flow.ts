@@ -4,7 +4,7 @@
  * *now*, so that a condition on the packet as it stands narrows the packets as they were sent.
  */
 import { intersectRanges, type Ranges, rangesOverlap, rangesWithin, single, subtractRanges } from "../address/index.ts";
-import type { Condition, Match } from "../network/index.ts";
+import type { Alternatives, Condition, Match } from "../network/index.ts";
 import {
   DESTINATION_HARDWARE,
   FAMILY,
@@ -163,6 +163,11 @@ export function mayPass(flow: Flow, test: Test): boolean {
   if (test.kind === "name") return (flow.names[test.field] ?? []).some((name) => test.oneOf.includes(name));
   const { variable, plus } = sightOf(flow.view, test.field);
   return rangesOverlap(setOf(flow, variable), shift(test.within, -plus));
+}
+
+/** Whether some packets of a flow may fit one of these: each condition alone is asked. */
+export function mayFit(flow: Flow, when: Alternatives): boolean {
+  return when.some((match) => testsOf(match).every((test) => mayPass(flow, test)));
 }
 
 /** A flow cut in two. */
