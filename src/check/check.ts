@@ -60,9 +60,16 @@ const NOTHING: CheckResult = { verdicts: [], diagnostics: [], footprints: [], re
 
 /** A verdict with what it rests on. */
 function judged(assertion: Assertion, context: CheckContext): Judged {
+  const [finding, footprint] = found(assertion, context);
+  return [verdictOf(assertion, finding, context), footprint];
+}
+
+function found(assertion: Assertion, context: CheckContext): readonly [Finding, Footprint] {
   const [finding, footprint] = context.evaluation.tracing(() => judge(assertion, context));
-  const isTold = finding.status === "passed" && (assertion.kind === "reach" || assertion.kind === "policy");
-  return [verdictOf(assertion, finding, context), isTold ? footprint : UNTOLD];
+  footprint.reasons ||= finding.status !== "passed";
+  // What nobody can tell may be told after any edit.
+  footprint.everything ||= finding.status === "undecided";
+  return [finding, footprint];
 }
 
 const SKIPPED: Finding = { status: "skipped", by: "simulation", headline: "not asked", decidedBy: [] };
@@ -85,11 +92,19 @@ function judge(assertion: Assertion, context: CheckContext): Finding {
   }
 }
 
-/** Judges one assertion; undefined: it names what is not there. @throws EnginesDisagree */
-export function judgeOne(assertion: Assertion, context: CheckContext): Finding | undefined {
-  const { evaluation } = context;
+/** How one assertion ends, and what that rests on. */
+export type Ending = Pick<Verdict, "status"> & {
+  /** What was looked at. */
+  readonly footprint: Footprint;
+};
+
+/** Judges one assertion; nobody can tell of what it names that is not there. @throws EnginesDisagree */
+export function judgeOne(assertion: Assertion, evaluation: Evaluation): Ending {
   const faults = [...endFaults(assertion, evaluation), ...unknownReferences(assertion, evaluation.network)];
-  return faults.some(({ severity }) => severity === "error") ? undefined : judge(assertion, context);
+  if (faults.some(({ severity }) => severity === "error")) return { status: "undecided", footprint: UNTOLD };
+  const context: CheckContext = { evaluation, names: namesOf(evaluation.network), site: "", file: "" };
+  const [{ status }, footprint] = found(assertion, context);
+  return { status, footprint };
 }
 
 function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {

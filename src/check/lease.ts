@@ -4,7 +4,7 @@
 import { formatAddress, keyAddress } from "../address/index.ts";
 import type { Origin, Span } from "../diagnose/index.ts";
 import type { AddressOrName, LeaseAssertion, Located, NameReference } from "../document/index.ts";
-import type { World } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation, type World } from "../evaluate/index.ts";
 import { type Binding, deviceOf, type Id, type Interface, idOf, type Network } from "../network/index.ts";
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -20,9 +20,11 @@ type Fault = {
 /** Judges a `lease` assertion. */
 export function checkLease(assertion: LeaseAssertion, context: CheckContext): Finding {
   const { network } = context.evaluation;
+  noteNames(assertion, context.evaluation);
   const client = assertion.lease.client.value;
   const legs = waitingLegs(network, client);
   const name = client.part === undefined ? client.name : `${client.name}/${client.part}`;
+  for (const { id } of legs) context.evaluation.footprint.leases.add(id);
   if (legs.length === 0) return notWaiting(assertion.lease.client.span, name);
   const { worlds, limit } = context.evaluation.worlds();
   const faults = worlds.flatMap((world) =>
@@ -34,6 +36,16 @@ export function checkLease(assertion: LeaseAssertion, context: CheckContext): Fi
   const shown = faults.find(({ fault }) => fault.unknown === undefined) ?? faults[0];
   if (shown !== undefined) return failed(shown.fault, shown.world, name);
   return limit === undefined ? passed(worlds, legs, name) : undecided(limit, assertion.span);
+}
+
+/** Who is named: their interfaces, and the addresses of these. */
+function noteNames({ lease: { client, router, resolvers } }: LeaseAssertion, { footprint, network }: Evaluation): void {
+  const listed = resolvers?.value.by === "list" ? resolvers.value.items : [];
+  const named = [client, ...(router === undefined ? [] : [router]), ...listed].map(({ value }) => value);
+  for (const reference of named) {
+    const stack = reference.by === "name" ? directoryOf(network).stackAt.get(idOf(reference.name)) : undefined;
+    if (stack !== undefined) footprint.stack(stack.id);
+  }
 }
 
 function undecided(limit: string, span: Span): Finding {

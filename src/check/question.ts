@@ -136,6 +136,7 @@ function unleased(world: World, question: Question, context: CheckContext): Answ
 function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
   const legs = [...question.source.interfaces, ...(question.destination.party?.interfaces ?? [])];
   const failure = world.failures.find((each) => legs.includes(each.interface));
+  for (const leg of legs) context.evaluation.footprint.leases.add(leg);
   const who = failure === undefined ? question.labels.from : deviceName(failure.interface);
   const why =
     failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;

@@ -3,7 +3,7 @@
  */
 import type { Origin } from "../diagnose/index.ts";
 import type { SegmentAssertion } from "../document/index.ts";
-import type { World } from "../evaluate/index.ts";
+import type { Evaluation, World } from "../evaluate/index.ts";
 import { type BridgePort, type Group, type Id, type Network, portId } from "../network/index.ts";
 import { type DomainMap, type DomainPoint, domainsOf, mapOf, reachOf } from "../settle/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -19,6 +19,8 @@ export function checkSegment({ segment, span }: SegmentAssertion, context: Check
   const listed = segment.ports.value.flatMap(({ value, span: at }) =>
     value.ports.value.names.map((name) => ({ id: portId(value.device.value, name), span: at })),
   );
+  for (const { id } of listed) evaluation.footprint.wiring(id);
+  noteGroup(group, evaluation);
   const { worlds, limit } = evaluation.worlds();
   const fault =
     membershipFault(listed, group, { network: evaluation.network, list: segment.ports.span }) ??
@@ -36,6 +38,12 @@ export function checkSegment({ segment, span }: SegmentAssertion, context: Check
   }
   const text = `exactly these ${listed.length} ports share ${segment.network.value}`;
   return { status: "passed", by: "simulation", headline: text, decidedBy: [] };
+}
+
+/** Who carries a network rests on its group, and on the wiring around all its places. */
+function noteGroup({ id, entrances, segments }: Group, { footprint }: Evaluation): void {
+  footprint.groups.add(id);
+  for (const { at } of [...entrances, ...segments]) footprint.wiring(at);
 }
 
 function failed({ text, origins }: Fault): Finding {

@@ -188,7 +188,7 @@ function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckConte
   const stack = settledStack(world.settled, source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
   const hops = defaultHops(stack);
-  if (hops.length === 0) return withoutGateway(source, world, evaluation.network);
+  if (hops.length === 0) return withoutGateway(source, world, evaluation);
   const faults = hops.map((gateway) => {
     if (gateway === "on-link") return undefined;
     const request = { from: source.stack, destination: gateway, service: ECHO[gateway.family] };
@@ -201,8 +201,9 @@ function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckConte
   return { text: `${source.label} does not even reach its own gateway`, origin: reason ?? first.fate.origin };
 }
 
-function withoutGateway(source: Source, { failures, settled }: World, network: Network): CutOff {
+function withoutGateway(source: Source, { failures, settled }: World, { network, footprint }: Evaluation): CutOff {
   const lease = failures.find((failure) => source.interfaces.includes(failure.interface));
+  for (const leg of source.interfaces) footprint.leases.add(leg);
   const reasons =
     lease === undefined ? [] : [...reasonsWithoutLease(lease.interface, { network, settled }), ...lease.because];
   const origin = reasons[0] ?? network.stacks.find(({ id }) => id === source.stack)?.origin;

@@ -14,7 +14,7 @@ import { touchedLines } from "./lines.ts";
 import { merged } from "./merged.ts";
 import { beginnersOf, NOTHING, type Reach, reachBetween, targetsOf } from "./reach.ts";
 import type { CompareRequest, Pair, TurnedSet } from "./states.ts";
-import { changesBetween, isUntouched } from "./untouched.ts";
+import { isUntouched, type Touched, touchedBetween } from "./untouched.ts";
 import { addressNamesOf } from "./words.ts";
 
 /** What a comparison finds. */
@@ -49,8 +49,8 @@ export function compareStates(request: CompareRequest): Compared {
 export function turnedBetween(request: CompareRequest): Turned {
   const { base, head } = request;
   const pairs = pairsOf(request);
-  const changes = changesBetween(base.evaluation.network, head.evaluation.network);
-  const found = changes.none ? [] : pairs.map((pair) => reachOf(pair, request, changes));
+  const touched = touchedBetween(base.evaluation, head.evaluation);
+  const found = touched.none ? [] : pairs.map((pair) => reachOf(pair, request, touched));
   const plain = found.flatMap((pair) => compared(pair, "plain"));
   const busy = new Set(plain.flatMap(({ pair: { from, to } }) => [`${from.id} ${to.id}`, `${to.id} ${from.id}`]));
   const quiet = found.filter(({ pair: { from, to } }) => !busy.has(`${from.id} ${to.id}`));
@@ -63,7 +63,7 @@ export function turnedBetween(request: CompareRequest): Turned {
     ),
     pairs: {
       all: pairs.length,
-      untouched: changes.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
+      untouched: touched.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
     },
   };
 }
@@ -156,11 +156,11 @@ type Found = {
   readonly undecided?: string;
 };
 
-function reachOf(pair: Pair, { base, head }: CompareRequest, changes: ReturnType<typeof changesBetween>): Found {
+function reachOf(pair: Pair, { base, head }: CompareRequest, touched: Touched): Found {
   const { from, to } = pair;
   const before = from.base && to.base ? reachBetween(base.evaluation, from.base, to.base) : NOTHING;
   const evaluations = [base.evaluation, head.evaluation] as const;
-  if (from.base && to.base && isUntouched(changes, before.looked, from.base, evaluations))
+  if (from.base && to.base && isUntouched(touched, before, from.base, evaluations))
     return { pair, base: before, head: before, isSame: true };
   const after = from.head && to.head ? reachBetween(head.evaluation, from.head, to.head) : NOTHING;
   const undecided = after.undecided ?? before.undecided;

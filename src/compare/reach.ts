@@ -2,7 +2,7 @@
  * Everything that gets from one end to another in one state of a site, under some outcome of what is open: packets that
  * need no others before them, and those that do (answers, errors).
  */
-import { type Evaluation, guestLinksOf, startOf, targetOf } from "../evaluate/index.ts";
+import { type Evaluation, Footprint, guestLinksOf, startOf, targetOf } from "../evaluate/index.ts";
 import { type Alternatives, deviceOf, type FateClass, type Group, type Id, type Network } from "../network/index.ts";
 import type { Proof, Question } from "../prove/index.ts";
 
@@ -14,12 +14,14 @@ export type Reach = {
   readonly answers: Alternatives;
   /** Parts that were looked at. */
   readonly looked: ReadonlySet<Id>;
+  /** What it rests on. */
+  readonly footprint: Footprint;
   /** Why nobody can tell; absent: all is known. */
   readonly undecided?: string;
 };
 
 /** Nothing at all: one of the ends does not exist. */
-export const NOTHING: Reach = { plain: [], answers: [], looked: new Set() };
+export const NOTHING: Reach = { plain: [], answers: [], looked: new Set(), footprint: new Footprint() };
 
 /** Ends where packets begin: networks, and the internet. */
 export function beginnersOf({ groups }: Network): readonly Group[] {
@@ -50,7 +52,10 @@ export function reachBetween(evaluation: Evaluation, from: Group, to: Group): Re
 }
 
 function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
-  const proofs = proofsOf(evaluation, from, to, [[]]);
+  const [proofs, footprint] = evaluation.tracing(() => {
+    noteEnds([from, to], evaluation);
+    return proofsOf(evaluation, from, to, [[]]);
+  });
   const looked = new Set(proofs.flatMap((proof) => proof.looked));
   const reached = proofs.flatMap((proof) => proof.reached).filter((found) => countsAt(found, to, evaluation.network));
   const undecided = proofs.map((proof) => tellUndecided(proof)).find((text) => text !== undefined);
@@ -58,8 +63,17 @@ function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
     plain: reached.filter(isPlain).flatMap(({ packets }) => packets),
     answers: reached.flatMap((found) => [...(isPlain(found) ? [] : found.packets), ...(found.others ?? [])]),
     looked,
+    footprint,
     ...(undecided === undefined ? {} : { undecided }),
   };
+}
+
+/** What two ends mean, and who stands in them. */
+function noteEnds(ends: readonly Group[], { footprint }: Evaluation): void {
+  for (const { id, begins, parties } of ends) {
+    footprint.groups.add(id);
+    for (const { stack } of [...begins, ...parties]) footprint.stack(stack);
+  }
 }
 
 /** Asks about some packets between two ends, in every world. */

@@ -1,24 +1,29 @@
 /**
- * Which pairs of ends a change cannot matter to. Only where nothing but lists of rules and routes changed, and everybody
- * has the same leases as before, is an answer known to stand that looked at none of the changed parts: then whatever
- * links two parts is as it was.
+ * Which pairs of ends a change cannot matter to: those whose answer looked at nothing that changed. Where nobody can tell
+ * what it looked at (sites with tunnels), an answer is known to stand only where nothing but lists of rules and routes
+ * changed, none of which it looked at, and everybody has the same leases as before: then whatever links two parts is as it was.
  */
-import { type Evaluation, guestLinksOf } from "../evaluate/index.ts";
+import { ANYWHERE } from "../diagnose/index.ts";
+import { Changes, type Evaluation, guestLinksOf } from "../evaluate/index.ts";
 import type { Group, Id, Network, Part } from "../network/index.ts";
+import type { Reach } from "./reach.ts";
 
-/** What changed between two descriptions. */
-export type Changes = {
+/** What changed between two states. */
+export type Touched = {
   /** Nothing at all. */
   readonly none: boolean;
   /** Ids of lists that changed; absent: other parts changed too. */
   readonly lists?: ReadonlySet<Id>;
+  /** In the grain of footprints; whatever the texts did. */
+  readonly changes: Changes;
 };
 
-/** Compares two descriptions part by part, by their digests. */
-export function changesBetween(base: Network, head: Network): Changes {
-  const others = partsOf(base, head).some(([before, after]) => changed(before, after).size > 0);
-  const lists = changed(base.tables, head.tables);
-  return { none: !others && lists.size === 0, ...(others ? {} : { lists }) };
+/** Compares two states part by part, by their digests. */
+export function touchedBetween(base: Evaluation, head: Evaluation): Touched {
+  const others = partsOf(base.network, head.network).some(([before, after]) => changed(before, after).size > 0);
+  const lists = changed(base.network.tables, head.network.tables);
+  const changes = new Changes(base, head, ANYWHERE);
+  return { none: !others && lists.size === 0, ...(others ? {} : { lists }), changes };
 }
 
 function partsOf(base: Network, head: Network): readonly (readonly [readonly Part[], readonly Part[]])[] {
@@ -33,13 +38,14 @@ function changed(before: readonly Part[], after: readonly Part[]): ReadonlySet<I
   return new Set([...after.filter(({ id, digest }) => known.get(id) !== digest), ...gone].map(({ id }) => id));
 }
 
-/** Whether an answer about this beginner that looked at these parts stands after the change. */
+/** Whether an answer about this beginner stands after the change. */
 export function isUntouched(
-  { lists }: Changes,
-  looked: ReadonlySet<Id>,
+  { lists, changes }: Touched,
+  { looked, footprint }: Reach,
   from: Group,
   [base, head]: readonly [Evaluation, Evaluation],
 ): boolean {
+  if (!footprint.everything) return !changes.meet(footprint);
   if (lists === undefined || [...lists].some((id) => looked.has(id) || looked.has(ownerOf(id, head.network))))
     return false;
   return leasesOf(base, from) === leasesOf(head, from);

@@ -1,17 +1,19 @@
 /**
  * Whether two plain values say the same once the texts that they came from were edited: spans are compared as they moved.
  */
-import { type Moves, UNMOVED } from "./moves.ts";
+import { ANYWHERE, type Moves, UNMOVED } from "./moves.ts";
 import { isSameSpan, type Span } from "./span.ts";
 
 /** Whether a value is what another one became. */
 export function isAlike(before: unknown, after: unknown, moves: Moves = UNMOVED): boolean {
   if (before === after)
-    return moves === UNMOVED || typeof before !== "object" || before === null || stays(before, moves);
+    return (
+      moves === UNMOVED || moves === ANYWHERE || typeof before !== "object" || before === null || stays(before, moves)
+    );
   if (typeof before !== "object" || typeof after !== "object" || before === null || after === null) return false;
   if (Array.isArray(before)) return Array.isArray(after) && haveAlike(before, after, moves);
   if (before instanceof Set || before instanceof Map) throw new Error("only plain values are compared");
-  if (isSpan(before)) return isSpan(after) && isAt(after, moves(before));
+  if (isSpan(before)) return isSpan(after) && (moves === ANYWHERE || isAt(after, moves(before)));
   const [ours, theirs] = [Object.entries(before), new Map<string, unknown>(Object.entries(after))];
   return (
     ours.length === theirs.size &&

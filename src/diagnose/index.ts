@@ -15,7 +15,7 @@ export type { LineStarts } from "./locate.ts";
 export { lineStartsOf, lineText, locate, placeAt } from "./locate.ts";
 export type { DiagnosticDetails } from "./make.ts";
 export { diagnosticAt } from "./make.ts";
-export { commonEnds, type Moves, movesBetween, UNMOVED } from "./moves.ts";
+export { ANYWHERE, commonEnds, type Moves, movesBetween, UNMOVED } from "./moves.ts";
 export { editDistance, nearestWord } from "./nearest.ts";
 export type { Origin } from "./origin.ts";
 export { isSameSpan, type Place, type SourceFile, type Span } from "./span.ts";

@@ -10,6 +10,9 @@ export type Moves = (span: Span) => Span | undefined;
 /** Nothing moved. */
 export const UNMOVED: Moves = (span) => span;
 
+/** Nobody asks where places stand, before or after: values are alike that say the same. */
+export const ANYWHERE: Moves = (span) => span;
+
 type Hunk = {
   /** The number of the file now. */
   readonly file: number;

@@ -1,28 +1,42 @@
 /**
- * What one description of a site has that an earlier one had not, in the grain of footprints: stacks, wiring, owners of
- * addresses, groups, and the common ground that every verdict rests on.
+ * What one description of a site has that an earlier one had not, in the grain of footprints: stacks, filters, wiring,
+ * owners of addresses, groups, and the common ground that every verdict rests on.
  */
 import { addressKey, rangesContain } from "../address/index.ts";
-import { isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
+import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
 import { deviceOf, type Id, type Network } from "../network/index.ts";
-import { commonGroundOf, hasSameNames } from "./common-ground.ts";
+import { STEP_LIMIT } from "../prove/index.ts";
+import { commonGroundOf, hasSameNames, pluggedGroundOf } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
+import { filtersChanged, type ListEdit } from "./filters.ts";
 import type { Footprint } from "./footprint.ts";
-import { type Units, unitsOf } from "./units.ts";
+import { type Resting, type Units, unitsOf } from "./units.ts";
 import { Wiring } from "./wiring.ts";
-import type { World } from "./worlds.ts";
+import type { Worlds } from "./worlds.ts";
 
-/** What changed under one set of on-demand links. */
+/** What changed in some worlds. */
 type Difference = {
   /** Ids of stacks. */
   readonly stacks: ReadonlySet<Id>;
   /** Parts of the wiring, by `Wiring.partOf`. */
   readonly parts: ReadonlySet<Id>;
+  /** Interfaces with another lease. */
+  readonly leases: ReadonlySet<Id>;
   /** Address keys that somebody got or lost. */
   readonly addresses: readonly bigint[];
   /** What everything rests on changed. */
   readonly isGeneral: boolean;
+};
+
+const NONE: Difference = { stacks: new Set(), parts: new Set(), leases: new Set(), addresses: [], isGeneral: false };
+const ALL: Difference = { ...NONE, isGeneral: true };
+
+/** A site at rest with what all proofs about it rest on. */
+type State = {
+  readonly network: Network;
+  readonly worlds: readonly Resting[];
+  readonly ground: unknown;
 };
 
 /** What became of one site by an edit. */
@@ -33,53 +47,91 @@ export class Changes {
   readonly #after: Evaluation;
   readonly #wiring: Wiring;
   readonly #groups: ReadonlySet<Id>;
+  readonly #filters: ReadonlyMap<Id, ListEdit>;
   readonly #hasSameNames: boolean;
   readonly #differences = new Map<string, Difference>();
 
+  /** With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
   constructor(before: Evaluation, after: Evaluation, moves: Moves = UNMOVED) {
     this.moves = moves;
     this.#before = before;
     this.#after = after;
     this.#wiring = new Wiring([before.network, after.network]);
     this.#groups = groupsChanged(before.network, after.network, moves);
-    this.#hasSameNames = hasSameNames(before.network, after.network, moves);
+    this.#filters = filtersChanged(before.network, after.network, moves);
+    this.#hasSameNames = moves === ANYWHERE || hasSameNames(before.network, after.network, moves);
   }
 
   /** Whether something that a verdict looked at is not what it was. */
   meet(footprint: Footprint): boolean {
     if (footprint.everything || !this.#hasSameNames) return true;
+    if (footprint.reasons && this.moves !== ANYWHERE) return true;
     if (footprint.allGroups ? this.#groups.size > 0 : [...footprint.groups].some((id) => this.#groups.has(id)))
       return true;
-    return [...footprint.ups].some(([key, up]) => this.#meets(footprint, this.#under(key, up)));
+    if (this.#meetsFilter(footprint)) return true;
+    return [...footprint.ups].some(
+      ([key, up]) =>
+        this.#meets(footprint, this.#under(key, up)) ||
+        [...footprint.plugs].some(([plug, places]) => this.#meets(footprint, this.#plugged(key, up, plug, places))),
+    );
   }
 
-  #meets({ stacks, places, asked }: Footprint, difference: Difference): boolean {
+  #meetsFilter({ filters, steps }: Footprint): boolean {
+    let added = 0;
+    for (const [id, edit] of this.#filters) {
+      const packets = filters.get(id);
+      if (packets === undefined) continue;
+      const { touched } = edit;
+      if (packets === "many" || touched === "all") return true;
+      for (const mayFit of packets) if (mayFit(touched)) return true;
+      added += edit.added;
+    }
+    // Each piece that comes to a list takes a step for each match of it, and as many were taken to come there.
+    return steps * (1 + 2 * added) > STEP_LIMIT;
+  }
+
+  #meets({ stacks, leases, places, asked }: Footprint, difference: Difference): boolean {
     if (difference.isGeneral) return true;
     for (const id of stacks) if (difference.stacks.has(id)) return true;
+    for (const id of leases) if (difference.leases.has(id)) return true;
     for (const id of places) if (difference.parts.has(this.#wiring.partOf(id))) return true;
     for (const set of asked) if (difference.addresses.some((key) => rangesContain(set, key))) return true;
     return false;
   }
 
   #under(key: string, up: readonly Id[]): Difference {
-    const known = this.#differences.get(key);
-    if (known !== undefined) return known;
-    const found = this.#compare(up);
-    this.#differences.set(key, found);
-    return found;
+    return this.#once(key, () => this.#compare(stateOf(this.#before, up), stateOf(this.#after, up)));
   }
 
-  #compare(up: readonly Id[]): Difference {
-    const [before, after] = [this.#before.worlds(up), this.#after.worlds(up)];
-    const grounds = [commonGroundOf(this.#before, before), commonGroundOf(this.#after, after)] as const;
-    const isGeneral = !isAlike(...grounds, this.moves);
-    if (isGeneral) return { stacks: new Set(), parts: new Set(), addresses: [], isGeneral };
-    const [old, now] = [unitsOf(this.#before.network, before.worlds), unitsOf(this.#after.network, after.worlds)];
+  /** The same with something plugged in, world by world. */
+  #plugged(key: string, up: readonly Id[], plug: string, places: readonly Id[]): Difference {
+    return this.#once(`${key}|${plug}`, () => {
+      const [old, now] = [this.#before, this.#after].map((each) => pluggedStatesOf(each, up, places));
+      const differences = (old ?? []).map((state, index) => {
+        const other = now?.[index];
+        if (state === undefined && other === undefined) return NONE;
+        return state === undefined || other === undefined ? ALL : this.#compare(state, other);
+      });
+      return differences.reduce(joined, now?.length === old?.length ? NONE : ALL);
+    });
+  }
+
+  #once(key: string, compare: () => Difference): Difference {
+    const known = this.#differences.get(key) ?? compare();
+    this.#differences.set(key, known);
+    return known;
+  }
+
+  #compare(before: State, after: State): Difference {
+    if (!isAlike(before.ground, after.ground, this.moves)) return ALL;
+    const [old, now] = [before, after].map(unitsIn);
+    if (old === undefined || now === undefined) throw new Error("two states without two lists of units");
     return {
       stacks: new Set(this.#differing(old.stacks, now.stacks)),
       parts: new Set(this.#differing(old.wiring, now.wiring).map((id) => this.#wiring.partOf(id))),
-      addresses: differingOwners(before.worlds, after.worlds),
-      isGeneral,
+      leases: new Set(this.#differing(old.leases, now.leases)),
+      addresses: differingOwners(before, after),
+      isGeneral: false,
     };
   }
 
@@ -89,19 +141,59 @@ export class Changes {
   }
 }
 
+function joined(one: Difference, other: Difference): Difference {
+  return {
+    stacks: new Set([...one.stacks, ...other.stacks]),
+    parts: new Set([...one.parts, ...other.parts]),
+    leases: new Set([...one.leases, ...other.leases]),
+    addresses: [...one.addresses, ...other.addresses],
+    isGeneral: one.isGeneral || other.isGeneral,
+  };
+}
+
+const states = new WeakMap<Worlds, State>();
+
+/** A site under some on-demand links; worked out once, since one plan is compared with many. */
+function stateOf(evaluation: Evaluation, up: readonly Id[]): State {
+  const found = evaluation.worlds(up);
+  const { network } = evaluation;
+  const known = states.get(found) ?? { network, worlds: found.worlds, ground: commonGroundOf(evaluation, found) };
+  states.set(found, known);
+  return known;
+}
+
+function pluggedStatesOf(
+  evaluation: Evaluation,
+  up: readonly Id[],
+  places: readonly Id[],
+): readonly (State | undefined)[] {
+  return evaluation.worlds(up).worlds.map((world) => {
+    const plugged = evaluation.pluggedAt(world, places);
+    return plugged && { network: plugged.network, worlds: [plugged], ground: pluggedGroundOf(plugged) };
+  });
+}
+
+const units = new WeakMap<State, ReturnType<typeof unitsOf>>();
+
+function unitsIn(state: State): ReturnType<typeof unitsOf> {
+  const known = units.get(state) ?? unitsOf(state.network, state.worlds);
+  units.set(state, known);
+  return known;
+}
+
 function groupsChanged(before: Network, after: Network, moves: Moves): ReadonlySet<Id> {
   const [old, now] = [directoryOf(before).groups, directoryOf(after).groups];
   return new Set([...old.keys(), ...now.keys()].filter((id) => !isAlike(old.get(id), now.get(id), moves)));
 }
 
 /** Keys of addresses that are not with the same stacks in all worlds. */
-function differingOwners(before: readonly World[], after: readonly World[]): readonly bigint[] {
+function differingOwners(before: State, after: State): readonly bigint[] {
   const [old, now] = [ownersIn(before), ownersIn(after)];
   const differing = [...old].filter(([pair]) => !now.has(pair)).map(([, key]) => key);
   return [...differing, ...[...now].filter(([pair]) => !old.has(pair)).map(([, key]) => key)];
 }
 
-function ownersIn(worlds: readonly World[]): ReadonlyMap<string, bigint> {
+function ownersIn({ worlds }: State): ReadonlyMap<string, bigint> {
   const owners = new Map<string, bigint>();
   for (const [number, { settled }] of worlds.entries()) {
     for (const { stack, interfaces } of settled.stacks) {

@@ -20,6 +20,11 @@ export function commonGroundOf(evaluation: Evaluation, { worlds, limit }: Worlds
   };
 }
 
+/** The same of a world with something plugged in. */
+export function pluggedGroundOf({ settled, common }: { readonly settled: Settled; readonly common: unknown }): unknown {
+  return [isCertain(settled), common];
+}
+
 /** Whether floods are the same for all frames, so that the simulator may shorten them. */
 function isCertain({ storms, choices }: Settled): boolean {
   return storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");

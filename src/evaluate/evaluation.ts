@@ -107,6 +107,10 @@ function keyOf(request: ProbeRequest): string {
   return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
 }
 
+function plugKey(entrances: readonly Id[]): string {
+  return entrances.join(" ");
+}
+
 /** An exchange that was asked before, and what it rests on. */
 type Known = { readonly exchange: Exchange; readonly footprint: Footprint };
 
@@ -150,9 +154,21 @@ export class Evaluation {
     }
   }
 
+  /** Lets go of all that is kept between questions: they take longer again, and are answered as before. */
+  forget(): void {
+    for (const kept of [this.#worlds, this.#exchanges, this.#provers, this.#plugged]) kept.clear();
+    this.#first = undefined;
+  }
+
   /** What every proof in a world rests on. */
   commonOf(world: World): Common | undefined {
     return this.#proverIn(world).common;
+  }
+
+  /** A world with something plugged into some places, and what every proof there rests on; undefined: nothing comes up by that. */
+  pluggedAt(world: World, places: readonly Id[]): (AtRest & { readonly common: Common | undefined }) | undefined {
+    const plugged = this.#pluggedIn(world, places);
+    return plugged && { network: plugged.network, settled: plugged.settled, common: plugged.prover.common };
   }
 
   /** All worlds with these on-demand links raised. */
@@ -188,8 +204,9 @@ export class Evaluation {
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
   prove(world: World, question: Question): ConfirmedProof {
     const confirmed = this.#confirm(this.network, world, this.#proverIn(world), question);
-    const plugged = this.#pluggedIn(world, question);
+    const plugged = this.#pluggedIn(world, question.entrances);
     if (plugged === undefined) return confirmed;
+    this.#footprint.plugs.set(plugKey(question.entrances), question.entrances);
     return joined(
       confirmed,
       this.#confirm(plugged.network, { ...world, settled: plugged.settled }, plugged.prover, question),
@@ -200,7 +217,7 @@ export class Evaluation {
   smallest(world: World, question: Question): FateClass | undefined {
     const found = this.#proverIn(world).smallest?.(question);
     if (found !== undefined) return this.#confirmed(this.network, world, found, question);
-    const plugged = this.#pluggedIn(world, question);
+    const plugged = this.#pluggedIn(world, question.entrances);
     const other = plugged?.prover.smallest?.(question);
     if (plugged === undefined || other === undefined) return undefined;
     return this.#confirmed(plugged.network, { ...world, settled: plugged.settled }, other, question);
@@ -228,15 +245,16 @@ export class Evaluation {
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.proofs++;
     this.work.proverSteps += proof.steps;
+    this.#footprint.steps = Math.max(this.#footprint.steps, proof.steps);
     this.work.replays += replayed;
     return { ...seen, replayed };
   }
 
   /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */
-  #pluggedIn(world: World, { entrances }: Question): Plugged | undefined {
+  #pluggedIn(world: World, entrances: readonly Id[]): Plugged | undefined {
     const known = this.#plugged.get(world) ?? new Map<string, Plugged | undefined>();
     this.#plugged.set(world, known);
-    const key = entrances.join(" ");
+    const key = plugKey(entrances);
     if (known.has(key)) return known.get(key);
     const found = pluggedIn(this.network, world.settled, entrances);
     const plugged = found && { ...found, prover: this.#createProver(found.network, found.settled) };

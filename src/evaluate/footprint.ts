@@ -3,22 +3,30 @@
  *
  * The grain, coarse so that it is sound and costs next to nothing:
  *
- * - stacks: all of a device above the link layer (steps, tables, routes, services, what it is at rest);
+ * - stacks: all of a device above the link layer but its filters (steps, tables, routes, services, what it is at rest);
+ * - filters: the packets that came to a list of rules. A rule that none of them may fit decides nothing about them;
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a
  *   new cable, station or address changes what looked for one in vain;
  * - owners: who in the site has an address of a set;
  * - groups: what a name means; all of them where addresses were written;
+ * - leases: what an interface was handed, and by whom;
  * - worlds: under which on-demand links it was asked. Worlds themselves are always worked out anew;
- * - everything: verdicts that do not pass tell reasons from all over the site, and are always asked again, as are all verdicts
- *   about leases, segments, and sites with tunnels.
+ * - plugs: places where something was plugged in that came up: what that makes of the site is a world of its own;
+ * - reasons: why something does not hold is looked for all over the site. That it does not hold rests on the rest;
+ * - everything: nobody can tell what it rests on, as of sites with tunnels.
  */
 import type { Ranges } from "../address/index.ts";
-import type { Id, Notes } from "../network/index.ts";
+import type { Id, Notes, Sieve } from "../network/index.ts";
+
+/** Of a list that more packets come to than this the whole is what they rest on. */
+const MOST_PACKETS = 256;
 
 /** A footprint as it is taken. */
 export class Footprint implements Notes {
   /** Ids of stacks. */
   readonly stacks: Set<Id> = new Set();
+  /** What came to filters, by their ids. */
+  readonly filters: Map<Id, Set<Sieve> | "many"> = new Map();
   /** Ids of places in the wiring. */
   readonly places: Set<Id> = new Set();
   /** Sets of addresses of which it was asked who has some. */
@@ -27,6 +35,14 @@ export class Footprint implements Notes {
   readonly groups: Set<Id> = new Set();
   /** On-demand links that were up, by their text. */
   readonly ups: Map<string, readonly Id[]> = new Map();
+  /** Places where something was plugged in, by their text. */
+  readonly plugs: Map<string, readonly Id[]> = new Map();
+  /** Interfaces of which it was asked which lease they hold, or why none. */
+  readonly leases: Set<Id> = new Set();
+  /** Steps of the longest proof. */
+  steps = 0;
+  /** The words of the verdict rest on more than can be told: reasons are looked for all over the site. */
+  reasons = false;
   /** What all groups mean counts. */
   allGroups = false;
   /** It rests on more than can be told. */
@@ -34,6 +50,13 @@ export class Footprint implements Notes {
 
   stack = (id: Id): void => {
     this.stacks.add(id);
+  };
+
+  filter = (id: Id, packets: Sieve): void => {
+    const known = this.filters.get(id);
+    if (known === "many") return;
+    if (known === undefined) this.filters.set(id, new Set([packets]));
+    else if (known.add(packets).size > MOST_PACKETS) this.filters.set(id, "many");
   };
 
   wiring = (id: Id): void => {
@@ -47,10 +70,18 @@ export class Footprint implements Notes {
   /** All that another one holds. */
   add(other: Footprint): void {
     for (const id of other.stacks) this.stacks.add(id);
+    for (const [id, packets] of other.filters) {
+      if (packets === "many") this.filters.set(id, packets);
+      else for (const each of packets) this.filter(id, each);
+    }
     for (const id of other.places) this.places.add(id);
     for (const each of other.asked) this.asked.add(each);
     for (const id of other.groups) this.groups.add(id);
     for (const [key, up] of other.ups) this.ups.set(key, up);
+    for (const [key, plugged] of other.plugs) this.plugs.set(key, plugged);
+    for (const id of other.leases) this.leases.add(id);
+    this.steps = Math.max(this.steps, other.steps);
+    this.reasons ||= other.reasons;
     this.allGroups ||= other.allGroups;
     this.everything ||= other.everything;
   }

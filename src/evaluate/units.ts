@@ -10,13 +10,29 @@ import type { World } from "./worlds.ts";
 /** Plain values by id. */
 export type Units = ReadonlyMap<Id, unknown>;
 
+/** A world as far as it is cut. */
+export type Resting = Pick<World, "settled"> & Partial<Pick<World, "failures">>;
+
 /** The units of a site in all its worlds. */
 export function unitsOf(
   network: Network,
-  worlds: readonly World[],
-): { readonly stacks: Units; readonly wiring: Units } {
+  worlds: readonly Resting[],
+): { readonly stacks: Units; readonly wiring: Units; readonly leases: Units } {
   const rests = worlds.map(({ settled }) => restOf(settled));
-  return { stacks: stackUnits(network, rests), wiring: wiringUnits(network, rests) };
+  return { stacks: stackUnits(network, rests), wiring: wiringUnits(network, rests), leases: leaseUnits(worlds) };
+}
+
+/** What each interface was handed in each world, or why nothing. */
+function leaseUnits(worlds: readonly Resting[]): Units {
+  const units = new Map<Id, unknown[]>();
+  for (const [number, { settled, failures = [] }] of worlds.entries()) {
+    for (const each of [...settled.bindings, ...failures]) {
+      const beside = units.get(each.interface);
+      if (beside === undefined) units.set(each.interface, [[number, each]]);
+      else beside.push([number, each]);
+    }
+  }
+  return units;
 }
 
 /** A site at rest, its parts at hand. */
@@ -34,10 +50,10 @@ function byDevice<Thing extends { readonly id: Id }>(things: readonly Thing[]): 
   return grouped(things.map((thing) => [deviceOf(thing.id), thing]));
 }
 
-/** All of a device above the link layer. */
+/** All of a device above the link layer but its filters, of which only what came to them counts (`filters.ts`). */
 function stackUnits(network: Network, rests: readonly Rest[]): Units {
   const { devices, servicesOf } = directoryOf(network);
-  const tables = byDevice(network.tables);
+  const tables = byDevice(network.tables.filter(({ kind }) => kind !== "filter"));
   return new Map(
     network.stacks.map((stack) => {
       const atRest = rests.map(({ settled, choices }) => [settledStack(settled, stack.id), choices.get(stack.device)]);

@@ -34,7 +34,7 @@ export type {
   TranslatedEnd,
 } from "./match.ts";
 export type { Device, Network } from "./network.ts";
-export { NO_NOTES, type Notes } from "./notes.ts";
+export { NO_NOTES, type Notes, type Sieve } from "./notes.ts";
 export type { Advertise, DhcpRelay, DhcpServer, Listen, Reservation, Resolve, Service } from "./service.ts";
 export type {
   Binding,

@@ -30,6 +30,6 @@ export {
 } from "./fields.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
 export { type Common, createProver, type Prover } from "./prover.ts";
-export type { Proof, Question, Target } from "./question.ts";
+export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
 export { type Shadowed, shadowedIn } from "./shadowed.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

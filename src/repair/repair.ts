@@ -4,6 +4,7 @@
  * Their order: those that mend most assertions first; of these the smallest change, counted in characters; then as they
  * were found. What turns more packets than another one that mends as much is left out, whether it opens or closes them.
  */
+import type { Ending } from "../check/index.ts";
 import type { Mending, Repair } from "../result/index.ts";
 import { beginOf } from "./candidate.ts";
 import { changedLines, isNarrower, sizeOf, tellReach, type Weighed, weigh } from "./changes.ts";
@@ -24,11 +25,14 @@ export type RepairRequest = {
   readonly all: readonly Demanded[];
   /** Ids of those that do not hold, for which repairs are sought. */
   readonly broken: ReadonlySet<string>;
+  /** How some of them end on the plan, by their ids, where they were judged with its evaluation. Default: none was. */
+  readonly known?: ReadonlyMap<string, Ending>;
 };
 
 /** Repairs for each broken assertion, in their order. @throws EnginesDisagree */
-export function repairsOf({ plan, all, broken }: RepairRequest): readonly Mending[] {
-  const search: Search = { plan, all, before: judgeOn(plan), tried: new Map() };
+export function repairsOf({ plan, all, broken, known }: RepairRequest): readonly Mending[] {
+  const knowing = judgeOn(plan, known);
+  const search: Search = { plan, all, before: (each) => knowing(each).status, knowing, tried: new Map() };
   const weighed = new Map<Trial, Weighed>();
   return all.filter(({ id }) => broken.has(id)).map((wanted) => mendingOf(wanted, search, weighed));
 }

@@ -13,7 +13,7 @@ import { relayLadders } from "./relays.ts";
 import { settingLadders } from "./settings.ts";
 import { stopLadders } from "./stop.ts";
 import { tagLadders } from "./tags.ts";
-import { type Demanded, type Judge, mends, type Trial, tryOut } from "./trial.ts";
+import { type Demanded, type Judge, type Knowing, mends, type Trial, tryOut } from "./trial.ts";
 import { wayLadders } from "./ways.ts";
 
 /** At most so many edits are tried for one assertion. */
@@ -29,6 +29,8 @@ export type Search = {
   readonly all: readonly Demanded[];
   /** How they end on the plan as it is. */
   readonly before: Judge;
+  /** The same with what that rests on. */
+  readonly knowing: Knowing;
   /** Edits tried so far, by what they make of which file: one edit may mend several. */
   readonly tried: Map<string, Trial | "unsound">;
 };
@@ -52,7 +54,12 @@ export function searchFor(wanted: Demanded, search: Search): Found {
       if (tried >= MOST_TRIED) return { trials, tried, isCut: true };
       tried++;
       const trial = tryOnce(candidate, search);
-      if (trial === "unsound" || !mends(trial, wanted, search.all, search.before)) continue;
+      if (trial === "unsound") continue;
+      if (!mends(trial, wanted, search.all, search.before)) {
+        // Few edits are asked about again, and what is kept of all of them fills the memory.
+        trial.plan.evaluation.forget();
+        continue;
+      }
       trials.push(trial);
       break;
     }
@@ -60,9 +67,9 @@ export function searchFor(wanted: Demanded, search: Search): Found {
   return { trials, tried, isCut: false };
 }
 
-function tryOnce(candidate: Candidate, { plan, tried }: Search): Trial | "unsound" {
+function tryOnce(candidate: Candidate, { plan, tried, knowing }: Search): Trial | "unsound" {
   const key = keyOf(candidate);
-  const known = tried.get(key) ?? tryOut(plan, candidate) ?? "unsound";
+  const known = tried.get(key) ?? tryOut(plan, candidate, knowing) ?? "unsound";
   tried.set(key, known);
   return known;
 }

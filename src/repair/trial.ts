@@ -1,10 +1,13 @@
 /**
  * An edit tried: the plan after it, and how assertions end there. Each assertion is judged when it is first asked for, and
- * once; that nothing else breaks is asked last, assertion by assertion, until one does.
+ * once; one that looked at nothing that the edit changes ends as before. That nothing else breaks is asked last, assertion by
+ * assertion, until one does.
  */
-import { judgeOne } from "../check/index.ts";
+import { type Ending, judgeOne } from "../check/index.ts";
+import { ANYWHERE } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
-import { namesOf, type Status } from "../result/index.ts";
+import { Changes } from "../evaluate/index.ts";
+import type { Status } from "../result/index.ts";
 import type { Candidate } from "./candidate.ts";
 import { type Plan, planAfter } from "./plan.ts";
 
@@ -28,15 +31,16 @@ export function demandedBy(
 /** How assertions end on a plan. */
 export type Judge = (demanded: Demanded) => Status;
 
-/** Judges on a plan; the seam where what an edit does not touch may be known already. @throws EnginesDisagree */
-export function judgeOn({ evaluation }: Plan): Judge {
-  const names = namesOf(evaluation.network);
-  const known = new Map<string, Status>();
+/** The same with what each ending rests on. */
+export type Knowing = (demanded: Demanded) => Ending;
+
+/** Judges on a plan; `known` holds by their ids how some end there. @throws EnginesDisagree */
+export function judgeOn({ evaluation }: Plan, known: ReadonlyMap<string, Ending> = new Map()): Knowing {
+  const endings = new Map(known);
   return ({ assertion, id }) => {
-    const status =
-      known.get(id) ?? judgeOne(assertion, { evaluation, names, site: "", file: "" })?.status ?? "undecided";
-    known.set(id, status);
-    return status;
+    const ending = endings.get(id) ?? judgeOne(assertion, evaluation);
+    endings.set(id, ending);
+    return ending;
   };
 }
 
@@ -51,9 +55,25 @@ export type Trial = {
 };
 
 /** Tries an edit; undefined: the plan does not load after it, or something is said of it that was not said before. */
-export function tryOut(plan: Plan, candidate: Candidate): Trial | undefined {
+export function tryOut(plan: Plan, candidate: Candidate, before: Knowing): Trial | undefined {
   const after = planAfter(plan, candidate.file, candidate.edits);
-  return after && { candidate, plan: after, judge: judgeOn(after) };
+  return after && { candidate, plan: after, judge: judgeAfter(plan, after, before) };
+}
+
+/** Asks again only where the edit changed what was looked at. */
+function judgeAfter(plan: Plan, after: Plan, before: Knowing): Judge {
+  const anew = judgeOn(after);
+  const statuses = new Map<string, Status>();
+  let changes: Changes | undefined;
+  return (demanded) => {
+    const known = statuses.get(demanded.id);
+    if (known !== undefined) return known;
+    changes ??= new Changes(plan.evaluation, after.evaluation, ANYWHERE);
+    const { status, footprint } = before(demanded);
+    const now = changes.meet(footprint) ? anew(demanded).status : status;
+    statuses.set(demanded.id, now);
+    return now;
+  };
 }
 
 /** From good to bad. */

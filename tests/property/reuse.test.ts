@@ -110,8 +110,10 @@ function bothWays(
 
 describe("a footprint that lacks something breaks the law", () => {
   const rule: Planted["edit"] = [1, "source: two", "source: one"];
+  const gateway: Planted["edit"] = [1, "gateway: 10.0.2.1 ", "gateway: 10.0.2.77 "];
   it.each<[string, Planted, (footprint: Footprint) => void]>([
-    ["stacks", { texts: asking("one", "far"), edit: rule }, ({ stacks }) => stacks.clear()],
+    ["stacks", { texts: asking("one", "far"), edit: gateway }, ({ stacks }) => stacks.clear()],
+    ["filters", { texts: asking("one", "far"), edit: rule }, ({ filters }) => filters.clear()],
     [
       "wiring",
       { texts: asking("one", "two"), edit: [1, "up: { untagged: near }", "up: { untagged: beyond }"] },
@@ -122,7 +124,7 @@ describe("a footprint that lacks something breaks the law", () => {
       { texts: asking("some", "far"), edit: [1, "some: [one]", "some: [one, two]"] },
       ({ groups }) => groups.clear(),
     ],
-    ["worlds", { texts: asking("one", "far"), edit: rule }, ({ ups }) => ups.clear()],
+    ["worlds", { texts: asking("one", "far"), edit: gateway }, ({ ups }) => ups.clear()],
   ])("%s", (_, planted, forget) => {
     const [whole, full] = bothWays(planted, () => {});
     expect(whole).toBe(full);

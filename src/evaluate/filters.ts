@@ -1,0 +1,47 @@
+/**
+ * What became of lists of filter rules: the packets that a changed rule may fit, before or after the edit. All others are
+ * decided by the same rule as before.
+ */
+import { isAlike, type Moves } from "../diagnose/index.ts";
+import type { Alternatives, FilterTable, Id, Network } from "../network/index.ts";
+
+/** An edit of one list. */
+export type ListEdit = {
+  /** What the rules look for that came, went or changed; "all": the list itself is another one. */
+  readonly touched: Alternatives | "all";
+  /** How many more matches there are than before, those that went aside. */
+  readonly added: number;
+};
+
+const ANOTHER: ListEdit = { touched: "all", added: 0 };
+
+/** Every list that is not what it was. */
+export function filtersChanged(before: Network, after: Network, moves: Moves): ReadonlyMap<Id, ListEdit> {
+  const [old, now] = [filtersOf(before), filtersOf(after)];
+  const edits = new Map<Id, ListEdit>();
+  for (const [id, table] of old) {
+    const edit = editOf(table, now.get(id), moves);
+    if (edit !== undefined) edits.set(id, edit);
+  }
+  for (const id of now.keys()) if (!old.has(id)) edits.set(id, ANOTHER);
+  return edits;
+}
+
+function filtersOf({ tables }: Network): ReadonlyMap<Id, FilterTable> {
+  return new Map(tables.flatMap((table) => (table.kind === "filter" ? [[table.id, table] as const] : [])));
+}
+
+function editOf(before: FilterTable, after: FilterTable | undefined, moves: Moves): ListEdit | undefined {
+  if (after === undefined) return ANOTHER;
+  const { rules: old, digest: _, ...frame } = before;
+  const { rules: now, digest: __, ...frameNow } = after;
+  if (!isAlike(frame, frameNow, moves)) return ANOTHER;
+  const shorter = Math.min(old.length, now.length);
+  let head = 0;
+  while (head < shorter && isAlike(old[head], now[head], moves)) head++;
+  if (head === old.length && head === now.length) return undefined;
+  let tail = 0;
+  while (tail < shorter - head && isAlike(old.at(-1 - tail), now.at(-1 - tail), moves)) tail++;
+  const [gone, come] = [old, now].map((rules) => rules.slice(head, rules.length - tail).flatMap(({ when }) => when));
+  return { touched: [...(gone ?? []), ...(come ?? [])], added: come?.length ?? 0 };
+}
