@@ -13,6 +13,7 @@ import { checkPolicy, checkReach } from "./reach.ts";
 import { type CheckResult, type Earlier, type Judged, Recollection, UNTOLD } from "./recollection.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
+import { survivalFinding, survivalsOf } from "./survival.ts";
 
 /** What a file of assertions is judged against. */
 export type CheckRequest = {
@@ -53,7 +54,41 @@ export function checkAssertions(request: CheckRequest): CheckResult {
     verdicts.push(verdict);
     footprints.push(footprint);
   }
-  return { verdicts, diagnostics, footprints, reused: recollection.reused };
+  return survived({ verdicts, diagnostics, footprints, reused: recollection.reused }, request, context);
+}
+
+/** The same with what becomes of those that must survive failures; with `bail` nothing behind one that does not. */
+function survived(result: CheckResult, { document, bail }: CheckRequest, context: CheckContext): CheckResult {
+  const asked = document.assertions.flatMap((assertion, index) => {
+    const [verdict, footprint] = [result.verdicts[index], result.footprints[index]];
+    const { survives } = assertion;
+    if (survives === undefined || footprint === undefined || verdict?.status !== "passed") return [];
+    return [{ assertion, survives, footprint, verdict, index }];
+  });
+  if (asked.length === 0) return result;
+  const survivals = survivalsOf(asked, context, judge);
+  const verdicts = [...result.verdicts];
+  const footprints = [...result.footprints];
+  for (const [place, survivor] of asked.entries()) {
+    const survival = survivals[place];
+    if (survival === undefined) throw new Error(`${survivals.length} survivals of ${asked.length} assertions`);
+    const { repeat: _, ...held } = survivor.verdict;
+    verdicts[survivor.index] = verdictOf(survivor.assertion, survivalFinding(held, survival, survivor), context);
+    footprints[survivor.index] = UNTOLD;
+  }
+  return { ...result, verdicts: bail === true ? bailed(verdicts, document, context) : verdicts, footprints };
+}
+
+function bailed(
+  verdicts: readonly Verdict[],
+  { assertions }: AssertionsDocument,
+  context: CheckContext,
+): readonly Verdict[] {
+  const last = verdicts.findIndex(({ status }) => status !== "passed" && status !== "skipped");
+  return verdicts.map((verdict, index) => {
+    const assertion = assertions[index];
+    return last < 0 || index <= last || assertion === undefined ? verdict : verdictOf(assertion, SKIPPED, context);
+  });
 }
 
 const NOTHING: CheckResult = { verdicts: [], diagnostics: [], footprints: [], reused: 0 };

@@ -3,7 +3,7 @@
  */
 import type { Evaluation } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
-import type { Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
+import type { Break, Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
 
 /** The surroundings of one assertion. */
 export type CheckContext = {
@@ -43,6 +43,8 @@ export type Finding = {
   readonly limit?: string;
   /** Questions inside it, in order. Default: none. */
   readonly cells?: readonly Cell[];
+  /** Failures that it does not survive. Default: none, or none were tried. */
+  readonly breaks?: readonly Break[];
 };
 
 /** The worst of several statuses: failed, vacuous, undecided, passed. */

@@ -26,6 +26,21 @@ export type AssertionHead = {
   readonly span: Span;
   /** Words for people. */
   readonly note?: Located<string>;
+  /** Failures under which it must hold, too. Absent: it need not. */
+  readonly survives?: Survives;
+};
+
+/** Parts of a site that can fail. */
+export type FailingKind = "cables" | "bond-members" | "devices" | "servers";
+
+/** Failures that an assertion must live through, each of its own. */
+export type Survives = {
+  /** The whole mapping. */
+  readonly span: Span;
+  /** Any one of these parts fails. */
+  readonly oneOf?: List<FailingKind>;
+  /** Any two of these parts fail together. */
+  readonly twoOf?: List<FailingKind>;
 };
 
 /** Whether packets get there, and on which way. */

@@ -10,6 +10,7 @@ import type {
   PolicyAssertion,
   ReachAssertion,
   SegmentAssertion,
+  Survives,
 } from "./assertions.ts";
 import type { Findings } from "./findings.ts";
 import {
@@ -29,6 +30,7 @@ import { defaulted, optional, record, required } from "./shape-record.ts";
 import { reportTwice } from "./table-filter.ts";
 import { type Header, header } from "./table-header.ts";
 import { policy } from "./table-policy.ts";
+import { survives } from "./table-survives.ts";
 import type { AddressOrName, List, Located } from "./values.ts";
 
 type Lease = LeaseAssertion["lease"];
@@ -113,6 +115,7 @@ type Written = {
   readonly through?: List<string>;
   readonly avoids?: List<string>;
   readonly evenIf?: Located<"cut-off">;
+  readonly survives?: Survives;
   readonly policy?: PolicyAssertion["policy"];
   readonly lease?: Lease;
   readonly segment?: Segment;
@@ -176,6 +179,11 @@ const written: Shape<Written> = record<Written>({
       default: "a pass because the source is cut off fails as vacuous",
       example: "cut-off",
     }),
+    survives: optional("survives", survives, {
+      says: "Failures under which it must hold, too.",
+      default: "it is judged on the whole site alone",
+      example: "{ one-of: [cables, devices] }",
+    }),
     policy: optional("policy", policy, {
       says: "Who may speak to whom, as a table; every cell that nobody wrote is blocked. Instead of `from` and `to`.",
       default: "this is no table",
@@ -220,8 +228,10 @@ function assertionOf(found: Written, aside: Aside): Assertion | undefined {
   return settledOf(found);
 }
 
-function settledOf({ name, note, span, policy: table, lease: leased, segment: ports }: Written): Assertion | undefined {
-  const head = { name, span, ...(note === undefined ? {} : { note }) };
+function settledOf(found: Written): Assertion | undefined {
+  const { name, note, span, survives: failures, policy: table, lease: leased, segment: ports } = found;
+  const asides = { ...(note === undefined ? {} : { note }), ...(failures === undefined ? {} : { survives: failures }) };
+  const head = { name, span, ...asides };
   if (table !== undefined) return { kind: "policy", ...head, policy: table };
   if (leased !== undefined) return { kind: "lease", ...head, lease: leased };
   return ports === undefined ? undefined : { kind: "segment", ...head, segment: ports };

@@ -6,10 +6,11 @@ import type { FateClass, Id, Network, Notes, Settled } from "../network/index.ts
 import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
+import { type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
-import { type World, type Worlds, worldsOf } from "./worlds.ts";
+import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
 
 /** A proof whose every witness met the fate it claims. */
 export type ConfirmedProof = Proof & {
@@ -123,17 +124,27 @@ export class Evaluation {
   #first: World | undefined;
   #footprint = new Footprint();
   readonly #createProver: ProverMaker;
+  readonly #day: Omit<Day, "up">;
   readonly #isTraced: boolean;
   readonly #exchanges = new Map<World, Map<string, Known>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
-  /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. */
-  constructor(network: Network, proverMaker: ProverMaker = createProver) {
+  /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. `day`: what failed. Default: nothing. */
+  constructor(network: Network, proverMaker: ProverMaker = createProver, day: Omit<Day, "up"> = { down: [] }) {
     this.network = network;
     this.#createProver = proverMaker;
+    this.#day = day;
     // What another prover looks at nobody knows; of tunnels no notes are taken.
     this.#isTraced = proverMaker === createProver && !hasTunnels(network);
+  }
+
+  /** Questions to the site without some of its parts, which failed while it was up. */
+  without(parts: readonly FailingPart[]): Evaluation {
+    const [world] = this.worlds().worlds;
+    if (world === undefined) throw new Error("a site without a world");
+    const { network, down } = withoutParts(this.network, world.settled, parts);
+    return new Evaluation(network, this.#createProver, { down, before: world.settled });
   }
 
   /** What the questions asked now look at. */
@@ -177,7 +188,7 @@ export class Evaluation {
     this.#footprint.ups.set(key, up);
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
-    const found = worldsOf(this.network, { up, down: [] }, { tally: this.work, like: this.#first });
+    const found = worldsOf(this.network, { up, ...this.#day }, { tally: this.work, like: this.#first });
     this.#first ??= found.worlds[0];
     this.work.worlds += found.worlds.length;
     this.#worlds.set(key, found);

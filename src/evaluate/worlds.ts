@@ -51,12 +51,18 @@ export type Sharing = {
   readonly like?: World | undefined;
 };
 
+/** The day on which a site is settled. */
+export type Day = {
+  /** On-demand links that are raised. */
+  readonly up: readonly Id[];
+  /** Failed links, fates and devices. */
+  readonly down: readonly Id[];
+  /** What it was before they failed. Default: everything starts at once. */
+  readonly before?: Settled;
+};
+
 /** All worlds with these on-demand links raised and these parts failed. */
-export function worldsOf(
-  network: Network,
-  conditions: { readonly up: readonly Id[]; readonly down: readonly Id[] },
-  { tally = { events: 0 }, like }: Sharing = {},
-): Worlds {
+export function worldsOf(network: Network, conditions: Day, { tally = { events: 0 }, like }: Sharing = {}): Worlds {
   const worlds: World[] = [];
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
@@ -87,7 +93,7 @@ function isOpen(choice: Choice, picks: readonly Pick[]): boolean {
 
 function worldUnder(
   network: Network,
-  conditions: { readonly up: readonly Id[]; readonly down: readonly Id[] },
+  conditions: Day,
   picks: readonly Pick[],
   tally: Tally,
 ): { readonly world: World; readonly choices: readonly Choice[] } {

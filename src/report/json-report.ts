@@ -5,6 +5,7 @@
 import * as z from "zod/mini";
 import type { Place } from "../diagnose/index.ts";
 import type {
+  Break,
   Cell,
   ChangedLines,
   Counts,
@@ -82,6 +83,8 @@ export type JsonResult = {
   readonly limit?: string;
   /** Questions inside it. */
   readonly cells?: readonly Cell[];
+  /** Smallest sets of failures that it does not survive. */
+  readonly breaks?: readonly Break[];
   /** What to do next. */
   readonly help?: string;
   /** A command that shows it again. */
@@ -227,6 +230,7 @@ const result = z.looseObject({
       }),
     ),
   ),
+  breaks: z.exactOptional(z.array(z.looseObject({ without: z.array(z.string()), text: z.string() }))),
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
   mending: z.exactOptional(

@@ -54,7 +54,7 @@ export function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFil
 function resultOf(verdict: Verdict, run: Run): JsonResult {
   const { sources } = run;
   const mending = mendingOf(verdict, run);
-  const { witness, picks, path, restsOn, limit, cells, repeat } = verdict;
+  const { witness, picks, path, restsOn, limit, cells, breaks, repeat } = verdict;
   return {
     id: verdict.id,
     kind: verdict.kind,
@@ -74,6 +74,7 @@ function resultOf(verdict: Verdict, run: Run): JsonResult {
     ...(verdict.assumptions.length === 0 ? {} : { assumptions: verdict.assumptions }),
     ...(limit === undefined ? {} : { limit }),
     ...(cells.length === 0 ? {} : { cells }),
+    ...(breaks === undefined ? {} : { breaks }),
     ...(verdict.help === "" ? {} : { help: verdict.help }),
     ...(repeat === undefined ? {} : { repeat }),
     ...(mending === undefined ? {} : { mending: mendingAsJson(mending, sources) }),

@@ -4,6 +4,7 @@
  */
 import { locate, type SourceFile } from "../diagnose/index.ts";
 import {
+  type Break,
   type Evidence,
   oneLine as packetLine,
   type Repair,
@@ -45,7 +46,7 @@ export function renderMarkdown(run: Run): string {
 type RepairsTold = { readonly numbers: RepairNumbers; readonly shown: Set<string> };
 
 function verdictIn(run: Run, verdict: Verdict, told: RepairsTold): string {
-  const { status, name, headline, decidedBy, witness, path, help } = verdict;
+  const { status, name, headline, decidedBy, witness, path, help, breaks = [] } = verdict;
   const { sources } = run;
   return [
     `### ${WORDS[status]}: ${escaped(name)}`,
@@ -59,9 +60,14 @@ function verdictIn(run: Run, verdict: Verdict, told: RepairsTold): string {
             .join("\n"),
         ]),
     ...(witness === undefined ? [] : [block([`packet: ${packetLine(witness)}`, ...path.map(stepIn)].join("\n"))]),
+    ...(breaks.length < 2 ? [] : [["Broken, too, without", "", ...breaks.slice(1).map(breakIn)].join("\n")]),
     ...(help === "" ? [] : [escaped(help)]),
     ...repairsIn(run, verdict, told),
   ].join("\n\n");
+}
+
+function breakIn({ without }: Break): string {
+  return `- ${without.map((each) => escaped(each)).join(" and ")}`;
 }
 
 function lineIn({ origin, text }: Evidence, sources: readonly SourceFile[]): string {

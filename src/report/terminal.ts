@@ -4,6 +4,7 @@
  */
 import type { SourceFile } from "../diagnose/index.ts";
 import {
+  type Break,
   countVerdicts,
   type Evidence,
   oneLine as packetLine,
@@ -90,6 +91,7 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions, { n
       .map((each) => renderEvidence(each, run.sources, ink, verdict.headline)),
     ...(verdict.witness === undefined ? [] : renderPacket(verdict.witness)),
     ...renderWay(verdict.path),
+    ...renderBreaks(verdict.breaks ?? []),
     ...(options.verbose ? renderGrounds(verdict, run.sources) : []),
     ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
     ...(mending === undefined ? [] : renderMending(mending, run.sources, numbers, shown, ink)),
@@ -134,6 +136,12 @@ export function renderWay(path: readonly Told[]): string[] {
       )
       .join("\n");
   });
+}
+
+/** The other failures that break it: the first is the one shown. */
+function renderBreaks([, ...others]: readonly Break[]): string[] {
+  if (others.length === 0) return [];
+  return ["   broken, too, without", ...others.map(({ without }) => wrap(`- ${without.join(" and ")}`, 3, 5))];
 }
 
 const GROUND_WIDTH = 12;

@@ -40,6 +40,7 @@ export {
 export { tellPath } from "./tell-path.ts";
 export type { Traced } from "./traced.ts";
 export {
+  type Break,
   type Cell,
   type Evidence,
   eachOnce,

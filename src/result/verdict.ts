@@ -78,6 +78,14 @@ export type Cell = {
   readonly text?: string;
 };
 
+/** Parts of the site without which an assertion does not hold. */
+export type Break = {
+  /** What fails, in words: one part, or two. */
+  readonly without: readonly string[];
+  /** How the assertion ends then, in a sentence. */
+  readonly text: string;
+};
+
 /** What became of one assertion. */
 export type Verdict = {
   /** `FILE#NAME`. */
@@ -114,6 +122,8 @@ export type Verdict = {
   readonly limit?: string;
   /** Questions inside it, in order. */
   readonly cells: readonly Cell[];
+  /** Smallest sets of failures that it does not survive; absent: none, or none were tried. */
+  readonly breaks?: readonly Break[];
   /** A command that shows the failure again; absent where nothing failed. */
   readonly repeat?: string;
 };

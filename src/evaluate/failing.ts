@@ -1,0 +1,135 @@
+/**
+ * Sites with failed parts: which parts can fail, and what a site is without some of them. A failed device is off, what it
+ * powers with it; a failed cable carries nothing; a failed server is silent while its device goes on; a shared fate takes down
+ * everything that shares it.
+ */
+import type { Origin } from "../diagnose/index.ts";
+import {
+  type Device,
+  deviceOf,
+  type Group,
+  type Id,
+  type Link,
+  type Network,
+  type Party,
+  type Settled,
+} from "../network/index.ts";
+import { settle } from "../settle/index.ts";
+
+/** Kinds of parts that can fail. */
+export type PartKind = "cables" | "bond-members" | "devices" | "servers";
+
+/** A part that can fail. */
+export type FailingPart = {
+  /** Id of the link, fate, device or service. */
+  readonly id: Id;
+  /** What it is: "the cable edge:lan1 - core:p1". */
+  readonly label: string;
+  /** Where it stands. */
+  readonly origin: Origin;
+  /** How it fails. */
+  readonly fails: "link" | "device" | "service";
+};
+
+/** Every part of these kinds that does something in a site at rest, each once, in document order. */
+export function partsOf(network: Network, settled: Settled, kinds: ReadonlySet<PartKind>): readonly FailingPart[] {
+  const down = new Set(settled.down);
+  const cables = network.links.filter((link) => link.kind === "cable" && !link.onDemand && !down.has(link.id));
+  const parts = [
+    ...(kinds.has("cables") ? [...cables.map(cablePart), ...fatesOf(cables)] : []),
+    ...(kinds.has("bond-members") ? membersOf(network, cables).map(cablePart) : []),
+    ...(kinds.has("devices") ? network.devices.flatMap(devicePart) : []),
+    ...(kinds.has("servers") ? serversOf(network) : []),
+  ];
+  return [...new Map(parts.map((part) => [part.id, part])).values()].sort(byPlace);
+}
+
+function byPlace({ origin: { span: a } }: FailingPart, { origin: { span: b } }: FailingPart): number {
+  return a.file - b.file || a.start - b.start || a.end - b.end;
+}
+
+function cablePart({ id, ends, origin }: Link): FailingPart {
+  return { id, label: `the cable ${ends.join(" - ")}`, origin, fails: "link" };
+}
+
+/** What takes several cables down; told at the first of them. */
+function fatesOf(cables: readonly Link[]): readonly FailingPart[] {
+  return cables.flatMap(({ downWith, origin }) =>
+    downWith.map((id): FailingPart => ({ id, label: `the shared fate ${id}`, origin, fails: "link" })),
+  );
+}
+
+function membersOf({ bonds }: Network, cables: readonly Link[]): readonly Link[] {
+  const members = new Set(bonds.flatMap((bond) => bond.members));
+  return cables.filter(({ ends }) => ends.some((end) => members.has(end)));
+}
+
+function devicePart({ id, origin, standIn }: Device): readonly FailingPart[] {
+  return standIn ? [] : [{ id, label: id, origin, fails: "device" }];
+}
+
+const SERVERS = new Map([
+  ["dhcp-server", "the DHCP server"],
+  ["dhcp-relay", "the DHCP relay"],
+  ["advertise", "the advertiser"],
+  ["resolve", "the resolver"],
+] as const);
+
+function serversOf({ services }: Network): readonly FailingPart[] {
+  return services.flatMap((service): FailingPart[] => {
+    if (service.kind === "listen") return [];
+    const on = "interface" in service && service.interface !== undefined ? service.interface : deviceOf(service.stack);
+    return [
+      { id: service.id, label: `${SERVERS.get(service.kind)} on ${on}`, origin: service.origin, fails: "service" },
+    ];
+  });
+}
+
+/** A site without some of its parts. */
+export type Failed = {
+  /** The site; ends that are gone are nobody's end any more. */
+  readonly network: Network;
+  /** Failed links, fates and devices, for settling. */
+  readonly down: readonly Id[];
+};
+
+/** The site without these parts. A station that the failure leaves without any link is gone: nobody asks from it or for it. */
+export function withoutParts(network: Network, settled: Settled, parts: readonly FailingPart[]): Failed {
+  const idsOf = (kind: FailingPart["fails"]): ReadonlySet<Id> =>
+    new Set(parts.flatMap(({ id, fails }) => (fails === kind ? [id] : [])));
+  const [links, devices, services] = [idsOf("link"), idsOf("device"), idsOf("service")];
+  const off = new Set(network.stacks.flatMap(({ id, device }) => (devices.has(device) ? [id] : [])));
+  const down = [...links, ...devices];
+  const dark: Network = {
+    ...network,
+    // Off is off, whoever plugs in.
+    ports: network.ports.map((port) =>
+      devices.has(port.device) ? { ...port, enabled: false, digest: `${port.digest} off` } : port,
+    ),
+    services: network.services.filter(({ id, stack }) => !services.has(id) && !off.has(stack)),
+  };
+  const gone = goneIn(dark, settled, down);
+  return {
+    network: gone.size === 0 ? dark : { ...dark, groups: dark.groups.map((group) => groupWithout(group, gone)) },
+    down,
+  };
+}
+
+/** Stacks of devices that had a link and have none now. */
+function goneIn(network: Network, before: Settled, down: readonly Id[]): ReadonlySet<Id> {
+  const lit = (settled: Settled): ReadonlySet<Id> => {
+    const dark = new Set(settled.down);
+    return new Set(network.ports.flatMap(({ id, device }) => (dark.has(id) ? [] : [device])));
+  };
+  const [had, has] = [lit(before), lit(settle(network, { down, before, picks: before.picks }))];
+  return new Set(network.stacks.flatMap(({ id, device }) => (had.has(device) && !has.has(device) ? [id] : [])));
+}
+
+function groupWithout(group: Group, gone: ReadonlySet<Id>): Group {
+  const stays = ({ stack }: Party): boolean => !gone.has(stack);
+  const [begins, parties] = [group.begins.filter(stays), group.parties.filter(stays)];
+  const isSame = begins.length === group.begins.length && parties.length === group.parties.length;
+  return isSame
+    ? group
+    : { ...group, begins, parties, digest: `${group.digest} without ${[...gone].sort().join(" ")}` };
+}
