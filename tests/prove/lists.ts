@@ -227,7 +227,7 @@ export function sizeOf(flow: Flow): bigint {
 }
 
 /** How many packets disjoint flows have. */
-export function sizeOfAll(flows: readonly Flow[]): bigint {
+function sizeOfAll(flows: readonly Flow[]): bigint {
   return flows.reduce((sum, flow) => sum + sizeOf(flow), 0n);
 }
 
