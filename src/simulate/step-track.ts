@@ -10,7 +10,7 @@ import { memoryOf, nowMs } from "./memory.ts";
 import { quotedPacket } from "./packets.ts";
 import { look, note, type StepResult } from "./passage.ts";
 import { assemble } from "./reassembly.ts";
-import { isResetOfRule, keepApart } from "./step-translate.ts";
+import { keepApart } from "./step-translate.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Finds or begins the connection of a packet. */
@@ -71,11 +71,10 @@ function relate(world: World, passage: Passage, quoted: IpPacket): void {
   passage.direction = found?.direction ?? "original";
 }
 
-/** A connection lives on only if its first packet gets here, or the reset of a rule about that. */
+/** A connection lives on only if its first packet gets here: what a rule answers to it does not make it live. */
 export function stepConfirm(world: World, passage: Passage, step: StepOf<"confirm">): StepResult {
   const { tracked, stack, state } = passage;
-  if (tracked === undefined || tracked.isConfirmed || (state === "related" && !isResetOfRule(passage)))
-    return undefined;
+  if (tracked === undefined || tracked.isConfirmed || state === "related") return undefined;
   const { connections } = memoryOf(world, stack);
   if (connections.confirm(tracked, nowMs(world))) return undefined;
   const isApart = keepApart(world, passage, tracked, step.origin) && connections.confirm(tracked, nowMs(world));

@@ -52,9 +52,9 @@ function tell(end: "source" | "destination", { packet }: Passage): string {
 
 /**
  * The reset with which a rule turns away the first packet of a connection goes for that packet: the connection is
- * translated by the reset's looks, and lives on (seen on Linux 6.18).
+ * translated by the reset's looks, but does not live on by it (seen on Linux 6.18).
  */
-export function isResetOfRule({ begun, isTurned, state, packet }: Passage): boolean {
+function isResetOfRule({ begun, isTurned, state, packet }: Passage): boolean {
   return begun === "error" && !isTurned && state === "related" && packet.body.kind === "tcp";
 }
 

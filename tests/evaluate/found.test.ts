@@ -367,4 +367,19 @@ cables: [[r1:l2, u2:p1], [r2:l2, u2:p2]]
     );
     expect(proof.reached.length).toBeGreaterThan(0);
   });
+
+  it("the reset of a rule begins no connection that errors could belong to", () => {
+    const proof = proved(
+      "h1",
+      `  r1:
+    ${ROUTER}
+    filter: { to: { otherwise: drop }, through: { otherwise: drop, rules: [{ name: errors, state: related, action: accept }, { name: all, action: reject, with: tcp-reset }] } }
+  h1:
+    legs: ${INNER}
+  h2:
+    legs: ${OUTER}
+`,
+    );
+    expect(proof.reached).toEqual([]);
+  });
 });

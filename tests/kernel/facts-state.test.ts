@@ -1,6 +1,7 @@
 /** Kernel facts 16, 17 and 20: connection state, and what a device makes of a connection of which it sees one side only. */
 import { afterAll, expect } from "vitest";
 import { Rack } from "../../src/kernel/index.ts";
+import { type IpBody, TCP_ACK, TCP_SYN } from "../../src/wire/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
 import { judged } from "./judge.ts";
 import { packet, tcp } from "./packets.ts";
@@ -136,5 +137,37 @@ describe.concurrent("fact 20: translation is decided by a connection's first pac
     expect(await site.ask("desk", "tcp/443", "10.31.2.9")).toBe("answered; shelf sees 10.31.2.1 to 10.31.2.9:443");
     // Nobody owns 10.31.2.200, so nobody can be asked for the way back.
     expect(await site.ask("desk", "tcp/80", "10.31.2.9")).toBe("silent; shelf sees 10.31.2.200 to 10.31.2.9:80");
+  });
+});
+
+/** Takes what comes in, and says nothing. */
+const SILENT = "filter: { to: { otherwise: accept }, from: { otherwise: drop } }";
+
+/** Errors that belong to a connection pass, all else is turned away. */
+function resettingAll(how: string): string {
+  const rules = `[{ name: errors, state: related, action: accept }, { name: all, action: ${how} }]`;
+  return `filter: { through: { otherwise: drop, rules: ${rules} } }`;
+}
+
+describe.concurrent("a first segment that a rule turns away", () => {
+  const first = packet("10.31.1.9", "10.31.2.9", tcp(4000, 80, TCP_SYN));
+  const answer = packet("10.31.2.9", "10.31.1.9", tcp(80, 4000, TCP_SYN | TCP_ACK));
+  const error: IpBody = { kind: "icmp", type: 3, code: 1, content: { kind: "error", quoted: answer } };
+  const about = packet("10.31.1.9", "10.31.2.9", error);
+
+  it.each([
+    ["with a reset", "reject, with: tcp-reset", "desk gets TCP RST+ACK 80>4000 10.31.2.9 to 10.31.1.9"],
+    ["with an error", "reject", "desk gets ICMP 3/3 10.31.1.1 to 10.31.1.9"],
+    ["in silence", "drop", "nothing arrives"],
+  ])("%s begins no connection: an error about an answer to it belongs to none", async (_, how, told) => {
+    const site = await judged(rack, ...row({ edge: resettingAll(how) }));
+    expect(await site.enter("edge/left", first)).toBe(told);
+    expect(await site.enter("edge/left", about)).not.toMatch(/shelf/);
+  });
+
+  it("that is let through does", async () => {
+    const site = await judged(rack, ...row({ edge: resettingAll("accept, service: tcp/80"), shelf: SILENT }));
+    await site.enter("edge/left", first);
+    expect(await site.enter("edge/left", about)).toBe("shelf gets ICMP 3/1 10.31.1.9 to 10.31.2.9");
   });
 });
