@@ -199,9 +199,19 @@ const ASSERTIONS: readonly Case[] = [
     ["keys-conflict: cut-off"],
   ],
   [
-    "a later kind of assertion",
+    "a word for what is survived",
     assertions("  - { name: a, from: x, to: y, expect: blocked, survives: one-cable }"),
-    ["unknown-key: survives"],
+    ["wrong-shape: one-cable"],
+  ],
+  [
+    "nothing in what is survived",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, survives: {} }"),
+    ["missing-key: {}"],
+  ],
+  [
+    "a kind of part that is none",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, survives: { one-of: [cabels] } }"),
+    ["unknown-word: cabels"],
   ],
   [
     "a mistyped expectation, once",
