@@ -18,16 +18,27 @@ import { type Answer, answerTo, headOf, type Question } from "./question.ts";
 import { nobodyServes, withoutUplink } from "./vacuous.ts";
 
 /** Judges a `connects` or `arrives` assertion between these ends. */
-export function checkExchange(assertion: ReachAssertion, ends: EndPair, context: CheckContext): Finding {
+export function checkExchange(assertion: ReachAssertion, written: EndPair, context: CheckContext): Finding {
+  const ends = present(written, context);
   const questions = questionsOf(assertion, ends, context.evaluation.network);
   const empty = emptyReason(assertion, ends, questions, context);
   if (empty !== undefined) {
     const { network } = context.evaluation;
     const deserted = ends.from.find((end) => sourcesOf(end, network).length === 0);
-    return vacuousFinding(empty, (deserted && lostSsid(deserted.group, network)) ?? written(assertion));
+    return vacuousFinding(empty, (deserted && lostSsid(deserted.group, network)) ?? originOf(assertion));
   }
   const answers = questions.map((question) => answerTo(question, assertion, context));
   return findingOf(worstAmong(answers), answers, context);
+}
+
+/** Without ends that are gone, as long as others are there; see `Evaluation.gone`. */
+function present({ from, to }: EndPair, { evaluation: { network, gone } }: CheckContext): EndPair {
+  if (gone.size === 0) return { from, to };
+  const [begin, answer] = [
+    from.filter((end) => sourcesOf(end, network).length > 0),
+    to.filter((end) => isInternet(end) || destinationsOf(end, network).length > 0),
+  ];
+  return { from: begin.length > 0 ? begin : from, to: answer.length > 0 ? answer : to };
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {
@@ -103,7 +114,7 @@ function emptyReason(
   return nobodyServes(assertion, to, network);
 }
 
-function written({ span }: ReachAssertion): Origin {
+function originOf({ span }: ReachAssertion): Origin {
   return { by: "written", span };
 }
 

@@ -3,11 +3,12 @@
  * without each pair of them that holds no part which breaks it alone. Only failures that change something which the verdict
  * looked at are asked (`evaluate/footprint.ts`).
  *
- * An end that a failure leaves without any link is not asked: nobody can do anything for it. So what is blocked and has lost its
- * source, or connects between ends that are gone, holds.
+ * An end that fails itself, or loses all its own cables, is not asked: nothing around it could keep it. So what is blocked and has
+ * lost its source, or connects between ends that are gone, holds.
  */
 import type { Assertion, FailingKind, Survives } from "../document/index.ts";
 import { Changes, type FailingPart, type Footprint, partsOf } from "../evaluate/index.ts";
+import { idOf } from "../network/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 
 /** An assertion that holds on the whole site and must survive something. */
@@ -103,11 +104,18 @@ class Trial implements Survival {
   judge(parts: readonly FailingPart[], context: CheckContext, changes: Changes, judge: Judging): void {
     this.tried++;
     const { assertion, footprint } = this.#survivor;
-    if (!changes.meet(footprint)) return;
+    if (!changes.meet(footprint) || isGone(assertion, context)) return;
     const finding = judge(assertion, context);
     if (finding.status === "failed") this.breaks.push({ parts, finding });
     else if (finding.status === "undecided") this.open ??= { parts, finding };
   }
+}
+
+/** A client that is gone asks for no lease; groups have lost theirs already. */
+function isGone(assertion: Assertion, { evaluation: { network, gone } }: CheckContext): boolean {
+  if (assertion.kind !== "lease" || gone.size === 0) return false;
+  const client = idOf(assertion.lease.client.value.name);
+  return network.stacks.some(({ id, device }) => device === client && gone.has(id));
 }
 
 /** What a survival says of an assertion that holds on the whole site. */

@@ -25,12 +25,12 @@ export const survives: Shape<Survives> = record<Survives>({
   says: "a mapping with `one-of` or `two-of`",
   rows: {
     oneOf: optional("one-of", kinds, {
-      says: "It must hold whichever one of these parts fails, after everything has settled. An end without any link left is not asked.",
+      says: "It must hold whichever one of these parts fails, after everything has settled. An end that fails itself or loses its only cable is not asked.",
       default: "no single failure is tried",
       example: "[cables, bond-members]",
     }),
     twoOf: optional("two-of", kinds, {
-      says: "It must hold whichever two of these parts fail together.",
+      says: "It must hold whichever one or two of these parts fail.",
       default: "no pair is tried",
       example: "[cables]",
     }),

@@ -6,7 +6,7 @@ import type { FateClass, Id, Network, Notes, Settled } from "../network/index.ts
 import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
-import { type FailingPart, withoutParts } from "./failing.ts";
+import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
 import { type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
@@ -115,26 +115,35 @@ function plugKey(entrances: readonly Id[]): string {
 /** An exchange that was asked before, and what it rests on. */
 type Known = { readonly exchange: Exchange; readonly footprint: Footprint };
 
+/** What failed, and what the site was before. */
+type Failures = Omit<Day, "up"> & Pick<Failed, "gone">;
+
+const NO_FAILURES: Failures = { down: [], gone: new Set() };
+
 /** Questions to one network. */
 export class Evaluation {
   readonly network: Network;
+  /** Stacks of stations that failed themselves, or lost all their own cables. */
+  readonly gone: ReadonlySet<Id>;
   /** What all of it took so far. */
   readonly work: Work = { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
   readonly #worlds = new Map<string, Worlds>();
   #first: World | undefined;
   #footprint = new Footprint();
   readonly #createProver: ProverMaker;
-  readonly #day: Omit<Day, "up">;
+  readonly #failed: Omit<Failures, "gone">;
   readonly #isTraced: boolean;
   readonly #exchanges = new Map<World, Map<string, Known>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
-  /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. `day`: what failed. Default: nothing. */
-  constructor(network: Network, proverMaker: ProverMaker = createProver, day: Omit<Day, "up"> = { down: [] }) {
+  /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. `failures`: what failed. Default: nothing. */
+  constructor(network: Network, proverMaker: ProverMaker = createProver, failures: Failures = NO_FAILURES) {
     this.network = network;
     this.#createProver = proverMaker;
-    this.#day = day;
+    const { gone, ...failed } = failures;
+    this.gone = gone;
+    this.#failed = failed;
     // What another prover looks at nobody knows; of tunnels no notes are taken.
     this.#isTraced = proverMaker === createProver && !hasTunnels(network);
   }
@@ -143,8 +152,8 @@ export class Evaluation {
   without(parts: readonly FailingPart[]): Evaluation {
     const [world] = this.worlds().worlds;
     if (world === undefined) throw new Error("a site without a world");
-    const { network, down } = withoutParts(this.network, world.settled, parts);
-    return new Evaluation(network, this.#createProver, { down, before: world.settled });
+    const { network, ...failed } = withoutParts(this.network, world.settled, parts);
+    return new Evaluation(network, this.#createProver, { ...failed, before: world.settled });
   }
 
   /** What the questions asked now look at. */
@@ -188,7 +197,7 @@ export class Evaluation {
     this.#footprint.ups.set(key, up);
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
-    const found = worldsOf(this.network, { up, ...this.#day }, { tally: this.work, like: this.#first });
+    const found = worldsOf(this.network, { up, ...this.#failed }, { tally: this.work, like: this.#first });
     this.#first ??= found.worlds[0];
     this.work.worlds += found.worlds.length;
     this.#worlds.set(key, found);

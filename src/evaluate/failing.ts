@@ -14,7 +14,6 @@ import {
   type Party,
   type Settled,
 } from "../network/index.ts";
-import { settle } from "../settle/index.ts";
 
 /** Kinds of parts that can fail. */
 export type PartKind = "cables" | "bond-members" | "devices" | "servers";
@@ -87,19 +86,21 @@ function serversOf({ services }: Network): readonly FailingPart[] {
 
 /** A site without some of its parts. */
 export type Failed = {
-  /** The site; ends that are gone are nobody's end any more. */
+  /** The site; stations that are gone are nobody's end any more. */
   readonly network: Network;
   /** Failed links, fates and devices, for settling. */
   readonly down: readonly Id[];
+  /** Stacks of stations that failed themselves, or lost all their own cables: nothing around them could keep them. */
+  readonly gone: ReadonlySet<Id>;
 };
 
-/** The site without these parts. A station that the failure leaves without any link is gone: nobody asks from it or for it. */
+/** The site without these parts. */
 export function withoutParts(network: Network, settled: Settled, parts: readonly FailingPart[]): Failed {
   const idsOf = (kind: FailingPart["fails"]): ReadonlySet<Id> =>
     new Set(parts.flatMap(({ id, fails }) => (fails === kind ? [id] : [])));
   const [links, devices, services] = [idsOf("link"), idsOf("device"), idsOf("service")];
   const off = new Set(network.stacks.flatMap(({ id, device }) => (devices.has(device) ? [id] : [])));
-  const down = [...links, ...devices];
+  const gone = new Set([...off, ...cutOff(network, settled, links)]);
   const dark: Network = {
     ...network,
     // Off is off, whoever plugs in.
@@ -107,22 +108,20 @@ export function withoutParts(network: Network, settled: Settled, parts: readonly
       devices.has(port.device) ? { ...port, enabled: false, digest: `${port.digest} off` } : port,
     ),
     services: network.services.filter(({ id, stack }) => !services.has(id) && !off.has(stack)),
+    groups: gone.size === 0 ? network.groups : network.groups.map((group) => groupWithout(group, gone)),
   };
-  const gone = goneIn(dark, settled, down);
-  return {
-    network: gone.size === 0 ? dark : { ...dark, groups: dark.groups.map((group) => groupWithout(group, gone)) },
-    down,
-  };
+  return { network: dark, down: [...links, ...devices], gone };
 }
 
-/** Stacks of devices that had a link and have none now. */
-function goneIn(network: Network, before: Settled, down: readonly Id[]): ReadonlySet<Id> {
-  const lit = (settled: Settled): ReadonlySet<Id> => {
-    const dark = new Set(settled.down);
-    return new Set(network.ports.flatMap(({ id, device }) => (dark.has(id) ? [] : [device])));
-  };
-  const [had, has] = [lit(before), lit(settle(network, { down, before, picks: before.picks }))];
-  return new Set(network.stacks.flatMap(({ id, device }) => (had.has(device) && !has.has(device) ? [id] : [])));
+/** Stacks of devices all of whose living links are among these. */
+function cutOff(network: Network, { down }: Settled, failed: ReadonlySet<Id>): readonly Id[] {
+  const dead = new Set(down);
+  const deviceAt = new Map(network.ports.map(({ id, device }) => [id, device]));
+  const links = network.links.filter(({ id, onDemand }) => !onDemand && !dead.has(id));
+  const at = (some: readonly Link[]): ReadonlySet<Id | undefined> =>
+    new Set(some.flatMap(({ ends }) => ends.map((end) => deviceAt.get(end))));
+  const [hit, left] = [at(links.filter(({ id }) => failed.has(id))), at(links.filter(({ id }) => !failed.has(id)))];
+  return network.stacks.flatMap(({ id, device }) => (hit.has(device) && !left.has(device) ? [id] : []));
 }
 
 function groupWithout(group: Group, gone: ReadonlySet<Id>): Group {

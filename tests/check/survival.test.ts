@@ -47,7 +47,8 @@ ${bond("l1", "l2")}    switching: { ports: { ${at("l1")}: { tagged: [office, til
     interfaces: { office: { network: office, host: 1 }, tills: { network: tills, host: 1 } }
     dhcp: { office: { hosts: 100-199, lease: 12h } }
   hub:
-${bond("p1", "p2")}    switching: { ports: { ${at("p1")}: { tagged: [office, tills] }, p3: { untagged: office }, p4: { untagged: tills } }, unlisted: "off" }
+${bond("p1", "p2")}    switching: { ports: { ${at("p1")}: { tagged: [office, tills] }, p3: { untagged: office }, p4: { untagged: tills } }, unlisted: "off", own: { tagged: [office] } }
+    interfaces: { office: { network: office, host: 2 } }
   clerk: { legs: { nic: lease } }
   till: { legs: { nic: { network: tills, host: 10, gateway: 10.2.0.1 } } }
 `,
@@ -88,7 +89,12 @@ describe("an assertion that survives one failure", () => {
   });
 
   it("names every device in between", () => {
-    expect(brokenBy(shop(), "one-of: devices")).toEqual(["mill"]);
+    expect(brokenBy(shop(), "one-of: devices")).toEqual(["mill", "hub"]);
+  });
+
+  it("goes on asking the other ends when one of several has failed", () => {
+    const both = "from: clerk, to: [till, hub, mill], expect: connects";
+    expect(brokenBy(shop(), "one-of: devices", both)).toEqual(["mill", "hub"]);
   });
 
   it("fails with what two cables share", () => {
