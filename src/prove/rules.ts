@@ -21,7 +21,7 @@ export type Conditional = {
 export type Decided<Rule> = {
   /** The first rule that fits; where several do the same, one of them: `ruleOf` tells which it is for one packet. */
   readonly rule: Rule;
-  /** The match of it that fits. */
+  /** The match of it that fits; where several do the same, a match of `rule`, which may let only some of the packets pass. */
   readonly match: readonly Test[];
   /** The packets. */
   readonly flow: Flow;

@@ -17,7 +17,7 @@ const LISTS = fc.oneof(
   listsOf({ atLeast: 1, named: 2, most: 60 }),
   listsOf({ atLeast: 2, named: 1, most: 12 }),
 );
-const RUNS = 300;
+const RUNS = 150;
 
 /** One packet of a flow, at these of its names. */
 function alone(flow: Flow, { values }: Point, names: Flow["names"]): Flow {
