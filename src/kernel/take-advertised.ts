@@ -10,7 +10,7 @@ import type { Rack } from "./rack.ts";
 
 /** What an interface made of advertisements. */
 export type KernelAdvertised = {
-  /** Its addresses; the length is that of the prefix where it is on the link, else 128. */
+  /** Its addresses; the length is that of the prefix where that is on the link, whoever says so, else 128. */
   readonly addresses: readonly { readonly address: string; readonly length: number }[];
   /** Gateways of its default routes. */
   readonly routers: readonly string[];
@@ -49,7 +49,7 @@ async function readFrom(rack: Rack, site: string, { device, name }: AwaitingPlan
   return {
     addresses: formed
       .filter(({ scope, dynamic }) => scope === "global" && dynamic === true)
-      .map(({ local }) => ({ address: local, length: ways.some(({ dst }) => isPrefixOf(dst, local)) ? 64 : 128 })),
+      .map(({ local }) => ({ address: local, length: ways.some((way) => isLinkOf(way, local)) ? 64 : 128 })),
     routers: ways.flatMap(({ dst, gateway, protocol }) =>
       dst === "default" && protocol === "ra" && gateway !== undefined ? [gateway] : [],
     ),
@@ -57,8 +57,9 @@ async function readFrom(rack: Rack, site: string, { device, name }: AwaitingPlan
 }
 
 /** Addresses are formed of prefixes of 64 bits alone (RFC 4862 section 5.5.3). */
-function isPrefixOf(destination: string, address: string): boolean {
-  const prefix = parsePrefix(destination)?.prefix;
+function isLinkOf({ dst, gateway }: Routes[number], address: string): boolean {
+  if (gateway !== undefined) return false;
+  const prefix = parsePrefix(dst)?.prefix;
   const own = parseAddress(address);
   return prefix?.length === 64 && own !== undefined && prefix.value >> 64n === own.value >> 64n;
 }

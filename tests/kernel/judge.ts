@@ -41,7 +41,7 @@ import {
 import type { Site } from "../../src/site/index.ts";
 import { describeIp, emitFrame, emitIp, type Frame, type IpPacket, TPID_CUSTOMER } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
-import { leaseEnds } from "./random/lease-ends.ts";
+import { advertisedEnds, leaseEnds } from "./random/lease-ends.ts";
 
 /** How a question is put, beside who, what and whom. */
 export type Manner = {
@@ -76,8 +76,8 @@ export class Judged {
   errno = "";
   /** What the model did at the last call, for counting what decides. */
   done: ProbeResult | Injection | undefined;
-  /** How the lease ended that was asked for last, for counting. */
-  ended: readonly string[] | undefined;
+  /** How the lease or the waiting ended that was asked for last, for counting. */
+  ended: { readonly of: "leases" | "advertised"; readonly ends: readonly string[] } | undefined;
   /** The description of the model. */
   readonly network: Network;
   readonly #kernel: JudgedKernel;
@@ -119,7 +119,7 @@ export class Judged {
     const id = idOf(device, leg);
     if (!this.#kernel.leases.has(id)) throw new Error(`${of} asks for no lease`);
     this.done = undefined;
-    this.ended = leaseEnds(this.network, this.#world, id);
+    this.ended = { of: "leases", ends: leaseEnds(this.network, this.#world, id) };
     const kernel = tellLease(this.#kernel.leases.get(id), this.#site);
     return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#world, id)));
   }
@@ -130,6 +130,8 @@ export class Judged {
     const id = idOf(device, leg);
     const told = this.#kernel.advertised.get(id);
     if (told === undefined) throw new Error(`${of} waits for no advertisement`);
+    this.done = undefined;
+    this.ended = { of: "advertised", ends: advertisedEnds(this.#world, id) };
     return this.#agree(`what is advertised to ${of}`, tellAdvertised(told), tellAdvertisedIn(this.#world, id));
   }
 
@@ -377,12 +379,13 @@ export async function judgedApart(
   return new Judged(kernel, network, likest(worlds, kernel, site), site);
 }
 
-/** The world in which clients are lent what they were lent on the kernel, all of them or as many as there are. */
-function likest(worlds: readonly World[], { leases }: Told, site: Site): World {
-  const advertised = new Map();
-  const alike = (world: World): number =>
-    [...leases].filter((lease) => worldsLike([world], { leases: new Map([lease]), advertised }, site).length > 0)
-      .length;
+/** The world in which interfaces are told what they were told on the kernel, all of them or as many as there are. */
+function likest(worlds: readonly World[], { leases, advertised }: Told, site: Site): World {
+  const each: readonly Told[] = [
+    ...[...leases].map((lease) => ({ leases: new Map([lease]), advertised: new Map() })),
+    ...[...advertised].map((told) => ({ leases: new Map(), advertised: new Map([told]) })),
+  ];
+  const alike = (world: World): number => each.filter((told) => worldsLike([world], told, site).length > 0).length;
   const [world] = worlds.toSorted((a, b) => alike(b) - alike(a));
   if (world === undefined) throw new Error("the site has no world");
   return world;
