@@ -22,7 +22,8 @@ import { CONNECTED_SOURCE, connectedRoute, isSameLink, onLinkRoute, sortRoutes }
 
 /**
  * The site with these bindings, in place of those it had. Default routes are taken only by interfaces that want
- * one (`Awaits.gateway`); of several advertised ones the more preferred comes first, of several others the first binding's.
+ * one (`Awaits.gateway`); of several advertised ones the more preferred comes first, also before or after written ones of the
+ * same metric, of several others the first binding's.
  */
 export function withBindings(network: Network, settled: Settled, bindings: readonly Binding[]): Settled {
   const plant = plantOf(network);
@@ -102,16 +103,17 @@ function routeOf(context: Context, binding: Binding, hop: Binding["routes"][numb
   const route = onLinkRoute(id, binding.interface, { family, value: hop.prefix, length: hop.length }, origin);
   // The link itself is no router, so no preference goes with it.
   if (hop.via === undefined) return route;
-  const metric = PREFERENCES.indexOf(preferenceOf(context, binding));
+  const metric = PREFERENCES[preferenceOf(context, binding)];
   return { ...route, metric, action: { do: "forward", hops: [{ egress: binding.interface, via: hop.via }] } };
 }
 
-const PREFERENCES = ["high", "medium", "low"] as const;
+/** Written routes are of the preference between the two; it decides among routes of one metric, and weighs less than a step. */
+const PREFERENCES = { high: -0.5, medium: 0, low: 0.5 } as const;
 
 /** Router preference of an advertisement (RFC 4191, from memory; kernel fact 51); leases have none. */
-function preferenceOf({ services }: Context, { server }: Binding): (typeof PREFERENCES)[number] {
+function preferenceOf({ services }: Context, { server }: Binding): keyof typeof PREFERENCES {
   const service = services.get(server);
-  return service?.kind === "advertise" ? service.preference : "high";
+  return service?.kind === "advertise" ? service.preference : "medium";
 }
 
 function choicesWith(settled: Settled, stacks: readonly SettledStack[]): Settled["choices"] {

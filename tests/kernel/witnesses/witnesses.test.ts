@@ -8,7 +8,7 @@ import { needsNamespaces } from "../../support/needs.ts";
 import { randomSite } from "../random-site.ts";
 import { nothingTried, trySite } from "./try-site.ts";
 
-const { describe, it } = needsNamespaces("nft", "python3");
+const { describe, it } = needsNamespaces("nft", "python3", "radvd");
 const rack = new Rack();
 afterAll(() => rack.stop());
 
