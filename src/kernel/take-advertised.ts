@@ -19,10 +19,16 @@ export type KernelAdvertised = {
 /** By the ids of the interfaces that wait. */
 export type KernelAdvertisements = ReadonlyMap<Id, KernelAdvertised>;
 
-/** Has everybody advertise once, and reads what came of it. */
+/**
+ * Has everybody advertise once, and reads what came of it. Hosts know a router that they heard for a while without asking for
+ * it; a site at rest has learned nothing of its neighbours, so that is forgotten.
+ */
 export async function takeAdvertised(rack: Rack, site: string, plan: KernelPlan): Promise<KernelAdvertisements> {
   const routers = plan.devices.flatMap(({ device, radvd }) => (radvd.text === "" ? [] : [{ device, ...radvd }]));
-  if (routers.length > 0) await rack.ask("advertise", { site, routers });
+  if (routers.length > 0) {
+    await rack.ask("advertise", { site, routers });
+    await rack.ask("forget", { site });
+  }
   const awaiting = plan.devices.flatMap((device) => device.awaiting);
   const read = await Promise.all(awaiting.map((leg) => readFrom(rack, site, leg)));
   return new Map(awaiting.map(({ id }, index) => [id, read[index] ?? NOTHING]));

@@ -152,15 +152,21 @@ async def op_serve(request):
 
 
 async def op_advertise(request):
-    """Starts what advertises on a site, each by its configuration, and lets the first advertisements arrive."""
+    """
+    Starts what advertises on a site, each by its configuration, and lets the first advertisements arrive. Who said all that there
+    is to say ends then: each time that it spoke again its neighbours would know it for a while without asking.
+    """
     site = SITES[request["site"]]
     loop = asyncio.get_running_loop()
 
     def start(told):
-        site.servers.advertise(site.namespaces[told["device"]], told["text"], told["interfaces"])
+        return site.servers.advertise(site.namespaces[told["device"]], told["text"], told["interfaces"])
 
-    await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
+    servers = await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
     await asyncio.sleep(0.2)
+    for told, server in zip(request["routers"], servers, strict=True):
+        if told["lasts"]:
+            site.servers.end(server)
     return True
 
 
