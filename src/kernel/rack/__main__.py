@@ -188,9 +188,10 @@ async def op_probe(request):
     refusals = site.refusals[request["device"]]
     async with site.turn:
         await refusals.wait()
-        site.observer.forget()
         watcher = Watcher(site.namespaces) if request.get("watch") else None
-        outcome = await Asker(site.namespaces[request["device"]], request, token).run()
+        asker = Asker(site.namespaces[request["device"]], request, token)
+        site.observer.forget()
+        outcome = await asker.run()
         if outcome["end"] == "refused":
             refusals.note()
         site.observer.drain()
@@ -214,8 +215,8 @@ async def op_frame(request):
     """Puts one frame on the wire at an interface, and tells all that arrived anywhere within `patience` seconds."""
     site = SITES[request["site"]]
     async with site.turn:
-        site.observer.forget()
         watcher = Watcher(site.namespaces) if request.get("watch") else None
+        site.observer.forget()
         send_frame(site.namespaces[request["device"]], request["interface"], bytes.fromhex(request["frame"]))
         await asyncio.sleep(request.get("patience", 0.9))
         site.observer.drain()

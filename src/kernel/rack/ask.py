@@ -15,7 +15,7 @@ import struct
 
 from namespaces import inside
 from observe import unpack_error
-from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, socket_family, split_ipv4
+from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, segment_size, socket_family, split_ipv4
 
 RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
 MSG_ERRQUEUE = 0x2000
@@ -66,6 +66,7 @@ class Asker:
         self.socket.close()
 
     async def _tcp(self):
+        self.socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG, segment_size(self.token))
         with contextlib.suppress(BlockingIOError):
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
         if not await self._writable():
