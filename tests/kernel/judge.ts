@@ -8,10 +8,8 @@
  */
 import {
   type Address,
-  addressKey,
   formatAddress,
   isLinkLocal,
-  keyAddress,
   parseAddress,
   parseService,
   type Ranges,
@@ -41,6 +39,7 @@ import {
 import type { Site } from "../../src/site/index.ts";
 import { describeIp, emitFrame, emitIp, type Frame, type IpPacket, TPID_CUSTOMER } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
+import { poolsOf, withPools } from "./pools.ts";
 import { advertisedEnds, leaseEnds } from "./random/lease-ends.ts";
 
 /** How a question is put, beside who, what and whom. */
@@ -206,6 +205,14 @@ export class Judged {
     );
   }
 
+  /** Whether a device has an address, as the model has settled. */
+  owns(device: string, text: string): boolean {
+    const stack = this.settled.stacks.find((each) => each.stack === this.#stackOf(device));
+    const { family, value } = address(text);
+    const legs = stack?.interfaces ?? [];
+    return legs.some(({ addresses }) => addresses.some((own) => own.family === family && own.value === value));
+  }
+
   /** The first address of a device. */
   addressOf(device: string): string {
     const [own] = this.#firstLeg(device).addresses;
@@ -273,8 +280,7 @@ export class Judged {
 
   /** The answer of both; throws where they differ. Which address of a pool was drawn is nobody's promise. */
   #agree(question: string, ofKernel: string, ofModel: string): string {
-    const plain = (text: string): string => text.replaceAll(ADDRESS, (each) => pooled(each, this.#pools));
-    const [kernel, model] = [plain(ofKernel), plain(ofModel)];
+    const [kernel, model] = [withPools(ofKernel, this.#pools), withPools(ofModel, this.#pools)];
     if (kernel !== model) throw new Difference(question, kernel, model);
     return kernel;
   }
@@ -320,37 +326,6 @@ export class Difference extends Error {
     this.kernel = kernel;
     this.model = model;
   }
-}
-
-/** An address in a line of text, of either version. */
-const ADDRESS = /\d+\.\d+\.\d+\.\d+|[0-9a-f]*:[0-9a-f:]*:[0-9a-f]*/g;
-
-/** Address keys that source translation may choose from, where there are several. */
-function poolsOf({ tables }: Network): Ranges {
-  return tables.flatMap((table) => {
-    if (table.kind !== "translate") return [];
-    return table.rules.flatMap(({ action }) =>
-      action.do === "rewrite" && typeof action.to !== "string" && !action.oneToOne
-        ? action.to.filter(([low, high]) => low < high)
-        : [],
-    );
-  });
-}
-
-/** An address by its pool, if it is of one; of IPv6 a port may follow its last colon. */
-function pooled(text: string, pools: Ranges): string {
-  const whole = poolOf(text, pools);
-  const last = text.lastIndexOf(":");
-  if (whole !== undefined || last < 0) return whole ?? text;
-  return `${poolOf(text.slice(0, last), pools) ?? text.slice(0, last)}${text.slice(last)}`;
-}
-
-function poolOf(text: string, pools: Ranges): string | undefined {
-  const found = parseAddress(text);
-  if (found === undefined) return undefined;
-  const key = addressKey(found);
-  const pool = pools.find(([low, high]) => low <= key && key <= high);
-  return pool?.map((end) => formatAddress(keyAddress(end))).join("-");
 }
 
 /** Builds a site for both. */

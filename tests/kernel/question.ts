@@ -111,6 +111,8 @@ export async function put(site: Judged, question: Question): Promise<string> {
   const target = site.lent(to);
   // Whether it was lent one is another question.
   if (target === undefined) return `${to} was lent nothing`;
+  // What it made of advertisements is another question, too.
+  if (source !== undefined && !site.owns(from, source)) return `${from} has no ${source}`;
   return site.ask(from, ask, target, {
     ...(source === undefined ? {} : { source }),
     ...(egress === undefined ? {} : { egress }),
