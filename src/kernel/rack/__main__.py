@@ -18,7 +18,7 @@ from bonds import carrying
 from forget import forget
 from lease import take_lease
 from links import Links
-from listen import Listeners
+from listen import Listeners, all_heard
 from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
 from serve import Servers
@@ -206,8 +206,7 @@ async def op_send(request):
     async with site.turn:
         site.observer.forget()
         send_packet(site.namespaces[request["device"]], bytes.fromhex(request["packet"]), request.get("egress"))
-        await asyncio.sleep(request.get("patience", 0.9))
-        site.observer.drain()
+        await _rest(site, request)
         return _distinct(arrival(packet) for packet in site.observer.seen)
 
 
@@ -218,10 +217,16 @@ async def op_frame(request):
         watcher = Watcher(site.namespaces) if request.get("watch") else None
         site.observer.forget()
         send_frame(site.namespaces[request["device"]], request["interface"], bytes.fromhex(request["frame"]))
-        await asyncio.sleep(request.get("patience", 0.9))
-        site.observer.drain()
+        await _rest(site, request)
         frames = {"frames": watcher.close()} if watcher else {}
         return {**frames, "arrivals": _distinct(arrival(packet) for packet in site.observer.seen)}
+
+
+async def _rest(site, request):
+    """Until all that comes of a packet has arrived."""
+    await asyncio.sleep(request.get("patience", 0.9))
+    await all_heard()
+    site.observer.drain()
 
 
 async def op_forget(request):

@@ -13,6 +13,7 @@ import select
 import socket
 import struct
 
+from listen import all_heard
 from namespaces import inside
 from observe import unpack_error
 from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, segment_size, socket_family, split_ipv4
@@ -21,6 +22,7 @@ RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
 MSG_ERRQUEUE = 0x2000
 ORIGINS = (2, 3)
 ESTABLISHED = b"\1"
+TOTAL_RETRANSMISSIONS_AT = 100  # in the kernel's `tcp_info`
 _identifiers = itertools.count(os.getpid() % 20000 + 1000)
 
 
@@ -69,7 +71,11 @@ class Asker:
         self.socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG, segment_size(self.token))
         with contextlib.suppress(BlockingIOError):
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
-        if not await self._writable():
+        is_over = await self._writable()
+        if self._was_repeated():
+            # Nothing came of the first packet within a second; what came of another, seen late on a busy machine, is no answer.
+            return {"end": "silent"}
+        if not is_over:
             return self._refusal() or {"end": "silent"}
         if self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, 1) != ESTABLISHED:
             error = self.socket.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
@@ -85,6 +91,11 @@ class Asker:
         except OSError:
             answer = {"end": "silent"}
         return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
+
+    def _was_repeated(self):
+        """Whether the connection's first packet was sent again: whatever comes ends that, an error of the network, too."""
+        told = self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, TOTAL_RETRANSMISSIONS_AT + 4)
+        return struct.unpack_from("=I", told, TOTAL_RETRANSMISSIONS_AT)[0] > 0
 
     async def _udp(self):
         self.socket.connect(self._place(self.request["destination"], self.request["port"]))
@@ -142,6 +153,7 @@ class Asker:
     async def _readable(self, seconds):
         if seconds > 0 and await self._ready(self._loop.add_reader, self._loop.remove_reader, seconds):
             return True
+        await all_heard()
         return self._is_ready(select.POLLIN)
 
     def _is_ready(self, event):

@@ -31,13 +31,13 @@ IPV6_HEADER = 40  # in bytes; its seventh says what follows
 ICMP_NOISE = {6: range(130, 256), 4: (9, 10)}
 
 
-# A connection that is not answered is begun anew after 1 s: what then arrives is no consequence of the first packet alone. The
-# kernel notes when a packet arrived, so that it does not matter how late a busy machine looks.
+# A connection that is not answered is begun anew after 1 s, and what then arrives is no consequence of the first packet alone.
+# The kernel notes when a packet arrived, so that it does not matter how late a busy machine looks.
 LATE_SECONDS = 0.95
 
 
 class Observer:
-    """Everything that arrived at the devices of one site within `LATE_SECONDS` of `forget`."""
+    """Everything that arrived at the devices of one site since `forget`, each packet with the seconds since then."""
 
     def __init__(self, namespaces):
         self.seen = []
@@ -67,8 +67,7 @@ class Observer:
                 data, ancillary, _flags, sender = eye.recvmsg(65535, 256)
             except (BlockingIOError, ConnectionError, OSError):
                 return
-            if _arrived_at(ancillary) - self._begun < LATE_SECONDS:
-                self._note(device, family, protocol, data, ancillary, sender)
+            self._note(device, family, protocol, data, ancillary, sender)
 
     def _note(self, device, family, protocol, data, ancillary, sender):
         if family == 4:
@@ -82,9 +81,9 @@ class Observer:
         facts = describe(protocol, body)
         if "icmp" in facts and _is_noise(family, *facts["icmp"], facts["payload"]):
             return
-        self.seen.append(
-            {"device": device, "family": family, "source": source, "destination": destination, "protocol": protocol, **facts}
-        )
+        ends = {"source": source, "destination": destination}
+        after = _arrived_at(ancillary) - self._begun
+        self.seen.append({"device": device, "family": family, **ends, "protocol": protocol, "after": after, **facts})
 
     def drain(self):
         """Reads what lies waiting, so that nothing that has arrived is missed."""
@@ -124,7 +123,7 @@ def _is_about_noise(quoted):
 
 def is_request(packet, protocol, token):
     """Whether a packet is the request of the probe that bears the token, whatever translation made of its addresses."""
-    if packet["protocol"] != protocol:
+    if packet["protocol"] != protocol or packet["after"] > LATE_SECONDS:
         return False
     if protocol == TCP:
         is_first = packet.get("flags", 0) & (SYN | ACK) == SYN
@@ -135,8 +134,8 @@ def is_request(packet, protocol, token):
 
 
 def arrival(packet):
-    """A packet as others read of it: without its options and payload."""
-    return {key: value for key, value in packet.items() if key not in ("options", "payload", "family")}
+    """A packet as others read of it."""
+    return {key: value for key, value in packet.items() if key not in ("after", "options", "payload", "family")}
 
 
 def unpack_error(data):
