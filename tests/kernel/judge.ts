@@ -251,10 +251,33 @@ export class Judged {
     return "done";
   }
 
+  /** Time passes for both; what a machine of its own calls time costs none of ours. */
+  async wait(seconds: number): Promise<void> {
+    const [stack] = this.network.stacks;
+    if (stack === undefined) throw new Error("nobody is there to wait");
+    await this.#kernel.run(stack.device, ["python3", "-S", "-c", `import time; time.sleep(${seconds})`]);
+    this.#simulation.wait(seconds);
+  }
+
+  /**
+   * Pulls the cable at `s0:p1` for good: the kernel forgets what it forgets by itself, the model all. For ports that are named
+   * alike in the kernel.
+   */
+  async cut(at: string): Promise<void> {
+    const [device = "", port = ""] = at.split(":");
+    await this.#kernel.run(device, ["ip", "link", "set", "dev", port, "down"]);
+    this.#replug(at, false);
+  }
+
   /** Pulls the cable at `s0:p1`, or plugs it in again; everything learned is forgotten. For sites without leases. */
   async plug(at: string, isIn: boolean): Promise<void> {
     const [device = "", port = ""] = at.split(":");
     await this.#kernel.plug({ device, port }, isIn);
+    this.#replug(at, isIn);
+  }
+
+  #replug(at: string, isIn: boolean): void {
+    const [device = "", port = ""] = at.split(":");
     const link = this.network.links.find(({ ends }) => ends.includes(portId(device, port)));
     if (link === undefined) throw new Error(`no cable at ${at}`);
     if (isIn) this.#pulled.delete(link.id);

@@ -12,10 +12,11 @@ import os
 import select
 import socket
 import struct
+import time
 
 from listen import all_heard
 from namespaces import inside
-from observe import unpack_error
+from observe import LATE_SECONDS, SO_TIMESTAMPNS, arrived_at, unpack_error
 from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, segment_size, socket_family, split_ipv4
 
 RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
@@ -42,6 +43,8 @@ class Asker:
             self._scope = socket.if_nametoindex(request["scope"]) if request.get("scope") else 0
         self.socket.setblocking(False)
         self.socket.setsockopt(*RECVERR[self.family], 1)
+        self.socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
+        self._begun = time.time()
         if request.get("egress"):
             self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, request["egress"].encode())
 
@@ -73,8 +76,8 @@ class Asker:
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
         is_over = await self._writable()
         if self._was_repeated():
-            # Nothing came of the first packet within a second; what came of another, seen late on a busy machine, is no answer.
-            return {"end": "silent"}
+            # No answer came within a second; what came of a packet sent again, seen late on a busy machine, is none.
+            return self._refusal(LATE_SECONDS) or {"end": "silent"}
         if not is_over:
             return self._refusal() or {"end": "silent"}
         if self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, 1) != ESTABLISHED:
@@ -93,7 +96,7 @@ class Asker:
         return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
 
     def _was_repeated(self):
-        """Whether the connection's first packet was sent again: whatever comes ends that, an error of the network, too."""
+        """Whether the connection's first packet was sent again; an error that came while it was sent does not end that."""
         told = self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, TOTAL_RETRANSMISSIONS_AT + 4)
         return struct.unpack_from("=I", told, TOTAL_RETRANSMISSIONS_AT)[0] > 0
 
@@ -132,12 +135,14 @@ class Asker:
                 return {"end": "answered"}
         return {"end": "silent"}
 
-    def _refusal(self):
-        """The first ICMP error in the queue."""
+    def _refusal(self, within=None):
+        """The first ICMP error in the queue, if it came within so many seconds. Default: however long it took."""
         while True:
             try:
                 _data, ancillary, _flags, _address = self.socket.recvmsg(1024, 1024, MSG_ERRQUEUE)
             except OSError:
+                return None
+            if within is not None and arrived_at(ancillary) - self._begun > within:
                 return None
             for level, kind, value in ancillary:
                 if (level, kind) in RECVERR.values():

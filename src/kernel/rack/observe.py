@@ -82,7 +82,7 @@ class Observer:
         if "icmp" in facts and _is_noise(family, *facts["icmp"], facts["payload"]):
             return
         ends = {"source": source, "destination": destination}
-        after = _arrived_at(ancillary) - self._begun
+        after = arrived_at(ancillary) - self._begun
         self.seen.append({"device": device, "family": family, **ends, "protocol": protocol, "after": after, **facts})
 
     def drain(self):
@@ -101,7 +101,7 @@ class Observer:
             eye.close()
 
 
-def _arrived_at(ancillary):
+def arrived_at(ancillary):
     """By the kernel's own clock, in seconds since 1970."""
     return next(
         seconds + nanoseconds / 1e9
