@@ -3,12 +3,14 @@
  * down takes with it, broadcasts at both ends of a bond that one switch does not know of, and a router that falls silent.
  */
 import { expect } from "vitest";
+import { formatAddress } from "../../src/address/index.ts";
 import { buildKernelSite, planKernel } from "../../src/kernel/index.ts";
+import { advertisementOf, NEW_AUTOCONFIGURATION, stepAutoconfiguration } from "../../src/protocol/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { createSimulation } from "../../src/simulate/index.ts";
 import { needs } from "../support/needs.ts";
 import { networkOf, siteOf } from "../support/site.ts";
-import { type Judged, judgedFully } from "./judge.ts";
+import { address, type Judged, judgedFully } from "./judge.ts";
 import { machineRack } from "./machine-rack.ts";
 import { packet, udp } from "./packets.ts";
 
@@ -86,21 +88,69 @@ devices:
       ]);
 
     const [ofFar] = await frames("far");
-    const heard = simulation.sendFrom("far", packet("10.31.1.2", "10.31.1.255", udp(5000, 5001)), {
+    const heard = simulation.sendFrom("far/stack", packet("10.31.1.2", "10.31.1.255", udp(5000, 5001)), {
       answering: "nobody",
     });
     expect(Number(ofFar)).toBe(2);
-    expect(heard.arrivals.map(({ stack }) => stack)).toEqual(["near", "near"]);
+    expect(heard.arrivals.map(({ stack }) => stack)).toEqual(["near/stack", "near/stack"]);
 
     const [ofNear] = await frames("near");
-    const echoed = simulation.sendFrom("near", packet("10.31.1.1", "10.31.1.255", udp(5000, 5001)), {
+    const echoed = simulation.sendFrom("near/stack", packet("10.31.1.1", "10.31.1.255", udp(5000, 5001)), {
       answering: "nobody",
     });
     expect(Number(ofNear)).toBe(1);
-    expect(echoed.endings.map(({ fate }) => ("reason" in fate ? fate.reason : fate.end)).toSorted()).toEqual([
-      "delivered",
-      "own-source",
+    const reasons = echoed.endings.flatMap(({ fate }) => ("reason" in fate ? [fate.reason] : []));
+    expect(reasons.filter((reason) => reason === "own-source")).toHaveLength(1);
+    await kernel.close();
+  });
+});
+
+describe("a host that heard a router once", () => {
+  it("uses it by default for as long as it said, and keeps its address (fact 51)", async () => {
+    const texts = [
+      `
+devices:
+  edge: { is: router, ports: { lan: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+cables: [[edge:lan, desk:nic]]`,
+      `
+devices:
+  edge:
+    interfaces: { lan: { port: lan, ipv6: "fd31:1::1/64", mac: "02:00:00:00:00:01" } }
+    advertise: { lan: { prefixes: ["fd31:1::/64"], router-lifetime: 20m } }
+  desk: { legs: { nic: { ipv6: advertised, mac: "02:00:00:00:00:09" } } }`,
+    ];
+    const network = networkOf(...texts);
+    const service = network.services.find((each) => each.kind === "advertise");
+    if (service === undefined) throw new Error("nobody advertises");
+    const message = advertisementOf({ service, hardware: 0x02_00_00_00_00_01n });
+    const event = { kind: "received", from: address("fe80::ff:fe00:1"), message } as const;
+    let { state } = stepAutoconfiguration({ hardware: 0x02_00_00_00_00_09n }, NEW_AUTOCONFIGURATION, event, 0);
+    // Whose words last so long says them once.
+    const site = await buildKernelSite(rack(), planKernel(siteOf(...texts), "full"));
+    const said: string[] = [];
+    for (const [waited, now] of [
+      [0, 0],
+      [1100, 1100],
+      [150, 1250],
+    ] as const) {
+      // A program may run for a minute.
+      for (let left = waited; left > 0; left -= 50)
+        await site.run("desk", ["python3", "-S", "-c", "import time; time.sleep(50)"]);
+      state = stepAutoconfiguration({ hardware: 0x02_00_00_00_00_09n }, state, { kind: "timer" }, 1000 * now).state;
+      const routers = await site.run("desk", ["ip", "-6", "route", "show", "default"]);
+      const addresses = await site.run("desk", ["ip", "-6", "address", "show", "scope", "global", "dev", "nic"]);
+      const kernel = [/via (\S+)/.exec(routers)?.[1], /inet6 ([^/]+)/.exec(addresses)?.[1]];
+      const model = [state.routers[0]?.address, state.addresses[0]?.address];
+      expect([now, ...kernel]).toEqual([now, ...model.map((each) => each && formatAddress(each))]);
+      said.push(kernel.map((each) => each ?? "none").join(" "));
+    }
+    expect(said).toEqual([
+      "fe80::ff:fe00:1 fd31:1::ff:fe00:9",
+      "fe80::ff:fe00:1 fd31:1::ff:fe00:9",
+      "none fd31:1::ff:fe00:9",
     ]);
+    await site.close();
   });
 });
 
