@@ -128,6 +128,11 @@ export type SettledStack = {
   readonly interfaces: readonly SettledInterface[];
   /** Static, connected and learned routes; sorted as `RouteTable.routes`; those through interfaces that are down are absent. */
   readonly routes: readonly Route[];
+  /**
+   * Those that tell where a source belongs, in the same order but for the preference of advertised ones, which does not count
+   * there: of one metric the written one is asked. Absent: as `routes`.
+   */
+  readonly routesBack?: readonly Route[];
   /** Address keys of resolvers it knows. */
   readonly resolvers: readonly bigint[];
 };

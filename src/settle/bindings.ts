@@ -73,7 +73,15 @@ function bindStack(context: Context, before: SettledStack, bindings: readonly Bi
     }
   }
   const resolvers = new Set([...before.resolvers, ...bindings.flatMap(resolverKeys)]);
-  return { ...before, interfaces, routes: sortRoutes(routes), resolvers: [...resolvers] };
+  const preferred = routes.some(({ metric }) => !Number.isInteger(metric));
+  return {
+    ...before,
+    interfaces,
+    routes: sortRoutes(routes),
+    // Seen on Linux 6.18 (`fib saddr . iif` of nftables; random site 41266).
+    ...(preferred ? { routesBack: sortRoutes(routes.map((route) => withoutPreference(route))) } : {}),
+    resolvers: [...resolvers],
+  };
 }
 
 function addressOf(id: Id, { origin, family, value, prefixLength }: Binding): InterfaceAddress | undefined {
@@ -109,6 +117,10 @@ function routeOf(context: Context, binding: Binding, hop: Binding["routes"][numb
 
 /** Written routes are of the preference between the two; it decides among routes of one metric, and weighs less than a step. */
 const PREFERENCES = { high: -0.5, medium: 0, low: 0.5 } as const;
+
+function withoutPreference(route: Route): Route {
+  return Number.isInteger(route.metric) ? route : { ...route, metric: PREFERENCES.medium };
+}
 
 /** Router preference of an advertisement (RFC 4191, from memory; kernel fact 51); leases have none. */
 function preferenceOf({ services }: Context, { server }: Binding): keyof typeof PREFERENCES {
