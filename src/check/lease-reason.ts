@@ -62,7 +62,7 @@ export function reasonsWithoutLease(leg: Id, place: Place, wanted?: bigint): rea
 /** A server that hears the client has nothing to lend next but an address that somebody near it has, its own for one. */
 function servedWrongly(near: readonly Service[], heard: readonly Id[], { network, settled }: Place): readonly Origin[] {
   const legs = settled.stacks.flatMap(({ interfaces }) => interfaces).filter(({ interface: id }) => heard.includes(id));
-  const lent = new Set(settled.bindings.map(({ value }) => value));
+  const lent = new Set(settled.bindings.flatMap(({ value }) => value ?? []));
   const kept = legs.flatMap(({ addresses }) =>
     addresses.filter(({ family, value }) => family === 4 && !lent.has(value)),
   );

@@ -5,7 +5,7 @@ import { formatAddress, keyAddress } from "../address/index.ts";
 import type { Origin, Span } from "../diagnose/index.ts";
 import type { AddressOrName, LeaseAssertion, Located, NameReference } from "../document/index.ts";
 import { directoryOf, type Evaluation, type World } from "../evaluate/index.ts";
-import { type Binding, deviceOf, type Id, type Interface, idOf, type Network } from "../network/index.ts";
+import { deviceOf, type Id, type Interface, idOf, type Lease, type Network } from "../network/index.ts";
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { reasonsWithoutLease, strayReason } from "./lease-reason.ts";
@@ -98,8 +98,8 @@ function passed(worlds: readonly World[], legs: readonly Interface[], name: stri
   };
 }
 
-function bindingOf(world: World | undefined, leg: Id): Binding | undefined {
-  return world?.settled.bindings.find((binding) => binding.interface === leg && binding.family === 4);
+function bindingOf(world: World | undefined, leg: Id): Lease | undefined {
+  return world?.settled.bindings.find((binding): binding is Lease => binding.interface === leg && binding.family === 4);
 }
 
 // -- what is expected --------------------------------------------------------------------------------------------
@@ -139,7 +139,7 @@ function told(value: bigint): string {
   return formatAddress({ family: 4, value });
 }
 
-function fault(text: string, binding: Binding): Fault {
+function fault(text: string, binding: Lease): Fault {
   return { text, origins: [binding.origin] };
 }
 
@@ -151,7 +151,7 @@ function withoutLease(world: World, leg: Interface, network: Network, wanted?: b
   return { text, origins, ...(failure?.unknown === undefined ? {} : { unknown: failure.unknown }) };
 }
 
-function routerFault(binding: Binding, router: LeaseAssertion["lease"]["router"], network: Network): Fault | undefined {
+function routerFault(binding: Lease, router: LeaseAssertion["lease"]["router"], network: Network): Fault | undefined {
   if (router === undefined) return undefined;
   const given = binding.routes.find((route) => route.length === 0)?.via;
   if (router.value.by === "none")
@@ -166,7 +166,7 @@ function routerFault(binding: Binding, router: LeaseAssertion["lease"]["router"]
   );
 }
 
-function resolverFault(binding: Binding, lease: LeaseAssertion["lease"], network: Network): Fault | undefined {
+function resolverFault(binding: Lease, lease: LeaseAssertion["lease"], network: Network): Fault | undefined {
   const expected = lease.resolvers?.value;
   if (expected === undefined) return undefined;
   const given = binding.resolvers.map((key) => formatAddress(keyAddress(key)));
@@ -183,7 +183,7 @@ function resolverFault(binding: Binding, lease: LeaseAssertion["lease"], network
       );
 }
 
-function serverFault(binding: Binding, server: Located<NameReference> | undefined): Fault | undefined {
+function serverFault(binding: Lease, server: Located<NameReference> | undefined): Fault | undefined {
   if (server === undefined || deviceOf(binding.server) === server.value.name) return undefined;
   return fault(`is answered by ${deviceOf(binding.server)}, not ${server.value.name}`, binding);
 }

@@ -30,13 +30,20 @@ const PREFERRED_SECONDS = 604_800;
 const LONGEST_INTERVAL = 600;
 const SHORTEST_INTERVAL = 4;
 
+/** Longer than all questions to one site take. */
+const LASTING_SECONDS = 900;
+
 /** The configuration, and the kernel's interfaces that it is for. */
 export function radvdOf(device: SiteDevice, names: DeviceNames): DevicePlan["radvd"] {
   const told = toldBy(device).flatMap((each) => {
     const name = names.interfaces.get(each.interface);
-    return name === undefined ? [] : [{ name, lines: interfaceLines(each, name) }];
+    return name === undefined ? [] : [{ name, seconds: each.routerSeconds.value, lines: interfaceLines(each, name) }];
   });
-  return { text: told.flatMap(({ lines }) => [...lines, ""]).join("\n"), interfaces: told.map(({ name }) => name) };
+  return {
+    text: told.flatMap(({ lines }) => [...lines, ""]).join("\n"),
+    interfaces: told.map(({ name }) => name),
+    lasts: told.every(({ seconds }) => seconds === 0 || seconds >= LASTING_SECONDS),
+  };
 }
 
 function toldBy({ advertise, handsOut }: SiteDevice): readonly Told[] {

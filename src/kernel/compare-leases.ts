@@ -4,7 +4,7 @@
  */
 import { formatAddress, keyAddress } from "../address/index.ts";
 import type { World } from "../evaluate/index.ts";
-import { type Binding, deviceOf, type Id } from "../network/index.ts";
+import { deviceOf, type Id, type Lease, type Route } from "../network/index.ts";
 import type { Site } from "../site/index.ts";
 import type { KernelAdvertised, KernelAdvertisements } from "./take-advertised.ts";
 import { type KernelLease, type KernelLeases, routesBy } from "./take-leases.ts";
@@ -23,7 +23,7 @@ export function tellLease(lease: KernelLease | undefined, site: Site): string {
 }
 
 /** What the simulator lends it in a world. */
-export function tellBinding(binding: Binding | undefined): string {
+export function tellBinding(binding: Lease | undefined): string {
   if (binding === undefined) return NOTHING;
   const { value, prefixLength, server, routes, resolvers, seconds } = binding;
   return lineOf({
@@ -36,8 +36,8 @@ export function tellBinding(binding: Binding | undefined): string {
 }
 
 /** The lease of an interface in a world. */
-export function bindingIn({ settled }: World, id: Id): Binding | undefined {
-  return settled.bindings.find((binding) => binding.interface === id && binding.family === 4);
+export function bindingIn({ settled }: World, id: Id): Lease | undefined {
+  return settled.bindings.find((binding): binding is Lease => binding.interface === id && binding.family === 4);
 }
 
 /** What an interface made of advertisements on the kernel. */
@@ -50,7 +50,9 @@ export function tellAdvertised({ addresses, routers }: KernelAdvertised): string
 
 /** What it makes of them in a world. */
 export function tellAdvertisedIn({ settled }: World, id: Id): string {
-  const own = settled.bindings.filter((binding) => binding.interface === id && binding.family === 6);
+  const own = settled.bindings.flatMap((binding) =>
+    binding.interface === id && binding.family === 6 && binding.value !== undefined ? [binding.value] : [],
+  );
   const routes = settled.stacks.flatMap((stack) => stack.routes);
   const routers = routes.flatMap(({ family, length, action, origin }) => {
     const isTold = family === 6 && length === 0 && origin.by === "learned" && origin.from === "advertisement";
@@ -58,9 +60,15 @@ export function tellAdvertisedIn({ settled }: World, id: Id): string {
     return action.hops.flatMap(({ egress, via }) => (egress === id && via !== undefined ? [text6(via)] : []));
   });
   return advertisedLine(
-    own.map(({ value, prefixLength }) => `${text6(value)}/${prefixLength}`),
+    own.map((value) => `${text6(value)}/${routes.some((route) => isItsLink(route, id, value)) ? 64 : 128}`),
     routers,
   );
+}
+
+/** Whether the prefix of an address that was formed is on the interface's link, whoever says so. */
+function isItsLink({ family, prefix, length, action }: Route, id: Id, value: bigint): boolean {
+  if (family !== 6 || length !== 64 || action.do !== "forward") return false;
+  return prefix >> 64n === value >> 64n && action.hops.some(({ egress, via }) => egress === id && via === undefined);
 }
 
 function advertisedLine(addresses: readonly string[], routers: readonly string[]): string {

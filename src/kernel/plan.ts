@@ -74,8 +74,11 @@ export type DevicePlan = {
   readonly ruleset: string;
   /** Configuration of dnsmasq, which serves and relays leases; empty: none runs. */
   readonly dnsmasq: string;
-  /** Configuration of radvd, which sends router advertisements, and the kernel's interfaces it is for; empty: none runs. */
-  readonly radvd: { readonly text: string; readonly interfaces: readonly string[] };
+  /**
+   * Configuration of radvd, which sends router advertisements, and the kernel's interfaces it is for; empty: none runs.
+   * `lasts`: all that it says holds longer than questions take, so that it need not say it again.
+   */
+  readonly radvd: { readonly text: string; readonly interfaces: readonly string[]; readonly lasts: boolean };
   /** Interfaces that make addresses of advertisements, in document order. */
   readonly awaiting: readonly AwaitingPlan[];
   /** Interfaces that take a lease once everything else stands, in document order. */

@@ -10,7 +10,7 @@ import type { Rack } from "./rack.ts";
 
 /** What an interface made of advertisements. */
 export type KernelAdvertised = {
-  /** Its addresses; the length is that of the prefix where it is on the link, else 128. */
+  /** Its addresses; the length is that of the prefix where that is on the link, whoever says so, else 128. */
   readonly addresses: readonly { readonly address: string; readonly length: number }[];
   /** Gateways of its default routes. */
   readonly routers: readonly string[];
@@ -19,10 +19,16 @@ export type KernelAdvertised = {
 /** By the ids of the interfaces that wait. */
 export type KernelAdvertisements = ReadonlyMap<Id, KernelAdvertised>;
 
-/** Has everybody advertise once, and reads what came of it. */
+/**
+ * Has everybody advertise once, and reads what came of it. Hosts know a router that they heard for a while without asking for
+ * it; a site at rest has learned nothing of its neighbours, so that is forgotten.
+ */
 export async function takeAdvertised(rack: Rack, site: string, plan: KernelPlan): Promise<KernelAdvertisements> {
   const routers = plan.devices.flatMap(({ device, radvd }) => (radvd.text === "" ? [] : [{ device, ...radvd }]));
-  if (routers.length > 0) await rack.ask("advertise", { site, routers });
+  if (routers.length > 0) {
+    await rack.ask("advertise", { site, routers });
+    await rack.ask("forget", { site });
+  }
   const awaiting = plan.devices.flatMap((device) => device.awaiting);
   const read = await Promise.all(awaiting.map((leg) => readFrom(rack, site, leg)));
   return new Map(awaiting.map(({ id }, index) => [id, read[index] ?? NOTHING]));
@@ -49,7 +55,7 @@ async function readFrom(rack: Rack, site: string, { device, name }: AwaitingPlan
   return {
     addresses: formed
       .filter(({ scope, dynamic }) => scope === "global" && dynamic === true)
-      .map(({ local }) => ({ address: local, length: ways.some(({ dst }) => isPrefixOf(dst, local)) ? 64 : 128 })),
+      .map(({ local }) => ({ address: local, length: ways.some((way) => isLinkOf(way, local)) ? 64 : 128 })),
     routers: ways.flatMap(({ dst, gateway, protocol }) =>
       dst === "default" && protocol === "ra" && gateway !== undefined ? [gateway] : [],
     ),
@@ -57,8 +63,9 @@ async function readFrom(rack: Rack, site: string, { device, name }: AwaitingPlan
 }
 
 /** Addresses are formed of prefixes of 64 bits alone (RFC 4862 section 5.5.3). */
-function isPrefixOf(destination: string, address: string): boolean {
-  const prefix = parsePrefix(destination)?.prefix;
+function isLinkOf({ dst, gateway }: Routes[number], address: string): boolean {
+  if (gateway !== undefined) return false;
+  const prefix = parsePrefix(dst)?.prefix;
   const own = parseAddress(address);
   return prefix?.length === 64 && own !== undefined && prefix.value >> 64n === own.value >> 64n;
 }

@@ -37,8 +37,10 @@ export type { Device, Network } from "./network.ts";
 export { NO_NOTES, type Notes, type Sieve } from "./notes.ts";
 export type { Advertise, DhcpRelay, DhcpServer, Listen, Reservation, Resolve, Service } from "./service.ts";
 export type {
+  AdvertisedBinding,
   Binding,
   Choice,
+  Lease,
   Pick,
   Settled,
   SettledBond,

@@ -62,21 +62,38 @@ export type Storm = {
   readonly origin: Origin;
 };
 
-/** A lease or an advertised address that an interface holds. */
-export type Binding = {
-  /** Interface that holds it. */
-  readonly interface: Id;
-  /** 4 or 6. */
-  readonly family: 4 | 6;
-  /** The address as a number of its family's width. */
+/** A lease that an interface holds. */
+export type Lease = Brought & {
+  /** Leases are of IPv4. */
+  readonly family: 4;
+  /** The address as a number of 32 bits. */
   readonly value: bigint;
   /** Length of the on-link prefix. */
   readonly prefixLength: number;
+};
+
+/** What an interface made of an advertisement: an address with routes, or routes alone. */
+export type AdvertisedBinding = Brought & {
+  /** Advertisements are of IPv6. */
+  readonly family: 6;
+  /** The address as a number of 128 bits; absent: no prefix made one. */
+  readonly value?: bigint;
+  /** Length of the on-link prefix that the address is in; 128: of none. */
+  readonly prefixLength: number;
+};
+
+/** What an interface was given. */
+export type Binding = Lease | AdvertisedBinding;
+
+/** What comes of a lease and of an advertisement alike. */
+type Brought = {
+  /** Interface that holds it. */
+  readonly interface: Id;
   /** Id of the service that gave it. */
   readonly server: Id;
   /** Every server that offered, the taken one first. */
   readonly offered: readonly Id[];
-  /** Gateways (option 3, 121 or the advertiser), as numbers of the family. */
+  /** Gateways (option 3, 121 or the advertiser), as numbers of the family; `via` absent: what is on the link itself. */
   readonly routes: readonly { readonly prefix: bigint; readonly length: number; readonly via?: bigint }[];
   /** Address keys of resolvers told. */
   readonly resolvers: readonly bigint[];
@@ -111,6 +128,11 @@ export type SettledStack = {
   readonly interfaces: readonly SettledInterface[];
   /** Static, connected and learned routes; sorted as `RouteTable.routes`; those through interfaces that are down are absent. */
   readonly routes: readonly Route[];
+  /**
+   * Those that tell where a source belongs, in the same order but for the preference of advertised ones, which does not count
+   * there: of one metric the written one is asked. Absent: as `routes`.
+   */
+  readonly routesBack?: readonly Route[];
   /** Address keys of resolvers it knows. */
   readonly resolvers: readonly bigint[];
 };

@@ -73,7 +73,7 @@ export type Route = Entry & {
   readonly prefix: bigint;
   /** Prefix length in bits. */
   readonly length: number;
-  /** Lower wins among equal prefixes; then the first. */
+  /** Lower wins among equal prefixes; then the first. What was advertised adds half a step for its preference, or takes it off. */
   readonly metric: number;
   /** Where it leads. */
   readonly action: RouteAction;

@@ -60,6 +60,8 @@ export type Node = {
   readonly stretches: readonly Stretch<Route>[];
   /** Where each address leads: one route stands for all with the same next hop. */
   readonly ways: readonly Stretch<Route>[];
+  /** Where each source belongs. */
+  readonly waysBack: readonly Stretch<Route>[];
   /** What a miss of the routes does. */
   readonly otherwise: RouteTable["otherwise"];
   /** Sends packets of others on. */
@@ -198,6 +200,7 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
   const own = keysOf(settled.interfaces.flatMap(addressesOf));
   const stretches = stretchesOf(settled.routes);
   const ways = waysOf(stretches);
+  const { routesBack } = settled;
   const onward = numbersWhere(ways, (route) => route.action.do !== "local");
   const node: Node = {
     stack,
@@ -205,6 +208,7 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
     own,
     stretches,
     ways,
+    waysBack: routesBack === undefined ? ways : waysOf(stretchesOf(routesBack)),
     otherwise,
     forwards:
       stack.onward.some((step) => step.op === "transmit") && !stack.onward.some((step) => step.op === "no-transit"),

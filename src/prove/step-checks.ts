@@ -101,7 +101,7 @@ function routedSources(leg: Leg, mode: "strict" | "loose"): Ranges {
 }
 
 function sourcesByRoute(leg: Leg, mode: "strict" | "loose"): Ranges {
-  return numbersWhere(leg.node.ways, ({ action }) => {
+  return numbersWhere(leg.node.waysBack, ({ action }) => {
     if (action.do === "local") return true;
     if (action.do === "refuse") return false;
     return mode === "loose" || action.hops.some((hop) => hop.egress === leg.interface.id);

@@ -1,6 +1,6 @@
 /**
- * Leases and advertised addresses put in: each binding gives its interface an address, its stack the connected route, the
- * routes it brought and the resolvers it named.
+ * Leases and advertised addresses put in: each binding gives its interface an address, if it has one, its stack the connected
+ * route, the routes it brought and the resolvers it named.
  */
 import { addressKey } from "../address/index.ts";
 import type {
@@ -22,7 +22,8 @@ import { CONNECTED_SOURCE, connectedRoute, isSameLink, onLinkRoute, sortRoutes }
 
 /**
  * The site with these bindings, in place of those it had. Default routes are taken only by interfaces that want
- * one (`Awaits.gateway`); of several advertised ones the more preferred comes first, of several others the first binding's.
+ * one (`Awaits.gateway`); of several advertised ones the more preferred comes first, also before or after written ones of the
+ * same metric, of several others the first binding's.
  */
 export function withBindings(network: Network, settled: Settled, bindings: readonly Binding[]): Settled {
   const plant = plantOf(network);
@@ -50,42 +51,54 @@ type Context = {
 };
 
 function bindStack(context: Context, before: SettledStack, bindings: readonly Binding[]): SettledStack {
-  const learned = bindings.map((binding, index) => ({ binding, address: addressOf(binding, index) }));
+  const learned = bindings.map((binding, index) => {
+    const id = `${binding.interface}/learned/${index + 1}`;
+    return { id, binding, address: addressOf(id, binding) };
+  });
   const interfaces = withAnycast(
     context.stack,
     before.interfaces.map((leg) => {
-      const gained = learned.filter(({ binding }) => binding.interface === leg.interface).map(({ address }) => address);
+      const gained = learned.flatMap(({ binding, address }) =>
+        binding.interface === leg.interface && address !== undefined ? [address] : [],
+      );
       return gained.length === 0 ? leg : { ...leg, addresses: [...leg.addresses, ...gained] };
     }),
   );
   const up = new Set(interfaces.filter((leg) => leg.up).map((leg) => leg.interface));
   const routes = [...before.routes];
-  for (const { binding, address } of learned) {
+  for (const { id, binding, address } of learned) {
     if (!up.has(binding.interface)) continue;
-    for (const route of routesOf(context, binding, address)) {
+    for (const route of routesOf(context, id, binding, address)) {
       if (!routes.some((other) => isSameLink(route, other))) routes.push(route);
     }
   }
   const resolvers = new Set([...before.resolvers, ...bindings.flatMap(resolverKeys)]);
-  return { ...before, interfaces, routes: sortRoutes(routes), resolvers: [...resolvers] };
+  const preferred = routes.some(({ metric }) => !Number.isInteger(metric));
+  return {
+    ...before,
+    interfaces,
+    routes: sortRoutes(routes),
+    // Seen on Linux 6.18 (`fib saddr . iif` of nftables; random site 41266).
+    ...(preferred ? { routesBack: sortRoutes(routes.map((route) => withoutPreference(route))) } : {}),
+    resolvers: [...resolvers],
+  };
 }
 
-function addressOf(binding: Binding, index: number): InterfaceAddress {
-  const { origin, family, value, prefixLength } = binding;
-  return { id: `${binding.interface}/learned/${index + 1}`, origin, family, value, prefixLength };
+function addressOf(id: Id, { origin, family, value, prefixLength }: Binding): InterfaceAddress | undefined {
+  return value === undefined ? undefined : { id, origin, family, value, prefixLength };
 }
 
 function resolverKeys({ family, resolvers }: Binding): bigint[] {
   return resolvers.map((value) => addressKey({ family, value }));
 }
 
-function routesOf(context: Context, binding: Binding, address: InterfaceAddress): Route[] {
+function routesOf(context: Context, learned: Id, binding: Binding, address?: InterfaceAddress): Route[] {
   const leg = context.stack.interfaces.find(({ id }) => id === binding.interface);
   if (!leg) return [];
-  const connected = connectedRoute(leg, address, context.source);
+  const connected = address === undefined ? undefined : connectedRoute(leg, address, context.source);
   const brought = binding.routes
     .filter(({ length }) => length > 0 || wantsGateway(leg, binding))
-    .map((hop, index) => routeOf(context, binding, hop, `${address.id}/route/${index + 1}`));
+    .map((hop, index) => routeOf(context, binding, hop, `${learned}/route/${index + 1}`));
   return connected ? [connected, ...brought] : brought;
 }
 
@@ -96,17 +109,23 @@ function wantsGateway({ awaits }: Interface, { family }: Binding): boolean {
 function routeOf(context: Context, binding: Binding, hop: Binding["routes"][number], id: Id): Route {
   const { family, origin } = binding;
   const route = onLinkRoute(id, binding.interface, { family, value: hop.prefix, length: hop.length }, origin);
-  const metric = PREFERENCES.indexOf(preferenceOf(context, binding));
-  if (hop.via === undefined) return { ...route, metric };
+  // The link itself is no router, so no preference goes with it.
+  if (hop.via === undefined) return route;
+  const metric = PREFERENCES[preferenceOf(context, binding)];
   return { ...route, metric, action: { do: "forward", hops: [{ egress: binding.interface, via: hop.via }] } };
 }
 
-const PREFERENCES = ["high", "medium", "low"] as const;
+/** Written routes are of the preference between the two; it decides among routes of one metric, and weighs less than a step. */
+const PREFERENCES = { high: -0.5, medium: 0, low: 0.5 } as const;
+
+function withoutPreference(route: Route): Route {
+  return Number.isInteger(route.metric) ? route : { ...route, metric: PREFERENCES.medium };
+}
 
 /** Router preference of an advertisement (RFC 4191, from memory; kernel fact 51); leases have none. */
-function preferenceOf({ services }: Context, { server }: Binding): (typeof PREFERENCES)[number] {
+function preferenceOf({ services }: Context, { server }: Binding): keyof typeof PREFERENCES {
   const service = services.get(server);
-  return service?.kind === "advertise" ? service.preference : "high";
+  return service?.kind === "advertise" ? service.preference : "medium";
 }
 
 function choicesWith(settled: Settled, stacks: readonly SettledStack[]): Settled["choices"] {

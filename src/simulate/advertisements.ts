@@ -2,10 +2,15 @@
  * Advertisements at rest (RFC 4861 section 6.2.4): every advertiser speaks to its link, unasked, and each interface that
  * waits makes what it hears into addresses, routes and resolvers (RFC 4862). Rules of both ends may stop them.
  */
-import type { Address } from "../address/index.ts";
+import type { Address, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Advertise, Awaits, Binding, Network, Service, Settled } from "../network/index.ts";
-import { advertisementOf, NEW_AUTOCONFIGURATION, stepAutoconfiguration } from "../protocol/index.ts";
+import type { Advertise, AdvertisedBinding, Awaits, Network, Service, Settled } from "../network/index.ts";
+import {
+  type AutoconfigurationState,
+  advertisementOf,
+  NEW_AUTOCONFIGURATION,
+  stepAutoconfiguration,
+} from "../protocol/index.ts";
 import type { IpPacket, RouterAdvertisement } from "../wire/index.ts";
 import { gapBetween } from "./gap.ts";
 import { type Journey, rankOf } from "./journal.ts";
@@ -28,7 +33,7 @@ export function advertisedBindings(
   network: Network,
   settled: Settled,
   options: SimulationOptions,
-): { readonly bindings: readonly Binding[]; readonly failures: readonly BindingFailure[] } {
+): { readonly bindings: readonly AdvertisedBinding[]; readonly failures: readonly BindingFailure[] } {
   const awaiting = network.stacks.some(({ interfaces }) => interfaces.some(({ awaits }) => awaits.some(isAdvertised)));
   if (!awaiting) return { bindings: [], failures: [] };
   const world = newWorld(network, settled, options);
@@ -42,7 +47,7 @@ export function advertisedBindings(
   return {
     bindings: results.flatMap(({ bindings }) => bindings),
     failures: results.flatMap(({ waiting, bindings }) =>
-      bindings.length > 0 ? [] : [failureOf(world, watch, waiting)],
+      bindings.some(({ value }) => value !== undefined) ? [] : [failureOf(world, watch, waiting)],
     ),
   };
 }
@@ -104,27 +109,43 @@ class AdvertisementWatch implements Watcher {
   }
 }
 
-function bindingsOf(world: World, leg: InterfacePlan, heard: readonly Heard[]): Binding[] {
-  return heard.flatMap(({ server, from, message }) => {
+function bindingsOf(world: World, leg: InterfacePlan, heard: readonly Heard[]): readonly AdvertisedBinding[] {
+  return heard.flatMap(({ server, from, message }): readonly AdvertisedBinding[] => {
     const event = { kind: "received", from, message } as const;
     const { state } = stepAutoconfiguration(leg.interface, NEW_AUTOCONFIGURATION, event, nowMs(world));
-    const routes = state.routers.map(({ address }) => ({ prefix: 0n, length: 0, via: address.value }));
+    const brought = {
+      interface: leg.interface.id,
+      family: 6,
+      server: server.id,
+      offered: [server.id],
+      routes: routesOf(state),
+      resolvers: state.resolvers.map((resolver) => resolver.address.value),
+      seconds: secondsOf(message),
+      origin: learned(server.origin),
+    } as const;
+    // Routers and links are learned without an address, too.
+    if (state.addresses.length === 0) return [{ ...brought, prefixLength: 128 }];
     return state.addresses.map(
-      ({ address, length }): Binding => ({
-        interface: leg.interface.id,
-        family: 6,
+      ({ address, length }): AdvertisedBinding => ({
+        ...brought,
         value: address.value,
         // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
-        prefixLength: state.prefixes.some(({ prefix }) => isIn(prefix, address)) ? length : 128,
-        server: server.id,
-        offered: [server.id],
-        routes,
-        resolvers: state.resolvers.map((resolver) => resolver.address.value),
-        seconds: secondsOf(message),
-        origin: learned(server.origin),
+        prefixLength: state.prefixes.some(({ prefix }) => prefix.length === length && isIn(prefix, address))
+          ? length
+          : 128,
       }),
     );
   });
+}
+
+/** Default routes by routers, and prefixes on the link that no address is made of. */
+function routesOf({ routers, prefixes, addresses }: AutoconfigurationState): AdvertisedBinding["routes"] {
+  const isFormed = (prefix: Prefix): boolean =>
+    addresses.some(({ address, length }) => length === prefix.length && isIn(prefix, address));
+  return [
+    ...routers.map(({ address }) => ({ prefix: 0n, length: 0, via: address.value })),
+    ...prefixes.flatMap(({ prefix }) => (isFormed(prefix) ? [] : [{ prefix: prefix.value, length: prefix.length }])),
+  ];
 }
 
 function isIn({ value, length }: { readonly value: bigint; readonly length: number }, address: Address): boolean {

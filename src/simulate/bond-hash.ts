@@ -1,26 +1,29 @@
 /**
  * How a bond picks the member for a frame: the formulas of the kernel for its three policies (kernel fact 45, 288 of
  * 288 flows agreed; IPv6 words are folded by exclusive or, from memory). The member is the hash modulo their number. An ICMP
- * error goes with the packet that it is about: that one's addresses and ports count (link seed 38). What has a second tag
- * goes by that one's type and is no IP packet to a bond (link seed 3141).
+ * error goes with the packet that it is about: that one's addresses and ports count (link seed 38). What has a tag
+ * within goes by that one's type and is no IP packet to a bond (link seed 3141).
  */
 import type { Address } from "../address/index.ts";
 import type { Bond } from "../network/index.ts";
-import { etherTypeOf, type Frame, type IpBody, type IpPacket, isFragment } from "../wire/index.ts";
+import { etherTypeOf, type Frame, type IpBody, type IpPacket, isFragment, type Tag } from "../wire/index.ts";
 
-/** The hash of a frame, an unsigned 32-bit number. */
-export function bondHash(policy: Bond["hash"], frame: Frame): number {
+/**
+ * The hash of a frame, an unsigned 32-bit number. `within`: its tags that are payload, to the device of the bond; default: all
+ * but the outer one.
+ */
+export function bondHash(policy: Bond["hash"], frame: Frame, within: readonly Tag[] = frame.tags.slice(1)): number {
   const { payload } = frame;
-  if (policy === "layer2" || payload.kind !== "ip" || frame.tags.length > 1) return layer2(frame);
+  if (policy === "layer2" || payload.kind !== "ip" || within.length > 0) return layer2(frame, within);
   const { source, destination, word } = flowOf(payload.packet);
-  const start = policy === "layer2+3" ? layer2(frame) : word;
+  const start = policy === "layer2+3" ? layer2(frame, within) : word;
   const folded = fold(start ^ addressWord(source) ^ addressWord(destination));
   return policy === "layer3+4" ? folded >>> 1 : folded;
 }
 
-function layer2(frame: Frame): number {
+function layer2(frame: Frame, [tag]: readonly Tag[]): number {
   const last = Number(frame.source & 0xffn) ^ Number(frame.destination & 0xffn);
-  return (last ^ (frame.tags[1]?.tpid ?? etherTypeOf(frame.payload) ?? 0)) >>> 0;
+  return (last ^ (tag?.tpid ?? etherTypeOf(frame.payload) ?? 0)) >>> 0;
 }
 
 function fold(hash: number): number {

@@ -133,6 +133,7 @@ function planStack(
     interfaces: [],
     byId: new Map(),
     routes: state.routes,
+    routesBack: state.routesBack ?? state.routes,
     otherwise: table.otherwise,
     own: new Map(),
     anycast: new Set(),

@@ -26,16 +26,16 @@ export function emitFrom(world: World, leg: InterfacePlan, frame: Frame, flight:
     return;
   }
   noteCrossing(world, { at: attachment.id, ...(vlan === undefined ? {} : { vlan }) }, frame, flight);
-  leaveBy(world, attachment, tagged, flight);
+  leaveBy(world, attachment, tagged, flight, frame.tags);
 }
 
 function tagOf(vlan: number): Frame["tags"][number] {
   return { tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan };
 }
 
-/** Puts a frame on the medium of a port or a bond's member. */
-function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Flight): void {
-  const leaving = leave(attachment, frame, (bond, members, usual) =>
+/** Puts a frame on the medium of a port or a bond's member; `within`: its tags that are payload there. */
+function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Flight, within: Frame["tags"]): void {
+  const leaving = leave(attachment, frame, within, (bond, members, usual) =>
     world.picks.take("bond-member", bond, members, usual),
   );
   if ("stop" in leaving) {
@@ -132,7 +132,9 @@ function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, f
   const detail = `${crossing.floods ? "to all: " : ""}${port.port.on}${how}`;
   const out = { ...flight, trail: after(flight.trail, { at: port.bridge.bridge.id, did: "lookup", origin, detail }) };
   if (!port.port.own) {
-    leaveBy(world, port.attachment, exit.frame, out);
+    // A bridge that takes its own tag off leaves what was within the frame, and that is payload (link seed 5717).
+    const { tags } = exit.frame;
+    leaveBy(world, port.attachment, exit.frame, out, member?.leaves === "untagged" ? tags : tags.slice(1));
     return;
   }
   const taker = ownTakerOf(port.attachment, exit.frame);

@@ -153,6 +153,8 @@ export type StackPlan = {
   readonly byId: Map<Id, InterfacePlan>;
   /** Routes that hold now. */
   readonly routes: readonly Route[];
+  /** Those that tell where a source belongs. */
+  readonly routesBack: readonly Route[];
   /** What a miss of the routes does. */
   readonly otherwise: RouteTable["otherwise"];
   /** The interfaces that have an address, by its key; anycast ones included. */

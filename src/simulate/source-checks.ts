@@ -19,7 +19,7 @@ export function isOwnSource(stack: StackPlan, source: Address): boolean {
 export function checkReversePath(leg: InterfacePlan, source: Address, mode: "strict" | "loose"): boolean {
   if (leg.stack.own.has(addressKey(source))) return false;
   if (isBroadcastOf(leg.stack, source)) return false;
-  const route = lookUpRoute(leg.stack.routes, source);
+  const route = lookUpRoute(leg.stack.routesBack, source);
   if (route === undefined) return leg.stack.stack.answersFor === "everywhere";
   const { action } = route;
   if (action.do === "local") return true;

@@ -22,16 +22,17 @@ export type Leaving =
       readonly stop: Stop;
     };
 
-/** The port that a frame leaves a port or bond by. */
-export function leave(attachment: Attachment, frame: Frame, choose: MemberChoice): Leaving {
-  const port = attachment.bond === undefined ? attachment : memberFor(attachment.bond, frame, choose);
+/** The port that a frame leaves a port or bond by; `within`: its tags that are payload there. */
+export function leave(attachment: Attachment, frame: Frame, within: readonly Tag[], choose: MemberChoice): Leaving {
+  const { bond } = attachment;
+  const port = bond === undefined ? attachment : memberFor(bond, bondHash(bond.bond.hash, frame, within), choose);
   if (port === undefined)
     return { stop: { reason: "link-down", origin: attachment.bond?.origin ?? attachment.origin } };
   return port.medium === undefined ? { stop: port.idle } : { port };
 }
 
-function memberFor({ bond, sends }: BondPlan, frame: Frame, choose: MemberChoice): Attachment | undefined {
-  const usual = sends[bondHash(bond.hash, frame) % sends.length];
+function memberFor({ bond, sends }: BondPlan, hash: number, choose: MemberChoice): Attachment | undefined {
+  const usual = sends[hash % sends.length];
   if (usual === undefined || sends.length === 1) return usual;
   const chosen = choose(
     bond.id,

@@ -17,7 +17,9 @@ const [topology = "", intent = "", assertions = ""] = [...README.matchAll(/```ya
   (found) => found[1] ?? "",
 );
 
-const [more = "", surviving = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map((found) => found[1] ?? "");
+const [more = "", surviving = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map(
+  (found) => found[1] ?? "",
+);
 
 function verdictsWith(changed: string, text = assertions): readonly Verdict[] {
   const { document } = loadDocument({ path: "assertions.yaml", text }, 2);
@@ -53,7 +55,10 @@ describe("README", () => {
 
   test("shows an assertion of the same site that survives failures", () => {
     const [verdict] = verdictsWith(intent, `dryrack: assertions/1\nassertions:\n${surviving}`);
-    expect(verdict).toMatchObject({ status: "passed", headline: expect.stringMatching(/; survives each of \d+ failures$/) });
+    expect(verdict).toMatchObject({
+      status: "passed",
+      headline: expect.stringMatching(/; survives each of \d+ failures$/),
+    });
   });
 
   test("shows what a slip of the pen leads to", () => {

@@ -96,6 +96,23 @@ describe.concurrent("a host that waits for advertisements", () => {
     expect(deaf.advertised("desk/nic")).toBe("nothing");
   });
 
+  it("learns routers and links without an address of its own, too", async () => {
+    const bare = await office({
+      edge: "advertise: { lan: { autonomous: no } }",
+      desk: 'ipv6: [advertised, "fd31:8::9/64"]',
+    });
+    expect(bare.advertised("desk/nic")).toBe(FIRST_WAY);
+    // The prefix is on the link, so nobody is asked to hand on.
+    expect(await bare.ask("desk", "ping6", "fd31:1::77")).toMatch(/^refused 1\/3 from fd31:8::9/);
+    await bare.ask("desk", "ping6", "fd31:1:2::9");
+    const wide = await office({
+      edge: 'advertise: { lan: { prefixes: ["fd31:1::/56"] } }',
+      desk: 'ipv6: [advertised, "fd31:8::9/64"]',
+    });
+    expect(wide.advertised("desk/nic")).toBe(FIRST_WAY);
+    expect(await wide.ask("desk", "ping6", "fd31:1:0:7::77")).toMatch(/^refused 1\/3 from fd31:8::9/);
+  });
+
   it("makes addresses of prefixes of 64 bits alone, and of those off the link no neighbours", async () => {
     const odd = await office({ edge: 'advertise: { lan: { prefixes: ["fd31:1::/56", "fd31:9::/64"] } }' });
     expect(odd.advertised("desk/nic")).toBe(`fd31:9::ff:fe00:9/64; ${FIRST_WAY}`);

@@ -7,7 +7,7 @@ import { judged } from "./judge.ts";
 import { put } from "./question.ts";
 import { PORTS } from "./random/draft.ts";
 
-const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq");
+const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq", "radvd");
 const rack = new Rack();
 afterAll(() => rack.stop());
 

@@ -3,8 +3,8 @@
  * killed. All in one file, one test after the other, as they look at all containers of the engine.
  */
 import { execFileSync } from "node:child_process";
-import { symlinkSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { cpSync, readFileSync, symlinkSync, writeFileSync } from "node:fs";
+import { join, resolve } from "node:path";
 import type { ContainerRuntimeClient } from "testcontainers";
 import { beforeAll, expect, vi } from "vitest";
 import { engine, hasImage, imageName, LABEL, prepareImage, sweepContainers } from "../../src/kernel/container-run.ts";
@@ -48,6 +48,19 @@ function slowPackages(): Buffer {
   symlinkSync("busybox", join(folder, "sh"));
   writeFileSync(join(folder, "apt-get"), `#!/bin/busybox sh\nexec /bin/busybox ${ENDLESS}\n`, { mode: 0o755 });
   return execFileSync("tar", ["-C", folder, "-c", "sh", "apt-get"]);
+}
+
+/** A copy of the built command whose Dockerfile begins with another image: those of the engine are its owner's. */
+function commandFrom(image: string): string {
+  const folder = emptyFolder();
+  cpSync("dist", join(folder, "dist"), { recursive: true });
+  symlinkSync(resolve("node_modules"), join(folder, "node_modules"));
+  const file = join(folder, "dist/image/Dockerfile");
+  const text = readFileSync(file, "utf8");
+  const changed = text.replaceAll(/^FROM \S+/gm, `FROM ${image}`);
+  if (changed === text) throw new Error("the Dockerfile begins with no image");
+  writeFileSync(file, changed);
+  return join(folder, "dist/cli.js");
 }
 
 describe("a machine in a container", () => {
@@ -96,14 +109,14 @@ describe("a machine in a container", () => {
     const all = async (): Promise<readonly string[]> =>
       (await dockerode.listContainers({ all: true })).map(({ Id }) => Id);
     const before = await all();
+    const images = async (): Promise<readonly unknown[]> =>
+      (await dockerode.listImages({ filters: { reference: ["dryrack-machine"] } })).map(({ RepoTags }) => RepoTags);
+    const imagesBefore = await images();
     // No registry: what the Dockerfile begins with is an image of ours whose apt-get never ends.
     const made = await dockerode.createContainer({ Image: imageName() });
     await made.putArchive(slowPackages(), { path: "/bin" });
-    await made.commit({ repo: "debian", tag: "bookworm-slim", changes: "ENTRYPOINT []" });
+    await made.commit({ repo: "dryrack-base", tag: "slow", changes: "ENTRYPOINT []" });
     await made.remove();
-    const image = dockerode.getImage(imageName());
-    await image.tag({ repo: "dryrack-kept", tag: "kept" });
-    await image.remove();
     try {
       const cache = await cacheWith({ snapshots: false });
       const moment: Moment = ["while apt-get runs", () => isRunning(ENDLESS), 500];
@@ -111,16 +124,15 @@ describe("a machine in a container", () => {
       writeFileSync(elsewhere, "ID=elsewhere\n");
       const bound = 'mount --bind "$0" /etc/os-release && exec "$@"';
       const through = ["unshare", "--mount", "sh", "-c", bound, elsewhere];
+      const command = commandFrom("dryrack-base:slow");
       const environment = { XDG_CACHE_HOME: cache };
-      await killed({ words: ["kernel", "site", "--container"], moment, through, environment });
+      await killed({ words: ["kernel", "site", "--container"], command, moment, through, environment });
       await vi.waitFor(async () => expect(await all()).toEqual(before), 30_000);
       expect(isRunning(ENDLESS)).toBe(false);
-      expect(await hasImage(client)).toBe(false);
+      expect(await images()).toEqual(imagesBefore);
       await vi.waitFor(() => expect(halves(cache)).toEqual([]), 5000);
     } finally {
-      const [repo = "", tag = ""] = imageName().split(":");
-      await dockerode.getImage("dryrack-kept:kept").tag({ repo, tag });
-      for (const name of ["dryrack-kept:kept", "debian:bookworm-slim"]) await dockerode.getImage(name).remove();
+      await dockerode.getImage("dryrack-base:slow").remove();
     }
   });
 

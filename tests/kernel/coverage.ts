@@ -2,9 +2,22 @@
  * What decided: of each question, the fates of request and answer, the steps that ended them, and the lines that let them
  * through, by kind. A generator that never makes a kind decide does not test it.
  */
-import type { Fate, FilterAction, Match, Network, PathStep, TranslateAction } from "../../src/network/index.ts";
+import type { Address } from "../../src/address/index.ts";
+import type {
+  Fate,
+  FilterAction,
+  Match,
+  Network,
+  PathStep,
+  Settled,
+  TranslateAction,
+} from "../../src/network/index.ts";
 import type { Injection, ProbeResult } from "../../src/simulate/index.ts";
-import { LeaseEnds } from "./random/lease-ends.ts";
+import { Ends } from "./random/ends.ts";
+import { ADVERTISED_ENDS, LEASE_ENDS } from "./random/lease-ends.ts";
+
+/** The site that was asked, as the model has it. */
+type Judging = { readonly network: Network; readonly settled: Settled };
 
 /** Counts of kinds over many questions. */
 export class Coverage {
@@ -15,17 +28,20 @@ export class Coverage {
   /** See `exchanges`. */
   answered = 0;
   /** Leases have a table of their own. */
-  readonly leases: LeaseEnds = new LeaseEnds();
+  readonly leases: Ends = new Ends("lease", LEASE_ENDS);
+  /** So has what is advertised. */
+  readonly advertised: Ends = new Ends("advertised", ADVERTISED_ENDS);
   readonly #counts = new Map<string, number>();
 
   /** Counts what decided one question. */
-  note({ network }: { readonly network: Network }, done: ProbeResult | Injection): void {
+  note({ network, settled }: Judging, done: ProbeResult | Injection): void {
     this.questions++;
     if ("outcome" in done) {
       this.exchanges++;
       if (done.outcome.end === "answered") this.answered++;
     }
-    for (const kind of new Set(kindsOf(network, done))) this.#counts.set(kind, (this.#counts.get(kind) ?? 0) + 1);
+    for (const kind of new Set([...kindsOf(network, done), ...formedKinds(settled, done)]))
+      this.#counts.set(kind, (this.#counts.get(kind) ?? 0) + 1);
   }
 
   /** A table, one kind a line, by its share of all questions; kinds that nothing brought about are listed with 0. */
@@ -40,6 +56,7 @@ export class Coverage {
 
 /** Kinds that must come about. */
 const EXPECTED: readonly string[] = [
+  ...["from", "to"].map((end) => `exchange ${end} an advertised address`),
   ...["answered", "reset", "refused", "silent", "local-error", "stalls"].map((end) => `exchange ${end}`),
   ...["accept", "drop", "reject 3/3", "reject 3/1", "reject 3/0", "reject 3/13", "reject reset"].map(
     (action) => `filter ${action}`,
@@ -93,6 +110,18 @@ function kindsOf(network: Network, done: ProbeResult | Injection): readonly stri
     ...fateKinds(fate),
     ...(answerFate === undefined ? [] : fateKinds(answerFate)),
     ...pathKinds(network, [...path, ...answerPath]),
+  ];
+}
+
+/** Whether an exchange began at an address that was made of an advertisement, or went to one. */
+function formedKinds({ bindings }: Settled, done: ProbeResult | Injection): readonly string[] {
+  if (!("outcome" in done)) return [];
+  const isFormed = ({ family, value }: Address): boolean =>
+    family === 6 && bindings.some((binding) => binding.family === 6 && binding.value === value);
+  const { source, destination } = done.request;
+  return [
+    ...(isFormed(source) ? ["exchange from an advertised address"] : []),
+    ...(isFormed(destination) ? ["exchange to an advertised address"] : []),
   ];
 }
 

@@ -99,7 +99,7 @@ async function worker(): Promise<void> {
 }
 await Promise.all(Array.from({ length: countOf(values["at-once"]) }, worker));
 await rack.stop();
-for (const line of [...coverage.lines(), ...coverage.leases.lines()]) console.log(line);
+for (const line of [...coverage.lines(), ...coverage.leases.lines(), ...coverage.advertised.lines()]) console.log(line);
 console.log(`${coverage.answered} of ${coverage.exchanges} exchanges answered`);
 console.log(told());
 process.exitCode = counts.differences + counts.broken > 0 ? 1 : 0;

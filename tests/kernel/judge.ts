@@ -8,10 +8,8 @@
  */
 import {
   type Address,
-  addressKey,
   formatAddress,
   isLinkLocal,
-  keyAddress,
   parseAddress,
   parseService,
   type Ranges,
@@ -41,7 +39,8 @@ import {
 import type { Site } from "../../src/site/index.ts";
 import { describeIp, emitFrame, emitIp, type Frame, type IpPacket, TPID_CUSTOMER } from "../../src/wire/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
-import { leaseEnds } from "./random/lease-ends.ts";
+import { poolsOf, withPools } from "./pools.ts";
+import { advertisedEnds, leaseEnds } from "./random/lease-ends.ts";
 
 /** How a question is put, beside who, what and whom. */
 export type Manner = {
@@ -76,8 +75,8 @@ export class Judged {
   errno = "";
   /** What the model did at the last call, for counting what decides. */
   done: ProbeResult | Injection | undefined;
-  /** How the lease ended that was asked for last, for counting. */
-  ended: readonly string[] | undefined;
+  /** How the lease or the waiting ended that was asked for last, for counting. */
+  ended: { readonly of: "leases" | "advertised"; readonly ends: readonly string[] } | undefined;
   /** The description of the model. */
   readonly network: Network;
   readonly #kernel: JudgedKernel;
@@ -119,7 +118,7 @@ export class Judged {
     const id = idOf(device, leg);
     if (!this.#kernel.leases.has(id)) throw new Error(`${of} asks for no lease`);
     this.done = undefined;
-    this.ended = leaseEnds(this.network, this.#world, id);
+    this.ended = { of: "leases", ends: leaseEnds(this.network, this.#world, id) };
     const kernel = tellLease(this.#kernel.leases.get(id), this.#site);
     return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#world, id)));
   }
@@ -130,6 +129,8 @@ export class Judged {
     const id = idOf(device, leg);
     const told = this.#kernel.advertised.get(id);
     if (told === undefined) throw new Error(`${of} waits for no advertisement`);
+    this.done = undefined;
+    this.ended = { of: "advertised", ends: advertisedEnds(this.#world, id) };
     return this.#agree(`what is advertised to ${of}`, tellAdvertised(told), tellAdvertisedIn(this.#world, id));
   }
 
@@ -204,6 +205,14 @@ export class Judged {
     );
   }
 
+  /** Whether a device has an address, as the model has settled. */
+  owns(device: string, text: string): boolean {
+    const stack = this.settled.stacks.find((each) => each.stack === this.#stackOf(device));
+    const { family, value } = address(text);
+    const legs = stack?.interfaces ?? [];
+    return legs.some(({ addresses }) => addresses.some((own) => own.family === family && own.value === value));
+  }
+
   /** The first address of a device. */
   addressOf(device: string): string {
     const [own] = this.#firstLeg(device).addresses;
@@ -242,10 +251,33 @@ export class Judged {
     return "done";
   }
 
+  /** Time passes for both; what a machine of its own calls time costs none of ours. */
+  async wait(seconds: number): Promise<void> {
+    const [stack] = this.network.stacks;
+    if (stack === undefined) throw new Error("nobody is there to wait");
+    await this.#kernel.run(stack.device, ["python3", "-S", "-c", `import time; time.sleep(${seconds})`]);
+    this.#simulation.wait(seconds);
+  }
+
+  /**
+   * Pulls the cable at `s0:p1` for good: the kernel forgets what it forgets by itself, the model all. For ports that are named
+   * alike in the kernel.
+   */
+  async cut(at: string): Promise<void> {
+    const [device = "", port = ""] = at.split(":");
+    await this.#kernel.run(device, ["ip", "link", "set", "dev", port, "down"]);
+    this.#replug(at, false);
+  }
+
   /** Pulls the cable at `s0:p1`, or plugs it in again; everything learned is forgotten. For sites without leases. */
   async plug(at: string, isIn: boolean): Promise<void> {
     const [device = "", port = ""] = at.split(":");
     await this.#kernel.plug({ device, port }, isIn);
+    this.#replug(at, isIn);
+  }
+
+  #replug(at: string, isIn: boolean): void {
+    const [device = "", port = ""] = at.split(":");
     const link = this.network.links.find(({ ends }) => ends.includes(portId(device, port)));
     if (link === undefined) throw new Error(`no cable at ${at}`);
     if (isIn) this.#pulled.delete(link.id);
@@ -271,8 +303,7 @@ export class Judged {
 
   /** The answer of both; throws where they differ. Which address of a pool was drawn is nobody's promise. */
   #agree(question: string, ofKernel: string, ofModel: string): string {
-    const plain = (text: string): string => text.replaceAll(ADDRESS, (each) => pooled(each, this.#pools));
-    const [kernel, model] = [plain(ofKernel), plain(ofModel)];
+    const [kernel, model] = [withPools(ofKernel, this.#pools), withPools(ofModel, this.#pools)];
     if (kernel !== model) throw new Difference(question, kernel, model);
     return kernel;
   }
@@ -320,37 +351,6 @@ export class Difference extends Error {
   }
 }
 
-/** An address in a line of text, of either version. */
-const ADDRESS = /\d+\.\d+\.\d+\.\d+|[0-9a-f]*:[0-9a-f:]*:[0-9a-f]*/g;
-
-/** Address keys that source translation may choose from, where there are several. */
-function poolsOf({ tables }: Network): Ranges {
-  return tables.flatMap((table) => {
-    if (table.kind !== "translate") return [];
-    return table.rules.flatMap(({ action }) =>
-      action.do === "rewrite" && typeof action.to !== "string" && !action.oneToOne
-        ? action.to.filter(([low, high]) => low < high)
-        : [],
-    );
-  });
-}
-
-/** An address by its pool, if it is of one; of IPv6 a port may follow its last colon. */
-function pooled(text: string, pools: Ranges): string {
-  const whole = poolOf(text, pools);
-  const last = text.lastIndexOf(":");
-  if (whole !== undefined || last < 0) return whole ?? text;
-  return `${poolOf(text.slice(0, last), pools) ?? text.slice(0, last)}${text.slice(last)}`;
-}
-
-function poolOf(text: string, pools: Ranges): string | undefined {
-  const found = parseAddress(text);
-  if (found === undefined) return undefined;
-  const key = addressKey(found);
-  const pool = pools.find(([low, high]) => low <= key && key <= high);
-  return pool?.map((end) => formatAddress(keyAddress(end))).join("-");
-}
-
 /** Builds a site for both. */
 export async function judged(rack: Rack, ...texts: readonly string[]): Promise<Judged> {
   return judgedApart(rack, texts, texts);
@@ -377,12 +377,13 @@ export async function judgedApart(
   return new Judged(kernel, network, likest(worlds, kernel, site), site);
 }
 
-/** The world in which clients are lent what they were lent on the kernel, all of them or as many as there are. */
-function likest(worlds: readonly World[], { leases }: Told, site: Site): World {
-  const advertised = new Map();
-  const alike = (world: World): number =>
-    [...leases].filter((lease) => worldsLike([world], { leases: new Map([lease]), advertised }, site).length > 0)
-      .length;
+/** The world in which interfaces are told what they were told on the kernel, all of them or as many as there are. */
+function likest(worlds: readonly World[], { leases, advertised }: Told, site: Site): World {
+  const each: readonly Told[] = [
+    ...[...leases].map((lease) => ({ leases: new Map([lease]), advertised: new Map() })),
+    ...[...advertised].map((told) => ({ leases: new Map(), advertised: new Map([told]) })),
+  ];
+  const alike = (world: World): number => each.filter((told) => worldsLike([world], told, site).length > 0).length;
   const [world] = worlds.toSorted((a, b) => alike(b) - alike(a));
   if (world === undefined) throw new Error("the site has no world");
   return world;

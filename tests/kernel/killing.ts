@@ -158,6 +158,8 @@ export type Doomed = {
   readonly moment: Moment;
   /** Words of a command that becomes it; default: none. */
   readonly through?: readonly string[];
+  /** The built command itself; default: that of this tree. */
+  readonly command?: string;
   /** Added to its environment. */
   readonly environment?: Readonly<Record<string, string>>;
 };
@@ -166,10 +168,16 @@ export type Doomed = {
 const PATIENCE_MS = 8000;
 
 /** Kills the built command on README's site, and expects that nothing of it is left. */
-export async function killed({ words, moment, through = [], environment = {} }: Doomed): Promise<void> {
+export async function killed({
+  words,
+  moment,
+  through = [],
+  command = "dist/cli.js",
+  environment = {},
+}: Doomed): Promise<void> {
   const temporary = emptyFolder();
   const before = lasting();
-  const [program = process.execPath, ...rest] = [...through, process.execPath, resolve("dist/cli.js"), ...words];
+  const [program = process.execPath, ...rest] = [...through, process.execPath, resolve(command), ...words];
   const child = spawn(program, rest, {
     cwd: readmeSite(),
     stdio: "ignore",

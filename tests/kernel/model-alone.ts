@@ -1,6 +1,6 @@
 /** What the model alone says to the last of some questions, on a kernel that says nothing. */
-import { Evaluation } from "../../src/evaluate/index.ts";
-import { bindingIn, tellBinding } from "../../src/kernel/compare-leases.ts";
+import { Evaluation, type World } from "../../src/evaluate/index.ts";
+import { bindingIn, tellAdvertisedIn, tellBinding } from "../../src/kernel/compare-leases.ts";
 import { idOf } from "../../src/network/index.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { Difference, Judged, type JudgedKernel } from "./judge.ts";
@@ -24,9 +24,17 @@ const NOBODY: JudgedKernel = {
 
 /** What a leg is lent, in each world of the model; empty, too: the documents make no site. */
 export function modelLends(asked: Asked, leg: string): readonly string[] {
+  return worldsOf(asked).map((world) => tellBinding(bindingIn(world, idOf(...leg.split("/")))));
+}
+
+/** What a leg makes of advertisements, likewise. */
+export function modelForms(asked: Asked, leg: string): readonly string[] {
+  return worldsOf(asked).map((world) => tellAdvertisedIn(world, idOf(...leg.split("/"))));
+}
+
+function worldsOf(asked: Asked): readonly World[] {
   try {
-    const { worlds } = new Evaluation(networkOf(...textsOfModel(asked))).worlds();
-    return worlds.map((world) => tellBinding(bindingIn(world, idOf(...leg.split("/")))));
+    return new Evaluation(networkOf(...textsOfModel(asked))).worlds().worlds;
   } catch {
     return [];
   }

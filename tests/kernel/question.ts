@@ -1,6 +1,6 @@
 /**
  * A question as plain words, so that a random site, a permanent case and a report of a difference write it alike: an
- * exchange (`ask`), one packet made by hand (`send`), what a leg was lent (`lease`), which ports trees block (`tree`), what
+ * exchange (`ask`), one packet made by hand (`send`), what a leg was lent (`lease`) or made of what is advertised, which ports trees block (`tree`), what
  * becomes of a frame with tags (`tags`); or a cable that is pulled or plugged in again, or that all is forgotten.
  */
 import type { IpBody } from "../../src/wire/index.ts";
@@ -43,6 +43,12 @@ export type LeaseQuestion = {
   readonly lease: string;
 };
 
+/** What is advertised. */
+export type AdvertisedQuestion = {
+  /** The leg: `h1/e0`. */
+  readonly advertised: string;
+};
+
 /** Spanning trees. */
 export type TreeQuestion = {
   /** What is asked of them. */
@@ -74,11 +80,20 @@ export type Forgetting = {
 };
 
 /** Any. */
-export type Question = Exchange | Single | LeaseQuestion | TreeQuestion | TaggedFrame | CableEvent | Forgetting;
+export type Question =
+  | Exchange
+  | Single
+  | LeaseQuestion
+  | AdvertisedQuestion
+  | TreeQuestion
+  | TaggedFrame
+  | CableEvent
+  | Forgetting;
 
 /** Asks both; throws where they differ. */
 export async function put(site: Judged, question: Question): Promise<string> {
   if ("lease" in question) return site.lease(question.lease);
+  if ("advertised" in question) return site.advertised(question.advertised);
   if ("tree" in question) return (await site.blocked()).join(", ") || "none";
   if ("tags" in question) {
     const { at, tags, to } = question;
@@ -96,6 +111,8 @@ export async function put(site: Judged, question: Question): Promise<string> {
   const target = site.lent(to);
   // Whether it was lent one is another question.
   if (target === undefined) return `${to} was lent nothing`;
+  // What it made of advertisements is another question, too.
+  if (source !== undefined && !site.owns(from, source)) return `${from} has no ${source}`;
   return site.ask(from, ask, target, {
     ...(source === undefined ? {} : { source }),
     ...(egress === undefined ? {} : { egress }),

@@ -9,7 +9,7 @@ import { BATCH_QUESTIONS, BATCH_SEEDS, LEASE_SEEDS } from "./batch.ts";
 import { randomOf } from "./random-kinds.ts";
 import { runTwice } from "./run-site.ts";
 
-const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq");
+const { describe, it } = needsNamespaces("nft", "python3", "dnsmasq", "radvd");
 const rack = new Rack();
 afterAll(() => rack.stop());
 

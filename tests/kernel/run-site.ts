@@ -11,6 +11,8 @@ export type Counting = {
   note(site: Judged, done: ProbeResult | Injection, question: Question): void;
   /** One lease: how it ended. */
   readonly leases?: { note(ends: readonly string[]): void };
+  /** One leg that waited for advertisements: what came of it. */
+  readonly advertised?: { note(ends: readonly string[]): void };
   /** One site, before anything is asked. */
   site?(site: Judged): void;
   /** A cable that was pulled or plugged in; `before`: how the model had settled. */
@@ -65,7 +67,7 @@ async function askAll(site: Judged, questions: readonly Question[], coverage?: C
       const before = site.settled;
       await put(site, question);
       if (site.settled !== before) coverage?.event?.(site, question, before);
-      if (site.ended !== undefined) coverage?.leases?.note(site.ended);
+      noteEnd(site, coverage);
       if (site.done !== undefined) coverage?.note(site, site.done, question);
     } catch (error) {
       if (!(error instanceof Difference)) throw error;
@@ -73,6 +75,10 @@ async function askAll(site: Judged, questions: readonly Question[], coverage?: C
     }
   }
   return undefined;
+}
+
+function noteEnd({ ended }: Judged, coverage?: Counting): void {
+  if (ended !== undefined) coverage?.[ended.of]?.note(ended.ends);
 }
 
 /** Runs a site, and once more where both differ: what does not come again is a flaky case. */

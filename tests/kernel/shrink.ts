@@ -7,7 +7,7 @@
 import { parse, stringify } from "yaml";
 import type { Rack } from "../../src/kernel/index.ts";
 import type { Told } from "./case-file.ts";
-import { modelLends, modelSays } from "./model-alone.ts";
+import { modelForms, modelLends, modelSays } from "./model-alone.ts";
 import type { Question } from "./question.ts";
 import { type Asked, type Found, runSite } from "./run-site.ts";
 
@@ -199,6 +199,7 @@ async function mayDiffer({ questions, ...state }: State, asked: Asked, { said }:
   const last = questions.at(-1);
   const isAsBefore = (model: string | undefined) => model !== undefined && shape(model) === shape(said.model);
   if (last !== undefined && "lease" in last) return modelLends(told, last.lease).some(isAsBefore);
+  if (last !== undefined && "advertised" in last) return modelForms(told, last.advertised).some(isAsBefore);
   return told.texts[1].includes("lease") || isAsBefore(await modelSays(told));
 }
 

@@ -70,7 +70,9 @@ describe("a sweep over cables equals brute force", () => {
   it.each(SEEDS)("on random link layer %s", compare);
 
   it("where enough of them survive and enough break", () => {
-    console.log(`${counts.sites} sites with ways, ${counts.asked} failures, ${counts.kept} kept, ${counts.broken} broken`);
+    console.log(
+      `${counts.sites} sites with ways, ${counts.asked} failures, ${counts.kept} kept, ${counts.broken} broken`,
+    );
     expect(Math.min(counts.kept, counts.broken) * 10).toBeGreaterThan(counts.kept + counts.broken);
   });
 });

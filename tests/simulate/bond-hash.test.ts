@@ -55,6 +55,7 @@ describe("the hash of a frame with two tags", () => {
     const twice = { ...frame(ASKED), tags: [tag, tag] };
     for (const policy of ["layer2", "layer2+3", "layer3+4"] as const) expect(bondHash(policy, twice)).toBe(3 ^ 0x8100);
     expect(bondHash("layer2", once)).toBe(3 ^ 0x0800);
+    expect(bondHash("layer2", once, [tag])).toBe(3 ^ 0x8100);
     expect(bondHash("layer3+4", once)).toBe(bondHash("layer3+4", frame(ASKED)));
   });
 });

@@ -55,7 +55,7 @@ function leased(network: Network, picks: readonly Pick[] = []): Bindings {
 }
 
 function addresses({ bindings }: Bindings): string[] {
-  return bindings.map((binding) => formatAddress({ family: binding.family, value: binding.value }));
+  return bindings.flatMap(({ family, value }) => (value === undefined ? [] : formatAddress({ family, value })));
 }
 
 /** phone --- sw --- r, all in VLAN 10 */

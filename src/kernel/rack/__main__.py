@@ -18,7 +18,7 @@ from bonds import carrying
 from forget import forget
 from lease import take_lease
 from links import Links
-from listen import Listeners
+from listen import Listeners, all_heard
 from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
 from serve import Servers
@@ -152,15 +152,21 @@ async def op_serve(request):
 
 
 async def op_advertise(request):
-    """Starts what advertises on a site, each by its configuration, and lets the first advertisements arrive."""
+    """
+    Starts what advertises on a site, each by its configuration, and lets the first advertisements arrive. Who said all that there
+    is to say ends then: each time that it spoke again its neighbours would know it for a while without asking.
+    """
     site = SITES[request["site"]]
     loop = asyncio.get_running_loop()
 
     def start(told):
-        site.servers.advertise(site.namespaces[told["device"]], told["text"], told["interfaces"])
+        return site.servers.advertise(site.namespaces[told["device"]], told["text"], told["interfaces"])
 
-    await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
+    servers = await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
     await asyncio.sleep(0.2)
+    for told, server in zip(request["routers"], servers, strict=True):
+        if told["lasts"]:
+            site.servers.end(server)
     return True
 
 
@@ -182,9 +188,10 @@ async def op_probe(request):
     refusals = site.refusals[request["device"]]
     async with site.turn:
         await refusals.wait()
-        site.observer.forget()
         watcher = Watcher(site.namespaces) if request.get("watch") else None
-        outcome = await Asker(site.namespaces[request["device"]], request, token).run()
+        asker = Asker(site.namespaces[request["device"]], request, token)
+        site.observer.forget()
+        outcome = await asker.run()
         if outcome["end"] == "refused":
             refusals.note()
         site.observer.drain()
@@ -199,8 +206,7 @@ async def op_send(request):
     async with site.turn:
         site.observer.forget()
         send_packet(site.namespaces[request["device"]], bytes.fromhex(request["packet"]), request.get("egress"))
-        await asyncio.sleep(request.get("patience", 0.9))
-        site.observer.drain()
+        await _rest(site, request)
         return _distinct(arrival(packet) for packet in site.observer.seen)
 
 
@@ -208,13 +214,19 @@ async def op_frame(request):
     """Puts one frame on the wire at an interface, and tells all that arrived anywhere within `patience` seconds."""
     site = SITES[request["site"]]
     async with site.turn:
-        site.observer.forget()
         watcher = Watcher(site.namespaces) if request.get("watch") else None
+        site.observer.forget()
         send_frame(site.namespaces[request["device"]], request["interface"], bytes.fromhex(request["frame"]))
-        await asyncio.sleep(request.get("patience", 0.9))
-        site.observer.drain()
+        await _rest(site, request)
         frames = {"frames": watcher.close()} if watcher else {}
         return {**frames, "arrivals": _distinct(arrival(packet) for packet in site.observer.seen)}
+
+
+async def _rest(site, request):
+    """Until all that comes of a packet has arrived."""
+    await asyncio.sleep(request.get("patience", 0.9))
+    await all_heard()
+    site.observer.drain()
 
 
 async def op_forget(request):

@@ -12,15 +12,18 @@ import os
 import select
 import socket
 import struct
+import time
 
+from listen import all_heard
 from namespaces import inside
-from observe import unpack_error
-from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, socket_family, split_ipv4
+from observe import LATE_SECONDS, SO_TIMESTAMPNS, arrived_at, unpack_error
+from packets import ECHO_REPLY, TCP, UDP, any_address, echo_request, segment_size, socket_family, split_ipv4
 
 RECVERR = {4: (socket.IPPROTO_IP, 11), 6: (socket.IPPROTO_IPV6, 25)}
 MSG_ERRQUEUE = 0x2000
 ORIGINS = (2, 3)
 ESTABLISHED = b"\1"
+TOTAL_RETRANSMISSIONS_AT = 100  # in the kernel's `tcp_info`
 _identifiers = itertools.count(os.getpid() % 20000 + 1000)
 
 
@@ -40,6 +43,8 @@ class Asker:
             self._scope = socket.if_nametoindex(request["scope"]) if request.get("scope") else 0
         self.socket.setblocking(False)
         self.socket.setsockopt(*RECVERR[self.family], 1)
+        self.socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
+        self._begun = time.time()
         if request.get("egress"):
             self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, request["egress"].encode())
 
@@ -66,9 +71,14 @@ class Asker:
         self.socket.close()
 
     async def _tcp(self):
+        self.socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG, segment_size(self.token))
         with contextlib.suppress(BlockingIOError):
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
-        if not await self._writable():
+        is_over = await self._writable()
+        if self._was_repeated():
+            # No answer came within a second; what came of a packet sent again, seen late on a busy machine, is none.
+            return self._refusal(LATE_SECONDS) or {"end": "silent"}
+        if not is_over:
             return self._refusal() or {"end": "silent"}
         if self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, 1) != ESTABLISHED:
             error = self.socket.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
@@ -84,6 +94,11 @@ class Asker:
         except OSError:
             answer = {"end": "silent"}
         return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
+
+    def _was_repeated(self):
+        """Whether the connection's first packet was sent again; an error that came while it was sent does not end that."""
+        told = self.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, TOTAL_RETRANSMISSIONS_AT + 4)
+        return struct.unpack_from("=I", told, TOTAL_RETRANSMISSIONS_AT)[0] > 0
 
     async def _udp(self):
         self.socket.connect(self._place(self.request["destination"], self.request["port"]))
@@ -120,12 +135,14 @@ class Asker:
                 return {"end": "answered"}
         return {"end": "silent"}
 
-    def _refusal(self):
-        """The first ICMP error in the queue."""
+    def _refusal(self, within=None):
+        """The first ICMP error in the queue, if it came within so many seconds. Default: however long it took."""
         while True:
             try:
                 _data, ancillary, _flags, _address = self.socket.recvmsg(1024, 1024, MSG_ERRQUEUE)
             except OSError:
+                return None
+            if within is not None and arrived_at(ancillary) - self._begun > within:
                 return None
             for level, kind, value in ancillary:
                 if (level, kind) in RECVERR.values():
@@ -141,6 +158,7 @@ class Asker:
     async def _readable(self, seconds):
         if seconds > 0 and await self._ready(self._loop.add_reader, self._loop.remove_reader, seconds):
             return True
+        await all_heard()
         return self._is_ready(select.POLLIN)
 
     def _is_ready(self, event):

@@ -6,10 +6,24 @@ whether or not anybody listens. That is what "arrived" means.
 import asyncio
 import socket
 import struct
+import time
 
 from namespaces import inside
-from packets import ACK, ECHO_REQUEST, ICMP, ICMPV6, SYN, TCP, UDP, describe, split_ipv4
+from packets import (
+    ACK,
+    ECHO_REQUEST,
+    ICMP,
+    ICMPV6,
+    SYN,
+    TCP,
+    UDP,
+    describe,
+    offered_size,
+    segment_size,
+    split_ipv4,
+)
 
+SO_TIMESTAMPNS = 35
 IPV6_RECVPKTINFO = 49
 IPV6_PKTINFO = 50
 IPV6_HEADER = 40  # in bytes; its seventh says what follows
@@ -17,11 +31,17 @@ IPV6_HEADER = 40  # in bytes; its seventh says what follows
 ICMP_NOISE = {6: range(130, 256), 4: (9, 10)}
 
 
+# A connection that is not answered is begun anew after 1 s, and what then arrives is no consequence of the first packet alone.
+# The kernel notes when a packet arrived, so that it does not matter how late a busy machine looks.
+LATE_SECONDS = 0.95
+
+
 class Observer:
-    """Everything that arrived at the devices of one site since `forget`."""
+    """Everything that arrived at the devices of one site since `forget`, each packet with the seconds since then."""
 
     def __init__(self, namespaces):
         self.seen = []
+        self._begun = time.time()
         self._sockets = []
         for device, namespace in namespaces.items():
             for family, protocols in ((4, (TCP, UDP, ICMP)), (6, (TCP, UDP, ICMPV6))):
@@ -33,6 +53,7 @@ class Observer:
         with inside(namespace):
             eye = socket.socket(kind, socket.SOCK_RAW, protocol)
         eye.setblocking(False)
+        eye.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
         if family == 6:
             eye.setsockopt(socket.IPPROTO_IPV6, IPV6_RECVPKTINFO, 1)
         entry = (eye, device, family, protocol)
@@ -60,9 +81,9 @@ class Observer:
         facts = describe(protocol, body)
         if "icmp" in facts and _is_noise(family, *facts["icmp"], facts["payload"]):
             return
-        self.seen.append(
-            {"device": device, "family": family, "source": source, "destination": destination, "protocol": protocol, **facts}
-        )
+        ends = {"source": source, "destination": destination}
+        after = arrived_at(ancillary) - self._begun
+        self.seen.append({"device": device, "family": family, **ends, "protocol": protocol, "after": after, **facts})
 
     def drain(self):
         """Reads what lies waiting, so that nothing that has arrived is missed."""
@@ -72,11 +93,22 @@ class Observer:
     def forget(self):
         self.drain()
         self.seen.clear()
+        self._begun = time.time()
 
     def close(self):
         for eye, *_ in self._sockets:
             asyncio.get_running_loop().remove_reader(eye)
             eye.close()
+
+
+def arrived_at(ancillary):
+    """By the kernel's own clock, in seconds since 1970."""
+    return next(
+        seconds + nanoseconds / 1e9
+        for level, kind, value in ancillary
+        if (level, kind) == (socket.SOL_SOCKET, SO_TIMESTAMPNS)
+        for seconds, nanoseconds in [struct.unpack("=qq", value)]
+    )
 
 
 def _is_noise(family, icmp_type, _code, payload):
@@ -91,18 +123,19 @@ def _is_about_noise(quoted):
 
 def is_request(packet, protocol, token):
     """Whether a packet is the request of the probe that bears the token, whatever translation made of its addresses."""
-    if packet["protocol"] != protocol:
+    if packet["protocol"] != protocol or packet["after"] > LATE_SECONDS:
         return False
     if protocol == TCP:
-        return packet.get("flags", 0) & (SYN | ACK) == SYN
+        is_first = packet.get("flags", 0) & (SYN | ACK) == SYN
+        return is_first and offered_size(packet["options"]) == segment_size(token)
     if protocol in (ICMP, ICMPV6):
         return packet.get("icmp", [0])[0] == ECHO_REQUEST[packet["family"]] and token in packet["payload"]
     return b"ask:" + token in packet.get("payload", b"")
 
 
 def arrival(packet):
-    """A packet as others read of it: without its payload."""
-    return {key: value for key, value in packet.items() if key not in ("payload", "family")}
+    """A packet as others read of it."""
+    return {key: value for key, value in packet.items() if key not in ("after", "options", "payload", "family")}
 
 
 def unpack_error(data):

@@ -5,6 +5,7 @@ import struct
 
 TCP, UDP, ICMP, ICMPV6 = 6, 17, 1, 58
 SYN, ACK = 2, 16
+MAXIMUM_SEGMENT_SIZE = 2  # kind of a TCP option
 ECHO_REQUEST = {4: 8, 6: 128}
 ECHO_REPLY = {4: 0, 6: 129}
 
@@ -46,6 +47,24 @@ def split_ipv4(packet):
     return source, destination, packet[9], packet[length:]
 
 
+def segment_size(token):
+    """
+    The largest segment that the connection of a probe offers to take. It tells its first packet from those of others,
+    whatever translation makes of addresses and ports; all sizes are smaller than what a link could ask for.
+    """
+    return 600 + int(token) % 500
+
+
+def offered_size(options):
+    """What a TCP header offers to take (RFC 9293 section 3.7.1); None: it does not say."""
+    while len(options) > 1 and options[0] != 0:
+        length = 1 if options[0] == 1 else max(2, options[1])
+        if options[0] == MAXIMUM_SEGMENT_SIZE and len(options) >= 4:
+            return struct.unpack("!H", options[2:4])[0]
+        options = options[length:]
+    return None
+
+
 def describe(protocol, body):
     """What a transport header says, as a dictionary; empty for what is cut short."""
     if protocol in (TCP, UDP) and len(body) >= 8:
@@ -53,7 +72,10 @@ def describe(protocol, body):
         found = {"ports": [source, destination]}
         if protocol == UDP:
             return {**found, "payload": body[8:]}
-        return {**found, "flags": body[13], "payload": body[(body[12] >> 4) * 4 :]} if len(body) >= 20 else {}
+        if len(body) < 20:
+            return {}
+        length = (body[12] >> 4) * 4
+        return {**found, "flags": body[13], "options": body[20:length], "payload": body[length:]}
     if protocol in (ICMP, ICMPV6) and len(body) >= 8:
         return {"icmp": [body[0], body[1]], "payload": body[8:]}
     return {}

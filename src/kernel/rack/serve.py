@@ -51,7 +51,7 @@ class Servers:
     def advertise(self, namespace, text, interfaces):
         """
         Starts a radvd and waits until it has advertised on each of its interfaces that has a carrier; raises with what it said
-        where it does not. What it reads and writes are files without a name, which go with it.
+        where it does not, and returns it. What it reads and writes are files without a name, which go with it.
         """
         files = [_nameless(part) for part in (text, "", "")]
         told, pid, log = (f"/proc/self/fd/{file}" for file in files)
@@ -70,7 +70,7 @@ class Servers:
             while time.monotonic() < deadline:
                 said = os.pread(files[2], 1 << 20, 0).decode("utf8", "replace")
                 if all(f"sending RA to ff02::1 on {name} " in said for name in waited):
-                    return
+                    return router
                 if router.poll() is not None:
                     break
                 time.sleep(0.02)
@@ -78,6 +78,12 @@ class Servers:
             for file in files:
                 os.close(file)
         raise RuntimeError(f"radvd does not advertise: {said}\n{text}")
+
+    def end(self, server):
+        """Ends one, which says nothing more."""
+        self._running.remove(server)
+        server.kill()
+        server.wait()
 
     def is_busy(self):
         """Whether one of them is at work, or has something to read."""

@@ -16,6 +16,8 @@ export type Switch = {
   readonly told: Map<string, string>;
   /** Lines of its bonds. */
   readonly bonds: string[];
+  /** Whether it keeps most of its hosts apart from each other. */
+  readonly apart: boolean;
   /** What ports do of which nothing is told. */
   readonly unlisted: "" | "off" | "as-unboxed";
   /** Its own membership, with an interface. */
@@ -50,11 +52,26 @@ export type LinkDraft = {
   readonly cables: Cable[];
   /** Whether it has a loop. */
   loop: boolean;
+  /** How likely everything is that is told wrong: 1 as elsewhere in this file, below 1 less. */
+  readonly slips: number;
+  /** Devices that speak over a bond whose two ends are told different modes: of these questions are asked more often. */
+  readonly astride: Set<string>;
 };
+
+/** Shares of sites with few, some and many things told wrong: what works must be seen to work through losses, too. */
+const SLIPS = [0.1, 0.4, 1, 1.3] as const;
 
 /** Draws one. */
 export function draftLinks(dice: Dice): LinkDraft {
-  const draft: LinkDraft = { dice, switches: [], hosts: [], cables: [], loop: false };
+  const draft: LinkDraft = {
+    dice,
+    switches: [],
+    hosts: [],
+    cables: [],
+    loop: false,
+    slips: dice.pick(SLIPS),
+    astride: new Set(),
+  };
   const count = 2 + dice.below(3);
   for (let index = 0; index < count; index++) {
     addSwitch(draft, index === 0 ? "managed" : kindOf(dice));
@@ -69,6 +86,11 @@ export function draftLinks(dice: Dice): LinkDraft {
   return draft;
 }
 
+/** Whether something is told wrong: in this share of sites with as many slips as elsewhere. */
+function slip({ dice, slips }: Pick<LinkDraft, "dice" | "slips">, share: number): boolean {
+  return dice.chance(share * slips);
+}
+
 function kindOf(dice: Dice): Switch["kind"] {
   if (dice.chance(0.12)) return "unmanaged";
   return dice.chance(0.08) ? "ignores" : "managed";
@@ -77,7 +99,8 @@ function kindOf(dice: Dice): Switch["kind"] {
 function addSwitch({ dice, switches }: LinkDraft, kind: Switch["kind"]): void {
   const name = `s${switches.length}`;
   const unlisted = dice.chance(0.15) ? dice.pick(["off", "as-unboxed"] as const) : "";
-  switches.push({ name, kind, ports: [], told: new Map(), bonds: [], unlisted, tree: "off" });
+  const apart = dice.chance(0.25);
+  switches.push({ name, kind, ports: [], told: new Map(), bonds: [], apart, unlisted, tree: "off" });
 }
 
 /** A port more, on a switch. */
@@ -88,7 +111,8 @@ function port(place: Switch): string {
 }
 
 /** Joins two switches by a trunk or a bond; now and then one side is told something else than the other, or is no bond. */
-function join({ dice, switches, cables }: LinkDraft, one: number, other: number, spare: boolean): void {
+function join(draft: LinkDraft, one: number, other: number, spare: boolean): void {
+  const { dice, switches, cables } = draft;
   const ends = [switches[one], switches[other]].flatMap((end) => end ?? []);
   const bonded = ends.every(({ kind }) => kind !== "unmanaged") && dice.chance(0.4);
   const width = bonded ? 2 + dice.below(2) : 1;
@@ -101,9 +125,10 @@ function join({ dice, switches, cables }: LinkDraft, one: number, other: number,
   const native = dice.chance(0.2) ? dice.pick(VLANS) : undefined;
   for (const [side, end] of ends.entries()) {
     const members = lines.flatMap((line) => line[side]?.port ?? []);
-    const trunk = trunkOf(dice, dice.chance(0.06) ? dice.pick(VLANS) : native);
-    if (bonded)
-      tellBond(end, members, bondOf(dice, dice.chance(0.2) ? otherMode(dice, mode) : mode, side === 0), trunk);
+    const own = dice.chance(0.2) ? otherMode(dice, mode) : mode;
+    if (bonded && own !== mode) for (const { name } of ends) draft.astride.add(name);
+    const trunk = trunkOf(draft, slip(draft, 0.06) ? dice.pick(VLANS) : native);
+    if (bonded) tellBond(end, members, bondOf(dice, own, side === 0), trunk);
     else for (const member of members) end.told.set(member, trunk);
   }
 }
@@ -144,38 +169,43 @@ function treeOf(dice: Dice, { kind, told }: Switch): string {
 }
 
 /** A host on a port, tagged or not, now and then told a VLAN that its port does not carry; some have a bond. */
-function addHost({ dice, hosts, cables }: LinkDraft, place: Switch): void {
+function addHost(draft: LinkDraft, place: Switch): void {
+  const { dice, hosts, cables } = draft;
   const name = `h${hosts.length}`;
   const address = `10.31.1.${hosts.length + 10}`;
   const vlan = dice.chance(0.4) ? VLANS[0] : dice.pick(VLANS);
-  const heard = dice.chance(0.08) ? dice.pick(VLANS) : vlan;
+  const heard = slip(draft, 0.08) ? dice.pick(VLANS) : vlan;
   const tagged = dice.chance(0.35);
-  const membership = membershipOf(dice, vlan, tagged !== dice.chance(0.06));
+  const membership = membershipOf(draft, place, vlan, tagged !== slip(draft, 0.06));
   const ports = place.kind !== "unmanaged" && dice.chance(0.3) ? ["e0", "e1"] : ["e0"];
   const near = ports.map(() => port(place));
   for (const [index, own] of ports.entries()) {
     cables.push({ ends: [`${name}:${own}`, `${place.name}:${near[index]}`], spare: ports.length > 1 });
   }
+  if (draft.astride.has(place.name)) draft.astride.add(name);
   const leg = `${tagged ? `tag: ${heard}, ` : ""}ipv4: ${address}/24`;
   if (ports.length === 1) {
     const unlisted = place.unlisted !== "" && dice.chance(0.3);
-    if (!unlisted) place.told.set(near[0] ?? "", dice.chance(0.04) ? '"off"' : membership);
+    if (!unlisted) place.told.set(near[0] ?? "", slip(draft, 0.04) ? '"off"' : membership);
     hosts.push({ name, address, ports, vlan, told: `legs: { leg: { port: e0, ${leg} } }` });
     return;
   }
   const mode = dice.pick(MODES);
   // The switch's side may know nothing of the bond.
-  if (dice.chance(0.1)) for (const member of near) place.told.set(member, membership);
+  if (slip(draft, 0.1)) for (const member of near) place.told.set(member, membership);
   else tellBond(place, near, bondOf(dice, mode, true), membership);
-  const far = bondOf(dice, dice.chance(0.2) ? otherMode(dice, mode) : mode, false);
+  const own = dice.chance(0.25) ? otherMode(dice, mode) : mode;
+  if (own !== mode) draft.astride.add(name);
+  const far = bondOf(dice, own, false);
   const told = `bonds: { pair: { members: [e0, e1], ${far} } }, legs: { leg: { port: pair, ${leg} } }`;
   hosts.push({ name, address, ports, vlan, told });
 }
 
 /** An interface of the switch itself, now and then without the membership that it needs. */
-function addOwn({ dice }: LinkDraft, place: Switch, index: number): void {
+function addOwn(draft: LinkDraft, place: Switch, index: number): void {
+  const { dice } = draft;
   const vlan = dice.pick(VLANS);
   const address = `10.31.1.${100 + index}`;
-  const member = dice.chance(0.85) ? vlan : dice.pick(VLANS);
+  const member = slip(draft, 0.15) ? dice.pick(VLANS) : vlan;
   place.own = { vlan, address, membership: `{ tagged: [${member}] }` };
 }

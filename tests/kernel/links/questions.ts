@@ -51,14 +51,15 @@ function eventsOf({ dice, cables }: LinkDraft): readonly CableEvent[] {
   return [{ pull }, other === undefined ? { plug: pull } : { pull: other }];
 }
 
-/** Two thirds between devices whose ports are in one VLAN. */
-function exchangeOf({ dice, hosts, switches }: LinkDraft, index: number): Exchange {
+/** Most between devices whose ports are in one VLAN, some from or to those astride of a bond. */
+function exchangeOf({ dice, hosts, switches, astride }: LinkDraft, index: number): Exchange {
   const owns = switches.flatMap(({ name, own }) => (own === undefined ? [] : [{ name, ...own }]));
   const ends = [...hosts, ...owns];
-  const from = dice.pick(ends);
+  const odd = ends.filter(({ name }) => astride.has(name));
+  const from = dice.pick(odd.length > 0 && dice.chance(0.3) ? odd : ends);
   const others = ends.filter((each) => each !== from);
   const near = others.filter(({ vlan }) => vlan === from.vlan);
-  const to = dice.pick(near.length > 0 && dice.chance(0.85) ? near : others);
+  const to = dice.pick(near.length > 0 && dice.chance(0.9) ? near : others);
   const ask = dice.pick(["udp/53", "udp/5000", "tcp/80"]);
   return { from: from.name, ask, to: to.address, port: FIRST_PORT + index };
 }

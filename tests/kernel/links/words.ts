@@ -26,30 +26,39 @@ export function bondOf(dice: Dice, mode: string, mayBePassive: boolean): string 
   return `mode: ${mode}, hash: ${dice.pick(HASHES)}${lacp}${speed}${minimum}`;
 }
 
+/** Dice, and how likely a word is that does not fit: 1 as written below. */
+type Slips = {
+  /** The dice. */
+  readonly dice: Dice;
+  /** Factor of every share of what does not fit. */
+  readonly slips: number;
+};
+
 /** A trunk that lacks a VLAN now and then. */
-export function trunkOf(dice: Dice, native: number | undefined): string {
-  const tagged = VLANS.filter((vlan) => vlan !== native && dice.chance(0.95));
+export function trunkOf({ dice, slips }: Slips, native: number | undefined): string {
+  const tagged = VLANS.filter((vlan) => vlan !== native && !dice.chance(0.05 * slips));
   const parts = [
     ...(native === undefined ? [] : [`untagged: ${native}`]),
     ...(tagged.length === 0 ? [] : [`tagged: [${tagged.join(", ")}]`]),
-    ...(dice.chance(0.04) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
-    ...(dice.chance(0.04) ? ["isolated: yes"] : []),
+    ...(dice.chance(0.05 * slips) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
+    ...(dice.chance(0.06) ? ["isolated: yes"] : []),
   ];
   return tagged.length === 0 && native === undefined ? "{ untagged: 10 }" : `{ ${parts.join(", ")} }`;
 }
 
-/** The port of a host in a VLAN. */
-export function membershipOf(dice: Dice, vlan: number, tagged: boolean): string {
+/** The port of a host in a VLAN; most ports of a switch that keeps its hosts apart are isolated. */
+export function membershipOf(draft: Slips, place: { readonly apart: boolean }, vlan: number, tagged: boolean): string {
+  const { dice, slips } = draft;
   const more = [
-    ...(dice.chance(0.1) ? ["isolated: yes"] : []),
-    ...(dice.chance(0.06) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
+    ...(dice.chance(place.apart ? 0.8 : 0.05) ? ["isolated: yes"] : []),
+    ...(dice.chance(0.07 * slips) ? [`admit: ${dice.pick(["tagged", "untagged"])}`] : []),
   ];
-  return `{ ${[vlansOf(dice, vlan, tagged), ...more].join(", ")} }`;
+  return `{ ${[vlansOf(draft, vlan, tagged), ...more].join(", ")} }`;
 }
 
-function vlansOf(dice: Dice, vlan: number, tagged: boolean): string {
+function vlansOf({ dice, slips }: Slips, vlan: number, tagged: boolean): string {
   if (tagged) return `tagged: [${[...new Set([vlan, ...dice.some(VLANS, 0.3)])].join(", ")}]`;
-  if (dice.chance(0.1)) return `port-vlan: ${dice.pick(VLANS)}, leaves-untagged: [${VLANS.join(", ")}]`;
-  if (dice.chance(0.04)) return `port-vlan: none, leaves-untagged: [${vlan}]`;
+  if (dice.chance(0.12 * slips)) return `port-vlan: ${dice.pick(VLANS)}, leaves-untagged: [${VLANS.join(", ")}]`;
+  if (dice.chance(0.05 * slips)) return `port-vlan: none, leaves-untagged: [${vlan}]`;
   return `untagged: ${vlan}`;
 }

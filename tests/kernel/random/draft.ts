@@ -11,6 +11,8 @@ export type Segment = {
   readonly six: boolean;
   /** Whether its hosts state their hardware addresses. */
   readonly stated: boolean;
+  /** Whether its routers advertise it, and most of its hosts wait for that. */
+  readonly advertised: boolean;
   /** The router whose own bridge joins its members; absent: cables and switches do. */
   bridge?: string;
 };
@@ -49,6 +51,13 @@ export const PORTS: readonly number[] = [80, 443, 53, 5000, 8080, 8081, 8082, 80
 /** How much higher the second address of a leg is. */
 export const SECOND = 100;
 
+const FORMED = 60;
+
+/** Whether a host of this number makes its IPv6 addresses of what is advertised, with its hardware address. */
+export function isFormed(host: number): boolean {
+  return host >= FORMED && host < FORMED + 10;
+}
+
 const LARGEST = 30; // devices of a site
 
 /** Boxes and segments of a new site. */
@@ -62,13 +71,17 @@ export function draftSite(dice: Dice): Draft {
 }
 
 function addSegment({ segments, dice }: Draft): Segment {
-  const segment = { id: segments.length + 1, members: [], six: dice.chance(0.6), stated: dice.chance(0.5) };
+  const six = dice.chance(0.6);
+  const advertised = six && dice.chance(0.3);
+  const segment = { id: segments.length + 1, members: [], six, stated: advertised || dice.chance(0.5), advertised };
   segments.push(segment);
   return segment;
 }
 
 function plug({ dice }: Draft, box: Box, segment: Segment): void {
-  const host = box.router ? segment.members.length + 1 : segment.members.length + 10;
+  // Which of two default routes alike is used is luck, so a host waits on one leg.
+  const waits = segment.advertised && !box.router && !box.legs.some((leg) => isFormed(leg.host)) && dice.chance(0.85);
+  const host = segment.members.length + (box.router ? 1 : waits ? FORMED : 10);
   const leg = `e${box.legs.length}`;
   box.legs.push({ name: leg, segment, host, second: dice.chance(0.06) });
   segment.members.push({ device: box.name, leg, host });
@@ -144,7 +157,12 @@ export function aimAt(
   aims.push({ to, ask: isSix && ask === "ping" ? "ping6" : ask });
 }
 
-/** An IPv6 address of a segment. */
+/** An IPv6 address of a segment; of who waits for advertisements, the one that is made (RFC 4291 appendix A). */
 export function address6(id: number, host: number): string {
+  return isFormed(host) ? `fd40:${id}::5eff:fe10:${(256 * id + host).toString(16)}` : ownAddress6(id, host);
+}
+
+/** One that is written. */
+export function ownAddress6(id: number, host: number): string {
   return `fd40:${id}::${host}`;
 }

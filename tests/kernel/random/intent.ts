@@ -1,5 +1,18 @@
 /** The intent of a drafted site: addresses, gateways, routes, filters, translation, and the settings of single stacks. */
-import { address4, address6, aimAt, type Box, type Draft, hardware, type Leg, SECOND, SERVICES } from "./draft.ts";
+import { advertiseLines } from "./advertising.ts";
+import {
+  address4,
+  address6,
+  aimAt,
+  type Box,
+  type Draft,
+  hardware,
+  isFormed,
+  type Leg,
+  ownAddress6,
+  SECOND,
+  SERVICES,
+} from "./draft.ts";
 import { routesOf } from "./routes.ts";
 import { filterText } from "./rules.ts";
 import { bridgedPorts } from "./topology.ts";
@@ -40,15 +53,20 @@ function legText({ dice }: Draft, box: Box, { name, segment, host, second }: Leg
   const { id, six, members } = segment;
   const port = box.router ? (segment.bridge === box.name ? `tag: ${100 + id}, ` : `port: ${name}, `) : "";
   const both = [host, ...(second ? [host + SECOND] : [])].map((each) => `${address4(id, each)}/24`);
+  // An address of its own, beside those that it makes of what is advertised.
+  const owns = six && (!isFormed(host) || dice.chance(0.2));
+  const sixes = [...(isFormed(host) ? ["advertised"] : []), ...(owns ? [`"${ownAddress6(id, host)}/64"`] : [])];
   const addresses = [
     `ipv4: [${both.join(", ")}]`,
-    ...(six ? [`ipv6: "${address6(id, host)}/64"`] : []),
+    ...(sixes.length === 0 ? [] : [`ipv6: [${sixes.join(", ")}]`]),
     ...(segment.stated && !box.router ? [`mac: ${hardware(id, host)}`] : []),
   ];
   const routers = members.filter(({ device }) => device.startsWith("r"));
   if (!gateway || routers.length === 0 || dice.chance(0.03)) return `{ ${port}${addresses.join(", ")} }`;
   const via = dice.chance(0.015) ? 77 : dice.pick(routers).host;
-  const gateways = [address4(id, via), ...(six ? [`"${address6(id, via)}"`] : [])];
+  // A written gateway stands in place of the advertised one.
+  const isWritten = owns && (!isFormed(host) || dice.chance(0.4));
+  const gateways = [address4(id, via), ...(isWritten ? [`"${address6(id, via)}"`] : [])];
   return `{ ${port}${addresses.join(", ")}, gateway: [${gateways.join(", ")}] }`;
 }
 
@@ -59,6 +77,7 @@ function routerLines(draft: Draft, box: Box): readonly string[] {
   return [
     `routes: [${routesOf(draft, box).join(", ")}]`,
     ...bridgeLines(box),
+    ...advertiseLines(draft, box),
     ...(filter === "" ? [] : [filter]),
     ...(translate === "" ? [] : [`translate: { ${translate} }`]),
     ...(dice.chance(0.03) ? ['forwarding: "off"'] : []),

@@ -1,10 +1,10 @@
-/** How leases end: a table of shares, so that a generator that never makes a server run out of addresses is found. */
+/** How leases end, and what comes of advertisements, as words to count. */
 
 import type { World } from "../../../src/evaluate/index.ts";
 import { deviceOf, type Id, type Network } from "../../../src/network/index.ts";
 
-/** Ends that must come about. */
-const EXPECTED: readonly string[] = [
+/** Ends of leases that must come about. */
+export const LEASE_ENDS: readonly string[] = [
   ...["from its own network", "from elsewhere, relayed", "of a reservation", "first of two offers"].map(
     (how) => `lent ${how}`,
   ),
@@ -17,28 +17,6 @@ const EXPECTED: readonly string[] = [
   "none: nobody serves its network",
 ];
 
-/** Counts of ends over many leases. */
-export class LeaseEnds {
-  /** Leases asked for so far. */
-  leases = 0;
-  readonly #counts = new Map<string, number>();
-
-  /** Counts one. */
-  note(ends: readonly string[]): void {
-    this.leases++;
-    for (const end of new Set(ends)) this.#counts.set(end, (this.#counts.get(end) ?? 0) + 1);
-  }
-
-  /** One end a line, by its share; those that nothing brought about are listed with 0. */
-  lines(): readonly string[] {
-    if (this.leases === 0) return [];
-    return [...new Set([...EXPECTED, ...this.#counts.keys()])].toSorted().map((end) => {
-      const share = (100 * (this.#counts.get(end) ?? 0)) / this.leases;
-      return `${share.toFixed(1).padStart(6)} %${share < 1 ? " <" : "  "} lease ${end}`;
-    });
-  }
-}
-
 /** How the lease of an interface ended in a world. */
 export function leaseEnds({ services }: Network, { settled, failures }: World, id: Id): readonly string[] {
   const binding = settled.bindings.find((each) => each.interface === id && each.family === 4);
@@ -49,5 +27,37 @@ export function leaseEnds({ services }: Network, { settled, failures }: World, i
     service.interface === undefined ? "lent from elsewhere, relayed" : "lent from its own network",
     ...(service.reservations.some(({ value }) => value === binding.value) ? ["lent of a reservation"] : []),
     ...(binding.offered.length > 1 ? ["lent first of two offers"] : []),
+  ];
+}
+
+/** Ends of waiting for advertisements that must come about. */
+export const ADVERTISED_ENDS: readonly string[] = [
+  "an address and a router",
+  "an address alone",
+  "two addresses",
+  "two routers",
+  "an address off the link",
+  "no address, but routes",
+  "none: its link is down",
+  "none: it drops the advertisement",
+  "none: no address is advertised to it",
+];
+
+/** What came of advertisements for an interface in a world. */
+export function advertisedEnds({ settled, failures }: World, id: Id): readonly string[] {
+  const bindings = settled.bindings.filter((each) => each.interface === id && each.family === 6);
+  const addresses = new Set(bindings.flatMap(({ value }) => value ?? []));
+  const said = failures.find((each) => each.interface === id)?.text ?? "?";
+  if (addresses.size === 0) return [bindings.length > 0 ? "no address, but routes" : `none: ${said}`];
+  const routers = new Set(
+    bindings.flatMap(({ server, routes }) => (routes.some(({ length }) => length === 0) ? [server] : [])),
+  );
+  return [
+    routers.size > 0 ? "an address and a router" : "an address alone",
+    ...(addresses.size > 1 ? ["two addresses"] : []),
+    ...(routers.size > 1 ? ["two routers"] : []),
+    ...(bindings.some(({ value, prefixLength }) => value !== undefined && prefixLength === 128)
+      ? ["an address off the link"]
+      : []),
   ];
 }

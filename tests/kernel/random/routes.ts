@@ -29,7 +29,7 @@ const ACTIONS = ["blackhole", "blackhole", "unreachable", "unreachable", "unreac
 /** Down to a router that sends it up again. */
 function loopOf({ dice, uplinks, boxes, aims }: Draft, index: number): readonly string[] {
   const uplink = uplinks.find(({ parent }) => parent === index);
-  if (uplink === undefined || !dice.chance(0.15)) return [];
+  if (uplink === undefined || !dice.chance(0.18)) return [];
   const child = uplink.segment.members.find(({ device }) => device === boxes[uplink.child]?.name);
   const ask = dice.pick(["ping", "udp/53", "tcp/80"]);
   for (let count = 0; count < 3; count++) aims.push({ to: "10.66.0.5", ask });

@@ -74,7 +74,7 @@ function endOf({ device, leg }: Member): string {
 
 /** A few switches have another VLAN on a port, or ports that do not speak to each other, or one that is off. */
 function switchLines({ name, kind, ports }: Switch, dice: Dice): readonly string[] {
-  if (kind !== "switch" || dice.chance(0.88)) return [];
+  if (kind !== "switch" || dice.chance(0.85)) return [];
   const odd = dice.below(ports.length);
   const each = ports.map((port, index) => {
     if (dice.chance(0.2)) return `${port}: { untagged: 1, isolated: yes }`;

@@ -24,8 +24,9 @@ let broken = 0;
 let differences = 0;
 
 function told(): string {
-  const { questions, passed, passedAfterOthers, kept, keptAfterOthers } = counts;
-  return `${new Date().toISOString()} ${sites} sites, ${questions} questions, ${passed} examples passed (${passedAfterOthers} after others), ${kept} did not (${keptAfterOthers} after others), ${differences} differences, ${broken} broken`;
+  const { questions, examples, passed, passedAfterOthers, kept, keptAfterOthers } = counts;
+  const untried = [...counts.skipped.values()].reduce((sum, count) => sum + count, 0);
+  return `${new Date().toISOString()} ${sites} sites, ${questions} questions, ${examples} examples, ${untried} not tried, ${passed} passed (${passedAfterOthers} after others), ${kept} did not (${keptAfterOthers} after others), ${differences} differences, ${broken} broken`;
 }
 
 async function runSeed(seed: number): Promise<void> {
@@ -50,5 +51,6 @@ await Promise.all(Array.from({ length: countOf(values["at-once"]) }, worker));
 await rack.stop();
 for (const [name, count] of [...counts.stops].sort((a, b) => b[1] - a[1])) console.log(`${count} stopped: ${name}`);
 for (const [name, count] of counts.skipped) console.log(`${count} not tried: ${name}`);
+for (const [name, count] of counts.without) console.log(`${count} without an example: ${name}`);
 console.log(told());
 process.exitCode = differences + broken > 0 ? 1 : 0;

@@ -40,6 +40,8 @@ export type TriedSite = {
 export type Tried = {
   /** Pairs of ends asked about. */
   questions: number;
+  /** Examples that the prover gave: they got there, were stopped, differed or were not tried. */
+  examples: number;
   /** Examples that get there, and did. */
   passed: number;
   /** Those among them that need others sent before. */
@@ -50,14 +52,16 @@ export type Tried = {
   keptAfterOthers: number;
   /** Reasons of the stops that were seen. */
   readonly stops: Map<string, number>;
-  /** Examples that the kernel cannot show, by the reason. */
+  /** Examples that were not tried, by the reason. */
   readonly skipped: Map<string, number>;
+  /** Sites and questions without any example, by the reason. */
+  readonly without: Map<string, number>;
 };
 
 /** Nothing tried yet. */
 export function nothingTried(): Tried {
-  const counts = { questions: 0, passed: 0, passedAfterOthers: 0, kept: 0, keptAfterOthers: 0 };
-  return { ...counts, stops: new Map(), skipped: new Map() };
+  const counts = { questions: 0, examples: 0, passed: 0, passedAfterOthers: 0, kept: 0, keptAfterOthers: 0 };
+  return { ...counts, stops: new Map(), skipped: new Map(), without: new Map() };
 }
 
 /** What the eyes on the kernel see: TCP, UDP, and of ICMP what is not going on all the time. */
@@ -89,8 +93,12 @@ export async function trySite(rack: Rack, tried: TriedSite, counts: Tried): Prom
   const network = networkOf(...texts);
   const evaluation = new Evaluation(network);
   const [world] = evaluation.worlds().worlds;
-  if (world === undefined || world.settled.storms.length > 0) return [];
+  if (world === undefined || world.settled.storms.length > 0) {
+    add(counts.without, "a site in a storm, or without a world");
+    return [];
+  }
   const asked = questionsOf(network, questions, new Dice(seed));
+  if (asked.length === 0) add(counts.without, "a site without a host that asks");
   const site = await buildKernelSite(rack, planKernel(siteOf(...ofKernel)));
   const wrong: string[] = [];
   try {
@@ -140,14 +148,22 @@ async function tryQuestion(trial: Trial): Promise<void> {
     return;
   }
   if (proof.undecided !== undefined) {
-    add(counts.skipped, "undecided");
+    add(counts.without, "a question that is undecided");
     return;
   }
   const { nearest, reached } = proof;
   const stopped = proof.stopped.filter(({ witness }) => !reached.some(({ packets }) => fitsOne(packets, witness)));
   const nearestFirst = nearest === undefined ? stopped : [nearest, ...stopped.filter((each) => each !== nearest)];
-  for (const claimed of some(reached, MOST_REACHED)) await tryClass(trial, claimed, true);
-  for (const claimed of some(nearestFirst, MOST_STOPPED)) await tryClass(trial, claimed, false);
+  const copies = proof.stopped.filter((each) => !nearestFirst.includes(each)).length;
+  const examples = reached.length + nearestFirst.length + copies;
+  counts.examples += examples;
+  if (examples === 0) add(counts.without, "a question about no packet");
+  const [there, back] = [some(reached, MOST_REACHED), some(nearestFirst, MOST_STOPPED)];
+  add(counts.skipped, "a copy of it gets there by another way", copies);
+  add(counts.skipped, "others of its question are tried", reached.length - there.length);
+  add(counts.skipped, "others of its question are tried", nearestFirst.length - back.length);
+  for (const claimed of there) await tryClass(trial, claimed, true);
+  for (const claimed of back) await tryClass(trial, claimed, false);
 }
 
 /** The first, and others spread over the rest. */
@@ -156,8 +172,8 @@ function some(classes: readonly FateClass[], most: number): readonly FateClass[]
   return classes.filter((_, index) => index === 0 || Math.floor(index / step) > Math.floor((index - 1) / step));
 }
 
-function add(counts: Map<string, number>, name: string): void {
-  counts.set(name, (counts.get(name) ?? 0) + 1);
+function add(counts: Map<string, number>, name: string, more = 1): void {
+  if (more > 0) counts.set(name, (counts.get(name) ?? 0) + more);
 }
 
 // -- one example -------------------------------------------------------------------------------------------------------
