@@ -8,7 +8,7 @@ import { judge, siteFrom } from "../check/verdicts.ts";
 import { randomLinks } from "../kernel/random-links.ts";
 import { seedsOf } from "../support/ranges.ts";
 
-const SEEDS = seedsOf(process.env["DRYRACK_SWEEP_SEEDS"] ?? "1-200");
+const SEEDS = seedsOf(process.env.DRYRACK_SWEEP_SEEDS ?? "1-200");
 const MOST_PAIRS = 3;
 
 type Cut = { readonly label: string; readonly topology: string; readonly lost: ReadonlySet<string> };
