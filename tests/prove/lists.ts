@@ -157,8 +157,10 @@ export function flowsOn(mostTurns: number, severalNames: boolean): fc.Arbitrary<
   const names = fc.tuple(
     ...NAMES.map((all) => fc.subarray([...all], { minLength: 1, maxLength: severalNames ? all.length : 1 })),
   );
-  const turn = fc.tuple(fc.constantFrom(...Object.keys(TURNS)), rangesUpTo(15));
-  const few = fc.option(fc.tuple(rangesUpTo(15), rangesUpTo(15)), { nil: undefined });
+  const one = fc.nat({ max: 15 }).map((low): Ranges => ranges([BigInt(low), BigInt(low)]));
+  const some = fc.oneof(rangesUpTo(15), one);
+  const turn = fc.tuple(fc.constantFrom(...Object.keys(TURNS)), some);
+  const few = fc.option(fc.tuple(some, some), { nil: undefined });
   return fc
     .tuple(fc.constantFrom(...UNIVERSES), names, few, fc.array(turn, { maxLength: mostTurns }))
     .map(([universe, words, ends, turns]) => {
