@@ -25,7 +25,7 @@ import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
-import { ledBy, stepped, type Trail } from "./trail.ts";
+import { areOne, ledBy, stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
 
 /** Decides where packets go. */
@@ -198,8 +198,10 @@ function follow(
     case "refuse":
       return refuseRoute(walk, passage, action, origin);
     case "forward":
-      return action.hops.map((hop, index) => {
+      return action.hops.flatMap((hop, index) => {
         const pick = route === undefined ? undefined : pickOf(route, index);
+        // Who was here before has taken one of them already.
+        if (pick !== undefined && !areOne(passage.trail.picks, [pick])) return [];
         const egress = passage.node.legs.find((leg) => leg.interface.id === hop.egress);
         if (egress === undefined) throw new Error(`\`${passage.node.stack.id}\` has no interface \`${hop.egress}\``);
         const via = hop.via === undefined ? undefined : keyOf(hop.via, familyOf(passage.flow));

@@ -18,7 +18,7 @@ import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { changed } from "./tracking.ts";
-import { joined, stepped, type Trail } from "./trail.ts";
+import { areOne, joined, stepped, type Trail } from "./trail.ts";
 import { type Ending, optional, type Walk } from "./walk.ts";
 
 // -- neighbour -----------------------------------------------------------------------------------------------------
@@ -112,6 +112,7 @@ function found(
 ): readonly Passage[] {
   const { id } = leg.interface;
   const pick = isOneOf ? { choice: choiceId("neighbour-owner", egress.interface.id), option: id } : undefined;
+  if (pick !== undefined && !areOne(passage.trail.picks, [pick])) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
   if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked") return [onward(next)];

@@ -86,6 +86,21 @@ export function wordOf({ choice, option }: Pick): string {
   return `${choice}=${isDrawn({ choice, option }) ? VARIABLE : option}`;
 }
 
+/** Whether options can all be taken: of each choice one. What a variable draws is told only once an example is chosen. */
+export function areOne(picks: readonly Pick[], others: readonly Pick[]): boolean {
+  const isDrawnBy = ({ option }: Pick): boolean => option.startsWith(VARIABLE);
+  return others.every((other) =>
+    picks.every(
+      (pick) => pick.choice !== other.choice || pick.option === other.option || isDrawnBy(pick) || isDrawnBy(other),
+    ),
+  );
+}
+
+/** Whether all of some options are among others. */
+export function areTaken(picks: readonly Pick[], among: readonly Pick[]): boolean {
+  return picks.every((pick) => isTaken(among, pick));
+}
+
 function isTaken(picks: readonly Pick[], pick: Pick): boolean {
   return picks.some((taken) => taken.choice === pick.choice && taken.option === pick.option);
 }

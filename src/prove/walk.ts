@@ -8,7 +8,7 @@
  */
 import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Fate, Field, Id, Notes, Stack, Step } from "../network/index.ts";
+import type { Alternatives, Fate, Field, Id, Notes, Pick as Option, Stack, Step } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
@@ -22,7 +22,7 @@ import { type Entry, namesAt, type Passage, type Sent, type Use, type Visit } fr
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
 import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
-import type { Trail } from "./trail.ts";
+import { areTaken, type Trail } from "./trail.ts";
 
 /** What a walk goes through. */
 export type Ground = {
@@ -59,6 +59,7 @@ export type Stepping = (walk: Walk, passage: Passage) => readonly Passage[];
 
 type Seen = {
   readonly flow: Flow;
+  readonly picks: readonly Option[];
   readonly counts: boolean;
   readonly isSure: boolean;
   readonly isPlain: boolean;
@@ -169,9 +170,11 @@ export class Walk {
         (each.counts || !from.counts) &&
         (each.isSure || !isSure) &&
         (each.isPlain || !isPlain) &&
+        // Options that the others had to take may have closed ways that are open to these.
+        areTaken(each.picks, from.trail.picks) &&
         covers(each.flow, flow),
     );
-    if (!known) seen.push({ flow, counts: from.counts, isSure, isPlain });
+    if (!known) seen.push({ flow, picks: from.trail.picks, counts: from.counts, isSure, isPlain });
     this.ground.meter.take(1 + Math.floor(seen.length / COMPARED));
     return known;
   }
