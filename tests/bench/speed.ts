@@ -30,6 +30,9 @@ const ROWS: readonly Row[] = [
   { title: "every rule of 1,000 specific shadowed or not", aim: "30", part: ["every-specific", 1000] },
   { title: "every rule of 1,000 with wildcards shadowed or not", aim: "30", part: ["every-wildcard", 1000] },
   { title: "every rule of 10,000 specific shadowed or not", aim: "250", part: ["every-specific", 10_000] },
+  { title: "every rule of 10,000 with wildcards shadowed or not", aim: "250", part: ["every-wildcard", 10_000] },
+  { title: "one pair on 1,000 specific rules", aim: "less than a solver", part: ["pair-specific", 1000] },
+  { title: "a solver for the same pair", aim: "calibration", part: ["solver-specific", 1000] },
   {
     title: "from one of 90 houses to all others, 1,000 prefixes",
     aim: "2 (150 for all)",
@@ -43,6 +46,7 @@ const ROWS: readonly Row[] = [
 const GROWTHS = [
   { title: "in rules, one pair, specific", aim: 1.2, name: "pair-specific", sizes: [5000, 20_000] },
   { title: "in rules, one pair, wildcards", aim: 1.2, name: "pair-wildcard", sizes: [5000, 20_000] },
+  { title: "in routes, from one house to all others", aim: 1.1, name: "routed", sizes: [1000, 10_000] },
 ] as const;
 
 /** The speed survey. */
@@ -55,7 +59,8 @@ export const speed: Survey = {
       printedWithin<SpeedPart>(LONGEST_MS, program, part.map(String));
     const rows = ROWS.map((row) => tell(row, measured(row.part)));
     const growths = GROWTHS.map(({ title, aim, name, sizes: [small, large] }) => {
-      const [less, more] = [measured([name, small]), measured([name, large])];
+      const rest = name === "routed" ? [0, 0, 5] : [];
+      const [less, more] = [measured([name, small, ...rest]), measured([name, large, ...rest])];
       if (less === undefined || more === undefined) return `growth ${title}: not measured within ${LONGEST_MS} ms`;
       const exponent = (value: (part: SpeedPart) => number): string =>
         (Math.log(value(more) / value(less)) / Math.log(large / small)).toFixed(2);

@@ -5,11 +5,12 @@
  */
 
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { type Bool, type Context, init } from "z3-solver";
+import { init } from "z3-solver";
 import type { Condition, FilterTable, Network, NumberField } from "../../src/network/index.ts";
 import { createProver, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { rfcRow } from "../standards/rfc-row.ts";
+import { type Asked, BITS, formulaOf, type Solving } from "../support/solver.ts";
 import { stream } from "./sites.ts";
 
 type Random = (below: number) => number;
@@ -69,7 +70,6 @@ function tableOf({ tables }: Network): FilterTable {
 // -- questions ---------------------------------------------------------------------------------------------------------
 
 type Box = { readonly [field in Asked]: readonly [low: number, high: number] };
-type Asked = "source" | "destination" | "protocol" | "sourcePort" | "destinationPort";
 
 /** Where a rule applies, as far as it says, made narrower or wider. */
 function boxNear(table: FilterTable, random: Random): Box {
@@ -111,45 +111,6 @@ function questionOf(box: Box): Question {
 }
 
 // -- the solver ----------------------------------------------------------------------------------------------------------
-
-type Solving = Context<"main">;
-const BITS: { readonly [field in Asked]: number } = {
-  source: 32,
-  destination: 32,
-  protocol: 8,
-  sourcePort: 16,
-  destinationPort: 16,
-};
-
-/** A list as formulas: what each rule and all behind it let pass is a variable of its own, so that nothing is nested. */
-function formulaOf(z3: Solving, { rules, otherwise }: FilterTable): Formula {
-  const variables = new Map(Object.entries(BITS).map(([field, bits]) => [field, z3.BitVec.const(field, bits)]));
-  const within: Within = (field, low, high) => {
-    const variable = variables.get(field);
-    if (variable === undefined) throw new Error(`no field ${field}`);
-    return z3.And(variable.uge(low), variable.ule(high));
-  };
-  const fits = (condition: Condition): Bool<"main"> => {
-    if (!("within" in condition)) throw new Error(`a condition on ${condition.field}`);
-    if (condition.field === "family")
-      return z3.Bool.val(condition.within.some(([low, high]) => low <= 4n && 4n <= high));
-    return z3.Or(...condition.within.map(([low, high]) => within(condition.field, low, high)));
-  };
-  const from = (index: number): Bool<"main"> =>
-    index === rules.length ? z3.Bool.val(otherwise.action.do === "accept") : z3.Bool.const(`from ${index}`);
-  const definitions = rules.map(({ when, action }, index) => {
-    const isMet = z3.Or(...when.map((match) => z3.And(...match.map(fits))));
-    return from(index).eq(z3.If(isMet, z3.Bool.val(action.do === "accept"), from(index + 1)));
-  });
-  return { passes: from(0), definitions, within };
-}
-
-type Formula = {
-  readonly passes: Bool<"main">;
-  readonly definitions: readonly Bool<"main">[];
-  readonly within: Within;
-};
-type Within = (field: string, low: number | bigint, high: number | bigint) => Bool<"main">;
 
 let z3: Solving;
 let stop: () => void = () => {};
