@@ -4,10 +4,11 @@ import { type Benchmark, measure, type Survey } from "./harness.ts";
 import { plainBridge } from "./plain-bridge.ts";
 import { speed } from "./speed.ts";
 import { startUp } from "./start-up.ts";
+import { sweep } from "./sweep.ts";
 import { thousand } from "./thousand.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, plainBridge];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
