@@ -102,6 +102,13 @@ export function legsNamed(
   return undefined;
 }
 
+/** The version of the address that a device's name, or a device's and a leg's, mean; undefined: of none. Reports nothing. */
+export function familyNamed({ name, part }: NameReference, directory: Directory): Family | undefined {
+  const named = part === undefined ? directory.legsOf(name) : [directory.legs.get(legKey(name, part))];
+  const [first] = named.flatMap((leg) => (leg && fixedAddress(leg, undefined, directory)) ?? []);
+  return first?.family;
+}
+
 /** The first stated address of the family, else a reserved one. */
 function fixedAddress(leg: Leg, family: Family | undefined, directory: Directory): Address | undefined {
   const { keys, unknown } = addressesOf(leg, directory.names);

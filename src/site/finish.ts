@@ -3,7 +3,7 @@
  */
 
 import { type Address, isLinkLocal, linkLocal } from "../address/index.ts";
-import type { Lookup } from "./address-names.ts";
+import { familyNamed, type Lookup } from "./address-names.ts";
 import { attachmentOf, type Configured } from "./configured.ts";
 import { type Delegations, grantedOf } from "./delegations.ts";
 import { type Leg, legKey } from "./directory.ts";
@@ -26,6 +26,7 @@ import type { SiteInterface, SiteRoute } from "./site-stack.ts";
 import type { Targets } from "./targets.ts";
 import { resolveTranslate } from "./translations.ts";
 import { reportDeafServices, resolveTunnels } from "./tunnels.ts";
+import { overheadOf, tunnelsOf } from "./written-tunnels.ts";
 
 /** What a device is finished with. */
 export type FinishContext = Lookup & {
@@ -119,9 +120,22 @@ function finishInterface(leg: Leg, context: FinishContext): SiteInterface {
   return {
     ...own,
     networks: leg.networks,
+    mtu: sizeOf(leg, context),
     ...(delegation === undefined ? {} : { delegation }),
     ...resolveLearned(leg, context),
   };
+}
+
+/** Of what stands on a tunnel, now that names of endpoints mean addresses: those of IPv6 take more. */
+function sizeOf(
+  { interface: { entry, footing, mtu }, device: { rack } }: Leg,
+  { directory }: FinishContext,
+): Setting<number> {
+  const tunnel = footing.on === "tunnel" ? tunnelsOf(rack).get(footing.port) : undefined;
+  if (tunnel === undefined || entry?.mtu !== undefined) return mtu;
+  const guessed = overheadOf(tunnel, directory.names);
+  const known = overheadOf(tunnel, directory.names, (name) => familyNamed(name, directory));
+  return known.value === guessed.value ? mtu : { value: mtu.value + guessed.value - known.value, origin: known.origin };
 }
 
 function finishPort(port: RackPort, device: Configured): SitePort {

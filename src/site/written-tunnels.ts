@@ -1,7 +1,8 @@
 /**
  * Tunnels of a device as they are written: by name, and how much of a packet's size they take.
  */
-import type { Tunnel, TunnelPeer } from "../document/index.ts";
+import type { Family } from "../address/index.ts";
+import type { NameReference, Tunnel, TunnelPeer } from "../document/index.ts";
 import type { Findings } from "./findings.ts";
 import type { Names } from "./names.ts";
 import type { Rack } from "./rack.ts";
@@ -33,10 +34,16 @@ export function checkTunnels(rack: Rack, bonds: ReadonlyMap<string, unknown>, fi
   }
 }
 
-/** How many bytes of a packet's size a tunnel takes. */
-export function overheadOf(tunnel: Tunnel, names: Names): Setting<number> {
+/** Which version of IP the address has that a name means; undefined: it means none, or that is not known yet. */
+export type FamilyNamed = (name: NameReference) => Family | undefined;
+
+/** How many bytes of a packet's size a tunnel takes, as far as it is known what the names of its ends mean. */
+export function overheadOf(tunnel: Tunnel, names: Names, familyNamed: FamilyNamed = () => undefined): Setting<number> {
   const ends = tunnel.peers.value.flatMap((peer) => [peer.endpoint, ...endpointsTowards(tunnel, peer, names)]);
-  const isSix = ends.some((end) => end?.value.by === "address" && end.value.family === 6);
+  const isSix = ends.some((end) => {
+    if (end === undefined) return false;
+    return (end.value.by === "address" ? end.value.family : familyNamed(end.value)) === 6;
+  });
   const rule = isSix ? "80 bytes around a packet over IPv6" : "60 bytes around a packet over IPv4";
   return settingOr(tunnel.overheadBytes, OVERHEAD[isSix ? 6 : 4], defaultAt(tunnel.span, rule, "common practice"));
 }

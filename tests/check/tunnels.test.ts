@@ -178,4 +178,29 @@ describe("a packet in a tunnel", () => {
     const mill = stated.network.stacks.flatMap(({ interfaces }) => interfaces).find(({ id }) => id === "mill/far");
     expect(mill?.mtu).toBe(1400);
   });
+
+  it.each([
+    ["an address", '"fd00:9::2"'],
+    ["a name", "there/wan"],
+  ])("is 80 bytes smaller over IPv6, at either end, told by %s", (_, endpoint) => {
+    const { network } = siteFrom(
+      `
+devices:
+  here: { is: router, ports: { wan: 1G } }
+  there: { is: router, ports: { wan: 1G } }
+cables: [[here:wan, there:wan]]
+`,
+      `
+devices:
+  here:
+    interfaces: { wan: { port: wan, ipv6: "fd00:9::1/64" }, far: { port: link, ipv4: 10.99.0.1/24 } }
+    tunnels: { link: { peers: { there/link: { endpoint: ${endpoint}, allowed: [10.99.0.2] } } } }
+  there:
+    interfaces: { wan: { port: wan, ipv6: "fd00:9::2/64" }, far: { port: link, ipv4: 10.99.0.2/24 } }
+    tunnels: { link: { listen: 4701, peers: { here/link: { allowed: [10.99.0.1] } } } }
+`,
+    );
+    const legs = network.stacks.flatMap(({ interfaces }) => interfaces).filter(({ tunnel }) => tunnel !== undefined);
+    expect(legs.map(({ mtu }) => mtu)).toEqual([1420, 1420]);
+  });
 });
