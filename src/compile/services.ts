@@ -39,7 +39,7 @@ export function servicesOf(device: SiteDevice, index: SiteIndex): readonly Servi
         interface: interfaceId(device.name, relay.interface),
         servers: relay.servers.map(({ value }) => value),
         source: relay.source.value === "client-side" ? ("gateway-address" as const) : ("egress-address" as const),
-        ...(relay.via === undefined ? {} : { via: interfaceId(device.name, relay.via.value) }),
+        ...(relay.via === undefined ? {} : { via: interfaceIds(device, relay.via.value) }),
       };
       return serviceOf(device, idOf(device.name, "relay", relay.interface), relay.origin, content);
     }),

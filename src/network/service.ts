@@ -77,8 +77,11 @@ export type DhcpRelay = {
   readonly reads?: "frames" | "socket";
   /** Source of the relayed request: the gateway address, or the address of the interface it leaves by (kernel fact 30). */
   readonly source: "gateway-address" | "egress-address";
-  /** Interface that requests leave by, whatever the routes say; absent: as routed. */
-  readonly via?: Id;
+  /**
+   * Interface that requests leave by, whatever the routes say; of several, which stand for one tunnel, the one whose peer is
+   * allowed the server, else the first. Absent: as routed.
+   */
+  readonly via?: readonly Id[];
 };
 
 /** Router advertisements (RFC 4861, RFC 8106). */

@@ -2,7 +2,15 @@
  * DHCP servers and relays while a client asks: they hear its messages as frames or, behind their own rules, on a socket
  * (kernel fact 26), and their answers are packets like any other. What one has lent it remembers for the next client.
  */
-import { type Address, addressKey, BROADCAST_HARDWARE, type Hardware, type Ranges, ranges } from "../address/index.ts";
+import {
+  type Address,
+  addressKey,
+  BROADCAST_HARDWARE,
+  type Hardware,
+  type Ranges,
+  ranges,
+  rangesContain,
+} from "../address/index.ts";
 import type { DhcpRelay, DhcpServer, Id, Service } from "../network/index.ts";
 import {
   type DhcpDelivery,
@@ -169,7 +177,7 @@ export class DhcpPlayers {
     server: Address,
     message: DhcpMessage,
   ): void {
-    const egress = service.via === undefined ? undefined : stack.byId.get(service.via);
+    const egress = egressTo(server, stack, service);
     const { picks } = this.#world;
     const picked = service.source === "gateway-address" ? gateway : selectSource(stack, server, picks, egress);
     const packet = datagram(picked ?? gateway, server, [DHCP_SERVER_PORT, DHCP_SERVER_PORT], message);
@@ -194,6 +202,15 @@ export class DhcpPlayers {
       hardware,
     });
   }
+}
+
+/** Where requests to a server leave by, if that is said. */
+function egressTo(server: Address, stack: StackPlan, { via = [] }: RelayService): InterfacePlan | undefined {
+  const legs = via.flatMap((id) => stack.byId.get(id) ?? []);
+  const key = addressKey(server);
+  return (
+    legs.find(({ interface: { tunnel } }) => tunnel === undefined || rangesContain(tunnel.allowed, key)) ?? legs[0]
+  );
 }
 
 function serverAddress(

@@ -27,6 +27,10 @@ type Changes = {
   readonly dockTunnels?: string;
   readonly dockTo?: string;
   readonly millRoutes?: string;
+  readonly dockRoutes?: string;
+  readonly crane?: string;
+  readonly millServes?: string;
+  readonly dockRelays?: string;
   readonly roverAllowed?: string;
 };
 
@@ -39,6 +43,10 @@ function site({
   dockTo = "{ name: tunnels, in: wan, service: udp/4701, action: accept }",
   millRoutes = "{ to: 10.60.2.0/24, out: far }",
   roverAllowed = "[10.99.0.0/24, 10.60.0.0/16]",
+  dockRoutes = "{ to: 10.60.1.0/24, out: far }",
+  crane = "{ network: freight, host: 9, gateway: dock/freight }",
+  millServes = "{}",
+  dockRelays = "{}",
 }: Changes = {}): TestSite {
   return siteFrom(
     RACK,
@@ -58,6 +66,7 @@ devices:
       weaving: { network: weaving, port: lan, host: 1 }
       far: { port: link, ipv4: 10.99.0.2/24 }
     routes: [${millRoutes}]
+    dhcp: ${millServes}
     tunnels: { ${millTunnels} }
     translate: { source: [ { name: hide, family: ipv4, out: wan, to: external-address } ] }
   dock:
@@ -65,14 +74,15 @@ devices:
       wan: { port: wan, ipv4: 198.51.100.2/25, gateway: 198.51.100.1 }
       freight: { network: freight, port: lan, host: 1 }
       far: { port: link, ipv4: 10.99.0.1/24 }
-    routes: [{ to: 10.60.1.0/24, out: far }]
+    routes: [${dockRoutes}]
+    relay: ${dockRelays}
     tunnels: { ${dockTunnels} }
     filter:
       to: { otherwise: drop, rules: [${ANSWERS}, ${dockTo}] }
       through: { otherwise: drop, rules: [${ANSWERS}, { name: sites, in: far, out: freight, action: accept }, { name: out, in: freight, action: accept }] }
       from: { otherwise: accept }
   loom: { legs: { nic: { network: weaving, host: 9, gateway: mill/weaving } } }
-  crane: { legs: { nic: { network: freight, host: 9, gateway: dock/freight } } }
+  crane: { legs: { nic: ${crane} } }
   rover:
     tunnels: { home: { peers: { dock/link: { endpoint: dock/wan, allowed: ${roverAllowed} } } } }
     legs: { nic: lease, home: { port: home, ipv4: 10.99.0.3/24 } }
@@ -162,6 +172,25 @@ describe("a tunnel of several peers", () => {
   it("sends to the one with the longest prefix", () => {
     expect(statuses(site(both("10.99.0.0/24", "10.99.0.3")), TO_ROVER)).toEqual(["passed"]);
     expect(statuses(site(both("10.99.0.3", "10.99.0.0/24")), TO_ROVER)).toEqual(["failed"]);
+  });
+
+  it("takes relayed requests to the one that is allowed the server, whatever the routes say", () => {
+    const leased = (peers: Changes): TestSite =>
+      site({
+        ...peers,
+        crane: "lease",
+        dockRoutes: "",
+        dockTo:
+          "{ name: tunnels, in: wan, service: udp/4701, action: accept }, { name: leases, service: udp/67, action: accept }",
+        millServes: "{ freight: { hosts: 100-110, lease: 1h, router: 10.60.2.1 } }",
+        dockRelays: "{ freight: { to: 10.60.1.1, via: far } }",
+      });
+    const LEASE = "lease: { client: crane }";
+    const first =
+      "link: { listen: 4701, peers: { rover/home: { allowed: [10.99.0.3] }, mill/link: { allowed: [10.99.0.2, 10.60.1.0/24] } } }";
+    expect(statuses(leased({}), LEASE)).toEqual(["passed"]);
+    expect(statuses(leased({ dockTunnels: first }), LEASE)).toEqual(["passed"]);
+    expect(statuses(leased(both("10.99.0.2", "10.99.0.3")), LEASE)).toEqual(["failed"]);
   });
 
   it("sends to the later one of equals", () => {
