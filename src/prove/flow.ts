@@ -296,7 +296,8 @@ function isFree(view: View, variable: number): boolean {
   return variable >= SENT.length && view.filter((sight) => sight.variable === variable).length === 1;
 }
 
-function onlyValue(set: Ranges): bigint | undefined {
+/** The value of a set that has just one; undefined: it has more. */
+export function onlyValue(set: Ranges): bigint | undefined {
   const [pair] = set;
   return set.length === 1 && pair !== undefined && pair[0] === pair[1] ? pair[0] : undefined;
 }

@@ -17,7 +17,7 @@ import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
-import { changed } from "./tracking.ts";
+import { changed, familyOf } from "./tracking.ts";
 import { areOne, joined, stepped, type Trail } from "./trail.ts";
 import { type Ending, optional, type Walk } from "./walk.ts";
 
@@ -115,7 +115,8 @@ function found(
   if (pick !== undefined && !areOne(passage.trail.picks, [pick])) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
-  if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked") return [onward(next)];
+  if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked" || hasJustAsked(passage, leg))
+    return [onward(next)];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   const speaking = subtractRanges(addresses, anycastOf(leg));
   const [first] = speaking;
@@ -123,6 +124,12 @@ function found(
   if (first === undefined || flow === undefined) return [];
   const meeting = { owner: leg, asker: egress, address: first[0] };
   return [onward({ ...next, sent: { ...passage.sent, met: [...(passage.sent.met ?? []), meeting] } }, flow)];
+}
+
+/** Whoever sent these very packets here by ARP asked who takes them (kernel fact 12). */
+function hasJustAsked({ ingress, egress, visits, sent, flow }: Passage, owner: Leg): boolean {
+  if (familyOf(flow) === 6 || ingress === undefined || ingress !== egress) return false;
+  return (visits?.before?.leg.node.stack.id ?? sent.at) === owner.node.stack.id;
 }
 
 function anycastOf({ settled }: Leg): Ranges {

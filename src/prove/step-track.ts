@@ -4,12 +4,20 @@
 import type { Pick } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
-import { STATE, TRANSLATED } from "./fields.ts";
-import { type Flow, stateOf, withName } from "./flow.ts";
-import { type Change, type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
+import { ICMP_TYPE, SOURCE, SOURCE_PORT, STATE, TRANSLATED } from "./fields.ts";
+import { type Flow, onlyValue, sightOf, stateOf, valuesOf, withName } from "./flow.ts";
+import {
+  type Change,
+  type Connection,
+  type Entry,
+  onward,
+  type Passage,
+  type Stranger,
+  type Visit,
+} from "./passage.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
-import { byMapping, changed, freshStates } from "./tracking.ts";
+import { byMapping, changed, freshStates, has } from "./tracking.ts";
 import { drawnBy, stepped, type Trail } from "./trail.ts";
 import { drawnPort, seenFromOutside, translated } from "./translation.ts";
 import { optional, type Walk } from "./walk.ts";
@@ -109,6 +117,10 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     const { pieces, lost } = translated(flow, action, around);
     for (const piece of lost) drop(walk, { ...passage, trail: translatedBy() }, piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => {
+      if (step.end === "source" && isRoundAgain({ ...passage, flow: piece })) {
+        drop(walk, { ...passage, trail: translatedBy() }, piece, "no-free-port", origin);
+        return [];
+      }
       const drawn = around.portsMatter && step.end === "source" ? drawnPort(flow, piece) : undefined;
       const pick = drawn === undefined ? undefined : drawnBy(choiceId("source-port", id), drawn);
       return elsewhere(walk, { ...passage, trail: translatedBy(pick), flow: piece }, step);
@@ -137,9 +149,13 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 }
 
 /** A connection lives on: the packets that begin it got here. */
-export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
+export function takeConfirm(walk: Walk, passage: Passage, { origin }: StepOf<"confirm">): readonly Passage[] {
   const { connection, flow, node, sent, uses, doubt } = passage;
   if (connection?.kind === "fresh" && stateOf(flow) === "new") {
+    if (isRoundAgain(passage)) {
+      drop(walk, passage, flow, "no-free-port", origin);
+      return [];
+    }
     const [rewritten] = flow.names[TRANSLATED] ?? [];
     const entry: Entry = {
       node,
@@ -154,4 +170,22 @@ export function takeConfirm(walk: Walk, passage: Passage): readonly Passage[] {
     walk.keep(entry);
   }
   return [onward(passage)];
+}
+
+/**
+ * What comes round and seems to come from where its first round came from, once translated, is told from that by another
+ * port: without ports it ends, since answers to both would be the same.
+ */
+function isRoundAgain({ connection, flow, node, visits, sent }: Passage): boolean {
+  if (connection?.kind !== "fresh" || has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE)) return false;
+  const { variable } = sightOf(connection.before, SOURCE);
+  const seen = onlyValue(valuesOf(flow, SOURCE));
+  const isFirstRound = ({ before, flow: came }: Visit): boolean => {
+    const [was, by] =
+      before === undefined ? [SOURCE, sent.at] : [sightOf(before.flow.view, SOURCE).variable, before.leg.node.stack.id];
+    return by === node.stack.id && was !== variable && onlyValue(valuesOf(came, SOURCE)) === seen;
+  };
+  for (let visit = visits; seen !== undefined && visit !== undefined; visit = visit.before)
+    if (isFirstRound(visit)) return true;
+  return false;
 }

@@ -37,7 +37,7 @@ export function takeStep(walk: Walk, passage: Passage): readonly Passage[] {
     case "translate":
       return takeTranslate(walk, passage, step);
     case "confirm":
-      return takeConfirm(walk, passage);
+      return takeConfirm(walk, passage, step);
     case "route":
       return takeRoute(walk, passage, step);
     case "no-transit":

@@ -5,7 +5,7 @@
 import { describe, expect, it } from "vitest";
 import { addressKey, single } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import type { Proof } from "../../src/prove/index.ts";
+import type { Proof, Question } from "../../src/prove/index.ts";
 import { tellPicks } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 import { provedAt } from "./proved.ts";
@@ -381,5 +381,76 @@ cables: [[r1:l2, u2:p1], [r2:l2, u2:p2]]
 `,
     );
     expect(proof.reached).toEqual([]);
+  });
+
+  it("what comes round behind the same address without a port ends, and is no loop", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  r2: { is: router, ports: { l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  h1: { is: host, ports: { a1: 1G } }
+cables: [[r1:l1, h1:a1], [r1:l2, u2:p1], [r2:l2, u2:p2]]
+`;
+    const intent = `${NETWORKS}  r1:
+    interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port: l2, network: n2, host: 1 } }
+    routes: [{ to: 10.0.9.0/24, via: 10.0.2.2 }]
+    translate: { source: [{ name: hide, out: n2, to: 10.0.2.99 }] }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 } }
+    routes: [{ to: 10.0.9.0/24, via: 10.0.2.1 }]
+  h1:
+    legs: ${INNER}
+`;
+    const network = networkOf(topology, intent);
+    const [line] = network.devices;
+    if (line === undefined) throw new Error("no device");
+    const far = addressKey({ family: 4, value: 0x0a000905n });
+    const others = [[{ field: "protocol", within: single(47n), origin: line.origin }]] as const;
+    const evaluation = new Evaluation(network);
+    const [world] = evaluation.worlds().worlds;
+    if (world === undefined) throw new Error("no world");
+    const ends = (packets: Question["packets"]): readonly string[] => {
+      const target = { addresses: single(far), interfaces: [], stacks: [], segments: [], upstreams: [] };
+      const { stopped } = evaluation.prove(world, { entrances: ["r1:l1"], senders: [], packets, target });
+      return stopped.map(({ fate }) => ("reason" in fate ? fate.reason : fate.end));
+    };
+    expect(ends(others)).toContain("no-free-port");
+    expect(ends([[{ field: "protocol", within: single(17n), origin: line.origin }]])).not.toContain("no-free-port");
+  });
+
+  it("a router that sends a packet back knows who sent it, by what that asked", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l2: 1G } }
+  r2: { is: router, ports: { l2: 1G, l3: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[r1:l2, u2:p1], [r2:l2, u2:p2], [r2:l3, h3:a3]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n2: { ipv4: 10.0.2.0/24 }, n3: { ipv4: 10.0.3.0/24 } }
+devices:
+  r1:
+    interfaces: { n2: { port: l2, network: n2, host: 1 } }
+    routes: [{ to: 10.0.3.0/24, via: 10.0.2.2 }]
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 }, n3: { port: l3, network: n3, host: 2 } }
+    routes: [{ to: 10.0.2.0/25, action: prohibit }, { to: 10.0.3.0/25, via: 10.0.2.1 }]
+    reverse-path: strict
+  h3: { legs: { a3: { network: n3, host: 12, gateway: none } } }
+`;
+    const network = networkOf(topology, intent);
+    const evaluation = new Evaluation(network);
+    const [world] = evaluation.worlds().worlds;
+    const [from, to] = ["r2", "n3"].map((id) => network.groups.find((group) => group.id === id));
+    if (world === undefined || from === undefined || to === undefined) throw new Error("no world, or no groups");
+    const { addresses, interfaces, segments, upstreams } = to;
+    const target = { addresses, interfaces, segments, upstreams, stacks: [] };
+    const { stopped } = evaluation.prove(world, { entrances: [], senders: from.begins, packets: [[]], target });
+    expect(stopped.length).toBeGreaterThan(0);
+    expect(
+      stopped.some(({ fate }) => "reason" in fate && fate.reason === "no-neighbour" && fate.at === "r1/stack"),
+    ).toBe(false);
   });
 });
