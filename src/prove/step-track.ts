@@ -1,20 +1,24 @@
 /**
  * Steps of connections: `track`, `translate`, `confirm`.
  */
+import { intersectRanges, single, subtractRanges } from "../address/index.ts";
 import type { Pick } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
 import { ICMP_TYPE, SOURCE, SOURCE_PORT, STATE, TRANSLATED } from "./fields.ts";
-import { type Flow, onlyValue, sightOf, stateOf, valuesOf, withName } from "./flow.ts";
 import {
-  type Change,
-  type Connection,
-  type Entry,
-  onward,
-  type Passage,
-  type Stranger,
-  type Visit,
-} from "./passage.ts";
+  type Flow,
+  onlyValue,
+  type Sight,
+  setOf,
+  shift,
+  sightOf,
+  stateOf,
+  valuesOf,
+  withName,
+  withSet,
+} from "./flow.ts";
+import { type Change, type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
 import { byMapping, changed, freshStates, has } from "./tracking.ts";
@@ -117,13 +121,13 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     const { pieces, lost } = translated(flow, action, around);
     for (const piece of lost) drop(walk, { ...passage, trail: translatedBy() }, piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => {
-      if (step.end === "source" && isRoundAgain({ ...passage, flow: piece })) {
-        drop(walk, { ...passage, trail: translatedBy() }, piece, "no-free-port", origin);
-        return [];
-      }
+      const { again, others }: Rounds =
+        step.end === "source" ? roundsOf({ ...passage, flow: piece }) : { others: piece };
+      drop(walk, { ...passage, trail: translatedBy() }, again, "no-free-port", origin);
+      if (others === undefined) return [];
       const drawn = around.portsMatter && step.end === "source" ? drawnPort(flow, piece) : undefined;
       const pick = drawn === undefined ? undefined : drawnBy(choiceId("source-port", id), drawn);
-      return elsewhere(walk, { ...passage, trail: translatedBy(pick), flow: piece }, step);
+      return elsewhere(walk, { ...passage, trail: translatedBy(pick), flow: others }, step);
     });
   });
 }
@@ -150,42 +154,56 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 
 /** A connection lives on: the packets that begin it got here. */
 export function takeConfirm(walk: Walk, passage: Passage, { origin }: StepOf<"confirm">): readonly Passage[] {
-  const { connection, flow, node, sent, uses, doubt } = passage;
-  if (connection?.kind === "fresh" && stateOf(flow) === "new") {
-    if (isRoundAgain(passage)) {
-      drop(walk, passage, flow, "no-free-port", origin);
-      return [];
-    }
-    const [rewritten] = flow.names[TRANSLATED] ?? [];
-    const entry: Entry = {
-      node,
-      flow,
-      before: connection.before,
-      after: flow.view,
-      translated: rewritten ?? "",
-      sent,
-      picks: passage.trail.picks,
-      ...optional({ uses, doubt }),
-    };
-    walk.keep(entry);
-  }
-  return [onward(passage)];
+  const { connection, node, sent, uses, doubt } = passage;
+  if (connection?.kind !== "fresh" || stateOf(passage.flow) !== "new") return [onward(passage)];
+  const { again, others: flow } = roundsOf(passage);
+  drop(walk, passage, again, "no-free-port", origin);
+  if (flow === undefined) return [];
+  const [rewritten] = flow.names[TRANSLATED] ?? [];
+  const entry: Entry = {
+    node,
+    flow,
+    before: connection.before,
+    after: flow.view,
+    translated: rewritten ?? "",
+    sent,
+    picks: passage.trail.picks,
+    ...optional({ uses, doubt }),
+  };
+  walk.keep(entry);
+  return [onward(passage, flow)];
 }
+
+/** Packets that begin a connection, by whether it would have the answers of an earlier round of theirs. */
+type Rounds = { readonly again?: Flow; readonly others?: Flow };
 
 /**
  * What comes round and seems to come from where its first round came from, once translated, is told from that by another
- * port: without ports it ends, since answers to both would be the same.
+ * port: without ports it ends, since answers to both would be the same. What came in alike in both rounds is of one connection.
  */
-function isRoundAgain({ connection, flow, node, visits, sent }: Passage): boolean {
-  if (connection?.kind !== "fresh" || has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE)) return false;
-  const { variable } = sightOf(connection.before, SOURCE);
+function roundsOf({ connection, flow, node, visits, sent }: Passage): Rounds {
+  if (connection?.kind !== "fresh" || has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE)) return { others: flow };
+  const { variable, plus } = sightOf(connection.before, SOURCE);
+  const begins = onlyValue(shift(setOf(flow, variable), plus));
   const seen = onlyValue(valuesOf(flow, SOURCE));
-  const isFirstRound = ({ before, flow: came }: Visit): boolean => {
-    const [was, by] =
-      before === undefined ? [SOURCE, sent.at] : [sightOf(before.flow.view, SOURCE).variable, before.leg.node.stack.id];
-    return by === node.stack.id && was !== variable && onlyValue(valuesOf(came, SOURCE)) === seen;
+  if (begins === undefined || seen === undefined) return { others: flow };
+  for (let visit = visits; visit !== undefined; visit = visit.before) {
+    const { before, flow: came } = visit;
+    const by = before?.leg.node.stack.id ?? sent.at;
+    const was = before === undefined ? { variable: SOURCE, plus: 0n } : sightOf(before.flow.view, SOURCE);
+    if (by !== node.stack.id || was.variable === variable || onlyValue(valuesOf(came, SOURCE)) !== seen) continue;
+    return apart(flow, was, begins);
+  }
+  return { others: flow };
+}
+
+/** Packets of which a field was another one, and those of which it was this. */
+function apart(flow: Flow, { variable, plus }: Sight, value: bigint): Rounds {
+  const set = setOf(flow, variable);
+  const alike = intersectRanges(set, single(value - plus));
+  const apart = subtractRanges(set, alike);
+  return {
+    ...(apart.length === 0 ? {} : { again: withSet(flow, variable, apart) }),
+    ...(alike.length === 0 ? {} : { others: withSet(flow, variable, alike) }),
   };
-  for (let visit = visits; seen !== undefined && visit !== undefined; visit = visit.before)
-    if (isFirstRound(visit)) return true;
-  return false;
 }

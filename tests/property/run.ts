@@ -1,11 +1,12 @@
 /**
- * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind uplinks`,
- * `--kind tunnels`: on those). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
+ * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind odd`,
+ * `--kind uplinks`, `--kind tunnels`: on those). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
  * status 1 where they disagree anywhere.
  */
 import { parseArgs } from "node:util";
 import { seedsOf } from "../support/ranges.ts";
-import { emptyTally, isKind, judged } from "./two-engines-random.ts";
+import { isKind, judged } from "./two-engines-random.ts";
+import { Shares } from "./two-engines-shares.ts";
 
 const { values } = parseArgs({
   options: { seeds: { type: "string", default: "1-200" }, kind: { type: "string", default: "sites" } },
@@ -13,7 +14,7 @@ const { values } = parseArgs({
 
 const { kind } = values;
 if (!isKind(kind)) throw new Error(`no such kind: ${kind}`);
-const tally = emptyTally();
+const tally = new Shares();
 const began = Date.now();
 const counts = { sites: 0, wrong: 0, broken: 0 };
 
@@ -37,6 +38,6 @@ for (const seed of seedsOf(values.seeds)) {
   if (took > 5000) console.log(`SLOW ${seed} ${took} ms`);
   if (counts.sites % 50 === 0) console.log(told());
 }
-console.log(`classes: ${tally.reach.told()}\nfates: ${tally.fates.told()}\nsteps: ${tally.steps.told()}`);
+console.log(tally.told());
 console.log(told());
 process.exitCode = counts.wrong + counts.broken > 0 ? 1 : 0;

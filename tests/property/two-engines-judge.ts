@@ -14,7 +14,8 @@ import type { Fate, FateClass, Group, Id, Match, Network, NumberField, Witness }
 import { createProver, type Proof, type Question, type Target } from "../../src/prove/index.ts";
 import { choiceId } from "../../src/settle/index.ts";
 import { createSimulation, type Injection } from "../../src/simulate/index.ts";
-import { fateWord, fitsOne, numberOf, stream, type Tally, tell } from "./two-engines.ts";
+import { fateWord, fitsOne, numberOf, stream, tell } from "./two-engines.ts";
+import type { Shares } from "./two-engines-shares.ts";
 
 /** What is judged. */
 export type Case = {
@@ -25,7 +26,7 @@ export type Case = {
   /** Samples taken in each class. */
   readonly perClass: number;
   /** Counts what decided. */
-  readonly tally: { readonly fates: Tally; readonly steps: Tally; readonly reach: Tally };
+  readonly tally: Shares;
 };
 
 /** The target that a group is in an assertion. */
@@ -189,11 +190,10 @@ class Judge {
 
   /** Counts what decided. */
   #noted(claimed: FateClass): readonly string[] {
-    const { fates, steps, reach } = this.#case.tally;
+    const { network, tally } = this.#case;
     const { fate } = claimed;
-    reach.count(fate.end === "delivered" || fate.end === "on-segment" ? "reaches" : "stops");
-    fates.count("reason" in fate ? `${fate.end} ${fate.reason}` : fate.end);
-    for (const did of new Set(claimed.path.map((step) => step.did))) steps.count(did);
+    tally.reach.count(fate.end === "delivered" || fate.end === "on-segment" ? "reaches" : "stops");
+    tally.note(network, claimed);
     return [];
   }
 

@@ -4,8 +4,9 @@
  */
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { networkOf } from "../support/site.ts";
-import { stream, Tally } from "./two-engines.ts";
+import { stream } from "./two-engines.ts";
 import { type Case, disagreements, isSomething, startsOf, targetOf } from "./two-engines-judge.ts";
+import type { Shares } from "./two-engines-shares.ts";
 import { textsOf } from "./two-engines-sites.ts";
 import { tunnelTexts } from "./two-engines-tunnels.ts";
 import { uplinkTexts } from "./two-engines-uplinks.ts";
@@ -14,10 +15,11 @@ const QUESTIONS = 4;
 const PER_CLASS = 3;
 
 /** What a run is of. */
-export type RandomKind = "sites" | "uplinks" | "tunnels";
+export type RandomKind = "sites" | "odd" | "uplinks" | "tunnels";
 
 const SITES_OF: { readonly [kind in RandomKind]: (seed: number) => readonly [topology: string, intent: string] } = {
-  sites: textsOf,
+  sites: (seed) => textsOf(seed),
+  odd: (seed) => textsOf(seed, true),
   uplinks: uplinkTexts,
   tunnels: tunnelTexts,
 };
@@ -27,13 +29,8 @@ export function isKind(word: string): word is RandomKind {
   return Object.hasOwn(SITES_OF, word);
 }
 
-/** Counters for a run. */
-export function emptyTally(): Case["tally"] {
-  return { fates: new Tally(), steps: new Tally(), reach: new Tally() };
-}
-
 /** Questions about a site: each one as it is judged. */
-function casesOf(texts: readonly string[], seed: number, tally: Case["tally"]): readonly Case[] {
+function casesOf(texts: readonly string[], seed: number, tally: Shares): readonly Case[] {
   const network = networkOf(...texts);
   const random = stream(seed);
   const { worlds } = new Evaluation(network).worlds();
@@ -51,7 +48,7 @@ function casesOf(texts: readonly string[], seed: number, tally: Case["tally"]): 
 }
 
 /** Disagreements about a site, told in lines. */
-export function judged(kind: RandomKind, seed: number, tally: Case["tally"]): readonly string[] {
+export function judged(kind: RandomKind, seed: number, tally: Shares): readonly string[] {
   return casesOf(SITES_OF[kind](seed), seed, tally).flatMap((one, index) =>
     disagreements(one).map((line) => `q${index}: ${line}`),
   );

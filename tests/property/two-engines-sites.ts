@@ -36,6 +36,8 @@ type World = {
   readonly hosts: readonly (readonly number[])[];
   readonly switches: number;
   readonly hasUpstream: boolean;
+  /** Rare settings are common: what decides seldom elsewhere decides here. */
+  readonly isOdd: boolean;
   /** Lines of the topology: devices, cables. */
   readonly ports: Map<string, string[]>;
   readonly cables: string[];
@@ -49,10 +51,10 @@ const six = (network: number, host: number): string => `fd00:0:0:${network}::${h
 const routerHost = (router: number): number => router + 1;
 const hostHost = (host: number): number => 10 + host;
 
-function worldOf(seed: number): World {
+function worldOf(seed: number, isOdd: boolean): World {
   const random = randomOf(seed);
   const { below, chance, pick } = random;
-  const count = 1 + below(3);
+  const count = isOdd ? 2 + below(2) : 1 + below(3);
   const routers = Array.from({ length: count }, (_, index) => [index + 1, index + 2]);
   if (chance(35)) routers[0]?.push(count + 2);
   const networks = [...new Set(routers.flat())].sort((a, b) => a - b);
@@ -63,7 +65,7 @@ function worldOf(seed: number): World {
   });
   const switches = chance(80) ? 1 + below(3) : 0;
   const made = { ports: new Map<string, string[]>(), cables: [] as string[], switched: new Map<string, string[]>() };
-  return { random, six: chance(55), networks, routers, hosts, switches, hasUpstream: chance(45), ...made };
+  return { random, six: chance(55), networks, routers, hosts, switches, hasUpstream: chance(45), isOdd, ...made };
 }
 
 function addPort({ ports }: World, device: string, port: string): string {
@@ -73,12 +75,14 @@ function addPort({ ports }: World, device: string, port: string): string {
 }
 
 /** What an access port says; now and then what people get wrong. */
-function access({ random: { chance, pick, below }, networks }: World, network: number): string {
+function access({ random: { chance, pick, below }, networks, isOdd }: World, network: number): string {
+  // Takes no bare frame: it belongs to none of its networks.
+  if (isOdd && chance(24)) return `{ tagged: [n${network}] }`;
   const wrong = chance(6) ? pick(networks) : network;
   const more = [
     ...(chance(30) ? ["admit: untagged"] : []),
     ...(chance(15) ? [`filter-ingress: ${pick(["on", "off"])}`] : []),
-    ...(chance(8) ? ["isolated: yes"] : []),
+    ...(chance(isOdd ? 50 : 8) ? ["isolated: yes"] : []),
   ];
   switch (below(14)) {
     case 0:
@@ -158,7 +162,7 @@ function routesOf(world: World, router: number): readonly string[] {
   const { random, networks, routers } = world;
   const legs = routers[router] ?? [];
   const lines = networks.flatMap((network): readonly string[] => {
-    if (isOn(legs, network) || random.chance(10)) return [];
+    if (isOn(legs, network) || random.chance(world.isOdd ? 35 : 10)) return [];
     const towards = nextRouter(world, router, network);
     const shared = towards === undefined ? undefined : legs.find((each) => isOn(routers[towards] ?? [], each));
     if (towards === undefined || shared === undefined) return [];
@@ -168,13 +172,25 @@ function routesOf(world: World, router: number): readonly string[] {
     if (world.six) ways.push(`{ to: "fd00:0:0:${network}::/64", via: "${six(shared, other)}" }`);
     return ways;
   });
-  const refuse = random.chance(12)
+  const refuse = random.chance(world.isOdd ? 70 : 12)
     ? [
-        `{ to: 10.0.${random.pick(networks)}.${random.pick([0, 8, 128])}/29, action: ${random.pick(["blackhole", "unreachable", "prohibit"])} }`,
+        `{ to: 10.0.${random.pick(networks)}.${world.isOdd ? "0/25" : `${random.pick([0, 8, 128])}/29`}, action: ${random.pick(REFUSALS)} }`,
       ]
     : [];
   const up = router > 0 && random.chance(70) ? defaultUp(world, router) : [];
-  return [...lines, ...refuse, ...up];
+  const round = world.isOdd && random.chance(router > 0 ? 90 : 80) ? sentBack(world, router) : [];
+  return [...lines, ...refuse, ...up, ...round];
+}
+
+const REFUSALS = ["blackhole", "unreachable", "prohibit"] as const;
+
+/** A router sends the lower half of a network of its own to its neighbour, which sends it here. */
+function sentBack({ routers }: World, router: number): readonly string[] {
+  const legs = routers[router] ?? [];
+  const other = router === 0 ? 1 : router - 1;
+  const shared = legs.find((each) => isOn(routers[other] ?? [], each));
+  const own = router === 0 ? legs[0] : legs.at(-1);
+  return shared === undefined ? [] : [`{ to: 10.0.${own}.0/25, via: ${four(shared, routerHost(other))} }`];
 }
 
 function nextRouter({ routers }: World, router: number, network: number): number | undefined {
@@ -225,20 +241,20 @@ function rule(
   const places = placesOf(world);
   const action = chance(accepts)
     ? "accept"
-    : pick(["drop", "drop", "reject", "reject, with: tcp-reset", "reject, with: prohibited"]);
+    : pick(["drop", world.isOdd ? "reject" : "drop", "reject", "reject, with: tcp-reset", "reject, with: prohibited"]);
   const words = [
     `name: rule ${at}`,
     ...(list !== "from" && chance(35) ? [`in: ${pick(legs)}`] : []),
     ...(list !== "to" && chance(25) ? [`out: ${pick(legs)}`] : []),
     ...(chance(30) ? [`source: ${pick(places)}`] : []),
-    ...(list !== "to" && chance(30) ? [`dest: ${pick(places)}`] : []),
+    ...(list !== "to" && chance(world.isOdd ? 55 : 30) ? [`dest: ${pick(places)}`] : []),
     ...(chance(45) ? [`service: ${chance(30) ? `[${pick(SERVICES)}, ${pick(SERVICES)}]` : pick(SERVICES)}`] : []),
-    ...(chance(6) ? ["source-port: 40000"] : []),
+    ...(chance(world.isOdd ? 25 : 6) ? ["source-port: 40000"] : []),
     ...(chance(6) ? ["family: ipv4"] : []),
-    ...(chance(25)
+    ...(chance(world.isOdd ? 50 : 25)
       ? [`state: ${pick(["new", "[established, related]", "invalid", "[new, established]", "untracked"])}`]
       : []),
-    ...(list !== "from" && chance(3) ? ["source-mac: 02:00:00:00:00:fe"] : []),
+    ...(list !== "from" && chance(world.isOdd ? 35 : 3) ? ["source-mac: 02:00:00:00:00:fe"] : []),
     `action: ${action}`,
   ];
   return `{ ${words.join(", ")} }`;
@@ -255,7 +271,7 @@ function ruleList(world: World, legs: readonly string[], list: "to" | "through" 
   const drops = list !== "from" && chance(55);
   const sound = drops && chance(85) ? SOUND : [];
   const rules = Array.from({ length: below(5) + (drops ? 1 : 0) }, (_, at) =>
-    rule(world, legs, at + 1, list, drops ? 75 : 35),
+    rule(world, legs, at + 1, list, world.isOdd ? 50 : drops ? 75 : 35),
   );
   return `${list}: { otherwise: ${drops ? "drop" : "accept"}, rules: [${[...sound, ...rules].join(", ")}] }`;
 }
@@ -263,14 +279,17 @@ function ruleList(world: World, legs: readonly string[], list: "to" | "through" 
 function translations(world: World, legs: readonly string[]): readonly string[] {
   const { random, hosts, hasUpstream } = world;
   const { chance, pick } = random;
-  if (!chance(40)) return [];
+  if (!chance(world.isOdd ? 80 : 40)) return [];
   const out = hasUpstream && legs.includes("wan") && chance(75) ? "wan" : pick(legs);
   const source = chance(75)
     ? [
         `{ name: hide, family: ipv4, out: ${out}, to: ${chance(80) ? "external-address" : `10.0.${pick(world.networks)}.9`} }`,
       ]
     : [];
-  const keep = source.length > 0 && chance(20) ? [`{ name: keep, dest: ${pick(placesOf(world))}, to: unchanged }`] : [];
+  const keep =
+    source.length > 0 && chance(world.isOdd ? 80 : 20)
+      ? [`{ name: keep, dest: ${pick(placesOf(world))}, to: unchanged }`]
+      : [];
   const host = random.below(hosts.length);
   const network = hosts[host]?.[0] ?? 1;
   const target = four(network, hostHost(host));
@@ -302,7 +321,7 @@ function routerText(world: World, router: number): string {
     ...(routes.length > 0 ? [`routes: [${routes.join(", ")}]`] : []),
     ...(chance(20) ? [`profile: ${pick(["rfc", "linux"])}`] : []),
     ...(chance(35) ? [`reverse-path: ${pick(["strict", "loose"])}`] : []),
-    ...(chance(10) ? ["host-model: strong"] : []),
+    ...(chance(world.isOdd ? 60 : 10) ? ["host-model: strong"] : []),
     ...(chance(4) ? ['forwarding: "off"'] : []),
     ...(lists.length > 0 ? [`filter: { ${[...lists, ...midStream].join(", ")} }`] : []),
     ...translations(world, names),
@@ -344,7 +363,7 @@ function hostText(world: World, index: number): string {
     if (lease && at === 0) return `a${network}: lease`;
     const router = routers.findIndex((each) => isOn(each, network));
     const gateway =
-      at === 0 && router >= 0 && chance(85)
+      at === 0 && router >= 0 && chance(world.isOdd ? 50 : 85)
         ? `, gateway: ${chance(6) ? four(network, 78) : gatewayOf(world, network, router)}`
         : ", gateway: none";
     return `a${network}: { network: n${network}, host: ${hostHost(index)}${gateway} }`;
@@ -353,7 +372,7 @@ function hostText(world: World, index: number): string {
     ? [`serves: { ${pick(["tcp/443: all", "udp/53: all, tcp/22: all", `tcp/22: [a${legs[0]}]`])} }`]
     : [];
   const more = [
-    ...(chance(15) ? ["host-model: strong"] : []),
+    ...(chance(world.isOdd ? 60 : 15) ? ["host-model: strong"] : []),
     ...(chance(12)
       ? [
           `filter: { ${ruleList(
@@ -415,9 +434,9 @@ const KINDS: Readonly<Record<string, string>> = {
   i: "upstream",
 };
 
-/** The documents of a site: a topology, then an intent. */
-export function textsOf(seed: number): readonly [topology: string, intent: string] {
-  const world = worldOf(seed);
+/** The documents of a site: a topology, then an intent; `isOdd`: what is rare in others is common. */
+export function textsOf(seed: number, isOdd: boolean = false): readonly [topology: string, intent: string] {
+  const world = worldOf(seed, isOdd);
   chainSwitches(world);
   const routers = world.routers.map((_, index) => routerText(world, index));
   if (world.switches === 0) {

@@ -6,12 +6,13 @@ import { describe, expect, it } from "vitest";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { networkOf } from "../support/site.ts";
 import { SCALE } from "./two-engines.ts";
-import { emptyTally, judged } from "./two-engines-random.ts";
+import { judged } from "./two-engines-random.ts";
+import { Shares } from "./two-engines-shares.ts";
 import { tunnelTexts } from "./two-engines-tunnels.ts";
 
 const SITES = 30 * SCALE;
 
-const tally = emptyTally();
+const tally = new Shares();
 const tunnels = { up: 0, down: 0 };
 
 describe("both engines on random tunnels", () => {
@@ -27,7 +28,7 @@ describe("both engines on random tunnels", () => {
 
   it("have met tunnels that are up and such that are not, and sources that a peer is not allowed", () => {
     expect(Math.min(tunnels.up, tunnels.down)).toBeGreaterThan(SITES / 4);
-    expect(tally.fates.told()).toContain("foreign-source");
-    expect(tally.fates.told()).toContain("tunnel-down");
+    expect(tally.told()).toContain("foreign-source");
+    expect(tally.told()).toContain("tunnel-down");
   });
 });

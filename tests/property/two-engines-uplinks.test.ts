@@ -6,12 +6,13 @@ import { describe, expect, it } from "vitest";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import { networkOf } from "../support/site.ts";
 import { SCALE } from "./two-engines.ts";
-import { emptyTally, judged } from "./two-engines-random.ts";
+import { judged } from "./two-engines-random.ts";
+import { Shares } from "./two-engines-shares.ts";
 import { uplinkTexts } from "./two-engines-uplinks.ts";
 
 const SITES = 40 * SCALE;
 
-const tally = emptyTally();
+const tally = new Shares();
 const sessions = { up: 0, down: 0 };
 
 function countSessions(seed: number): void {
