@@ -7,11 +7,13 @@ import { judged } from "./two-engines-random.ts";
 import { Shares } from "./two-engines-shares.ts";
 
 const SITES = 80;
+/** Site 27 takes minutes where others take a second: its questions are walked to near the step limit. */
+const PATIENCE_MS = 900_000;
 const tally = new Shares();
 
 describe("both engines on odd random sites", () => {
   for (let seed = 1; seed <= SITES; seed++) {
-    it(`agree on odd site ${seed}`, () => {
+    it(`agree on odd site ${seed}`, { timeout: PATIENCE_MS }, () => {
       expect(judged("odd", seed, tally).slice(0, 3)).toEqual([]);
     });
   }
