@@ -34,13 +34,14 @@ export type CheckOptions = OutputOptions<CheckFormat> &
     readonly mend?: Mender;
   };
 
-/** Looks for repairs of one site, of which this does not hold; files that it reads go to the shelf. */
+/** Looks for repairs of one site, of which this does not hold; files that it reads go to the shelf. `workers`: as in `Judging`. */
 export type Mender = (
   place: SitePlace,
   judged: JudgedSite,
   broken: readonly Verdict[],
   shelf: Shelf,
-) => readonly Mending[];
+  workers: number | undefined,
+) => Promise<readonly Mending[]>;
 
 /** Runs the command; answers with the exit status. `proverMaker`: for tests that plant a wrong proof. */
 export async function runCheck(
@@ -65,7 +66,7 @@ export async function runCheck(
   try {
     const judged = await judgeSites(sites, options, proverMaker);
     run = runOf(judged, blank);
-    run = withMendings(run, judged, meant, shelf, options);
+    run = await withMendings(run, judged, meant, shelf, options);
   } catch (error) {
     if (!(error instanceof EnginesDisagree)) throw error;
     run = { ...run, fault: error.message };
@@ -74,20 +75,21 @@ export async function runCheck(
 }
 
 /** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */
-function withMendings(
+async function withMendings(
   run: Run,
   judged: readonly JudgedSite[],
   places: readonly SitePlace[],
   shelf: Shelf,
-  { mend }: CheckOptions,
-): Run {
+  { mend, workers }: CheckOptions,
+): Promise<Run> {
   if (mend === undefined || statusOf(run) === "invalid") return run;
-  const mendings = places.flatMap((place, index) => {
+  const mendings: Mending[] = [];
+  for (const [index, place] of places.entries()) {
     const here = judged[index];
     if (here === undefined) throw new Error(`${place.name} was not judged`);
     const broken = here.results.flatMap(({ verdicts }) => verdicts).filter(({ status }) => isBroken(status));
-    return broken.length === 0 ? [] : mend(place, here, broken, shelf);
-  });
+    if (broken.length > 0) mendings.push(...(await mend(place, here, broken, shelf, workers)));
+  }
   return { ...run, mendings };
 }
 

@@ -30,7 +30,8 @@ export type JudgedSite = {
 
 /**
  * Fewer assertions than this are judged in this process: a worker has to start, to compile its code anew and to work out what
- * the questions share. With so many two take a fifth less time than none (`npm run bench workers`).
+ * the questions share. With 200 two workers took as long as none, with 400 a fifth less (processor time of the demo and of
+ * a campus, halved for what is spread).
  */
 const WORTH_WORKERS = 400;
 

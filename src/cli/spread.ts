@@ -4,7 +4,7 @@
  */
 import { type CheckResult, namingFaults } from "../check/index.ts";
 import type { Diagnostic } from "../diagnose/index.ts";
-import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
+import { Evaluation, ToldDisagreement } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
 import type { Pool } from "../outside/index.ts";
 import type { Verdict } from "../result/index.ts";
@@ -75,14 +75,6 @@ export async function judgeSpread({ sites }: SpreadData, pool: Pool): Promise<re
   return named.flatMap((files, site) =>
     files.map((diagnostics, file) => ({ verdicts: verdictsOf(site, file), diagnostics, footprints: [], reused: 0 })),
   );
-}
-
-/** Engines that disagreed in a worker: only what they said of it is known here. */
-class ToldDisagreement extends EnginesDisagree {
-  constructor(told: string) {
-    super([]);
-    this.message = told;
-  }
 }
 
 function faultsOf({ network, assertions }: SpreadSite): readonly (readonly Diagnostic[])[] {
