@@ -3,7 +3,7 @@
  */
 import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { Evaluation, type ProverMaker } from "../evaluate/index.ts";
-import { openPool, processors } from "../outside/index.ts";
+import { openPool, workersThatPay } from "../outside/index.ts";
 import type { Verdict } from "../result/index.ts";
 import type { LoadedSite } from "./load-site.ts";
 import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
@@ -78,7 +78,7 @@ function workersFor(sites: readonly LoadedSite[], { only, bail, workers }: Judgi
   if (workers !== undefined) return Math.min(workers, most);
   const names = sites.flatMap(({ assertions }) => assertions.flatMap(({ document }) => document.assertions));
   const asked = only.length === 0 ? names.length : names.filter(({ name }) => only.includes(name.value)).length;
-  return asked < WORTH_WORKERS ? 0 : Math.min(processors(), most);
+  return asked < WORTH_WORKERS ? 0 : Math.min(workersThatPay(), most);
 }
 
 function judgedHere(

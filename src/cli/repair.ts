@@ -4,7 +4,7 @@
  */
 import type { Ending } from "../check/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
-import { openPool, type Pool, processors } from "../outside/index.ts";
+import { openPool, type Pool, workersThatPay } from "../outside/index.ts";
 import { demandedBy, type Helpers, planFrom, repairsOf } from "../repair/index.ts";
 import type { Mending, Verdict } from "../result/index.ts";
 import type { JudgedSite } from "./judge.ts";
@@ -31,8 +31,8 @@ export async function mendSite(
   const request = { plan, all: demandedBy(assertions), broken: ids, known: endingsOf(judged) };
   let pool: Pool | undefined;
   const helpers = async (edits: number): Promise<Helpers | undefined> => {
-    const threads = workers ?? (edits < WORTH_WORKERS ? 0 : processors());
-    if (threads === 0) return undefined;
+    const threads = workers ?? (edits < WORTH_WORKERS ? 0 : workersThatPay());
+    if (threads === 0 || edits === 0) return undefined;
     pool = await openRepairPool({ sources: [...shelf.sources], files, assertions }, threads);
     return helpersIn(pool);
   };
@@ -80,7 +80,9 @@ function endingsOf({ results }: JudgedSite): ReadonlyMap<string, Ending> {
     results.flatMap(({ verdicts, footprints }) =>
       verdicts.flatMap(({ id, status }, index) => {
         const footprint = footprints[index];
-        return footprint === undefined || status === "skipped" ? [] : [[id, { status, footprint }] as const];
+        // What nobody can tell about would be asked again anyway, and what must survive failures is asked without them here.
+        const isTold = footprint?.everything === false;
+        return isTold && status !== "skipped" ? [[id, { status, footprint }] as const] : [];
       }),
     ),
   );

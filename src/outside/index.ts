@@ -16,5 +16,5 @@ export {
   yamlFilesIn,
 } from "./files.ts";
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
-export { openPool, type Pool, poolData, processors } from "./pool.ts";
+export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";

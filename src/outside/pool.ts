@@ -38,7 +38,11 @@ export function poolData(): unknown {
   return process.__tinypool_state__.workerData;
 }
 
-/** How many threads the machine can run at once, as far as this process may know. */
-export function processors(): number {
-  return process.getBuiltinModule("node:os").availableParallelism();
+/**
+ * How many workers may pay, where so much is to do that any do: one processor is left to others, and one worker alone would
+ * only stand in for us. So there are none on two processors: beside other programs two took a third longer than none there.
+ */
+export function workersThatPay(): number {
+  const others = process.getBuiltinModule("node:os").availableParallelism() - 1;
+  return others < 2 ? 0 : others;
 }
