@@ -1,6 +1,7 @@
 /**
  * Judges the assertions of one file on one network, in document order.
  */
+import type { Diagnostic } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import type { Evaluation, Footprint } from "../evaluate/index.ts";
 import { namesOf, shellWord, type Verdict } from "../result/index.ts";
@@ -35,14 +36,25 @@ export type CheckRequest = {
 
 /** Judges every assertion of a file; with a wrong name anywhere nothing is judged. @throws EnginesDisagree */
 export function checkAssertions(request: CheckRequest): CheckResult {
-  const { evaluation, document, file, site } = request;
-  const { network } = evaluation;
-  const diagnostics = document.assertions.flatMap((assertion) => [
-    ...endFaults(assertion, evaluation),
-    ...unknownReferences(assertion, network),
-  ]);
+  const diagnostics = namingFaults(request.document, request.evaluation);
   if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { ...NOTHING, diagnostics };
-  const context: CheckContext = { evaluation, names: namesOf(network), site, file };
+  return { ...judgeAssertions(request), diagnostics };
+}
+
+/** What is wrong with the names in a file. */
+export function namingFaults({ assertions }: AssertionsDocument, evaluation: Evaluation): readonly Diagnostic[] {
+  return assertions.flatMap((assertion) => [
+    ...endFaults(assertion, evaluation),
+    ...unknownReferences(assertion, evaluation.network),
+  ]);
+}
+
+type JudgedFile = Omit<CheckResult, "diagnostics">;
+
+/** Judges every assertion of a file in which no name is wrong. @throws EnginesDisagree */
+export function judgeAssertions(request: CheckRequest): JudgedFile {
+  const { evaluation, document, file, site } = request;
+  const context: CheckContext = { evaluation, names: namesOf(evaluation.network), site, file };
   const recollection = new Recollection(request.earlier);
   const verdicts: Verdict[] = [];
   const footprints: Footprint[] = [];
@@ -54,11 +66,11 @@ export function checkAssertions(request: CheckRequest): CheckResult {
     verdicts.push(verdict);
     footprints.push(footprint);
   }
-  return survived({ verdicts, diagnostics, footprints, reused: recollection.reused }, request, context);
+  return survived({ verdicts, footprints, reused: recollection.reused }, request, context);
 }
 
 /** The same with what becomes of those that must survive failures; with `bail` nothing behind one that does not. */
-function survived(result: CheckResult, { document, bail }: CheckRequest, context: CheckContext): CheckResult {
+function survived(result: JudgedFile, { document, bail }: CheckRequest, context: CheckContext): JudgedFile {
   const asked = document.assertions.flatMap((assertion, index) => {
     const [verdict, footprint] = [result.verdicts[index], result.footprints[index]];
     const { survives } = assertion;

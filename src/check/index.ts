@@ -3,7 +3,7 @@
  * `lease`, `segment`. An assertion holds only when it holds in every outcome that the documents leave open, and a
  * pass that says nothing (an empty question, a source that is cut off anyway) is `vacuous`, which fails.
  */
-export { type CheckRequest, checkAssertions, type Ending, judgeOne } from "./check.ts";
+export { type CheckRequest, checkAssertions, type Ending, judgeAssertions, judgeOne, namingFaults } from "./check.ts";
 export { endText } from "./ends.ts";
 export { type Failure, failuresOf, workingOf } from "./failures.ts";
 export { kernelQuestions } from "./kernel-questions.ts";

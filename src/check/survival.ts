@@ -69,8 +69,12 @@ function* setsOf(trials: readonly Trial[]): Generator<readonly FailingPart[]> {
   }
 }
 
+/** In document order, whoever else is asked: some of a file's assertions may be judged elsewhere. */
 function eachOnce(parts: readonly FailingPart[]): readonly FailingPart[] {
-  return [...new Map(parts.map((part) => [part.id, part])).values()];
+  return [...new Map(parts.map((part) => [part.id, part])).values()].sort(
+    ({ id: a, origin: { span: one } }, { id: b, origin: { span: other } }) =>
+      one.file - other.file || one.start - other.start || one.end - other.end || (a < b ? -1 : 1),
+  );
 }
 
 class Trial implements Survival {

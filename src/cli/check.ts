@@ -1,9 +1,8 @@
 /**
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
-import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
-import { EnginesDisagree, Evaluation, type ProverMaker } from "../evaluate/index.ts";
+import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
 import {
   type Ink,
@@ -14,6 +13,7 @@ import {
   type TerminalOptions,
 } from "../report/index.ts";
 import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
+import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { type SitePlace, sitesMeant } from "./places.ts";
@@ -26,22 +26,29 @@ const FORMATS = ["terminal", "json", "junit", "markdown"] as const;
 export type CheckFormat = (typeof FORMATS)[number];
 
 /** Options of `check`. */
-export type CheckOptions = OutputOptions<CheckFormat> & {
-  /** Tell all of what holds, too. */
-  readonly verbose: boolean;
-  /** Names of the only assertions to judge; empty: all. */
-  readonly only: readonly string[];
-  /** Skip what comes after the first that does not pass. */
-  readonly bail: boolean;
-  /** Looks for repairs of what does not hold. Default: nobody looks. */
-  readonly mend?: Mender;
-};
+export type CheckOptions = OutputOptions<CheckFormat> &
+  Judging & {
+    /** Tell all of what holds, too. */
+    readonly verbose: boolean;
+    /** Looks for repairs of what does not hold. Default: nobody looks. */
+    readonly mend?: Mender;
+  };
 
-/** Looks for repairs of one site; files that it reads go to the shelf. */
-export type Mender = (place: SitePlace, verdicts: readonly Verdict[], shelf: Shelf) => readonly Mending[];
+/** Looks for repairs of one site, of which this does not hold; files that it reads go to the shelf. `workers`: as in `Judging`. */
+export type Mender = (
+  place: SitePlace,
+  judged: JudgedSite,
+  broken: readonly Verdict[],
+  shelf: Shelf,
+  workers: number | undefined,
+) => Promise<readonly Mending[]>;
 
 /** Runs the command; answers with the exit status. `proverMaker`: for tests that plant a wrong proof. */
-export function runCheck(paths: readonly string[], options: CheckOptions, proverMaker?: ProverMaker): number {
+export async function runCheck(
+  paths: readonly string[],
+  options: CheckOptions,
+  proverMaker?: ProverMaker,
+): Promise<number> {
   const problem = outputProblem(options, FORMATS);
   if (problem !== undefined) return refuse(problem);
   const places = sitesMeant(paths);
@@ -55,22 +62,35 @@ export function runCheck(paths: readonly string[], options: CheckOptions, prover
   const unasked = whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
-  return report(withMendings(runOf(sites, options, blank, proverMaker), meant, shelf, options), options);
+  let run = blank;
+  try {
+    const judged = await judgeSites(sites, options, proverMaker);
+    run = runOf(judged, blank);
+    run = await withMendings(run, judged, meant, shelf, options);
+  } catch (error) {
+    if (!(error instanceof EnginesDisagree)) throw error;
+    run = { ...run, fault: error.message };
+  }
+  return report(run, options);
 }
 
-/** Adds repairs where they are asked for and something does not hold. */
-function withMendings(run: Run, places: readonly SitePlace[], shelf: Shelf, { mend }: CheckOptions): Run {
-  if (mend === undefined || statusOf(run) === "fault" || statusOf(run) === "invalid") return run;
-  try {
-    const mendings = places.flatMap((place) => {
-      const own = run.verdicts.filter(({ site, status }) => site === place.name && isBroken(status));
-      return own.length === 0 ? [] : mend(place, own, shelf);
-    });
-    return { ...run, mendings };
-  } catch (error) {
-    if (error instanceof EnginesDisagree) return { ...run, fault: error.message };
-    throw error;
+/** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */
+async function withMendings(
+  run: Run,
+  judged: readonly JudgedSite[],
+  places: readonly SitePlace[],
+  shelf: Shelf,
+  { mend, workers }: CheckOptions,
+): Promise<Run> {
+  if (mend === undefined || statusOf(run) === "invalid") return run;
+  const mendings: Mending[] = [];
+  for (const [index, place] of places.entries()) {
+    const here = judged[index];
+    if (here === undefined) throw new Error(`${place.name} was not judged`);
+    const broken = here.results.flatMap(({ verdicts }) => verdicts).filter(({ status }) => isBroken(status));
+    if (broken.length > 0) mendings.push(...(await mend(place, here, broken, shelf, workers)));
   }
+  return { ...run, mendings };
 }
 
 function isBroken(status: Verdict["status"]): boolean {
@@ -125,39 +145,12 @@ function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
   return { command: "check", version: VERSION, sources, diagnostics, verdicts: [], assumptions: [] };
 }
 
-/** Judges all sites. */
-function runOf(sites: readonly LoadedSite[], options: CheckOptions, blank: Run, proverMaker?: ProverMaker): Run {
-  try {
-    const results = judged(sites, options, proverMaker);
-    const diagnostics = [...blank.diagnostics, ...results.flatMap((each) => each.diagnostics)];
-    if (isWrong(diagnostics)) return { ...blank, diagnostics };
-    const verdicts = results.flatMap((each) => each.verdicts);
-    const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
-    return { ...blank, diagnostics, verdicts, assumptions };
-  } catch (error) {
-    if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
-    throw error;
-  }
-}
-
-function judged(
-  sites: readonly LoadedSite[],
-  { only, bail }: CheckOptions,
-  proverMaker: ProverMaker | undefined,
-): readonly CheckResult[] {
-  const results: CheckResult[] = [];
-  for (const { name, network, assertions } of sites) {
-    if (network === undefined) throw new Error(`${name} has no network and no error`);
-    const evaluation = new Evaluation(network, proverMaker);
-    for (const { path, document } of assertions) {
-      const isOver = bail && results.some(({ verdicts }) => verdicts.some(hasEnded));
-      const asked = isOver ? { only: [] } : only.length > 0 ? { only } : {};
-      results.push(checkAssertions({ document, file: path, site: name, evaluation, bail, ...asked }));
-    }
-  }
-  return results;
-}
-
-function hasEnded({ status }: Verdict): boolean {
-  return status !== "passed" && status !== "skipped";
+/** What the sites came to. */
+function runOf(judged: readonly JudgedSite[], blank: Run): Run {
+  const results = judged.flatMap((each) => each.results);
+  const diagnostics = [...blank.diagnostics, ...results.flatMap((each) => each.diagnostics)];
+  if (isWrong(diagnostics)) return { ...blank, diagnostics };
+  const verdicts = results.flatMap((each) => each.verdicts);
+  const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
+  return { ...blank, diagnostics, verdicts, assumptions };
 }

@@ -7,6 +7,7 @@ import { type Diagnostic, diagnosticAt, type SourceFile } from "../diagnose/inde
 import {
   type AssertionsDocument,
   type IntentDocument,
+  type LoadedDocument,
   loadDocument,
   type TopologyDocument,
 } from "../document/index.ts";
@@ -32,6 +33,8 @@ export type LoadedSite = {
   readonly site?: Site;
   /** Numbers of the files of its plan on the shelf, in their order. */
   readonly files: readonly number[];
+  /** What they say, by number; a file with an error is left out. */
+  readonly documents: ReadonlyMap<number, LoadedDocument>;
   /** Loaded files of assertions with their shown paths, in the order asked for. */
   readonly assertions: readonly { readonly path: string; readonly document: AssertionsDocument }[];
   /** Everything found wrong, in the order of files. */
@@ -72,21 +75,41 @@ export function loadSite(place: SitePlace, shelf: Shelf): LoadedSite {
 }
 
 /** Reads the files of a site from the disk. */
-export function readSite({ name, folder, assertions }: SitePlace): ReadSite {
-  // `topologies/NAME` and `assertions/NAME` lie in one folder.
-  const root = repositoryAround(dirname(dirname(folder)));
-  const read = (path: string): ReadFile => ({ path: shownPath(path, root), read: readInside(path, root) });
+export function readSite(place: SitePlace): ReadSite {
+  const { name, folder, assertions } = place;
+  const root = rootOf(place);
   return {
     name,
     folder: shownPath(resolve(folder), root),
-    plan: yamlFilesIn(folder).map(read),
-    judges: assertions.map(read),
+    plan: yamlFilesIn(folder).map((path) => readFile(path, root)),
+    judges: assertions.map((path) => readFile(path, root)),
   };
+}
+
+/** `topologies/NAME` and `assertions/NAME` lie in one folder. */
+function rootOf({ folder }: SitePlace): string {
+  return repositoryAround(dirname(dirname(folder)));
+}
+
+function readFile(path: string, root: string): ReadFile {
+  return { path: shownPath(path, root), read: readInside(path, root) };
+}
+
+/** Reads more assertions of a site that was loaded; undefined: an error stands in them. */
+export function loadMore(
+  place: SitePlace,
+  paths: readonly string[],
+  shelf: Shelf,
+): LoadedSite["assertions"] | undefined {
+  const root = rootOf(place);
+  const judges = paths.map((path) => loadPath(readFile(path, root), shelf));
+  const faults = judges.flatMap((judge) => [...judge.diagnostics, ...misplacedAmongAssertions(judge)]);
+  return faults.some(({ severity }) => severity === "error") ? undefined : assertionsIn(judges);
 }
 
 /** Loads and resolves the files of one site. */
 export function loadFiles({ name, folder, plan: planned, judges: judging }: ReadSite, shelf: Shelf): LoadedSite {
-  const load = (file: ReadFile): LoadedPath => ({ path: file.path, ...loadFile(file, shelf) });
+  const load = (file: ReadFile): LoadedPath => loadPath(file, shelf);
   const first = shelf.sources.length;
   const plan = planned.map(load);
   const judges = judging.map(load);
@@ -101,9 +124,20 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
     name,
     ...(site === undefined ? {} : { site, network: compile(site) }),
     files: plan.map((_, index) => first + index),
-    assertions: judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : [])),
+    documents: new Map(
+      plan.flatMap(({ document }, index) => (document === undefined ? [] : [[first + index, document] as const])),
+    ),
+    assertions: assertionsIn(judges),
     diagnostics,
   };
+}
+
+function loadPath(file: ReadFile, shelf: Shelf): LoadedPath {
+  return { path: file.path, ...loadFile(file, shelf) };
+}
+
+function assertionsIn(judges: readonly LoadedPath[]): LoadedSite["assertions"] {
+  return judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : []));
 }
 
 type LoadedPath = ReturnType<typeof loadDocument> & { readonly path: string };

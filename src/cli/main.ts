@@ -3,7 +3,7 @@
  * The command line: options in, one call, exit status out. Each command's code is loaded when it is called, so that
  * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
  */
-import { Command, CommanderError, Option } from "commander";
+import { Command, CommanderError, InvalidArgumentError, Option } from "commander";
 import type { CheckFormat } from "./check.ts";
 import type { CompareFormat } from "./compare.ts";
 import { expectShortRun } from "./engine.ts";
@@ -53,11 +53,21 @@ type CheckWords = {
   readonly bail: boolean;
   readonly repair: boolean;
   readonly verbose: boolean;
+  readonly workers?: number;
 };
 
 /** An option that may be said several times. */
 function several(flags: string, description: string, otherwise: string): Option {
   return new Option(flags, description).argParser(collect).default([], otherwise);
+}
+
+const WORKERS = "threads that share the work, 0 for none; the report is the same (default: as many as pay)";
+const MOST_WORKERS = 64;
+
+function countOf(word: string): number {
+  const count = /^\d{1,3}$/.test(word) ? Number(word) : Number.POSITIVE_INFINITY;
+  if (count <= MOST_WORKERS) return count;
+  throw new InvalidArgumentError(`It is a number from 0 to ${MOST_WORKERS}.`);
 }
 
 function addCheck(program: Command, done: Done): void {
@@ -71,11 +81,12 @@ function addCheck(program: Command, done: Done): void {
     .option("--bail", "skip what comes after the first that does not hold", false)
     .option("--repair", "look for single edits of the plan that make hold what does not", false)
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
+    .addOption(new Option("--workers <number>", WORKERS).argParser(countOf))
     .action(async (paths: string[], options: CheckWords) => {
       const { runCheck } = await import("./check.ts");
       const mending = options.repair ? { mend: (await import("./repair.ts")).mendSite } : {};
       const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(runCheck(paths, { ...options, format, ...mending }));
+      done(await runCheck(paths, { ...options, format, ...mending }));
     });
 }
 

@@ -50,6 +50,8 @@ export class Changes {
   readonly #filters: ReadonlyMap<Id, ListEdit>;
   readonly #hasSameNames: boolean;
   readonly #differences = new Map<string, Difference>();
+  readonly #sameWorlds = new Map<string, boolean>();
+  #isSameNetwork: boolean | undefined;
 
   /** With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
   constructor(before: Evaluation, after: Evaluation, moves: Moves = UNMOVED) {
@@ -65,7 +67,7 @@ export class Changes {
   /** Whether something that a verdict looked at is not what it was. */
   meet(footprint: Footprint): boolean {
     if (footprint.everything || !this.#hasSameNames) return true;
-    if (footprint.reasons && this.moves !== ANYWHERE) return true;
+    if (footprint.reasons && this.moves !== ANYWHERE && !this.#isSameSite(footprint)) return true;
     if (footprint.allGroups ? this.#groups.size > 0 : [...footprint.groups].some((id) => this.#groups.has(id)))
       return true;
     if (this.#meetsFilter(footprint)) return true;
@@ -74,6 +76,18 @@ export class Changes {
         this.#meets(footprint, this.#under(key, up)) ||
         [...footprint.plugs].some(([plug, places]) => this.#meets(footprint, this.#plugged(key, up, plug, places))),
     );
+  }
+
+  /** Nothing of the site is another than before, though its texts may have moved: reasons are what they were. */
+  #isSameSite({ ups }: Footprint): boolean {
+    const [before, after] = [this.#before, this.#after];
+    this.#isSameNetwork ??= isAlike(before.network, after.network, this.moves);
+    if (!this.#isSameNetwork) return false;
+    return [...ups, ["", []] as const].every(([key, up]) => {
+      const known = this.#sameWorlds.get(key) ?? isAlike(before.worlds(up), after.worlds(up), this.moves);
+      this.#sameWorlds.set(key, known);
+      return known;
+    });
   }
 
   #meetsFilter({ filters, steps }: Footprint): boolean {

@@ -28,6 +28,14 @@ export class EnginesDisagree extends Error {
   }
 }
 
+/** The same where only what they said of it is known: it was found elsewhere. */
+export class ToldDisagreement extends EnginesDisagree {
+  constructor(told: string) {
+    super([]);
+    this.message = told;
+  }
+}
+
 /** The packet, then what each engine says of it. */
 function describeDisagreement({ claimed, seen }: Disagreement): string {
   const packet = oneLine(packetOf(claimed.witness, claimed.sentAt, claimed.before));

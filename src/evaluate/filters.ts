@@ -43,5 +43,14 @@ function editOf(before: FilterTable, after: FilterTable | undefined, moves: Move
   let tail = 0;
   while (tail < shorter - head && isAlike(old.at(-1 - tail), now.at(-1 - tail), moves)) tail++;
   const [gone, come] = [old, now].map((rules) => rules.slice(head, rules.length - tail).flatMap(({ when }) => when));
+  // Packets are told apart by the names that any rule of their list asks for.
+  if (!isAlike(namesAskedIn(old), namesAskedIn(now))) return ANOTHER;
   return { touched: [...(gone ?? []), ...(come ?? [])], added: come?.length ?? 0 };
+}
+
+function namesAskedIn(rules: FilterTable["rules"]): readonly string[] {
+  const fields = rules.flatMap(({ when }) =>
+    when.flatMap((match) => match.flatMap((condition) => ("oneOf" in condition ? [condition.field] : []))),
+  );
+  return [...new Set(fields)].sort();
 }

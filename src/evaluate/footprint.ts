@@ -12,7 +12,8 @@
  * - leases: what an interface was handed, and by whom;
  * - worlds: under which on-demand links it was asked. Worlds themselves are always worked out anew;
  * - plugs: places where something was plugged in that came up: what that makes of the site is a world of its own;
- * - reasons: why something does not hold is looked for all over the site. That it does not hold rests on the rest;
+ * - reasons: why something does not hold is looked for all over the site, so that its words stand only where nothing of the
+ *   site changes, wherever it is written now. That it does not hold rests on the rest;
  * - everything: nobody can tell what it rests on, as of sites with tunnels.
  */
 import type { Ranges } from "../address/index.ts";
@@ -41,7 +42,7 @@ export class Footprint implements Notes {
   readonly leases: Set<Id> = new Set();
   /** Steps of the longest proof. */
   steps = 0;
-  /** The words of the verdict rest on more than can be told: reasons are looked for all over the site. */
+  /** Reasons were looked for all over the site. */
   reasons = false;
   /** What all groups mean counts. */
   allGroups = false;

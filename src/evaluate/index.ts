@@ -4,7 +4,14 @@
  */
 export { Changes } from "./changes.ts";
 export { directoryOf } from "./directory.ts";
-export { type ConfirmedProof, EnginesDisagree, Evaluation, type ProverMaker, type Work } from "./evaluation.ts";
+export {
+  type ConfirmedProof,
+  EnginesDisagree,
+  Evaluation,
+  type ProverMaker,
+  ToldDisagreement,
+  type Work,
+} from "./evaluation.ts";
 export { type FailingPart, type PartKind, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";

@@ -1,5 +1,5 @@
 /**
- * Everything outside the program: files and the terminal. Only `cli/` and `kernel/` may ask.
+ * Everything outside the program: files, threads and the terminal. Only `cli/` and `kernel/` may ask.
  */
 export {
   type FileRead,
@@ -16,4 +16,5 @@ export {
   yamlFilesIn,
 } from "./files.ts";
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
+export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";

@@ -13,7 +13,7 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Alternatives, Condition, Match } from "../network/index.ts";
+import type { Condition, Match } from "../network/index.ts";
 import {
   DESTINATION_HARDWARE,
   FAMILY,
@@ -175,11 +175,6 @@ export function mayPass(flow: Flow, test: Test): boolean {
   if (test.kind === "name") return (flow.names[test.field] ?? []).some((name) => test.oneOf.includes(name));
   const { variable, plus } = sightOf(flow.view, test.field);
   return rangesOverlap(setOf(flow, variable), shift(test.within, -plus));
-}
-
-/** Whether some packets of a flow may fit one of these: each condition alone is asked. */
-export function mayFit(flow: Flow, when: Alternatives): boolean {
-  return when.some((match) => testsOf(match).every((test) => mayPass(flow, test)));
 }
 
 /** A flow cut in two. */

@@ -143,6 +143,19 @@ function byDiagram<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter)
   return { decided, left };
 }
 
+/**
+ * Whether a line with one of these matches may make a difference to how a list cuts a flow: by a packet that fits, or by
+ * another way to look for one. A superset.
+ */
+export function mayTouch(flow: Flow, when: Alternatives): boolean {
+  return when.some((match) => {
+    const tests = testsOf(match);
+    const names = tests.filter(({ kind }) => kind === "name");
+    if (!names.every((test) => mayPass(flow, test))) return false;
+    return !names.every((test) => surelyPasses(flow, test)) || meeting(hullsOf([tests]), flow, 1).length > 0;
+  });
+}
+
 /** A flow by each combination of its names in some fields. */
 export function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
   return fields.reduce<readonly Flow[]>(

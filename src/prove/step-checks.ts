@@ -7,11 +7,12 @@ import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, FilterAction, Refusal, Step } from "../network/index.ts";
 import { type Leg, need } from "./atlas.ts";
 import { HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
-import { cut, type Flow, mayFit, moved, narrowed, without } from "./flow.ts";
+import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
+import { mayTouch } from "./rules.ts";
 import { numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { type Led, ledBy, stepped } from "./trail.ts";
@@ -130,7 +131,7 @@ type Line = {
 export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">): readonly Passage[] {
   const { table, rules } = need(walk.ground.atlas.filters, step.table, "filter");
   walk.looked.add(table.id);
-  walk.ground.notes.filter(table.id, (when) => mayFit(passage.flow, when));
+  walk.ground.notes.filter(table.id, (when) => mayTouch(passage.flow, when));
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const lines: Line[] = [
     ...decided.map(({ rule: { action, origin, id }, flow }) => ({

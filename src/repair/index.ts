@@ -4,6 +4,7 @@
  * every assertion of the site judged on what they then say. A repair is a suggestion: it is checked against the model and the
  * written assertions, and against nothing else.
  */
-export { type Plan, planOf } from "./plan.ts";
+export { type Helper, type Helpers, newHelper, type Rung } from "./helpers.ts";
+export { type Plan, planFrom, planOf } from "./plan.ts";
 export { type RepairRequest, repairsOf } from "./repair.ts";
 export { type Demanded, demandedBy } from "./trial.ts";

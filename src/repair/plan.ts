@@ -58,6 +58,18 @@ export function planOf(
   return documents.size < files.length ? undefined : built({ sources, files, documents }, remarks, evaluation);
 }
 
+/** A plan that was loaded elsewhere, of files without an error, with everything that was said of it. */
+export function planFrom({
+  diagnostics,
+  ...loaded
+}: Omit<Plan, "remarks"> & { readonly diagnostics: readonly Diagnostic[] }): Plan {
+  return { ...loaded, remarks: remarksOf(diagnostics) };
+}
+
+function remarksOf(diagnostics: readonly Diagnostic[]): Plan["remarks"] {
+  return new Set(diagnostics.map(({ code, message }) => `${code} ${message}`));
+}
+
 type Read = Pick<Plan, "sources" | "files" | "documents">;
 
 function built(read: Read, remarks: readonly Diagnostic[], evaluation?: Evaluation): Plan | undefined {
@@ -72,7 +84,7 @@ function built(read: Read, remarks: readonly Diagnostic[], evaluation?: Evaluati
     ...read,
     site,
     evaluation: evaluation ?? new Evaluation(compile(site)),
-    remarks: new Set(said.map(({ code, message }) => `${code} ${message}`)),
+    remarks: remarksOf(said),
   };
 }
 

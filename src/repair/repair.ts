@@ -5,12 +5,14 @@
  * were found. What turns more packets than another one that mends as much is left out, whether it opens or closes them.
  */
 import type { Ending } from "../check/index.ts";
+import { ToldDisagreement } from "../evaluate/index.ts";
 import type { Mending, Repair } from "../result/index.ts";
-import { beginOf } from "./candidate.ts";
+import { beginOf, type Ladder } from "./candidate.ts";
 import { changedLines, isNarrower, sizeOf, tellReach, type Weighed, weigh } from "./changes.ts";
+import { climbsOf, type Helped, type Helpers } from "./helpers.ts";
 import type { Plan } from "./plan.ts";
-import { MOST_TRIED, type Search, searchFor } from "./search.ts";
-import { type Demanded, judgeOn, type Trial } from "./trial.ts";
+import { type Climbed, type Found, laddersFor, MOST_TRIED, newSearch, type Search, searchFor } from "./search.ts";
+import type { Demanded, Trial } from "./trial.ts";
 
 /** At most so many repairs of one assertion are told. */
 const MOST_TOLD = 3;
@@ -27,31 +29,80 @@ export type RepairRequest = {
   readonly broken: ReadonlySet<string>;
   /** How some of them end on the plan, by their ids, where they were judged with its evaluation. Default: none was. */
   readonly known?: ReadonlyMap<string, Ending>;
+  /** Who helps where so many edits may have to be tried; undefined: nobody. Default: nobody. */
+  readonly helpers?: (edits: number) => Promise<Helpers | undefined>;
 };
 
-/** Repairs for each broken assertion, in their order. @throws EnginesDisagree */
-export function repairsOf({ plan, all, broken, known }: RepairRequest): readonly Mending[] {
-  const knowing = judgeOn(plan, known);
-  const search: Search = { plan, all, before: (each) => knowing(each).status, knowing, tried: new Map() };
+type Wanted = readonly [Demanded, readonly Ladder[]];
+type Climbs = (id: string, ladder: number) => Climbed | undefined;
+
+/** Repairs for each broken assertion, in their order; the same, whoever helps. @throws EnginesDisagree */
+export async function repairsOf({ plan, all, broken, known, helpers }: RepairRequest): Promise<readonly Mending[]> {
+  const search = newSearch(plan, all, known);
+  const wanted = all.filter(({ id }) => broken.has(id)).map((each): Wanted => [each, laddersFor(each, search)]);
+  const edits = wanted.flatMap(([, ladders]) => ladders.flat().slice(0, MOST_TRIED)).length;
+  const help = await helpers?.(edits);
+  const climbs = help === undefined ? () => undefined : await climbedBy(help, wanted);
   const weighed = new Map<Trial, Weighed>();
-  return all.filter(({ id }) => broken.has(id)).map((wanted) => mendingOf(wanted, search, weighed));
+  const mendings: Mending[] = [];
+  for (const each of wanted) mendings.push(await mendingOf(each, { search, weighed, climbs, help }));
+  return mendings;
 }
 
-function mendingOf(wanted: Demanded, search: Search, weighed: Map<Trial, Weighed>): Mending {
-  const { trials, tried, isCut } = searchFor(wanted, search);
-  const ranked = inOrder(trials, search).slice(0, MOST_WEIGHED);
-  const all = ranked.map((trial) => {
-    const known = weighed.get(trial) ?? weigh(search.plan, trial);
-    weighed.set(trial, known);
-    return known;
-  });
+async function climbedBy(help: Helpers, wanted: readonly Wanted[]): Promise<Climbs> {
+  const tasks = climbsOf(wanted);
+  const answers = await help.climb(tasks);
+  const known = new Map<string, Helped<Climbed>>();
+  for (const [index, task] of tasks.entries()) {
+    for (const [at, { id, ladder }] of task.entries()) {
+      const answer = answers[index]?.[at];
+      if (answer !== undefined) known.set(`${ladder} ${id}`, answer);
+    }
+  }
+  return (id, ladder) => {
+    const answer = known.get(`${ladder} ${id}`);
+    return answer && answerIn(answer);
+  };
+}
+
+function answerIn<Answer>(helped: Helped<Answer>): Answer {
+  if ("fault" in helped) throw new ToldDisagreement(helped.fault);
+  return helped.answer;
+}
+
+type Mender = {
+  readonly search: Search;
+  readonly weighed: Map<Trial, Weighed>;
+  readonly climbs: Climbs;
+  readonly help: Helpers | undefined;
+};
+
+async function mendingOf([wanted, ladders]: Wanted, mender: Mender): Promise<Mending> {
+  const { search } = mender;
+  const found = searchFor(wanted, ladders, search, (ladder) => mender.climbs(wanted.id, ladder));
+  const ranked = inOrder(found.trials, search).slice(0, MOST_WEIGHED);
+  const all = await allWeighed(ranked, wanted, mender);
   const kept = all.filter((one) => !all.some((other) => isBetter(other, one, search)));
   return {
     id: wanted.id,
     repairs: kept.slice(0, MOST_TOLD).map((each) => repairOf(each, wanted, search)),
-    tried,
-    ...(isCut ? { limit: `more than ${MOST_TRIED} edits` } : {}),
+    tried: found.tried,
+    ...(found.isCut ? { limit: `more than ${MOST_TRIED} edits` } : {}),
   };
+}
+
+async function allWeighed(
+  ranked: Found["trials"],
+  { id }: Demanded,
+  { search, weighed, help }: Mender,
+): Promise<readonly Weighed[]> {
+  const open = ranked.filter(({ trial }) => !weighed.has(trial));
+  const answers = await help?.weigh(open.map(({ ladder, at }) => ({ id, ladder, at })));
+  for (const [index, { trial }] of open.entries()) {
+    const answer = answers?.[index];
+    weighed.set(trial, answer === undefined ? weigh(search.plan, trial) : { trial, turned: answerIn(answer) });
+  }
+  return ranked.flatMap(({ trial }) => weighed.get(trial) ?? []);
 }
 
 /** Assertions that did not hold and do after an edit. */
@@ -59,13 +110,13 @@ function mendedBy({ judge }: Trial, { all, before }: Search): readonly Demanded[
   return all.filter((each) => before(each) !== "passed" && judge(each) === "passed");
 }
 
-function inOrder(trials: readonly Trial[], search: Search): readonly Trial[] {
-  const ranked = trials.map((trial) => {
-    const { candidate } = trial;
+function inOrder(trials: Found["trials"], search: Search): Found["trials"] {
+  const ranked = trials.map((found) => {
+    const { candidate } = found.trial;
     const size = sizeOf(search.plan.sources[candidate.file]?.text ?? "", candidate);
-    return { trial, count: mendedBy(trial, search).length, size };
+    return { found, count: mendedBy(found.trial, search).length, size };
   });
-  return ranked.toSorted((a, b) => b.count - a.count || a.size - b.size).map(({ trial }) => trial);
+  return ranked.toSorted((a, b) => b.count - a.count || a.size - b.size).map(({ found }) => found);
 }
 
 /** Turns less, and mends all that the other one does. */

@@ -13,7 +13,7 @@ import { relayLadders } from "./relays.ts";
 import { settingLadders } from "./settings.ts";
 import { stopLadders } from "./stop.ts";
 import { tagLadders } from "./tags.ts";
-import { type Demanded, type Judge, type Knowing, mends, type Trial, tryOut } from "./trial.ts";
+import { type Demanded, type Judge, judgeOn, type Knowing, mends, type Trial, tryOut } from "./trial.ts";
 import { wayLadders } from "./ways.ts";
 
 /** At most so many edits are tried for one assertion. */
@@ -35,51 +35,86 @@ export type Search = {
   readonly tried: Map<string, Trial | "unsound">;
 };
 
+/** A search that has not begun; `known` holds how some assertions end on the plan. */
+export function newSearch(plan: Plan, all: readonly Demanded[], known?: Parameters<typeof judgeOn>[1]): Search {
+  const knowing = judgeOn(plan, known);
+  return { plan, all, before: (each) => knowing(each).status, knowing, tried: new Map() };
+}
+
+/** What climbing a ladder came to. */
+export type Climbed = {
+  /** Edits that were tried. */
+  readonly tried: number;
+  /** Place of the one that mends; absent: none of them does. */
+  readonly at?: number;
+  /** More edits are there than were allowed. */
+  readonly isCut: boolean;
+};
+
 /** What was found for one assertion. */
 export type Found = {
   /** Trials that mend it, in the order of their ladders. */
-  readonly trials: readonly Trial[];
+  readonly trials: readonly { readonly trial: Trial; readonly ladder: number; readonly at: number }[];
   /** Edits that were tried. */
   readonly tried: number;
   /** Some were not. */
   readonly isCut: boolean;
 };
 
-/** Looks for edits that mend one assertion. @throws EnginesDisagree */
-export function searchFor(wanted: Demanded, search: Search): Found {
-  const trials: Trial[] = [];
+/**
+ * Looks for edits that mend one assertion. `climbed` holds what came of the first ladders where that is known, each climbed
+ * at least as far as it would be here. @throws EnginesDisagree
+ */
+export function searchFor(
+  wanted: Demanded,
+  ladders: readonly Ladder[],
+  search: Search,
+  climbed: (ladder: number) => Climbed | undefined,
+): Found {
+  const trials: { readonly trial: Trial; readonly ladder: number; readonly at: number }[] = [];
   let tried = 0;
-  for (const ladder of laddersFor(wanted, search)) {
-    for (const candidate of ladder) {
-      if (tried >= MOST_TRIED) return { trials, tried, isCut: true };
-      tried++;
-      const trial = tryOnce(candidate, search);
-      if (trial === "unsound") continue;
-      if (!mends(trial, wanted, search.all, search.before)) {
-        // Few edits are asked about again, and what is kept of all of them fills the memory.
-        trial.plan.evaluation.forget();
-        continue;
-      }
-      trials.push(trial);
-      break;
-    }
+  for (const [index, ladder] of ladders.entries()) {
+    const left = MOST_TRIED - tried;
+    const here = climbed(index) ?? climb(ladder, wanted, search, left);
+    if (here.tried > left || here.isCut) return { trials, tried: MOST_TRIED, isCut: true };
+    tried += here.tried;
+    const candidate = here.at === undefined ? undefined : ladder[here.at];
+    if (candidate === undefined || here.at === undefined) continue;
+    const trial = tryOnce(candidate, search);
+    if (trial === "unsound") throw new Error(`an edit of ${candidate.text} mends, and is unsound`);
+    trials.push({ trial, ladder: index, at: here.at });
   }
   return { trials, tried, isCut: false };
 }
 
-function tryOnce(candidate: Candidate, { plan, tried, knowing }: Search): Trial | "unsound" {
+/** Tries the edits of a ladder until one mends, at most so many. @throws EnginesDisagree */
+export function climb(ladder: Ladder, wanted: Demanded, search: Search, most: number): Climbed {
+  for (const [at, candidate] of ladder.entries()) {
+    if (at >= most) return { tried: at, isCut: true };
+    const trial = tryOnce(candidate, search);
+    if (trial === "unsound") continue;
+    if (mends(trial, wanted, search.all, search.before)) return { tried: at + 1, at, isCut: false };
+    // Few edits are asked about again, and what is kept of all of them fills the memory.
+    trial.plan.evaluation.forget();
+  }
+  return { tried: ladder.length, isCut: false };
+}
+
+/** An edit tried, once for all assertions. */
+export function tryOnce(candidate: Candidate, { plan, tried, knowing }: Search): Trial | "unsound" {
   const key = keyOf(candidate);
   const known = tried.get(key) ?? tryOut(plan, candidate, knowing) ?? "unsound";
   tried.set(key, known);
   return known;
 }
 
-function keyOf({ file, edits }: Candidate): string {
+/** What an edit makes of which file. */
+export function keyOf({ file, edits }: Candidate): string {
   return JSON.stringify([file, edits.map(({ span, text }) => [span.start, span.end, text])]);
 }
 
 /** Every ladder of an assertion's failures; a candidate stands on one of them only. */
-function laddersFor({ assertion }: Demanded, { plan, all, before }: Search): readonly Ladder[] {
+export function laddersFor({ assertion }: Demanded, { plan, all, before }: Search): readonly Ladder[] {
   const { evaluation } = plan;
   const failures = failuresOf(assertion, evaluation);
   let known: readonly ProbeResult[] | undefined;
@@ -91,7 +126,8 @@ function laddersFor({ assertion }: Demanded, { plan, all, before }: Search): rea
     (failure): Ground => ({ plan, network: evaluation.network, assertion, failure, working }),
   );
   const seen = new Set<string>();
-  return grounds.flatMap((ground) => laddersOn(ground)).map((ladder) => firstOfEach(ladder, keyOf, seen));
+  const ladders = grounds.flatMap((ground) => laddersOn(ground)).map((ladder) => firstOfEach(ladder, keyOf, seen));
+  return ladders.filter((ladder) => ladder.length > 0);
 }
 
 function laddersOn(ground: Ground): readonly Ladder[] {

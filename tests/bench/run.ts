@@ -2,13 +2,15 @@
 import { checkDemo } from "./check-demo.ts";
 import { type Benchmark, measure, type Survey } from "./harness.ts";
 import { plainBridge } from "./plain-bridge.ts";
+import { reuse } from "./reuse.ts";
 import { speed } from "./speed.ts";
 import { startUp } from "./start-up.ts";
 import { sweep } from "./sweep.ts";
 import { thousand } from "./thousand.ts";
+import { workers } from "./workers.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 

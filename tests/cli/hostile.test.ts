@@ -85,14 +85,14 @@ describe("names", () => {
 describe("exit statuses", () => {
   const options = { format: ["json"], output: [], only: [], bail: false, verbose: false } as const;
 
-  it("3: engines that disagree give no verdict, and both fates are named", () => {
+  it("3: engines that disagree give no verdict, and both fates are named", async () => {
     const folder = copyOfFerry([INTENT, "in: [crew, passengers], out: wan, action", "in: [crew, passengers], action"]);
     let output = "";
     vi.spyOn(process.stdout, "write").mockImplementation((text) => {
       output += String(text);
       return true;
     });
-    const status = runCheck([folder], options, planting(hidesBreaches));
+    const status = await runCheck([folder], options, planting(hidesBreaches));
     expect(status).toBe(3);
     const report = JSON.parse(output);
     expect(report).toMatchObject({ status: "fault", results: [] });
@@ -101,10 +101,10 @@ describe("exit statuses", () => {
     );
   });
 
-  it("3 outranks an output that cannot be written", () => {
+  it("3 outranks an output that cannot be written", async () => {
     const folder = copyOfFerry([INTENT, "in: [crew, passengers], out: wan, action", "in: [crew, passengers], action"]);
     vi.spyOn(process.stderr, "write").mockReturnValue(true);
-    expect(runCheck([folder], { ...options, output: [folder] }, planting(hidesBreaches))).toBe(3);
+    expect(await runCheck([folder], { ...options, output: [folder] }, planting(hidesBreaches))).toBe(3);
   });
 
   it("2: a folder without sites, or that is not there", () => {

@@ -75,9 +75,10 @@ describe("new", () => {
     expect(output).toContain(`type: dryrack check '${folder}/my shop'\n`);
   });
 
-  test("writes a site that passes the check it tells to type", () => {
+  test("writes a site that passes the check it tells to type", async () => {
     runNew(folder);
-    expect(runCheck([folder], { format: ["terminal"], output: [], only: [], bail: false, verbose: false })).toBe(0);
+    const options = { format: ["terminal"], output: [], only: [], bail: false, verbose: false } as const;
+    expect(await runCheck([folder], options)).toBe(0);
     expect(output).toMatch(/site: \d+ kept\n$/);
   });
 

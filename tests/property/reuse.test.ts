@@ -131,6 +131,26 @@ describe("a footprint that lacks something breaks the law", () => {
     expect(bothWays(planted, forget)[0]).not.toBe(full);
   });
 
+  it("plugs: what a place becomes where something is plugged in", () => {
+    const dark = (text: string): string => text.replace("b: 1G }", "b: 1G, c: 1G }");
+    const [topology, intent, assertions] = asking("one", "far");
+    const leg = "interfaces: { c: { port: c, network: spare, host: 1 }, a:";
+    const spare = intent
+      .replace("interfaces: { a:", leg)
+      .replace("beyond: {", "spare: { ipv4: 10.0.3.0/24 }, beyond: {");
+    const lit = topology
+      .replace("devices:\n", "devices:\n  three: { is: host, ports: { nic: 1G } }\n")
+      .concat("  - [r:c, three:nic]\n");
+    const [before, after] = [topology, lit].map((text) => judge([dark(text), spare, assertions]));
+    if (before === undefined || after === undefined) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const footprint = new Footprint();
+    footprint.ups.set("", []);
+    expect(changes.meet(footprint)).toBe(false);
+    footprint.plugs.set("r:c", ["r:c"]);
+    expect(changes.meet(footprint)).toBe(true);
+  });
+
   it("owners: who has an address of a set that was asked for", () => {
     const before = judge(asking("one", "far"));
     const [topology, intent, assertions] = asking("one", "far");

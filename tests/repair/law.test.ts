@@ -33,11 +33,11 @@ const count = { faults: 0, mended: 0, repairs: 0 };
 describe.each(SITES)("the %s with one fault", (_name, sound) => {
   test.each(drawn(faultsIn(sound), EACH, 7).map((fault) => [fault.kind, fault] as const))(
     "of the kind %s: no repair breaks what held",
-    (_kind, fault) => {
+    async (_kind, fault) => {
       const plan = planted(sound, fault);
       const lost = judged(plan).filter(({ status }) => status === "failed" || status === "vacuous");
       if (lost.length === 0) return; // nothing that is asked rests on what went
-      const mendings = mendingsOf(plan);
+      const mendings = await mendingsOf(plan);
       expect(mendings.map(({ id }) => id)).toEqual(lost.map(({ id }) => id));
       for (const { id, repairs } of mendings) {
         for (const repair of repairs)

@@ -6,7 +6,15 @@ import { checkAssertions } from "../../src/check/index.ts";
 import type { SourceFile } from "../../src/diagnose/index.ts";
 import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import { demandedBy, planOf, repairsOf } from "../../src/repair/index.ts";
+import {
+  demandedBy,
+  type Helper,
+  type Helpers,
+  type Plan as LoadedPlan,
+  newHelper,
+  planOf,
+  repairsOf,
+} from "../../src/repair/index.ts";
 import type { Mending, Repair, Status, Verdict } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 
@@ -45,7 +53,14 @@ function assertionsIn(source: SourceFile, file: number): AssertionsDocument {
 }
 
 /** Repairs for everything that does not hold. */
-export function mendingsOf(plan: Plan): readonly Mending[] {
+export async function mendingsOf(plan: Plan, helpers?: Helpers): Promise<readonly Mending[]> {
+  const { loaded, all } = held(plan);
+  const broken = judged(plan).filter(({ status }) => status === "failed" || status === "vacuous");
+  const request = { plan: loaded, all, broken: new Set(broken.map(({ id }) => id)) };
+  return repairsOf(helpers === undefined ? request : { ...request, helpers: async () => helpers });
+}
+
+function held(plan: Plan): { readonly loaded: LoadedPlan; readonly all: ReturnType<typeof demandedBy> } {
   const sources = [...plan.files, ...plan.assertions];
   const loaded = planOf(
     sources,
@@ -56,8 +71,29 @@ export function mendingsOf(plan: Plan): readonly Mending[] {
     path: source.path,
     document: assertionsIn(source, plan.files.length + index),
   }));
-  const broken = judged(plan).filter(({ status }) => status === "failed" || status === "vacuous");
-  return repairsOf({ plan: loaded, all: demandedBy(documents), broken: new Set(broken.map(({ id }) => id)) });
+  return { loaded, all: demandedBy(documents) };
+}
+
+/** So many helpers, each with a plan of its own; tasks go round, and all that goes in and out is copied. `asked`: who was. */
+export function helpersOn(plan: Plan, count: number, asked: number[] = []): Helpers {
+  const those = Array.from({ length: count }, () => {
+    const { loaded, all } = held(plan);
+    return newHelper(loaded, all);
+  });
+  const spread = async <Task, Answer>(
+    tasks: readonly Task[],
+    ask: (helper: Helper, task: Task) => Answer,
+  ): Promise<Answer[]> =>
+    tasks.map((task, index) => {
+      const helper = those[index % count];
+      if (helper === undefined) throw new Error("nobody helps");
+      asked.push(index % count);
+      return structuredClone(ask(helper, structuredClone(task)));
+    });
+  return {
+    climb: (tasks) => spread(tasks, (helper, task) => helper.climb(task)),
+    weigh: (tasks) => spread(tasks, (helper, task) => helper.weigh(task)),
+  };
 }
 
 /** A plan after a repair: its printed lines put in place of those that are there. */

@@ -1,0 +1,104 @@
+/**
+ * Every assertion of some sites judged, in this process or by workers: the results are the same.
+ */
+import { type CheckResult, checkAssertions } from "../check/index.ts";
+import { Evaluation, type ProverMaker } from "../evaluate/index.ts";
+import { openPool, workersThatPay } from "../outside/index.ts";
+import type { Verdict } from "../result/index.ts";
+import type { LoadedSite } from "./load-site.ts";
+import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
+
+/** How they are judged. */
+export type Judging = {
+  /** Names of the only assertions to judge; empty: all. */
+  readonly only: readonly string[];
+  /** Skip what comes after the first that does not pass. */
+  readonly bail: boolean;
+  /** How many workers; 0: none. Absent: as it pays. */
+  readonly workers?: number;
+};
+
+/** One site, judged. */
+export type JudgedSite = {
+  /** The site. */
+  readonly site: LoadedSite;
+  /** What came of its files, in their order. */
+  readonly results: readonly CheckResult[];
+  /** The questions that were asked; absent: workers asked them. */
+  readonly evaluation?: Evaluation;
+};
+
+/**
+ * Fewer assertions than this are judged in this process: a worker has to start, to compile its code anew and to work out what
+ * the questions share. With 200 two workers took as long as none, with 400 a fifth less (processor time of the demo and of
+ * a campus, halved for what is spread).
+ */
+const WORTH_WORKERS = 400;
+
+/** Judges all sites. `proverMaker`: for tests that plant a wrong proof. @throws EnginesDisagree */
+export async function judgeSites(
+  sites: readonly LoadedSite[],
+  judging: Judging,
+  proverMaker?: ProverMaker,
+): Promise<readonly JudgedSite[]> {
+  const whole = sites.map(compiled);
+  const workers = workersFor(sites, judging);
+  if (workers === 0 || proverMaker !== undefined) return judgedHere(whole, judging, proverMaker);
+  const data: SpreadData = { sites: whole.map(plain), only: judging.only };
+  // Built, all code lies in one folder (`esbuild.config.mjs`).
+  const pool = await openPool(new URL("./check.worker.mjs", import.meta.url), workers, data);
+  try {
+    return bySite(whole, await judgeSpread(data, pool));
+  } finally {
+    await pool.close();
+  }
+}
+
+function bySite(sites: readonly Compiled[], results: readonly CheckResult[]): readonly JudgedSite[] {
+  const left = results.values();
+  return sites.map((site) => ({ site, results: site.assertions.flatMap(() => left.next().value ?? []) }));
+}
+
+type Compiled = LoadedSite & Pick<SpreadSite, "network">;
+
+function compiled(site: LoadedSite): Compiled {
+  const { network } = site;
+  if (network === undefined) throw new Error(`${site.name} has no network and no error`);
+  return { ...site, network };
+}
+
+function plain({ name, network, assertions }: Compiled): SpreadSite {
+  return { name, network, assertions };
+}
+
+/** Never more than there are slices. Whoever stops at the first failure asks one after the other. */
+function workersFor(sites: readonly LoadedSite[], { only, bail, workers }: Judging): number {
+  if (bail) return 0;
+  const most = slicesOf(sites).length;
+  if (workers !== undefined) return Math.min(workers, most);
+  const names = sites.flatMap(({ assertions }) => assertions.flatMap(({ document }) => document.assertions));
+  const asked = only.length === 0 ? names.length : names.filter(({ name }) => only.includes(name.value)).length;
+  return asked < WORTH_WORKERS ? 0 : Math.min(workersThatPay(), most);
+}
+
+function judgedHere(
+  sites: readonly Compiled[],
+  { only, bail }: Judging,
+  proverMaker: ProverMaker | undefined,
+): readonly JudgedSite[] {
+  let hasEnded = false;
+  return sites.map((site) => {
+    const evaluation = new Evaluation(site.network, proverMaker);
+    const results = site.assertions.map(({ path, document }) => {
+      const asked = bail && hasEnded ? { only: [] } : only.length > 0 ? { only } : {};
+      const result = checkAssertions({ document, file: path, site: site.name, evaluation, bail, ...asked });
+      hasEnded ||= result.verdicts.some(isEnd);
+      return result;
+    });
+    return { site, results, evaluation };
+  });
+}
+
+function isEnd({ status }: Verdict): boolean {
+  return status !== "passed" && status !== "skipped";
+}
