@@ -35,7 +35,9 @@ function settleBond(
     case "lacp": {
       const members = up.map((port) => lacpMember(plant, carrier, numbers, bond, port));
       const carriers = lacpCarriers(members, bond.alone, before);
-      return settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
+      const each = settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
+      // Without carrier a port of a bridge is off, but an interface takes what arrives (kernel fact 4; link seed 6167).
+      return each.sends.length > 0 || plant.placeAt.has(bond.id) ? each : { ...each, takes: carriers };
     }
   }
 }

@@ -15,6 +15,7 @@ import {
 import type { Step, TunnelEnd } from "../network/index.ts";
 import { type Frame, fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
+import { neighbourEntry } from "./memory.ts";
 import { firstToAnswer, needNeighbour } from "./neighbour-cache.ts";
 import { ownersHeard } from "./owners.ts";
 import { note, type StepResult } from "./passage.ts";
@@ -69,8 +70,9 @@ export function stepNeighbour(world: World, passage: Passage, step: StepOf<"neig
   }
   const address = passage.nextHop ?? packet.destination;
   const standIn = standInFor(world, egress, address);
-  // Nobody answers on a dead link (seen on Linux 6.18); a neighbour taken to exist brings its cable along.
-  if (!egress.up && standIn === undefined) {
+  // Nobody answers on a dead link (seen on Linux 6.18); a neighbour taken to exist brings its cable along. A bond without carrier
+  // may have heard one.
+  if (!egress.up && standIn === undefined && neighbourEntry(world, egress, address).state.state !== "known") {
     return { do: "refuse", with: NO_NEIGHBOUR, reason: "interface-down", origin: step.origin };
   }
   const hardware = standIn ?? needNeighbour(world, egress, address, passage);

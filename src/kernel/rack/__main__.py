@@ -21,12 +21,13 @@ from links import Links
 from listen import Listeners, all_heard
 from observe import Observer, arrival, is_request
 from send import send_frame, send_packet
-from serve import Servers
+from serve import Servers, has_tentative
 from talk import Talkers
 from tunnels import raise_tunnels, wait_for_tunnels
 from watch import Watcher
 
 WORKERS = concurrent.futures.ThreadPoolExecutor(6)
+TENTATIVE_SECONDS = 20
 _tokens = itertools.count(1)
 
 # In a machine of its own, whose clock jumps on when nothing runs.
@@ -164,6 +165,10 @@ async def op_advertise(request):
 
     servers = await asyncio.gather(*(loop.run_in_executor(WORKERS, start, told) for told in request["routers"]))
     await asyncio.sleep(0.2)
+    deadline = loop.time() + TENTATIVE_SECONDS
+    # A formed address is made usable by a worker of the kernel, which waits its turn while other sites are built and taken down.
+    while loop.time() < deadline and any(has_tentative(each) for each in site.namespaces.values()):
+        await asyncio.sleep(0.05)
     for told, server in zip(request["routers"], servers, strict=True):
         if told["lasts"]:
             site.servers.end(server)

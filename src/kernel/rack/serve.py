@@ -10,6 +10,7 @@ import time
 from namespaces import inside, running
 
 PATIENCE_SECONDS = 5
+TENTATIVE, DUPLICATE = 0x40, 0x08  # flags of an address, as the kernel counts them
 
 
 def _name_root():
@@ -115,3 +116,12 @@ def _nameless(text):
     os.write(file, text.encode())
     os.lseek(file, 0, os.SEEK_SET)
     return file
+
+
+def has_tentative(namespace):
+    """Whether an address of more than a link may not be used yet; one that somebody else has stays so."""
+    with inside(namespace), open("/proc/thread-self/net/if_inet6") as file:
+        entries = [line.split() for line in file]
+    return any(
+        int(scope, 16) == 0 and int(flags, 16) & (TENTATIVE | DUPLICATE) == TENTATIVE for _, _, _, scope, flags, _ in entries
+    )
