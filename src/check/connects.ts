@@ -20,6 +20,7 @@ import { nobodyServes, withoutUplink } from "./vacuous.ts";
 /** Judges a `connects` or `arrives` assertion between these ends. */
 export function checkExchange(assertion: ReachAssertion, written: EndPair, context: CheckContext): Finding {
   const ends = present(written, context);
+  if (ends === undefined) return goneFinding(assertion);
   const questions = questionsOf(assertion, ends, context.evaluation.network);
   const empty = emptyReason(assertion, ends, questions, context);
   if (empty !== undefined) {
@@ -31,14 +32,18 @@ export function checkExchange(assertion: ReachAssertion, written: EndPair, conte
   return findingOf(worstAmong(answers), answers, context);
 }
 
-/** Without ends that are gone, as long as others are there; see `Evaluation.gone`. */
-function present({ from, to }: EndPair, { evaluation: { network, gone } }: CheckContext): EndPair {
+/** Without ends that are gone (`Evaluation.gone`); undefined: nobody is left on one side. The internet is always there. */
+function present({ from, to }: EndPair, { evaluation: { network, gone } }: CheckContext): EndPair | undefined {
   if (gone.size === 0) return { from, to };
-  const [begin, answer] = [
-    from.filter((end) => sourcesOf(end, network).length > 0),
-    to.filter((end) => isInternet(end) || destinationsOf(end, network).length > 0),
-  ];
-  return { from: begin.length > 0 ? begin : from, to: answer.length > 0 ? answer : to };
+  const begins = from.filter((end) => isInternet(end) || sourcesOf(end, network).length > 0);
+  const answers = to.filter((end) => isInternet(end) || destinationsOf(end, network).length > 0);
+  return begins.length === 0 || answers.length === 0 ? undefined : { from: begins, to: answers };
+}
+
+/** Nobody is there any more to ask, which only a failure brings about. */
+function goneFinding(assertion: ReachAssertion): Finding {
+  const text = "the failure leaves nobody to ask";
+  return { status: "skipped", by: "simulation", headline: text, decidedBy: [{ origin: originOf(assertion), text }] };
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {

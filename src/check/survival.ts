@@ -7,7 +7,7 @@
  * lost its source, or connects between ends that are gone, holds.
  */
 import type { Assertion, FailingKind, Survives } from "../document/index.ts";
-import { Changes, type FailingPart, type Footprint, partsOf } from "../evaluate/index.ts";
+import { Changes, eachPartOnce, type FailingPart, type Footprint, partKey, partsOf } from "../evaluate/index.ts";
 import { idOf } from "../network/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 
@@ -59,22 +59,14 @@ export function survivalsOf(
   return trials;
 }
 
-/** Every single part that any of them must survive, then every pair. */
+/** Every single part that any of them must survive, then every pair: in document order, since others may be judged elsewhere. */
 function* setsOf(trials: readonly Trial[]): Generator<readonly FailingPart[]> {
-  const parts = eachOnce(trials.flatMap(({ single }) => single));
+  const parts = eachPartOnce(trials.flatMap(({ single }) => single));
   for (const part of parts) yield [part];
-  const paired = eachOnce(trials.flatMap(({ paired }) => paired));
+  const paired = eachPartOnce(trials.flatMap(({ paired }) => paired));
   for (const [index, first] of paired.entries()) {
     for (const second of paired.slice(index + 1)) yield [first, second];
   }
-}
-
-/** In document order, whoever else is asked: some of a file's assertions may be judged elsewhere. */
-function eachOnce(parts: readonly FailingPart[]): readonly FailingPart[] {
-  return [...new Map(parts.map((part) => [part.id, part])).values()].sort(
-    ({ id: a, origin: { span: one } }, { id: b, origin: { span: other } }) =>
-      one.file - other.file || one.start - other.start || one.end - other.end || (a < b ? -1 : 1),
-  );
 }
 
 class Trial implements Survival {
@@ -85,24 +77,26 @@ class Trial implements Survival {
   readonly single: readonly FailingPart[];
   readonly paired: readonly FailingPart[];
   readonly #survivor: Survivor;
+  readonly #mayFail: readonly [single: ReadonlySet<string>, paired: ReadonlySet<string>];
+  /** Keys of parts that break it alone. */
+  readonly #fatal = new Set<string>();
 
   constructor(survivor: Survivor, { evaluation }: CheckContext) {
     this.#survivor = survivor;
     const { oneOf, twoOf } = survivor.survives;
     const [one, two] = [oneOf, twoOf].map((list) => (list?.value ?? []).map(({ value }): FailingKind => value));
-    const [world] = evaluation.worlds().worlds;
     const found = (kinds: readonly FailingKind[]): readonly FailingPart[] =>
-      world === undefined ? [] : partsOf(evaluation.network, world.settled, new Set(kinds));
+      kinds.length === 0 ? [] : partsOf(evaluation.network, evaluation.worlds().worlds, new Set(kinds));
     this.single = found([...(one ?? []), ...(two ?? [])]);
     this.paired = found(two ?? []);
+    this.#mayFail = [new Set(this.single.map(partKey)), new Set(this.paired.map(partKey))];
   }
 
   /** Whether these parts may fail, and none of them breaks it alone. */
   asks(parts: readonly FailingPart[]): boolean {
-    const mayFail = parts.length === 1 ? this.single : this.paired;
-    const isBroken = (part: FailingPart): boolean =>
-      this.breaks.some((broken) => broken.parts.length === 1 && broken.parts[0]?.id === part.id);
-    return parts.every((part) => mayFail.some(({ id }) => id === part.id) && !isBroken(part));
+    const [single, paired] = this.#mayFail;
+    const mayFail = parts.length === 1 ? single : paired;
+    return parts.map(partKey).every((key) => mayFail.has(key) && !this.#fatal.has(key));
   }
 
   judge(parts: readonly FailingPart[], context: CheckContext, changes: Changes, judge: Judging): void {
@@ -110,8 +104,15 @@ class Trial implements Survival {
     const { assertion, footprint } = this.#survivor;
     if (!changes.meet(footprint) || isGone(assertion, context)) return;
     const finding = judge(assertion, context);
-    if (finding.status === "failed") this.breaks.push({ parts, finding });
+    // What is vacuous now was not on the whole site: nobody serves or sends any more.
+    if (finding.status === "failed" || finding.status === "vacuous") this.#breakBy(parts, finding);
     else if (finding.status === "undecided") this.open ??= { parts, finding };
+  }
+
+  #breakBy(parts: readonly FailingPart[], finding: Finding): void {
+    this.breaks.push({ parts, finding });
+    const [only, ...others] = parts;
+    if (only !== undefined && others.length === 0) this.#fatal.add(partKey(only));
   }
 }
 
@@ -123,15 +124,17 @@ function isGone(assertion: Assertion, { evaluation: { network, gone } }: CheckCo
 }
 
 /** What a survival says of an assertion that holds on the whole site. */
-export function survivalFinding(held: Finding, survival: Survival, { survives }: Survivor): Finding {
+export function survivalFinding(held: Finding, survival: Survival, { survives, assertion }: Survivor): Finding {
   const { tried, breaks, open } = survival;
   const [worst, ...others] = breaks;
-  if (worst !== undefined) return { ...brokenFinding(worst, others.length), breaks: breaks.map(told) };
-  if (open !== undefined) return { ...brokenFinding(open, 0), status: "undecided" };
+  if (worst !== undefined) return { ...brokenFinding(worst, others.length, assertion), breaks: breaks.map(told) };
+  if (open !== undefined) return { ...brokenFinding(open, 0, assertion), status: "undecided" };
   if (tried === 0) {
-    const text = "nothing that could fail is named by `survives`";
+    const kinds = [survives.oneOf, survives.twoOf].flatMap((list) => (list?.value ?? []).map(({ value }) => value));
+    const text = `the site has no ${[...new Set(kinds)].join(" and no ")} that could fail`;
+    const { witness: _witness, path: _path, picks: _picks, ...rest } = held;
     return {
-      ...held,
+      ...rest,
       status: "vacuous",
       headline: text,
       decidedBy: [{ origin: { by: "written", span: survives.span }, text }],
@@ -141,15 +144,25 @@ export function survivalFinding(held: Finding, survival: Survival, { survives }:
   return { ...held, headline: `${held.headline}; survives ${sets}` };
 }
 
-function brokenFinding({ parts, finding }: Broken, others: number): Finding {
+function brokenFinding({ parts, finding }: Broken, others: number, assertion: Assertion): Finding {
   const labels = labelOf(parts);
   const more = others === 0 ? "" : `; ${others} more ${others === 1 ? "failure breaks" : "failures break"} it`;
   return {
     ...finding,
+    status: "failed",
     headline: `without ${labels}: ${finding.headline}${more}`,
-    help: `a second way around ${labels} would keep it; else \`survives\` promises more than the plan does`,
+    help: `${mendingFor(parts, assertion)}; else \`survives\` promises more than the plan does`,
     decidedBy: [...parts.map(({ origin, label }) => ({ origin, text: `${label} fails` })), ...finding.decidedBy],
   };
+}
+
+/** What would keep an assertion without some parts. */
+function mendingFor(parts: readonly FailingPart[], assertion: Assertion): string {
+  const labels = labelOf(parts);
+  if (assertion.kind === "reach" && assertion.expect.value === "blocked")
+    return `keep the two apart on the way that takes over from ${labels}, too`;
+  if (parts.every(({ fails }) => fails === "service")) return `a second one beside ${labels} would keep it`;
+  return `a second way around ${labels} would keep it`;
 }
 
 function told({ parts, finding }: Broken): NonNullable<Finding["breaks"]>[number] {

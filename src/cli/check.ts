@@ -87,7 +87,9 @@ async function withMendings(
   for (const [index, place] of places.entries()) {
     const here = judged[index];
     if (here === undefined) throw new Error(`${place.name} was not judged`);
-    const broken = here.results.flatMap(({ verdicts }) => verdicts).filter(({ status }) => isBroken(status));
+    const broken = here.results
+      .flatMap(({ verdicts }) => verdicts)
+      .filter(({ status, breaks }) => isBroken(status) && breaks === undefined);
     if (broken.length > 0) mendings.push(...(await mend(place, here, broken, shelf, workers)));
   }
   return { ...run, mendings };

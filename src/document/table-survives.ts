@@ -35,8 +35,8 @@ export const survives: Shape<Survives> = record<Survives>({
       example: "[cables]",
     }),
   },
-  check: ({ span, oneOf, twoOf }, findings) => {
-    if (oneOf === undefined && twoOf === undefined)
+  check: ({ span, oneOf, twoOf }, findings, clean) => {
+    if (clean && oneOf === undefined && twoOf === undefined)
       findings.report("missing-key", span, "`survives` lacks the key `one-of` or `two-of`");
   },
 });

@@ -2,7 +2,8 @@
  * One network under question. Keeps what questions share: worlds by the links they raise, one prover a world.
  * Answers are pure functions of the network and the question; the caches only save work.
  */
-import type { FateClass, Id, Network, Notes, Settled } from "../network/index.ts";
+import { isAlike } from "../diagnose/index.ts";
+import type { FateClass, Id, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
 import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
@@ -156,12 +157,20 @@ export class Evaluation {
     this.#isTraced = proverMaker === createProver && !hasTunnels(network);
   }
 
+  /** Whether some parts of the site failed. */
+  get hasFailures(): boolean {
+    return this.#failed.before !== undefined;
+  }
+
   /** Questions to the site without some of its parts, which failed while it was up. */
   without(parts: readonly FailingPart[]): Evaluation {
-    const [world] = this.worlds().worlds;
-    if (world === undefined) throw new Error("a site without a world");
-    const { network, ...failed } = withoutParts(this.network, world.settled, parts);
-    return new Evaluation(network, this.#createProver, { ...failed, before: world.settled });
+    const { worlds } = this.worlds();
+    const { network, ...failed } = withoutParts(this.network, worlds, parts);
+    const before = (picks: readonly Option[]): Settled | undefined => {
+      const asMuch = worlds.find((world) => world.picks.every((pick) => picks.some((each) => isAlike(each, pick))));
+      return (asMuch ?? worlds[0])?.settled;
+    };
+    return new Evaluation(network, this.#createProver, { ...failed, before });
   }
 
   /** What the questions asked now look at. */

@@ -4,16 +4,8 @@
  * everything that shares it.
  */
 import type { Origin } from "../diagnose/index.ts";
-import {
-  type Device,
-  deviceOf,
-  type Group,
-  type Id,
-  type Link,
-  type Network,
-  type Party,
-  type Settled,
-} from "../network/index.ts";
+import { type Device, deviceOf, type Group, type Id, type Link, type Network, type Party } from "../network/index.ts";
+import type { World } from "./worlds.ts";
 
 /** Kinds of parts that can fail. */
 export type PartKind = "cables" | "bond-members" | "devices" | "servers";
@@ -26,13 +18,27 @@ export type FailingPart = {
   readonly label: string;
   /** Where it stands. */
   readonly origin: Origin;
-  /** How it fails. */
-  readonly fails: "link" | "device" | "service";
+  /** How it fails; a fate and a device may bear the same name. */
+  readonly fails: "link" | "fate" | "device" | "service";
 };
 
-/** Every part of these kinds that does something in a site at rest, each once, in document order. */
-export function partsOf(network: Network, settled: Settled, kinds: ReadonlySet<PartKind>): readonly FailingPart[] {
-  const down = new Set(settled.down);
+/** A word for a part that no other one has. */
+export function partKey({ fails, id }: FailingPart): string {
+  return `${fails} ${id}`;
+}
+
+/** Parts without those that stand there twice, in document order. */
+export function eachPartOnce(parts: readonly FailingPart[]): readonly FailingPart[] {
+  return [...new Map(parts.map((part) => [partKey(part), part])).values()].sort(byPlace);
+}
+
+/** Every part of these kinds that does something in any world of a site at rest, each once, in document order. */
+export function partsOf(
+  network: Network,
+  worlds: readonly Pick<World, "settled">[],
+  kinds: ReadonlySet<PartKind>,
+): readonly FailingPart[] {
+  const down = downInAll(worlds);
   const cables = network.links.filter((link) => link.kind === "cable" && !link.onDemand && !down.has(link.id));
   const parts = [
     ...(kinds.has("cables") ? [...cables.map(cablePart), ...fatesOf(cables)] : []),
@@ -40,11 +46,18 @@ export function partsOf(network: Network, settled: Settled, kinds: ReadonlySet<P
     ...(kinds.has("devices") ? network.devices.flatMap(devicePart) : []),
     ...(kinds.has("servers") ? serversOf(network) : []),
   ];
-  return [...new Map(parts.map((part) => [part.id, part])).values()].sort(byPlace);
+  return eachPartOnce(parts);
 }
 
-function byPlace({ origin: { span: a } }: FailingPart, { origin: { span: b } }: FailingPart): number {
-  return a.file - b.file || a.start - b.start || a.end - b.end;
+/** What is down in every world. */
+function downInAll(worlds: readonly Pick<World, "settled">[]): ReadonlySet<Id> {
+  const [first, ...others] = worlds.map(({ settled }) => new Set(settled.down));
+  return new Set([...(first ?? [])].filter((id) => others.every((down) => down.has(id))));
+}
+
+function byPlace(one: FailingPart, other: FailingPart): number {
+  const [a, b] = [one.origin.span, other.origin.span];
+  return a.file - b.file || a.start - b.start || a.end - b.end || (partKey(one) < partKey(other) ? -1 : 1);
 }
 
 function cablePart({ id, ends, origin }: Link): FailingPart {
@@ -54,7 +67,7 @@ function cablePart({ id, ends, origin }: Link): FailingPart {
 /** What takes several cables down; told at the first of them. */
 function fatesOf(cables: readonly Link[]): readonly FailingPart[] {
   return cables.flatMap(({ downWith, origin }) =>
-    downWith.map((id): FailingPart => ({ id, label: `the shared fate ${id}`, origin, fails: "link" })),
+    downWith.map((id): FailingPart => ({ id, label: `the shared fate ${id}`, origin, fails: "fate" })),
   );
 }
 
@@ -88,19 +101,26 @@ function serversOf({ services }: Network): readonly FailingPart[] {
 export type Failed = {
   /** The site; stations that are gone are nobody's end any more. */
   readonly network: Network;
-  /** Failed links, fates and devices, for settling. */
+  /** Failed links, and ports of failed devices, for settling. */
   readonly down: readonly Id[];
   /** Stacks of stations that failed themselves, or lost all their own cables: nothing around them could keep them. */
   readonly gone: ReadonlySet<Id>;
 };
 
 /** The site without these parts. */
-export function withoutParts(network: Network, settled: Settled, parts: readonly FailingPart[]): Failed {
+export function withoutParts(
+  network: Network,
+  worlds: readonly Pick<World, "settled">[],
+  parts: readonly FailingPart[],
+): Failed {
   const idsOf = (kind: FailingPart["fails"]): ReadonlySet<Id> =>
     new Set(parts.flatMap(({ id, fails }) => (fails === kind ? [id] : [])));
   const [links, devices, services] = [idsOf("link"), idsOf("device"), idsOf("service")];
   const off = new Set(network.stacks.flatMap(({ id, device }) => (devices.has(device) ? [id] : [])));
-  const gone = new Set([...off, ...cutOff(network, settled, links)]);
+  const gone = new Set([...off, ...cutOff(network, downInAll(worlds), links)]);
+  const fates = idsOf("fate");
+  const torn = network.links.filter(({ downWith }) => downWith.some((fate) => fates.has(fate)));
+  const dead = network.ports.filter(({ device }) => devices.has(device));
   const dark: Network = {
     ...network,
     // Off is off, whoever plugs in.
@@ -110,12 +130,11 @@ export function withoutParts(network: Network, settled: Settled, parts: readonly
     services: network.services.filter(({ id, stack }) => !services.has(id) && !off.has(stack)),
     groups: gone.size === 0 ? network.groups : network.groups.map((group) => groupWithout(group, gone)),
   };
-  return { network: dark, down: [...links, ...devices], gone };
+  return { network: dark, down: [...links, ...[...torn, ...dead].map(({ id }) => id)], gone };
 }
 
 /** Stacks of devices all of whose living links are among these. */
-function cutOff(network: Network, { down }: Settled, failed: ReadonlySet<Id>): readonly Id[] {
-  const dead = new Set(down);
+function cutOff(network: Network, dead: ReadonlySet<Id>, failed: ReadonlySet<Id>): readonly Id[] {
   const deviceAt = new Map(network.ports.map(({ id, device }) => [id, device]));
   const links = network.links.filter(({ id, onDemand }) => !onDemand && !dead.has(id));
   const at = (some: readonly Link[]): ReadonlySet<Id | undefined> =>
@@ -124,7 +143,9 @@ function cutOff(network: Network, { down }: Settled, failed: ReadonlySet<Id>): r
   return network.stacks.flatMap(({ id, device }) => (hit.has(device) && !left.has(device) ? [id] : []));
 }
 
+/** The internet is no station: it fails with whatever leads to it. */
 function groupWithout(group: Group, gone: ReadonlySet<Id>): Group {
+  if (group.kind === "internet" || group.kind === "internet-public") return group;
   const stays = ({ stack }: Party): boolean => !gone.has(stack);
   const [begins, parties] = [group.begins.filter(stays), group.parties.filter(stays)];
   const isSame = begins.length === group.begins.length && parties.length === group.parties.length;

@@ -57,8 +57,8 @@ export type Day = {
   readonly up: readonly Id[];
   /** Failed links, fates and devices. */
   readonly down: readonly Id[];
-  /** What it was before they failed. Default: everything starts at once. */
-  readonly before?: Settled;
+  /** What the site was before they failed, under these picks. Default: everything starts at once. */
+  readonly before?: (picks: readonly Pick[]) => Settled | undefined;
 };
 
 /** All worlds with these on-demand links raised and these parts failed. */
@@ -99,7 +99,9 @@ function worldUnder(
 ): { readonly world: World; readonly choices: readonly Choice[] } {
   let raised = conditions.up;
   for (;;) {
-    const links = settle(network, { ...conditions, up: raised, picks });
+    const before = conditions.before?.(picks);
+    const { down } = conditions;
+    const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
     const leases = acquireBindings(network, links, { picks, tally });
     const settled = withBindings(network, links, leases.bindings);
     // A tunnel that is up may carry the leases and the outer packets of others.

@@ -259,7 +259,7 @@ export class Spread {
         if (hit.bridge !== bridge.id) continue;
         const vlans = hit.vlan === undefined ? (calm.vlans ?? EMPTY_RANGES) : single(BigInt(hit.vlan));
         const isHit = calm.vlans === undefined || intersectRanges(calm.vlans, vlans).length > 0;
-        if (isHit) this.#stop(bridge.id, "storm", storm.origin, wave);
+        if (isHit) this.#stop(bridge.id, "storm", storm.origin, { ...wave, tags: tagsInto(domain, vlans) });
         const left = subtractRanges(calm.vlans ?? EMPTY_RANGES, vlans);
         if (left.length === 0) return undefined;
         calm = { ...calm, vlans: left };
@@ -332,6 +332,12 @@ function attachmentOf(bridge: Bridge, id: Id): Id {
   const port = bridge.ports.find((candidate) => candidate.id === id);
   if (port === undefined) throw new Error(`\`${bridge.id}\` has no port \`${id}\``);
   return port.on;
+}
+
+/** Tags with which frames come into some VLANs of a domain: those of the VLANs, else whatever the port makes of them. */
+function tagsInto({ came }: Domain, vlans: Ranges): TagSet {
+  const tagged = intersectRanges(came.vlans, vlans);
+  return tagged.length === 0 ? came : { ...came, untagged: false, vlans: tagged };
 }
 
 function bothTags(a: TagSet, b: TagSet): TagSet {

@@ -135,7 +135,10 @@ export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">)
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const lines: Line[] = [
     ...decided.map(({ rule: { action, origin, id }, flow }) => ({
-      ...{ flow, action, origin, detail: id },
+      flow,
+      action,
+      origin,
+      detail: id,
       ...(action.do === "accept" ? { led: { by: "rules" as const, rules, flow } } : {}),
     })),
     ...left.map((flow) => ({ flow, ...table.otherwise, detail: `no rule of ${table.id} fits` })),

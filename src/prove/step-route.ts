@@ -16,7 +16,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Pick, Route, RouteAction } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
-import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME } from "./fields.ts";
+import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
 import { type Flow, narrowed, sightOf, valuesOf, withName, without } from "./flow.ts";
 import { groupsOf, groupsOn } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
@@ -25,7 +25,7 @@ import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
-import { areOne, ledBy, stepped, type Trail } from "./trail.ts";
+import { areOne, isSameFlow, type LedByRoutes, ledBy, stepped, type Trail } from "./trail.ts";
 import { optional, type Walk } from "./walk.ts";
 
 /** Decides where packets go. */
@@ -200,14 +200,31 @@ function follow(
     case "forward":
       return action.hops.flatMap((hop, index) => {
         const pick = route === undefined ? undefined : pickOf(route, index);
-        // Who was here before has taken one of them already.
-        if (pick !== undefined && !areOne(passage.trail.picks, [pick])) return [];
+        const again = pick === undefined ? passage : takingAgain(passage, pick, origin);
+        if (again === undefined) return [];
         const egress = passage.node.legs.find((leg) => leg.interface.id === hop.egress);
         if (egress === undefined) throw new Error(`\`${passage.node.stack.id}\` has no interface \`${hop.egress}\``);
         const via = hop.via === undefined ? undefined : keyOf(hop.via, familyOf(passage.flow));
-        return { ...hopping(passage, egress, { origin, pick, via }), ...optional({ via }) };
+        return [{ ...hopping(again, egress, { origin, pick, via }), ...optional({ via }) }];
       });
   }
+}
+
+/**
+ * Packets that were here before have taken one of several equal hops already, and take it again. With other addresses they may
+ * be sent another way, which one nobody knows; undefined: this is not their hop.
+ */
+function takingAgain(passage: Passage, pick: Pick, origin: Origin): Passage | undefined {
+  const { trail, node } = passage;
+  if (areOne(trail.picks, [pick])) return passage;
+  if (isSameFlow(trail, routesHere(passage))) return undefined;
+  const note = "which of several equal hops packets take again once their addresses were rewritten";
+  return { ...passage, doubt: passage.doubt ?? { note, origin, at: node.stack.id } };
+}
+
+function routesHere({ node, flow }: Passage): LedByRoutes {
+  const [source, destination] = [sightOf(flow.view, SOURCE), sightOf(flow.view, DESTINATION)];
+  return { by: "routes", stretches: node.stretches, source, destination };
 }
 
 function refuseRoute(
@@ -228,11 +245,7 @@ function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Pas
   const { node, flow } = passage;
   const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
   const routed: Trail = stepped(passage.trail, node.stack.id, "route", origin, detail, pick);
-  const trail = ledBy(routed, {
-    by: "routes",
-    stretches: node.stretches,
-    destination: sightOf(flow.view, DESTINATION),
-  });
+  const trail = ledBy(routed, routesHere(passage));
   return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress };
 }
 

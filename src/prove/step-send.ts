@@ -4,7 +4,7 @@
  */
 import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { TunnelEnd } from "../network/index.ts";
+import type { Id, TunnelEnd } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
@@ -84,8 +84,9 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
       const asked = { egress, from, addresses: numbers };
       const answering = owners.filter((leg) => acquaintanceOf(walk, egress, leg, numbers, from) !== "never");
+      const rivals = answering.map((leg) => leg.interface.id);
       const heirs = answering.flatMap((leg) =>
-        found(walk, { ...here, flow: asking }, { ...asked, leg, isOneOf: answering.length > 1 }, origin),
+        found(walk, { ...here, flow: asking }, { ...asked, leg, rivals }, origin),
       );
       // Who is known only because it asked before is asked in vain without that.
       const isAsked = heirs.some(({ sent }) => sent.met === here.sent.met);
@@ -99,20 +100,24 @@ type Neighbour = {
   readonly from: Ranges;
   readonly leg: Leg;
   readonly addresses: Ranges;
-  /** Others answer, too. */
-  readonly isOneOf: boolean;
+  /** Interfaces that answer for it, more than one where others do, too. */
+  readonly rivals: readonly Id[];
 };
 
 /** Each of several owners is an outcome of its own: that it answers first. */
 function found(
   walk: Walk,
   passage: Passage,
-  { egress, from, leg, addresses, isOneOf }: Neighbour,
+  { egress, from, leg, addresses, rivals }: Neighbour,
   origin: Origin,
 ): readonly Passage[] {
   const { id } = leg.interface;
-  const pick = isOneOf ? { choice: choiceId("neighbour-owner", egress.interface.id), option: id } : undefined;
-  if (pick !== undefined && !areOne(passage.trail.picks, [pick])) return [];
+  const pick = rivals.length > 1 ? { choice: choiceId("neighbour-owner", egress.interface.id), option: id } : undefined;
+  // One choice is told for all addresses of a link: another owner of this very address was taken before.
+  const isOther = passage.trail.picks.some(
+    ({ choice, option }) => choice === pick?.choice && option !== id && rivals.includes(option),
+  );
+  if (isOther) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
   if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked" || hasJustAsked(passage, leg))
@@ -203,13 +208,20 @@ function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): 
   if (point !== undefined) {
     const trail = point.trail === undefined ? passage.trail : joined(passage.trail, point.trail);
     const why = point.trail?.step.origin ?? origin;
-    return arrived(walk, passage, trail, { at: point.at, origin: why, end: "on-segment" });
+    return arrived(walk, byMember(passage, point.trail), trail, { at: point.at, origin: why, end: "on-segment" });
   }
   if (aim.upstreams.has(id)) return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
   if (passage.heirs !== "unowned") return passage;
   const place = walk.ground.atlas.bridgePortAt.get(on);
   const at = place?.port.own === true ? place.bridge.id : on;
   return arrived(walk, passage, passage.trail, { at, origin, end: "on-segment" });
+}
+
+/** A bond that was left by one member before may be left by another one in a frame of its own; which one, nobody knows. */
+function byMember(passage: Passage, way: Trail | undefined): Passage {
+  if (way === undefined || areOne(passage.trail.picks, way.picks)) return passage;
+  const note = "which member of a bond packets take that were sent over it before";
+  return { ...passage, doubt: passage.doubt ?? { note, origin: way.step.origin, at: passage.node.stack.id } };
 }
 
 function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {
@@ -222,7 +234,10 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
   if (touch === undefined)
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
   const trail = joined(passage.trail, touch.trail);
-  const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } = passage;
+  const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } = byMember(
+    passage,
+    touch.trail,
+  );
   const isLookedAt = egress !== undefined && walk.ground.looks.has("sourceHardware");
   const entering = {
     flow: isLookedAt ? framedBy(passage.flow, egress.interface.hardware) : passage.flow,

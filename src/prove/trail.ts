@@ -10,14 +10,7 @@ import { type Stretch, valueAt } from "./stretches.ts";
 
 /** Lines of which several did the same to packets: which of them it was follows from the packet. */
 export type Led =
-  | {
-      /** By routes to one next hop. */
-      readonly by: "routes";
-      /** All routes of the stack. */
-      readonly stretches: readonly Stretch<Route>[];
-      /** What the destination was there. */
-      readonly destination: Sight;
-    }
+  | LedByRoutes
   | {
       /** By rules that let pass. */
       readonly by: "rules";
@@ -26,6 +19,18 @@ export type Led =
       /** The packets as they were there. */
       readonly flow: Flow;
     };
+
+/** By routes to one next hop. */
+export type LedByRoutes = {
+  /** Tells what leads. */
+  readonly by: "routes";
+  /** All routes of the stack. */
+  readonly stretches: readonly Stretch<Route>[];
+  /** What the source was there. */
+  readonly source: Sight;
+  /** What the destination was there. */
+  readonly destination: Sight;
+};
 
 /** One step and what came before it. */
 export type Trail = {
@@ -88,12 +93,22 @@ export function wordOf({ choice, option }: Pick): string {
 
 /** Whether options can all be taken: of each choice one. What a variable draws is told only once an example is chosen. */
 export function areOne(picks: readonly Pick[], others: readonly Pick[]): boolean {
-  const isDrawnBy = ({ option }: Pick): boolean => option.startsWith(VARIABLE);
-  return others.every((other) =>
-    picks.every(
-      (pick) => pick.choice !== other.choice || pick.option === other.option || isDrawnBy(pick) || isDrawnBy(other),
-    ),
-  );
+  const isOther = (a: Pick, b: Pick): boolean =>
+    a.choice === b.choice && a.option !== b.option && !isDrawn(a) && !isDrawn(b);
+  return others.every((other) => !picks.some((pick) => isOther(pick, other)));
+}
+
+/** Whether the last time that packets took these routes their addresses were these, so that they take the same hop again. */
+export function isSameFlow(trail: Trail, { stretches, source, destination }: LedByRoutes): boolean {
+  for (let at: Trail | undefined = trail; at !== undefined; at = at.before) {
+    if (at.led?.by !== "routes" || at.led.stretches !== stretches) continue;
+    return isSight(at.led.source, source) && isSight(at.led.destination, destination);
+  }
+  return true;
+}
+
+function isSight(a: Sight, b: Sight): boolean {
+  return a.variable === b.variable && a.plus === b.plus;
 }
 
 /** Whether all of some options are among others. */

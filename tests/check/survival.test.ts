@@ -12,6 +12,8 @@ type Changes = {
   readonly trunk?: string;
   /** Further top-level keys of the topology. */
   readonly top?: string;
+  /** Further keys of the router. */
+  readonly mill?: string;
   /** The trunk is one plain cable. */
   readonly plain?: boolean;
 };
@@ -19,6 +21,7 @@ type Changes = {
 function shop({
   trunk = "  - [mill:l1, hub:p1]\n  - [mill:l2, hub:p2]",
   top = "",
+  mill = "",
   plain = false,
 }: Changes = {}): TestSite {
   const bond = (first: string, second: string): string =>
@@ -46,6 +49,7 @@ devices:
 ${bond("l1", "l2")}    switching: { ports: { ${at("l1")}: { tagged: [office, tills] } }, unlisted: "off", own: { tagged: [office, tills] } }
     interfaces: { office: { network: office, host: 1 }, tills: { network: tills, host: 1 } }
     dhcp: { office: { hosts: 100-199, lease: 12h } }
+    ${mill}
   hub:
 ${bond("p1", "p2")}    switching: { ports: { ${at("p1")}: { tagged: [office, tills] }, p3: { untagged: office }, p4: { untagged: tills } }, unlisted: "off", own: { tagged: [office] } }
     interfaces: { office: { network: office, host: 2 } }
@@ -108,9 +112,27 @@ describe("an assertion that survives one failure", () => {
     expect(brokenBy(shop(), "one-of: servers", "lease: { client: clerk }")).toEqual(["the DHCP server on mill/office"]);
   });
 
+  it("is broken where nobody serves any more", () => {
+    const site = shop({ mill: "resolver: { listen: [office] }" });
+    const names = "from: clerk, to: mill/office, service: udp/53, expect: connects";
+    expect(brokenBy(site, "one-of: servers", names)).toContain("the resolver on mill");
+  });
+
+  it("takes nothing else of the same name down with a shared fate", () => {
+    const trunk = "  - { ends: [mill:l1, hub:p1], shares: [clerk] }\n  - { ends: [mill:l2, hub:p2], shares: [clerk] }";
+    const site = shop({ trunk, top: "shared-fates: { clerk: the duct behind the desk }" });
+    expect(brokenBy(site, "one-of: [cables, devices]")).toEqual(["mill", "hub", "the shared fate clerk"]);
+    expect(brokenBy(site, "one-of: [cables]")).toEqual(["the shared fate clerk"]);
+    expect(brokenBy(site, "one-of: [devices]")).toEqual(["mill", "hub"]);
+  });
+
   it("is vacuous where nothing of the kind is there", () => {
     const site = shop({ plain: true, trunk: "  - [mill:l1, hub:p1]" });
-    expect(asked(site, "one-of: bond-members")).toMatchObject({ status: "vacuous" });
+    expect(asked(site, "one-of: bond-members")).toMatchObject({
+      status: "vacuous",
+      headline: "the site has no bond-members that could fail",
+      path: [],
+    });
   });
 
   it("is not asked when it does not hold on the whole site", () => {
@@ -160,5 +182,47 @@ devices:
 
   it("holds where the second way keeps them apart, too", () => {
     expect(asked(ring("{ untagged: guests }"), "one-of: [cables]", APART)).toMatchObject({ status: "passed" });
+  });
+});
+
+describe("the internet", () => {
+  /** A provider's socket, a box in between, the router. */
+  const line = (): TestSite =>
+    siteFrom(
+      `dryrack: topology/1
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  box: { is: unmanaged-switch, ports: { p1..2: 1G } }
+  mill: { is: router, ports: { wan: 1G, l1: 1G } }
+  clerk: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, box:p1], [box:p2, mill:wan], [mill:l1, clerk:nic]]
+`,
+      `dryrack: intent/1
+networks: { office: { ipv4: 10.1.0.0/24 } }
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }
+  mill:
+    interfaces: { wan: { port: wan, ipv4: lease }, office: { network: office, port: l1, host: 1 } }
+    admin: { services: [tcp/22] }
+  clerk: { legs: { nic: { network: office, host: 10, gateway: 10.1.0.1 } } }
+`,
+    );
+  const ALL = "one-of: [cables, devices, servers]";
+  const UPLINK = [
+    "carrier",
+    "box",
+    "the cable carrier:drop - box:p1",
+    "the cable box:p2 - mill:wan",
+    "the DHCP server on carrier/drop",
+  ];
+
+  it("is no end that fails itself: whatever leads to it counts", () => {
+    const inward = brokenBy(line(), ALL, "from: internet, to: mill/wan, service: tcp/22, expect: connects");
+    expect(inward).toEqual(UPLINK);
+  });
+
+  it("hides no failure of another end", () => {
+    const inward = brokenBy(line(), ALL, "from: [internet, clerk], to: mill/wan, expect: arrives");
+    expect(inward).toEqual(UPLINK);
   });
 });
