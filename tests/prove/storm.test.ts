@@ -34,3 +34,19 @@ it("frames that enter a stormed domain go no further", () => {
     "dropped storm at right/bridge: cable left:p2--right:p2",
   );
 });
+
+it("frames that enter a stormed domain of a trunk bear its tag", () => {
+  const ports = { p1: { tagged: [10] }, p2: { tagged: [10] }, h: { tagged: [10] } };
+  const sketch = new Sketch()
+    .switch("left", ports)
+    .switch("right", ports)
+    .host("a", "10.0.1.10/24")
+    .host("b", "10.0.1.11/24")
+    .cable("a:nic", "left:h")
+    .cable("b:nic", "right:h")
+    .cable("left:p1", "right:p1")
+    .cable("left:p2", "right:p2");
+  const { stopped } = ask(sketch, { from: "left:h", to: "10.0.1.11", legs: ["b/nic"], stacks: ["b"] });
+  const stormed = stopped.find(({ fate }) => fate.end === "dropped" && fate.reason === "storm");
+  expect(new Map(stormed?.witness.numbers).get("vlan")).toBe(4096n + 10n);
+});
