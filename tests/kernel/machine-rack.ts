@@ -12,9 +12,11 @@ class TidyRack extends Rack {
   readonly #open = new Set<unknown>();
 
   override async ask(op: string, request: Readonly<Record<string, unknown>>): Promise<unknown> {
-    if (op === "open") this.#open.add(request.site);
     if (op === "close") this.#open.delete(request.site);
-    return super.ask(op, request);
+    const answer = await super.ask(op, request);
+    // A site that could not be opened stands nowhere.
+    if (op === "open") this.#open.add(request.site);
+    return answer;
   }
 
   /** Takes down all that stand. */
