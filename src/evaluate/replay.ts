@@ -5,9 +5,10 @@
  * A frame floods, so the simulator sees many ends of one witness: the claimed one must be among those of the packet
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  *
- * What needs forged packets before it comes with several examples, since earlier packets may do more than begin the
- * connections that it rests on: the first one that has its fate is told. Of what is stopped, a class of which none has it
- * is left out, unless one gets to the target; of what gets there, it is a disagreement.
+ * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
+ * connections that it rests on, and one that makes a neighbour known may itself be stopped: the first one that has its fate is
+ * told. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
+ * disagreement.
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
@@ -48,7 +49,7 @@ export type Replayed = {
   readonly replayed: number;
   /** The proof with the examples that were seen. */
   readonly proof: Proof;
-  /** Classes of what is stopped that are not in it: they need forged packets before them, and none was seen to end so. */
+  /** Classes of what is stopped that are not in it: they need other packets before them, and none was seen to end so. */
   readonly leftOut: readonly FateClass[];
 };
 
@@ -68,7 +69,7 @@ export function replay(
   const permitted = seenOf(proof.permitted, followed);
   const stopped = seenOf(proof.stopped, followed);
   const unseen = [...twinless(reached), ...twinless(permitted), ...stopped.unseen];
-  const leftOut = stopped.unseen.filter((claimed) => isForged(ground, claimed) && followed.get(claimed)?.gets !== true);
+  const leftOut = stopped.unseen.filter((claimed) => claimed.before.length > 0 && followed.get(claimed)?.gets !== true);
   const wrong = unseen.filter((claimed) => !leftOut.includes(claimed));
   const { nearest, ...rest } = proof;
   const next = nearest && (followed.get(nearest)?.seen ?? (leftOut.includes(nearest) ? stopped.seen[0] : nearest));
@@ -121,12 +122,6 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
 /** Frames of several places that come together are followed as those of the first one. */
 function isOneOfCopies({ proof, alone }: Ground, one: FateClass, injection: Injection): boolean {
   return meetsItsEnd(one, injection) && (isShared(one, proof) || isShared(one, alone(one.sentAt)));
-}
-
-/** Earlier packets enter as frames: they may do more than begin the connections that a class rests on. */
-function isForged({ world }: Ground, { before }: FateClass): boolean {
-  const { stacks } = holdersOf(world.settled);
-  return before.some(({ sentAt }) => !stacks.has(sentAt));
 }
 
 type SeenOf = { readonly seen: readonly FateClass[]; readonly unseen: readonly FateClass[] };
