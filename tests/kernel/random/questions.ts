@@ -9,12 +9,12 @@ const ADMIN: readonly string[] = ["tcp/443", "tcp/80", "udp/53", ...SERVICES];
 export function randomExchange(draft: Draft): Exchange {
   const { dice, boxes, segments, aims } = draft;
   const from = dice.chance(0.85) ? dice.pick(boxes.filter(({ router }) => !router)) : dice.pick(boxes);
-  if (aims.length > 0 && dice.chance(0.3)) return { from: from.name, ...dice.pick(aims) };
+  if (aims.length > 0 && dice.chance(0.4)) return { from: from.name, ...dice.pick(aims) };
   const hosts = boxes.filter(({ router }) => !router).flatMap(({ legs }) => legs);
   const segment = dice.chance(0.6) ? dice.pick(hosts).segment : dice.pick(segments);
   // Now and then without an address of its own to ask from.
   const mayAsk = from.legs.some((leg) => leg.segment.six) || dice.chance(0.12);
-  const sixes = mayAsk && segment.six && dice.chance(0.45);
+  const sixes = mayAsk && segment.six && dice.chance(segment.labelled ? 0.7 : 0.45);
   const member = dice.chance(0.8) ? dice.pick(segment.members.slice(-2)) : dice.pick(segment.members);
   const ask = dice.chance(0.3)
     ? sixes
@@ -25,7 +25,9 @@ export function randomExchange(draft: Draft): Exchange {
   const host = dice.chance(0.03) ? 240 : member.host;
   const port = dice.chance(0.04) && !ask.startsWith("ping") ? { port: dice.pick([300, 700, 4100]) } : {};
   const bound = from.legs.length > 1 && dice.chance(0.2) ? { source: ownAddress(dice.pick(from.legs), sixes) } : {};
-  const to = sixes ? address6(segment.id, host) : address4(segment.id, host);
+  const further = sixes ? member.further.six : member.further.four;
+  const first = sixes ? address6(segment.id, host) : address4(segment.id, host);
+  const to = further.length > 0 && dice.chance(sixes ? 0.7 : 0.5) ? dice.pick(further) : first;
   return { from: from.name, ask, to, ...port, ...(Object.values(bound).includes("") ? {} : bound) };
 }
 
