@@ -24,6 +24,7 @@ MSG_ERRQUEUE = 0x2000
 ORIGINS = (2, 3)
 ESTABLISHED = b"\1"
 TOTAL_RETRANSMISSIONS_AT = 100  # in the kernel's `tcp_info`
+AGAIN_SECONDS = 1.5  # after which a first packet has been sent again, and what came of it
 _identifiers = itertools.count(os.getpid() % 20000 + 1000)
 
 
@@ -38,6 +39,7 @@ class Asker:
         self._loop = asyncio.get_running_loop()
         kind = {TCP: socket.SOCK_STREAM, UDP: socket.SOCK_DGRAM}.get(request["protocol"], socket.SOCK_RAW)
         protocol = request["protocol"] if kind == socket.SOCK_RAW else 0
+        self._namespace = namespace
         with inside(namespace):
             self.socket = socket.socket(socket_family(self.family), kind, protocol)
             self._scope = socket.if_nametoindex(request["scope"]) if request.get("scope") else 0
@@ -72,9 +74,13 @@ class Asker:
 
     async def _tcp(self):
         self.socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG, segment_size(self.token))
+        before = self._unheeded()
         with contextlib.suppress(BlockingIOError):
             self.socket.connect(self._place(self.request["destination"], self.request["port"]))
+        was_early = self._unheeded() > before
         is_over = await self._writable()
+        if was_early and not is_over:
+            return await self._told_again()
         if self._was_repeated():
             # No answer came within a second; what came of a packet sent again, seen late on a busy machine, is none.
             return self._refusal(LATE_SECONDS) or {"end": "silent"}
@@ -94,6 +100,21 @@ class Asker:
         except OSError:
             answer = {"end": "silent"}
         return {"end": "answered", "dataFlowed": answer["end"] == "answered"}
+
+    def _unheeded(self):
+        """Errors so far, at this device, about segments that no connection counted as sent."""
+        with inside(self._namespace), open("/proc/thread-self/net/netstat", encoding="ascii") as table:
+            names, counts = [line.split() for line in table if line.startswith("TcpExt:")]
+        return int(counts[names.index("OutOfWindowIcmps")])
+
+    async def _told_again(self):
+        """
+        Over cables without length all that comes of a first packet has come before `connect` is over, and so before the
+        connection counts it as sent: an error about the reset with which its own stack answered a stray answer is not
+        heeded then, as it is over every other cable. It comes once more, with all else, when the packet is sent again.
+        """
+        await self._ready(self._loop.add_writer, self._loop.remove_writer, AGAIN_SECONDS)
+        return self._refusal() or {"end": "silent"}
 
     def _was_repeated(self):
         """Whether the connection's first packet was sent again; an error that came while it was sent does not end that."""

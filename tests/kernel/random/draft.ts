@@ -3,6 +3,7 @@
  * their members, hosts on them, some with several legs.
  */
 import type { Dice } from "../dice.ts";
+import { type Further, furtherOf } from "./further.ts";
 
 /** A subnet with a number: 10.40.ID.0/24, fd40:ID::/64 where it speaks IPv6. */
 export type Segment = {
@@ -13,11 +14,21 @@ export type Segment = {
   readonly stated: boolean;
   /** Whether its routers advertise it, and most of its hosts wait for that. */
   readonly advertised: boolean;
+  /** Whether it has a further IPv4 subnet. */
+  readonly moved: boolean;
+  /** Whether it has further IPv6 subnets, of several labels. */
+  readonly labelled: boolean;
   /** The router whose own bridge joins its members; absent: cables and switches do. */
   bridge?: string;
 };
 /** A leg as its segment sees it. */
-export type Member = { readonly device: string; readonly leg: string; readonly host: number };
+export type Member = {
+  readonly device: string;
+  readonly leg: string;
+  readonly host: number;
+  /** In further subnets. */
+  readonly further: Further;
+};
 /** A router or a host. */
 export type Box = { readonly name: string; readonly router: boolean; readonly legs: Leg[] };
 /** A leg as its device sees it. */
@@ -27,6 +38,8 @@ export type Leg = {
   readonly host: number;
   /** Whether it has a second IPv4 address, `SECOND` higher. */
   readonly second: boolean;
+  /** In further subnets. */
+  readonly further: Further;
 };
 /** A router's way towards the root of the tree. */
 export type Uplink = { readonly child: number; readonly parent: number; readonly segment: Segment };
@@ -39,6 +52,8 @@ export type Draft = {
   readonly boxes: Box[];
   readonly segments: Segment[];
   readonly uplinks: Uplink[];
+  /** Whether segments have IPv6 subnets of several labels. */
+  readonly labels: boolean;
   /** Questions that something in the intent was written for. */
   readonly aims: Aim[];
 };
@@ -62,7 +77,7 @@ const LARGEST = 30; // devices of a site
 
 /** Boxes and segments of a new site. */
 export function draftSite(dice: Dice): Draft {
-  const draft: Draft = { dice, boxes: [], segments: [], uplinks: [], aims: [] };
+  const draft: Draft = { dice, boxes: [], segments: [], uplinks: [], labels: dice.chance(0.4), aims: [] };
   const routers = dice.chance(0.1) ? 1 : 2 + dice.below(dice.chance(0.3) ? 5 : 3);
   for (let index = 0; index < routers; index++) addRouter(draft, index);
   if (routers > 2 && dice.chance(0.3)) addRing(draft, routers);
@@ -70,10 +85,18 @@ export function draftSite(dice: Dice): Draft {
   return draft;
 }
 
-function addSegment({ segments, dice }: Draft): Segment {
-  const six = dice.chance(0.6);
-  const advertised = six && dice.chance(0.3);
-  const segment = { id: segments.length + 1, members: [], six, stated: advertised || dice.chance(0.5), advertised };
+function addSegment({ segments, dice, labels }: Draft): Segment {
+  const six = dice.chance(labels ? 0.85 : 0.6);
+  const advertised = six && dice.chance(labels ? 0.12 : 0.3);
+  const segment = {
+    id: segments.length + 1,
+    members: [],
+    six,
+    stated: advertised || dice.chance(0.5),
+    advertised,
+    moved: dice.chance(0.1),
+    labelled: labels && six && !advertised && dice.chance(0.85),
+  };
   segments.push(segment);
   return segment;
 }
@@ -83,8 +106,9 @@ function plug({ dice }: Draft, box: Box, segment: Segment): void {
   const waits = segment.advertised && !box.router && !box.legs.some((leg) => isFormed(leg.host)) && dice.chance(0.85);
   const host = segment.members.length + (box.router ? 1 : waits ? FORMED : 10);
   const leg = `e${box.legs.length}`;
-  box.legs.push({ name: leg, segment, host, second: dice.chance(0.06) });
-  segment.members.push({ device: box.name, leg, host });
+  const further = furtherOf(dice, segment, host, box.router);
+  box.legs.push({ name: leg, segment, host, second: dice.chance(0.06), further });
+  segment.members.push({ device: box.name, leg, host, further });
 }
 
 function addRouter(draft: Draft, index: number): void {

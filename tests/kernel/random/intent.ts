@@ -13,6 +13,7 @@ import {
   SECOND,
   SERVICES,
 } from "./draft.ts";
+import { furtherAddress4 } from "./further.ts";
 import { routesOf } from "./routes.ts";
 import { filterText } from "./rules.ts";
 import { bridgedPorts } from "./topology.ts";
@@ -49,25 +50,36 @@ function strongLines(draft: Draft, box: Box): readonly string[] {
   return ["host-model: strong"];
 }
 
-function legText({ dice }: Draft, box: Box, { name, segment, host, second }: Leg, gateway: boolean): string {
+function legText({ dice }: Draft, box: Box, leg: Leg, gateway: boolean): string {
+  const { name, segment, host, further } = leg;
   const { id, six, members } = segment;
   const port = box.router ? (segment.bridge === box.name ? `tag: ${100 + id}, ` : `port: ${name}, `) : "";
-  const both = [host, ...(second ? [host + SECOND] : [])].map((each) => `${address4(id, each)}/24`);
   // An address of its own, beside those that it makes of what is advertised.
   const owns = six && (!isFormed(host) || dice.chance(0.2));
-  const sixes = [...(isFormed(host) ? ["advertised"] : []), ...(owns ? [`"${ownAddress6(id, host)}/64"`] : [])];
+  const sixes = [
+    ...(isFormed(host) ? ["advertised"] : []),
+    ...[...(owns ? [ownAddress6(id, host)] : []), ...further.six].map((each) => `"${each}/64"`),
+  ];
   const addresses = [
-    `ipv4: [${both.join(", ")}]`,
+    `ipv4: [${addresses4(leg).join(", ")}]`,
     ...(sixes.length === 0 ? [] : [`ipv6: [${sixes.join(", ")}]`]),
     ...(segment.stated && !box.router ? [`mac: ${hardware(id, host)}`] : []),
   ];
   const routers = members.filter(({ device }) => device.startsWith("r"));
   if (!gateway || routers.length === 0 || dice.chance(0.03)) return `{ ${port}${addresses.join(", ")} }`;
   const via = dice.chance(0.015) ? 77 : dice.pick(routers).host;
+  const via4 = further.four.length > 0 && dice.chance(0.4) ? furtherAddress4(id, via) : address4(id, via);
   // A written gateway stands in place of the advertised one.
   const isWritten = owns && (!isFormed(host) || dice.chance(0.4));
-  const gateways = [address4(id, via), ...(isWritten ? [`"${address6(id, via)}"`] : [])];
+  const gateways = [via4, ...(isWritten ? [`"${address6(id, via)}"`] : [])];
   return `{ ${port}${addresses.join(", ")}, gateway: [${gateways.join(", ")}] }`;
+}
+
+/** As they are written: the first of those that face nobody counts for more. */
+function addresses4({ segment: { id }, host, second, further }: Leg): readonly string[] {
+  const own = [host, ...(second ? [host + SECOND] : [])].map((each) => address4(id, each));
+  const all = further.isFirst ? [...further.four, ...own] : [...own, ...further.four];
+  return all.map((each) => `${each}/24`);
 }
 
 function routerLines(draft: Draft, box: Box): readonly string[] {

@@ -5,11 +5,21 @@ import { address4, address6, type Draft, SERVICES } from "./draft.ts";
 /** What routers are asked for, most of which serve it. */
 const ADMIN: readonly string[] = ["tcp/443", "tcp/80", "udp/53", ...SERVICES];
 
+/** From a host with addresses of several labels to somebody with such an address, so that the labels decide. */
+function labelledExchange({ dice, boxes }: Draft): Exchange | undefined {
+  const hosts = boxes.filter(({ router, legs }) => !router && legs.some(({ further }) => further.six.length > 1));
+  const ends = boxes.flatMap(({ legs }) => legs.flatMap(({ further }) => further.six));
+  if (hosts.length === 0) return undefined;
+  return { from: dice.pick(hosts).name, ask: dice.pick(["ping6", ...SERVICES]), to: dice.pick(ends) };
+}
+
 /** One exchange. */
 export function randomExchange(draft: Draft): Exchange {
   const { dice, boxes, segments, aims } = draft;
+  const labelled = draft.labels && dice.chance(0.2) ? labelledExchange(draft) : undefined;
+  if (labelled !== undefined) return labelled;
   const from = dice.chance(0.85) ? dice.pick(boxes.filter(({ router }) => !router)) : dice.pick(boxes);
-  if (aims.length > 0 && dice.chance(0.3)) return { from: from.name, ...dice.pick(aims) };
+  if (aims.length > 0 && dice.chance(0.4)) return { from: from.name, ...dice.pick(aims) };
   const hosts = boxes.filter(({ router }) => !router).flatMap(({ legs }) => legs);
   const segment = dice.chance(0.6) ? dice.pick(hosts).segment : dice.pick(segments);
   // Now and then without an address of its own to ask from.
@@ -25,7 +35,9 @@ export function randomExchange(draft: Draft): Exchange {
   const host = dice.chance(0.03) ? 240 : member.host;
   const port = dice.chance(0.04) && !ask.startsWith("ping") ? { port: dice.pick([300, 700, 4100]) } : {};
   const bound = from.legs.length > 1 && dice.chance(0.2) ? { source: ownAddress(dice.pick(from.legs), sixes) } : {};
-  const to = sixes ? address6(segment.id, host) : address4(segment.id, host);
+  const further = sixes ? member.further.six : member.further.four;
+  const first = sixes ? address6(segment.id, host) : address4(segment.id, host);
+  const to = further.length > 0 && dice.chance(0.5) ? dice.pick(further) : first;
   return { from: from.name, ask, to, ...port, ...(Object.values(bound).includes("") ? {} : bound) };
 }
 

@@ -1,6 +1,7 @@
 /** Routes of a router: down the tree by subnet, up by default; now and then one is missing, turned away, or has a rival. */
 import type { Dice } from "../dice.ts";
 import { address4, address6, aimAt, type Box, boxAt, type Draft, type Segment } from "./draft.ts";
+import { furtherSubnets } from "./further.ts";
 
 /** The routes of a router, and what happens to two subnets that nobody has. */
 export function routesOf(draft: Draft, box: Box): readonly string[] {
@@ -81,12 +82,13 @@ function segmentsBelow(draft: Draft, router: number): readonly Segment[] {
 }
 
 function routePair(dice: Dice, to: Segment | "up", over: Segment, via: number): readonly string[] {
-  const four = to === "up" ? "default" : `10.40.${to.id}.0/24`;
-  const six = to === "up" ? "default" : `"fd40:${to.id}::/64"`;
+  const further = to === "up" ? { four: [], six: [] } : furtherSubnets(to);
+  const fours = [to === "up" ? "default" : `10.40.${to.id}.0/24`, ...further.four];
+  const sixes = [to === "up" ? "default" : `"fd40:${to.id}::/64"`, ...further.six];
   const hasSix = over.six && (to === "up" || to.six);
   return [
-    ...oneRoute(dice, four, address4(over.id, via)),
-    ...(hasSix ? oneRoute(dice, six, `"${address6(over.id, via)}"`) : []),
+    ...fours.flatMap((four) => oneRoute(dice, four, address4(over.id, via))),
+    ...(hasSix ? sixes.flatMap((six) => oneRoute(dice, six, `"${address6(over.id, via)}"`)) : []),
   ];
 }
 

@@ -29,6 +29,7 @@ function ruleList(draft: Draft, box: Box, sees: Sees): string {
     ...(dice.chance(0.38) ? [errorsText(dice)] : []),
     ...(sees.ingress && dice.chance(0.25) ? hardwareRule(draft, box) : []),
     ...(dice.chance(0.25) ? [ruleText(draft, box, "early", sees)] : []),
+    ...(dice.chance(0.5) ? [turnedRule(draft, box, sees)] : []),
   ];
   const back = dice.chance(0.8) ? ["{ name: back, state: [established, related], action: accept }"] : [];
   const found = dice.chance(0.8) ? [FOUND] : [];
@@ -62,6 +63,15 @@ function ruleText(draft: Draft, box: Box, name: string, { ingress, egress }: See
   return `{ ${keys.join(", ")} }`;
 }
 
+const REJECTS = [
+  "reject, with: port-unreachable",
+  "reject, with: tcp-reset",
+  "reject, with: host-unreachable",
+  "reject, with: host-unreachable",
+  "reject, with: network-unreachable",
+  "reject, with: prohibited",
+];
+
 const ACTIONS = [
   "accept",
   "accept",
@@ -83,6 +93,22 @@ const ACTIONS = [
   "reject, with: prohibited",
   "reject, with: prohibited",
 ];
+
+/** Somebody near, or the device itself, is turned away in both versions of IP, and asked for. */
+function turnedRule(draft: Draft, box: Box, { list }: Sees): string {
+  const { dice } = draft;
+  const sixes = box.legs.filter(({ segment: { six } }) => six);
+  const leg = dice.pick(sixes.length > 0 && dice.chance(0.85) ? sixes : box.legs);
+  const { segment } = leg;
+  const { host } = list === "to" ? leg : dice.pick(segment.members.slice(-2));
+  const ask = dice.pick(["ping", ...SERVICES]);
+  aimAt(draft, leg, host, ask);
+  const toSix = { to: address6(segment.id, host), ask: ask === "ping" ? "ping6" : ask };
+  if (segment.six) draft.aims.push(toSix, toSix);
+  const ends = [address4(segment.id, host), ...(segment.six ? [`"${address6(segment.id, host)}"`] : [])];
+  const service = ask === "ping" ? "icmp/echo-request, icmp6/echo-request" : ask;
+  return `{ name: turned, dest: [${ends.join(", ")}], service: [${service}], action: ${dice.pick(REJECTS)} }`;
+}
 
 /** Of some neighbours that state their hardware addresses, where there are any. */
 function hardwareRule({ dice }: Draft, { legs }: Box): readonly string[] {
