@@ -1,10 +1,10 @@
 /**
  * Judges the assertions of one file on one network, in document order.
  */
-import type { Diagnostic } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import type { Evaluation, Footprint } from "../evaluate/index.ts";
-import { namesOf, shellWord, type Verdict } from "../result/index.ts";
+import { fallsShort, namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { adviceFor } from "./advice.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { endFaults } from "./ends.ts";
@@ -37,16 +37,17 @@ export type CheckRequest = {
 /** Judges every assertion of a file; with a wrong name anywhere nothing is judged. @throws EnginesDisagree */
 export function checkAssertions(request: CheckRequest): CheckResult {
   const diagnostics = namingFaults(request.document, request.evaluation);
-  if (diagnostics.some((diagnostic) => diagnostic.severity === "error")) return { ...NOTHING, diagnostics };
+  if (hasErrors(diagnostics)) return { ...NOTHING, diagnostics };
   return { ...judgeAssertions(request), diagnostics };
 }
 
 /** What is wrong with the names in a file. */
 export function namingFaults({ assertions }: AssertionsDocument, evaluation: Evaluation): readonly Diagnostic[] {
-  return assertions.flatMap((assertion) => [
-    ...endFaults(assertion, evaluation),
-    ...unknownReferences(assertion, evaluation.network),
-  ]);
+  return assertions.flatMap((assertion) => faultsOf(assertion, evaluation));
+}
+
+function faultsOf(assertion: Assertion, evaluation: Evaluation): readonly Diagnostic[] {
+  return [...endFaults(assertion, evaluation), ...unknownReferences(assertion, evaluation.network)];
 }
 
 type JudgedFile = Omit<CheckResult, "diagnostics">;
@@ -96,7 +97,7 @@ function bailed(
   { assertions }: AssertionsDocument,
   context: CheckContext,
 ): readonly Verdict[] {
-  const last = verdicts.findIndex(({ status }) => status !== "passed" && status !== "skipped");
+  const last = verdicts.findIndex(fallsShort);
   return verdicts.map((verdict, index) => {
     const assertion = assertions[index];
     return last < 0 || index <= last || assertion === undefined ? verdict : verdictOf(assertion, SKIPPED, context);
@@ -123,7 +124,7 @@ const SKIPPED: Finding = { status: "skipped", by: "simulation", headline: "not a
 
 function isSkipped(assertion: Assertion, { only, bail }: CheckRequest, before: readonly Verdict[]): boolean {
   if (only !== undefined && !only.includes(assertion.name.value)) return true;
-  return bail === true && before.some((verdict) => verdict.status !== "passed" && verdict.status !== "skipped");
+  return bail === true && before.some(fallsShort);
 }
 
 function judge(assertion: Assertion, context: CheckContext): Finding {
@@ -147,15 +148,13 @@ export type Ending = Pick<Verdict, "status"> & {
 
 /** Judges one assertion; nobody can tell of what it names that is not there. @throws EnginesDisagree */
 export function judgeOne(assertion: Assertion, evaluation: Evaluation): Ending {
-  const faults = [...endFaults(assertion, evaluation), ...unknownReferences(assertion, evaluation.network)];
-  if (faults.some(({ severity }) => severity === "error")) return { status: "undecided", footprint: UNTOLD };
+  if (hasErrors(faultsOf(assertion, evaluation))) return { status: "undecided", footprint: UNTOLD };
   const context: CheckContext = { evaluation, names: namesOf(evaluation.network), site: "", file: "" };
   const [{ status }, footprint] = found(assertion, context);
   return { status, footprint };
 }
 
 function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext): Verdict {
-  const isOver = finding.status === "passed" || finding.status === "skipped";
   return {
     id: `${context.file}#${assertion.name.value}`,
     kind: assertion.kind === "reach" ? assertion.expect.value : assertion.kind,
@@ -170,7 +169,7 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
     cells: [],
     ...finding,
     decidedBy: placesOf(finding.decidedBy),
-    ...(isOver ? {} : { repeat: repeatCommand(assertion, context) }),
+    ...(fallsShort(finding) ? { repeat: repeatCommand(assertion, context) } : {}),
   };
 }
 

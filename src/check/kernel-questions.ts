@@ -3,7 +3,7 @@
  * `arrives` judge.
  */
 import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from "../address/index.ts";
-import type { Diagnostic } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import { type ConfirmedProof, type Evaluation, guestLinksOf, targetOf, type World } from "../evaluate/index.ts";
 import type { KernelExchange, KernelPacket, KernelQuestion } from "../kernel/index.ts";
@@ -29,7 +29,7 @@ export function kernelQuestions(
     ...endFaults(assertion, evaluation),
     ...unknownReferences(assertion, evaluation.network),
   ]);
-  const isWrong = diagnostics.some(({ severity }) => severity === "error");
+  const isWrong = hasErrors(diagnostics);
   return { diagnostics, asked: isWrong ? [] : document.assertions.map((each) => askedBy(each, evaluation)) };
 }
 

@@ -1,7 +1,7 @@
 /**
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
-import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
+import { hasErrors, nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
 import {
@@ -58,7 +58,7 @@ export async function runCheck(
   const meant = places.flatMap((place) => ("problem" in place ? [] : [place]));
   const sites = meant.map((place) => loadSite(place, shelf));
   const blank = blankRun(sites, shelf);
-  if (isWrong(blank.diagnostics)) return report(blank, options);
+  if (hasErrors(blank.diagnostics)) return report(blank, options);
   const unasked = whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
@@ -120,10 +120,6 @@ function renderRun(run: Run, format: CheckFormat, options: TerminalOptions): str
   }
 }
 
-function isWrong(diagnostics: readonly Diagnostic[]): boolean {
-  return diagnostics.some(({ severity }) => severity === "error");
-}
-
 function titlesOf(site: LoadedSite): readonly string[] {
   return site.assertions.flatMap(({ document }) => document.assertions.map(({ name }) => name.value));
 }
@@ -151,7 +147,7 @@ function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
 function runOf(judged: readonly JudgedSite[], blank: Run): Run {
   const results = judged.flatMap((each) => each.results);
   const diagnostics = [...blank.diagnostics, ...results.flatMap((each) => each.diagnostics)];
-  if (isWrong(diagnostics)) return { ...blank, diagnostics };
+  if (hasErrors(diagnostics)) return { ...blank, diagnostics };
   const verdicts = results.flatMap((each) => each.verdicts);
   const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
   return { ...blank, diagnostics, verdicts, assumptions };

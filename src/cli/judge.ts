@@ -4,7 +4,7 @@
 import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { Evaluation, type ProverMaker } from "../evaluate/index.ts";
 import { openPool, workersThatPay } from "../outside/index.ts";
-import type { Verdict } from "../result/index.ts";
+import { fallsShort } from "../result/index.ts";
 import type { LoadedSite } from "./load-site.ts";
 import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
 
@@ -92,13 +92,9 @@ function judgedHere(
     const results = site.assertions.map(({ path, document }) => {
       const asked = bail && hasEnded ? { only: [] } : only.length > 0 ? { only } : {};
       const result = checkAssertions({ document, file: path, site: site.name, evaluation, bail, ...asked });
-      hasEnded ||= result.verdicts.some(isEnd);
+      hasEnded ||= result.verdicts.some(fallsShort);
       return result;
     });
     return { site, results, evaluation };
   });
-}
-
-function isEnd({ status }: Verdict): boolean {
-  return status !== "passed" && status !== "skipped";
 }

@@ -3,7 +3,7 @@
  */
 import { dirname, resolve } from "node:path";
 import { compile } from "../compile/index.ts";
-import { type Diagnostic, diagnosticAt, type SourceFile } from "../diagnose/index.ts";
+import { type Diagnostic, diagnosticAt, hasErrors, type SourceFile } from "../diagnose/index.ts";
 import {
   type AssertionsDocument,
   type IntentDocument,
@@ -104,7 +104,7 @@ export function loadMore(
   const root = rootOf(place);
   const judges = paths.map((path) => loadPath(readFile(path, root), shelf));
   const faults = judges.flatMap((judge) => [...judge.diagnostics, ...misplacedAmongAssertions(judge)]);
-  return faults.some(({ severity }) => severity === "error") ? undefined : assertionsIn(judges);
+  return hasErrors(faults) ? undefined : assertionsIn(judges);
 }
 
 /** Loads and resolves the files of one site. */
@@ -118,7 +118,7 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
   const resolved = resolvePlan(plan);
   if (!resolved.hasTopology && diagnostics.length === 0) diagnostics.push(withoutTopology(folder, shelf));
   diagnostics.push(...resolved.diagnostics);
-  const broken = diagnostics.some((diagnostic) => diagnostic.severity === "error");
+  const broken = hasErrors(diagnostics);
   const site = broken ? undefined : resolved.site;
   return {
     name,

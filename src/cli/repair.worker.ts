@@ -1,7 +1,6 @@
 /**
  * A worker of `check --repair`: it holds the plan and all assertions, climbs ladders of edits and weighs what mends.
  */
-
 import type { SourceFile } from "../diagnose/index.ts";
 import type { AssertionsDocument } from "../document/index.ts";
 import { poolData } from "../outside/index.ts";
@@ -18,6 +17,7 @@ export type RepairData = {
 };
 
 const helper = helperFor(poolData() as RepairData); // what `repair.ts` opens the pool with
+
 /** Climbs the ladders of one task. */
 export const climb: Helper["climb"] = helper.climb;
 /** Works out what one edit turns. */

@@ -3,7 +3,7 @@
  * a copy of the sites as they were compiled, so that no file is read or compiled twice.
  */
 import { type CheckResult, namingFaults } from "../check/index.ts";
-import type { Diagnostic } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import { Evaluation, ToldDisagreement } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
 import type { Pool } from "../outside/index.ts";
@@ -63,7 +63,7 @@ export function slicesOf(sites: readonly Pick<LoadedSite, "assertions">[]): read
 /** The same results as in this process, file by file. The workers of the pool hold the data. @throws EnginesDisagree */
 export async function judgeSpread({ sites }: SpreadData, pool: Pool): Promise<readonly CheckResult[]> {
   const named = sites.map(faultsOf);
-  const slices = slicesOf(sites).filter(({ site, file }) => !isWrong(named[site]?.[file]));
+  const slices = slicesOf(sites).filter(({ site, file }) => !hasErrors(named[site]?.[file] ?? []));
   const answers = await pool.all<Slice, JudgedSlice>("judgeSlice", slices);
   const fault = answers.find((answer) => answer.fault !== undefined)?.fault;
   if (fault !== undefined) throw new ToldDisagreement(fault);
@@ -80,8 +80,4 @@ export async function judgeSpread({ sites }: SpreadData, pool: Pool): Promise<re
 function faultsOf({ network, assertions }: SpreadSite): readonly (readonly Diagnostic[])[] {
   const evaluation = new Evaluation(network);
   return assertions.map(({ document }) => namingFaults(document, evaluation));
-}
-
-function isWrong(diagnostics: readonly Diagnostic[] = []): boolean {
-  return diagnostics.some(({ severity }) => severity === "error");
 }

@@ -14,6 +14,11 @@ export type Label = {
   readonly primary: boolean;
 };
 
+/** Whether any of them ends the run. */
+export function hasErrors(diagnostics: readonly Diagnostic[]): boolean {
+  return diagnostics.some(({ severity }) => severity === "error");
+}
+
 /** One fault of the input, or a warning about it. Never thrown: collected. */
 export type Diagnostic = {
   /** Kebab word from the table of codes. */

@@ -10,7 +10,7 @@
 export { carried, isAlike } from "./alike.ts";
 export type { CodeEntry, DiagnosticCode, Severity } from "./codes.ts";
 export { CODES, isDiagnosticCode, severityOf } from "./codes.ts";
-export type { Diagnostic, Label } from "./diagnostic.ts";
+export { type Diagnostic, hasErrors, type Label } from "./diagnostic.ts";
 export type { LineStarts } from "./locate.ts";
 export { lineStartsOf, lineText, locate, placeAt } from "./locate.ts";
 export type { DiagnosticDetails } from "./make.ts";

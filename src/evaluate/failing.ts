@@ -4,11 +4,9 @@
  * everything that shares it.
  */
 import type { Origin } from "../diagnose/index.ts";
+import type { FailingKind } from "../document/index.ts";
 import { type Device, deviceOf, type Group, type Id, type Link, type Network, type Party } from "../network/index.ts";
 import type { World } from "./worlds.ts";
-
-/** Kinds of parts that can fail. */
-export type PartKind = "cables" | "bond-members" | "devices" | "servers";
 
 /** A part that can fail. */
 export type FailingPart = {
@@ -36,7 +34,7 @@ export function eachPartOnce(parts: readonly FailingPart[]): readonly FailingPar
 export function partsOf(
   network: Network,
   worlds: readonly Pick<World, "settled">[],
-  kinds: ReadonlySet<PartKind>,
+  kinds: ReadonlySet<FailingKind>,
 ): readonly FailingPart[] {
   const down = downInAll(worlds);
   const cables = network.links.filter((link) => link.kind === "cable" && !link.onDemand && !down.has(link.id));

@@ -12,7 +12,7 @@ export {
   ToldDisagreement,
   type Work,
 } from "./evaluation.ts";
-export { eachPartOnce, type FailingPart, type PartKind, partKey, partsOf } from "./failing.ts";
+export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
 export type { Outcome } from "./outcomes.ts";

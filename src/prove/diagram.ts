@@ -7,6 +7,7 @@
 import { intersectRanges, type Ranges, rangesEqual, unionRanges } from "../address/index.ts";
 import { type Flow, setOf, shift, sightOf, type Test, withSet } from "./flow.ts";
 import type { Meter } from "./meter.ts";
+import { cutBy, overlaid } from "./stretches.ts";
 
 /** One match of a list. */
 export type Matching = {
@@ -167,11 +168,11 @@ export class Diagram {
       else narrowing.set(match, set);
     }
     const parts = new Map<string, { readonly survivors: readonly number[]; values: Ranges }>();
-    for (const [pair, passing] of swept(setOf(this.#flow, variable), narrowing)) {
+    for (const { value: passing = [], numbers } of cutBy(overlaid([...narrowing]), setOf(this.#flow, variable))) {
       const key = passing.join();
       const known = parts.get(key);
-      if (known !== undefined) known.values = unionRanges(known.values, [pair]);
-      else parts.set(key, { survivors: [...passing, ...others].sort(byNumber), values: [pair] });
+      if (known !== undefined) known.values = unionRanges(known.values, numbers);
+      else parts.set(key, { survivors: [...passing, ...others].sort(byNumber), values: numbers });
     }
     return parts.values();
   }
@@ -232,34 +233,4 @@ function inOrder(narrowing: readonly (ReadonlyMap<number, Ranges> | undefined)[]
 
 function byNumber(a: number, b: number): number {
   return a - b;
-}
-
-type Swept = readonly [pair: Ranges[number], passing: readonly number[]];
-
-/** Parts a set where any of the others, which lie in it, begins or ends, and tells for each part which of them hold it. */
-function swept(whole: Ranges, sets: ReadonlyMap<number, Ranges>): readonly Swept[] {
-  const changes = [...sets].flatMap(([match, set]) =>
-    set.flatMap(([low, high]) => [
-      { at: low, match, opens: true },
-      { at: high + 1n, match, opens: false },
-    ]),
-  );
-  changes.sort((a, b) => (a.at === b.at ? 0 : a.at < b.at ? -1 : 1));
-  const open = new Set<number>();
-  const passing = (): readonly number[] => [...open].sort(byNumber);
-  const parts: Swept[] = [];
-  let next = 0;
-  for (const [low, high] of whole) {
-    let from = low;
-    for (let change = changes[next]; change !== undefined && change.at <= high; change = changes[++next]) {
-      if (change.at > from) {
-        parts.push([[from, change.at - 1n], passing()]);
-        from = change.at;
-      }
-      if (change.opens) open.add(change.match);
-      else open.delete(change.match);
-    }
-    parts.push([[from, high], passing()]);
-  }
-  return parts;
 }

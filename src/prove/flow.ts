@@ -36,6 +36,11 @@ export type Sight = {
   readonly plus: bigint;
 };
 
+/** Whether two fields are one and the same. */
+export function isSameSight(a: Sight, b: Sight): boolean {
+  return a.variable === b.variable && a.plus === b.plus;
+}
+
 /** What every field of the packet is now. */
 export type View = readonly Sight[];
 
@@ -276,7 +281,7 @@ function holds(outer: Ranges, inner: Ranges): boolean {
  * variable of its own, which it takes whatever was sent.
  */
 function standsWithin(outer: Flow, left: Sight, inner: Flow, right: Sight): boolean {
-  const isSame = left.variable === right.variable && left.plus === right.plus;
+  const isSame = isSameSight(left, right);
   if (isSame && left.variable < SENT.length) return true;
   const [wide, narrow] = [setOf(outer, left.variable), setOf(inner, right.variable)];
   if (isSame) return holds(wide, narrow);

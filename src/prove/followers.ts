@@ -15,7 +15,18 @@ import {
   SOURCE,
   SOURCE_PORT,
 } from "./fields.ts";
-import { type Flow, moved, narrowed, rewritten, type Sight, shift, sightOf, type Test, widened } from "./flow.ts";
+import {
+  type Flow,
+  isSameSight,
+  moved,
+  narrowed,
+  rewritten,
+  type Sight,
+  shift,
+  sightOf,
+  type Test,
+  widened,
+} from "./flow.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
   answering,
@@ -94,7 +105,7 @@ function quoting(passage: Passage, entry: Entry, direction: Direction): Passage 
     sightOf(direction.fits, direction.turn(SOURCE)),
     sightOf(direction.becomes, direction.turn(SOURCE)),
   ];
-  const isHidden = seen.variable !== shown.variable || seen.plus !== shown.plus;
+  const isHidden = !isSameSight(seen, shown);
   const found = followed(passage, quote.flow, entry, links, "related", {
     kind: "followed",
     source: isHidden ? [{ field: SOURCE, from: shown }] : [],

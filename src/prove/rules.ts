@@ -178,6 +178,7 @@ function sliced<Rule>(line: Line<Rule>, flow: Flow): readonly Line<Rule>[] {
   return [{ ...line, match: line.match.filter((test) => !surelyPasses(flow, test)) }];
 }
 
-function surelyPasses(flow: Flow, test: Test): boolean {
+/** Whether all packets of a flow pass a test on names. */
+export function surelyPasses(flow: Flow, test: Test): boolean {
   return test.kind === "name" && (flow.names[test.field] ?? []).every((name) => test.oneOf.includes(name));
 }

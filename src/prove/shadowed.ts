@@ -9,7 +9,7 @@ import { NAME_FIELDS, NO_NAME } from "./fields.ts";
 import { cut, type Flow, type Test, testsOf } from "./flow.ts";
 import { type Hulls, hullsOf, meeting } from "./hulls.ts";
 import { Meter } from "./meter.ts";
-import { type Conditional, singlyNamed } from "./rules.ts";
+import { type Conditional, singlyNamed, surelyPasses } from "./rules.ts";
 
 /** What becomes of each rule of a list, in order. */
 export type Shadowed = {
@@ -92,7 +92,9 @@ function survives(
 function survivesDiagram(flow: Flow, matches: readonly (readonly Test[])[], meter: Meter): boolean {
   const every = NAME_FIELDS.map((_, field) => field);
   return singlyNamed(flow, every).some((named) => {
-    const passing = matches.filter((tests) => tests.every((test) => test.kind === "number" || isNamed(named, test)));
+    const passing = matches.filter((tests) =>
+      tests.every((test) => test.kind === "number" || surelyPasses(named, test)),
+    );
     const left = new Diagram(
       named,
       passing.map((match) => ({ match })),
@@ -100,8 +102,4 @@ function survivesDiagram(flow: Flow, matches: readonly (readonly Test[])[], mete
     ).anyLeft();
     return !meter.exceeded && left !== undefined;
   });
-}
-
-function isNamed({ names }: Flow, test: Test & { readonly kind: "name" }): boolean {
-  return (names[test.field] ?? []).every((name) => test.oneOf.includes(name));
 }

@@ -4,7 +4,7 @@
 import { single } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { FilterAction, Id, PathStep, Pick, Route, Rule } from "../network/index.ts";
-import type { Flow, Sight } from "./flow.ts";
+import { type Flow, isSameSight, type Sight } from "./flow.ts";
 import type { RuleList } from "./rules.ts";
 import { type Stretch, valueAt } from "./stretches.ts";
 
@@ -102,13 +102,9 @@ export function areOne(picks: readonly Pick[], others: readonly Pick[]): boolean
 export function isSameFlow(trail: Trail, { stretches, source, destination }: LedByRoutes): boolean {
   for (let at: Trail | undefined = trail; at !== undefined; at = at.before) {
     if (at.led?.by !== "routes" || at.led.stretches !== stretches) continue;
-    return isSight(at.led.source, source) && isSight(at.led.destination, destination);
+    return isSameSight(at.led.source, source) && isSameSight(at.led.destination, destination);
   }
   return true;
-}
-
-function isSight(a: Sight, b: Sight): boolean {
-  return a.variable === b.variable && a.plus === b.plus;
 }
 
 /** Whether all of some options are among others. */

@@ -21,6 +21,7 @@ import { DESTINATION, DESTINATION_PORT, SOURCE, SOURCE_PORT, TRANSLATED } from "
 import {
   cut,
   type Flow,
+  isSameSight,
   moved,
   narrowed,
   rewritten,
@@ -111,10 +112,7 @@ export function seenFromOutside(flow: Flow, { before, near, portsMatter }: Turne
 /** An end that stays as it is was not rewritten, whatever rule names it (as the kernel's status bits, from memory). */
 function noted(flow: Flow, was: Flow, end: End): Flow {
   const fields = end === "source" ? [SOURCE, SOURCE_PORT] : [DESTINATION, DESTINATION_PORT];
-  const isKept = fields.every((field) => {
-    const [now, before] = [sightOf(flow.view, field), sightOf(was.view, field)];
-    return now.variable === before.variable && now.plus === before.plus;
-  });
+  const isKept = fields.every((field) => isSameSight(sightOf(flow.view, field), sightOf(was.view, field)));
   if (isKept) return flow;
   const [before] = flow.names[TRANSLATED] ?? [];
   return withName(flow, TRANSLATED, [before === "" || before === end ? end : "both"]);

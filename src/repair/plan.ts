@@ -3,7 +3,7 @@
  * number of its own behind all others, so that places before and after the edit can be told apart.
  */
 import { compile } from "../compile/index.ts";
-import type { Diagnostic, SourceFile, Span } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors, type SourceFile, type Span } from "../diagnose/index.ts";
 import {
   type EditableText,
   type LoadedDocument,
@@ -79,7 +79,7 @@ function built(read: Read, remarks: readonly Diagnostic[], evaluation?: Evaluati
     intents: all.filter((document) => document.kind === "intent"),
   });
   const said = [...remarks, ...diagnostics];
-  if (site === undefined || said.some(({ severity }) => severity === "error")) return undefined;
+  if (site === undefined || hasErrors(said)) return undefined;
   return {
     ...read,
     site,

@@ -6,6 +6,7 @@ import { locate, type SourceFile } from "../diagnose/index.ts";
 import {
   type Break,
   type Evidence,
+  fallsShort,
   oneLine as packetLine,
   type Repair,
   type Run,
@@ -28,7 +29,7 @@ import { NO_INK } from "./text.ts";
 
 /** The report of a run, ending in a newline. What holds is counted, not listed. */
 export function renderMarkdown(run: Run): string {
-  const open = run.verdicts.filter(({ status }) => status !== "passed" && status !== "skipped");
+  const open = run.verdicts.filter(fallsShort);
   const told = { numbers: numberRepairs(open, run), shown: new Set<string>() };
   const parts = [
     `## ${escaped(summaryOf(run, NO_INK))}`,

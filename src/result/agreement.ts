@@ -1,7 +1,7 @@
 /**
  * What a kernel had to say about the assertions of a site: whether the simulator, asked the same, answered alike.
  */
-import type { Diagnostic, SourceFile, Span } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors, type SourceFile, type Span } from "../diagnose/index.ts";
 import type { Evidence } from "./verdict.ts";
 
 /**
@@ -73,6 +73,6 @@ export function kernelStatusOf({ agreements, diagnostics }: KernelRun): 0 | 2 | 
   const has = (...wanted: readonly AgreementStatus[]): boolean =>
     agreements.some(({ status }) => wanted.includes(status));
   if (has("differs")) return 3;
-  if (diagnostics.some(({ severity }) => severity === "error")) return 2;
+  if (hasErrors(diagnostics)) return 2;
   return has("in-part", "not-probed") ? 4 : 0;
 }

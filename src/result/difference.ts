@@ -2,7 +2,7 @@
  * What a change does to reach: sets of packets that get through after it and did not before, or the other way round. A
  * difference carries its evidence like a verdict: a packet, its way, and the lines that decide on either side.
  */
-import type { Diagnostic, Origin, SourceFile } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors, type Origin, type SourceFile } from "../diagnose/index.ts";
 import type { Evidence, Packet, Told } from "./verdict.ts";
 
 /** Which way a difference goes. */
@@ -112,7 +112,7 @@ export type Comparison = {
 export function comparisonStatus(comparison: Comparison): 0 | 1 | 2 | 3 | 4 {
   const { fault, diagnostics, differences, failOn, undecided } = comparison;
   if (fault !== undefined) return 3;
-  if (diagnostics.some(({ severity }) => severity === "error")) return 2;
+  if (hasErrors(diagnostics)) return 2;
   if (differences.some(({ change }) => failOn.includes(change))) return 1;
   return undecided.length > 0 ? 4 : 0;
 }

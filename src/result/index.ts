@@ -44,6 +44,7 @@ export {
   type Cell,
   type Evidence,
   eachOnce,
+  fallsShort,
   type Packet,
   type Status,
   type Support,

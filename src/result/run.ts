@@ -1,7 +1,7 @@
 /**
  * A run: what one command found. The exit status is a function of it alone.
  */
-import type { Diagnostic, SourceFile } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors, type SourceFile } from "../diagnose/index.ts";
 import type { Mending } from "./repair.ts";
 import type { Status, Verdict } from "./verdict.ts";
 
@@ -41,7 +41,7 @@ export function countVerdicts(verdicts: readonly Verdict[]): Counts {
 /** A run in one word: a fault outranks wrong input, that a failure, that an open question. */
 export function statusOf(run: Run): RunStatus {
   if (run.fault !== undefined) return "fault";
-  if (run.diagnostics.some((diagnostic) => diagnostic.severity === "error")) return "invalid";
+  if (hasErrors(run.diagnostics)) return "invalid";
   const counts = countVerdicts(run.verdicts);
   if (run.verdicts.length > 0 && counts.skipped === run.verdicts.length) return "invalid";
   if (counts.failed + counts.vacuous > 0) return "failed";

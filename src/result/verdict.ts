@@ -9,6 +9,11 @@ import type { Ground } from "./ground.ts";
 /** How an assertion ended. `vacuous` fails: it holds for a reason that says nothing. */
 export type Status = "passed" | "failed" | "vacuous" | "undecided" | "skipped";
 
+/** Whether something was asked, and does not hold for certain. */
+export function fallsShort({ status }: { readonly status: Status }): boolean {
+  return status !== "passed" && status !== "skipped";
+}
+
 /** A line that decided, with a sentence. */
 export type Evidence = {
   /** The place and why it is there. */

@@ -2,7 +2,6 @@
  * Steps that look at a packet and let it go on or end it: `require`, `own-source`, `reverse-path`, `filter`,
  * `no-transit`.
  */
-
 import { NO_NOTES, type Sieve } from "../network/index.ts";
 import { askFilter } from "./filter-table.ts";
 import { testOf } from "./match.ts";

@@ -3,7 +3,7 @@
  * networks go, then everything whose names lead elsewhere. A fault is reported where it is found; what depends on it is
  * left out, so that it is not reported again in another guise.
  */
-import type { Diagnostic } from "../diagnose/index.ts";
+import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import { prefixesOf } from "./addresses.ts";
 import { resolveBonds } from "./bonds.ts";
 import { type Roles, resolveBridge, resolveRoles } from "./bridge.ts";
@@ -50,7 +50,7 @@ export function resolveSite(documents: DocumentsOfSite): Resolved {
   const cables = resolveCables(written, racks, names, findings);
   const site = connect(names, racks, cables, findings);
   const diagnostics = findings.all();
-  return diagnostics.some(({ severity }) => severity === "error") ? { diagnostics } : { site, diagnostics };
+  return hasErrors(diagnostics) ? { diagnostics } : { site, diagnostics };
 }
 
 function connect(

@@ -10,7 +10,7 @@ import type { Flow } from "../../src/prove/flow.ts";
 import { createProver, type Prover, shadowedIn } from "../../src/prove/index.ts";
 import { Meter } from "../../src/prove/meter.ts";
 import { RuleList } from "../../src/prove/rules.ts";
-import { formulaOf } from "../support/solver.ts";
+import { formulaOf, startSolver } from "../support/solver.ts";
 import { quantile } from "./harness.ts";
 import { type ListKind, type ListRule, listOf, NETWORKS, networkKeys, numbersFrom } from "./speed-lists.ts";
 import { HOUSE_NETWORKS, type RoutedSite, routedSite } from "./speed-site.ts";
@@ -158,9 +158,7 @@ function everyRule(kind: ListKind, length: number): Prepared {
 
 /** A turn is one pair out of 40, asked of a solver that was told the list before the first. */
 async function solved(kind: ListKind, length: number): Promise<Prepared> {
-  const { init } = await import("z3-solver");
-  const { Context: contextOf } = await init();
-  const z3 = contextOf("main");
+  const { z3 } = await startSolver();
   const rules = listOf(kind, length);
   const otherwise = { action: { do: "drop" }, origin: ORIGIN } as const;
   const { passes, definitions, within } = formulaOf(z3, { rules, otherwise });

@@ -12,6 +12,7 @@ import { needs } from "../support/needs.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { type Judged, judgedFully } from "./judge.ts";
 import { machineRack } from "./machine-rack.ts";
+import { STATIC_PAIR } from "./machine-sites.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
 const rack = machineRack();
@@ -220,20 +221,7 @@ describe("a bond with a host behind each member", () => {
 
 describe("a static bond at two plain ports of one switch (fact 44)", () => {
   it("carries what is for one station", async () => {
-    const site = await judgedFully(
-      rack(),
-      `
-devices:
-  core: { is: switch, ports: { p1..3: 1G } }
-  near: { is: host, ports: { a: 1G, b: 1G } }
-  far: { is: host, ports: { nic: 1G } }
-cables: [[near:a, core:p1], [near:b, core:p2], [far:nic, core:p3]]`,
-      `
-devices:
-  core: { switching: { spanning-tree: off } }
-  near: { bonds: { pair: { members: [a, b], mode: static, hash: layer3+4 } }, legs: { both: { port: pair, ipv4: 10.31.1.1/24 } } }
-  far: { legs: { nic: { ipv4: 10.31.1.2/24 } } }`,
-    );
+    const site = await judgedFully(rack(), ...STATIC_PAIR);
     for (const port of [4001, 4002, 4003, 4004]) {
       expect(word(await site.ask("near", `udp/${port}`, "10.31.1.2", { sourcePort: 3 * port }))).toBe("answered");
       expect(word(await site.ask("far", `udp/${port}`, "10.31.1.1", { sourcePort: 5 * port }))).toBe("answered");

@@ -12,6 +12,7 @@ import { needs } from "../support/needs.ts";
 import { networkOf, siteOf } from "../support/site.ts";
 import { address, type Judged, judgedFully } from "./judge.ts";
 import { machineRack } from "./machine-rack.ts";
+import { STATIC_PAIR } from "./machine-sites.ts";
 import { packet, udp } from "./packets.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
@@ -65,22 +66,9 @@ describe("a bridge knows a station", () => {
 
 describe("a static bond at two plain ports of one switch", () => {
   it("hears every broadcast twice, and its own come back and end there (fact 44)", async () => {
-    const texts = [
-      `
-devices:
-  core: { is: switch, ports: { p1..3: 1G } }
-  near: { is: host, ports: { a: 1G, b: 1G } }
-  far: { is: host, ports: { nic: 1G } }
-cables: [[near:a, core:p1], [near:b, core:p2], [far:nic, core:p3]]`,
-      `
-devices:
-  core: { switching: { spanning-tree: off } }
-  near: { bonds: { pair: { members: [a, b], mode: static, hash: layer3+4 } }, legs: { both: { port: pair, ipv4: 10.31.1.1/24 } } }
-  far: { legs: { nic: { ipv4: 10.31.1.2/24 } } }`,
-    ];
-    const network = networkOf(...texts);
+    const network = networkOf(...STATIC_PAIR);
     const simulation = createSimulation(network, settle(network), {});
-    const kernel = await buildKernelSite(rack(), planKernel(siteOf(...texts), "full"));
+    const kernel = await buildKernelSite(rack(), planKernel(siteOf(...STATIC_PAIR), "full"));
     const frames = (source: string): Promise<readonly string[]> =>
       Promise.all([
         kernel.run("near", ["python3", "-S", "-c", LISTEN]),

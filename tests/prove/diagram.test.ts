@@ -114,24 +114,28 @@ describe("a diagram", () => {
 describe("a meter that runs out", () => {
   const limits = fc.double({ min: 0, max: 1, noNaN: true });
 
+  /** Runs with less than it takes, with one step less, and with all of it. */
+  function heldTo(part: number, run: (meter: Meter) => unknown, seen: { within: number; beyond: number }): void {
+    const whole = new Meter(UNLIMITED);
+    const found = run(whole);
+    for (const limit of [Math.floor(whole.spent * part), whole.spent - 1, whole.spent]) {
+      const meter = new Meter(limit);
+      const again = run(meter);
+      expect(meter.exceeded).toBe(limit < whole.spent);
+      if (meter.exceeded) seen.beyond++;
+      else {
+        seen.within++;
+        expect(again).toEqual(found);
+      }
+    }
+  }
+
   it("is told of a diagram, and one that does not changes nothing", () => {
     const seen = { within: 0, beyond: 0 };
     fc.assert(
       fc.property(LISTS, FLOWS, limits, (rules, { flow }, part) => {
         const list = matchesFor(flow, rules, false);
-        const whole = new Meter(UNLIMITED);
-        const found = new Diagram(flow, list, whole).all();
-        const limit = Math.floor(whole.spent * part);
-        for (const each of [limit, whole.spent - 1, whole.spent]) {
-          const meter = new Meter(each);
-          const again = new Diagram(flow, list, meter).all();
-          expect(meter.exceeded).toBe(each < whole.spent);
-          if (meter.exceeded) seen.beyond++;
-          else {
-            seen.within++;
-            expect(again).toEqual(found);
-          }
-        }
+        heldTo(part, (meter) => new Diagram(flow, list, meter).all(), seen);
       }),
       { numRuns: 60 },
     );
@@ -142,18 +146,7 @@ describe("a meter that runs out", () => {
     const seen = { within: 0, beyond: 0 };
     fc.assert(
       fc.property(LISTS, flowsOn(2, true), limits, (rules, { flow }, part) => {
-        const whole = new Meter(UNLIMITED);
-        const found = new RuleList(rules, ({ word }) => word).split(flow, whole);
-        for (const limit of [Math.floor(whole.spent * part), whole.spent - 1, whole.spent]) {
-          const meter = new Meter(limit);
-          const again = new RuleList(rules, ({ word }) => word).split(flow, meter);
-          expect(meter.exceeded).toBe(limit < whole.spent);
-          if (meter.exceeded) seen.beyond++;
-          else {
-            seen.within++;
-            expect(again).toEqual(found);
-          }
-        }
+        heldTo(part, (meter) => new RuleList(rules, ({ word }) => word).split(flow, meter), seen);
       }),
       { numRuns: 60 },
     );

@@ -4,14 +4,14 @@
  */
 import * as fc from "fast-check";
 import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
-import { type Bool, type Context, init } from "z3-solver";
 import { intersectRanges, single } from "../../src/address/index.ts";
 import type { Condition } from "../../src/network/index.ts";
 import { Diagram } from "../../src/prove/diagram.ts";
 import { NAME_FIELDS, NUMBER_FIELDS, UNIVERSES } from "../../src/prove/fields.ts";
 import { type Flow, flowOf } from "../../src/prove/flow.ts";
 import { shadowedIn } from "../../src/prove/shadowed.ts";
-import { type ListKind, type ListRule, listOf } from "../bench/speed-lists.ts";
+import { type ListKind, listOf } from "../bench/speed-lists.ts";
+import { formulasIn, type Solving, startSolver } from "../support/solver.ts";
 import { type Line, listsOf, naive, type Point } from "./lists.ts";
 import { stream } from "./sites.ts";
 
@@ -187,27 +187,11 @@ describe("rules that never decide anything", () => {
 
 // -- a solver --------------------------------------------------------------------------------------------------------------
 
-type Solving = Context<"main">;
-const BITS: Readonly<Record<string, number>> = { source: 32, destination: 32, protocol: 8, destinationPort: 16 };
-
-/** Whether a packet fits a rule, as a formula. */
-function fitting(z3: Solving, { when }: ListRule): Bool<"main"> {
-  const fits = (condition: Condition): Bool<"main"> => {
-    const bits = BITS[condition.field];
-    if (bits === undefined || !("within" in condition)) throw new Error(`a condition on ${condition.field}`);
-    const variable = z3.BitVec.const(condition.field, bits);
-    return z3.Or(...condition.within.map(([low, high]) => z3.And(variable.uge(low), variable.ule(high))));
-  };
-  return z3.Or(...when.map((match) => z3.And(...match.map(fits))));
-}
-
 let z3: Solving;
 let stop: () => void = () => {};
 
 beforeAll(async () => {
-  const { Context: contextOf, em } = await init();
-  z3 = contextOf("main");
-  stop = () => em.PThread.terminateAllThreads();
+  ({ z3, stop } = await startSolver());
 }, 60_000);
 
 afterAll(() => stop());
@@ -234,8 +218,9 @@ describe("rules that never decide anything, asked of a solver", () => {
       const shadowed = new Set(places);
       const every = Math.ceil(length / others);
       const solver = new z3.Solver();
+      const { fits: fitting } = formulasIn(z3);
       for (const [place, rule] of rules.entries()) {
-        const fits = fitting(z3, rule);
+        const fits = fitting(rule);
         if (shadowed.has(place) || place % every === every - 1) {
           const isDeciding = (await solver.check(fits)) === "sat";
           expect([place, isDeciding]).toEqual([place, !shadowed.has(place)]);

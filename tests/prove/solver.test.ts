@@ -5,12 +5,11 @@
  */
 
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { init } from "z3-solver";
 import type { Condition, FilterTable, Network, NumberField } from "../../src/network/index.ts";
 import { createProver, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { rfcRow } from "../standards/rfc-row.ts";
-import { type Asked, BITS, formulaOf, type Solving } from "../support/solver.ts";
+import { type Asked, BITS, formulaOf, type Solving, startSolver } from "../support/solver.ts";
 import { stream } from "./sites.ts";
 
 type Random = (below: number) => number;
@@ -116,9 +115,7 @@ let z3: Solving;
 let stop: () => void = () => {};
 
 beforeAll(async () => {
-  const { Context: contextOf, em } = await init();
-  z3 = contextOf("main");
-  stop = () => em.PThread.terminateAllThreads();
+  ({ z3, stop } = await startSolver());
 }, 60_000);
 
 afterAll(() => stop());
