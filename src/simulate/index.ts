@@ -19,6 +19,8 @@
  */
 export { bridgeFrame } from "./bridge-alone.ts";
 export { captureTo } from "./capture.ts";
+export { Course, type CourseWorld } from "./course/course.ts";
+export type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./course/records.ts";
 export { filterPacket } from "./filter-table.ts";
 export { acquireBindings } from "./leases.ts";
 export { fits } from "./match.ts";
