@@ -6,6 +6,7 @@
 import type { Origin } from "../diagnose/index.ts";
 import type { FailingKind } from "../document/index.ts";
 import { type Device, deviceOf, type Group, type Id, type Link, type Network, type Party } from "../network/index.ts";
+import { darkened } from "../settle/index.ts";
 import type { World } from "./worlds.ts";
 
 /** A part that can fail. */
@@ -119,16 +120,9 @@ export function withoutParts(
   const fates = idsOf("fate");
   const torn = network.links.filter(({ downWith }) => downWith.some((fate) => fates.has(fate)));
   const dead = network.ports.filter(({ device }) => devices.has(device));
-  const dark: Network = {
-    ...network,
-    // Off is off, whoever plugs in.
-    ports: network.ports.map((port) =>
-      devices.has(port.device) ? { ...port, enabled: false, digest: `${port.digest} off` } : port,
-    ),
-    services: network.services.filter(({ id, stack }) => !services.has(id) && !off.has(stack)),
-    groups: gone.size === 0 ? network.groups : network.groups.map((group) => groupWithout(group, gone)),
-  };
-  return { network: dark, down: [...links, ...[...torn, ...dead].map(({ id }) => id)], gone };
+  const dark = darkened(network, devices, services);
+  const groups = gone.size === 0 ? network.groups : network.groups.map((group) => groupWithout(group, gone));
+  return { network: { ...dark, groups }, down: [...links, ...[...torn, ...dead].map(({ id }) => id)], gone };
 }
 
 /** Stacks of devices all of whose living links are among these. */

@@ -34,12 +34,22 @@ function settleBond(
     }
     case "lacp": {
       const members = up.map((port) => lacpMember(plant, carrier, numbers, bond, port));
-      const carriers = lacpCarriers(members, bond.alone, before);
-      const each = settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
-      // Without carrier a port of a bridge is off, but an interface takes what arrives (kernel fact 4; link seed 6167).
-      return each.sends.length > 0 || plant.placeAt.has(bond.id) ? each : { ...each, takes: carriers };
+      return carriedBond(plant, carrier, bond, members, lacpCarriers(members, bond.alone, before));
     }
   }
+}
+
+/** A bond by LACP in which these of its members carry. */
+export function carriedBond(
+  plant: Plant,
+  carrier: Carrier,
+  bond: Bond,
+  members: readonly LacpMember[],
+  carriers: readonly Id[],
+): SettledBond {
+  const each = settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
+  // Without carrier a port of a bridge is off, but an interface takes what arrives (kernel fact 4; link seed 6167).
+  return each.sends.length > 0 || plant.placeAt.has(bond.id) ? each : { ...each, takes: carriers };
 }
 
 /** `fit`: how many could carry, which `minimum` counts. Of LACP's members those of the group in use count (kernel fact 40). */

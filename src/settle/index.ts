@@ -17,8 +17,10 @@
  * ```
  */
 export { withBindings } from "./bindings.ts";
+export { carriedBond, settleBonds } from "./bonds.ts";
 export { choiceId, equalPathChoice } from "./choices.ts";
 export { type Crossing, crossedAs } from "./crossings.ts";
+export { darkened } from "./darkened.ts";
 export {
   type DomainMap,
   type DomainPoint,
@@ -27,7 +29,9 @@ export {
   mapOf,
   reachOf,
 } from "./domains.ts";
-export { isRaised } from "./links.ts";
-export { plantOf } from "./plant.ts";
-export { type SettleConditions, settle } from "./settle.ts";
+export { sendersOf, type Wires } from "./exits.ts";
+export { type Carrier, carrierOf, isRaised, linkRate } from "./links.ts";
+export { type BridgePlace, type Plant, plantOf } from "./plant.ts";
+export { type SettleConditions, type Standing, settle, wiresOf } from "./settle.ts";
 export { takerOf } from "./taker.ts";
+export { identityOf, portView, type TreeBridge, treeBridgesOf } from "./tree.ts";

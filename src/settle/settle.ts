@@ -7,12 +7,12 @@ import type { Choice, Id, Network, Pick, Settled, SettledBond, TreeBlock } from 
 import { settleBonds } from "./bonds.ts";
 import { equalPathChoice, makeChoice } from "./choices.ts";
 import { exitsOf, type Wires } from "./exits.ts";
-import { carrierOf } from "./links.ts";
+import { type Carrier, carrierOf } from "./links.ts";
 import { type Plant, plantOf } from "./plant.ts";
 import { settleStacks } from "./routes.ts";
 import { settleSessions } from "./sessions.ts";
 import { stormsOf } from "./storms.ts";
-import { settleTree } from "./tree.ts";
+import { settleTree, treeChoices } from "./tree.ts";
 
 /** Under which circumstances a site is settled. */
 export type SettleConditions = {
@@ -27,6 +27,18 @@ export type SettleConditions = {
    * Default: none, everything starts at once.
    */
   readonly before?: Settled;
+  /** How links stand at a moment on the way, in place of what they come to. Default: they are left alone until they rest. */
+  readonly standing?: Standing;
+};
+
+/** The link layer at a moment, as its protocols have brought it there. */
+export type Standing = {
+  /** One for each bond of the network. */
+  readonly bonds: readonly SettledBond[];
+  /** Ports that the spanning tree keeps from forwarding now. */
+  readonly blocked: readonly TreeBlock[];
+  /** Ports whose link a BPDU guard has taken down, members of bonds included. */
+  readonly shut: readonly Id[];
 };
 
 /** What a site becomes, leases and advertised addresses left out (`bindings` is empty; see `withBindings`). */
@@ -58,16 +70,20 @@ type LinkLayer = {
   readonly shut: { readonly blocks: readonly TreeBlock[] };
 };
 
-function settleLinkLayer(plant: Plant, { down, up, before }: SettleConditions, picks: readonly Pick[]): LinkLayer {
-  const failed = new Set(down);
-  for (const bond of plant.network.bonds)
-    if (failed.has(bond.id)) for (const member of bond.members) failed.add(member);
+function settleLinkLayer(plant: Plant, conditions: SettleConditions, picks: readonly Pick[]): LinkLayer {
+  const { down, up, before, standing } = conditions;
+  const failed = failedOf(plant, down ?? []);
+  if (standing !== undefined) {
+    const shut = new Set(standing.shut);
+    const carrier = carrierOf(plant, { picks, down: failed, up: new Set(up), shut });
+    const wires = wiresOf(plant, carrier, standing.bonds);
+    return { wires, tree: { blocked: standing.blocked, choices: treeChoices(wires, picks) }, shut: { blocks: [] } };
+  }
   const shut = new Set<Id>();
   const blocks: TreeBlock[] = [];
   for (;;) {
     const carrier = carrierOf(plant, { picks, down: failed, up: new Set(up), shut });
-    const bonds = new Map(settleBonds(plant, carrier, before?.bonds).map((bond) => [bond.bond, bond]));
-    const wires: Wires = { plant, carrier, bonds, members: new Map() };
+    const wires = wiresOf(plant, carrier, settleBonds(plant, carrier, before?.bonds));
     const tree = settleTree(wires, picks);
     if (tree.guarded.length === 0) return { wires, tree, shut: { blocks } };
     for (const { block, on } of tree.guarded) {
@@ -75,6 +91,18 @@ function settleLinkLayer(plant: Plant, { down, up, before }: SettleConditions, p
       for (const port of plant.bonds.get(on)?.members ?? [on]) shut.add(port);
     }
   }
+}
+
+/** What failed, members of failed bonds included. */
+function failedOf({ network }: Plant, down: readonly Id[]): ReadonlySet<Id> {
+  const failed = new Set(down);
+  for (const bond of network.bonds) if (failed.has(bond.id)) for (const member of bond.members) failed.add(member);
+  return failed;
+}
+
+/** The link layer with its bonds. */
+export function wiresOf(plant: Plant, carrier: Carrier, bonds: readonly SettledBond[]): Wires {
+  return { plant, carrier, bonds: new Map(bonds.map((bond) => [bond.bond, bond])), members: new Map() };
 }
 
 function downOf(plant: Plant, { carrier, bonds }: Wires): Id[] {

@@ -30,7 +30,8 @@ export type SettledTree = {
   readonly choices: readonly Choice[];
 };
 
-type TreeBridge = Bridge & { readonly tree: TreeSettings };
+/** A bridge that runs a tree. */
+export type TreeBridge = Bridge & { readonly tree: TreeSettings };
 
 /** One bridge on the way to the fixpoint. */
 type Node = {
@@ -40,7 +41,7 @@ type Node = {
 
 /** The tree under the wires given. */
 export function settleTree(wires: Wires, picks: readonly Pick[]): SettledTree {
-  const bridges = wires.plant.network.bridges.filter((bridge): bridge is TreeBridge => bridge.tree !== undefined);
+  const bridges = treeBridgesOf(wires.plant);
   const speakers = bridges.flatMap((bridge) => livePlaces(wires, bridge));
   const { heardBy, choices } = hearingOf(wires, speakers, picks);
   const guarded = guardedPorts(speakers, heardBy);
@@ -50,6 +51,17 @@ export function settleTree(wires: Wires, picks: readonly Pick[]): SettledTree {
     ({ bridge, port }) => nodes.get(bridge.id)?.decision.roles.get(port.id) === "blocked",
   );
   return { blocked: blocked.map(blockOf).sort(byPort), guarded: [], choices };
+}
+
+/** What matters to the tree and nobody knows. */
+export function treeChoices(wires: Wires, picks: readonly Pick[]): readonly Choice[] {
+  const speakers = treeBridgesOf(wires.plant).flatMap((bridge) => livePlaces(wires, bridge));
+  return speakers.length === 0 ? [] : hearingOf(wires, speakers, picks).choices;
+}
+
+/** Bridges that run a tree. */
+export function treeBridgesOf({ network }: Wires["plant"]): readonly TreeBridge[] {
+  return network.bridges.filter((bridge): bridge is TreeBridge => bridge.tree !== undefined);
 }
 
 function byPort(a: TreeBlock, b: TreeBlock): number {
@@ -111,14 +123,28 @@ function elect(
 }
 
 function nodeOf(wires: Wires, bridge: TreeBridge): Node {
-  const settings = new Map(bridge.tree.ports.map((port) => [port.port, port]));
-  const ports = livePlaces(wires, bridge).map(({ port, number }) => ({
-    port: port.id,
-    number: treePortNumber(settings.get(port.id)?.priority ?? 128, number),
-    cost: settings.get(port.id)?.cost ?? defaultPathCost(rateOf(wires, port.on)),
-  }));
-  const view = { self: { priority: bridge.tree.priority, hardware: bridge.hardware }, ports };
+  const ports = livePlaces(wires, bridge).map((place) => portView(wires, bridge, place));
+  const view = { self: identityOf(bridge), ports };
   return { view, decision: decideTree(view, new Map()) };
+}
+
+/** A bridge as it names itself. */
+export function identityOf({ tree, hardware }: TreeBridge): TreeBridgeView["self"] {
+  return { priority: tree.priority, hardware };
+}
+
+/** A port of a bridge as the tree sees it; its cost is that of what is up, where none is stated. */
+export function portView(
+  wires: Wires,
+  { tree }: TreeBridge,
+  { port, number }: BridgePlace,
+): TreeBridgeView["ports"][number] {
+  const settings = treePort(tree, port.id);
+  return {
+    port: port.id,
+    number: treePortNumber(settings?.priority ?? 128, number),
+    cost: settings?.cost ?? defaultPathCost(rateOf(wires, port.on)),
+  };
 }
 
 /** A bond counts with the sum of its live members. */

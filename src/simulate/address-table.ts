@@ -5,6 +5,7 @@
 import type { Hardware } from "../address/index.ts";
 import type { BridgePortPlan } from "./plan.ts";
 
+/** Where a station was heard, and until when that counts. */
 type Entry = { readonly port: BridgePortPlan; readonly untilUs: number };
 
 /** The address table of one bridge. */
@@ -22,6 +23,26 @@ export class AddressTable {
     const table = known ?? new Map<number, Entry>();
     if (known === undefined) this.#byVlan.set(vlan, table);
     table.set(Number(hardware), { port, untilUs: nowUs + this.#ageingUs });
+  }
+
+  /** Notes that a station was heard before, and until when that counts. */
+  keep(vlan: number, hardware: number, port: BridgePortPlan, untilUs: number): void {
+    const table = this.#byVlan.get(vlan) ?? new Map<number, Entry>();
+    this.#byVlan.set(vlan, table.set(hardware, { port, untilUs }));
+  }
+
+  /** Everything that was learned, what has run out included. */
+  *entries(): Generator<Entry & { readonly vlan: number; readonly hardware: number }> {
+    for (const [vlan, table] of this.#byVlan) {
+      for (const [hardware, entry] of table) yield { vlan, hardware, ...entry };
+    }
+  }
+
+  /** Nothing that is known now counts longer than until then. */
+  shorten(untilUs: number): void {
+    for (const table of this.#byVlan.values()) {
+      for (const [hardware, entry] of table) if (entry.untilUs > untilUs) table.set(hardware, { ...entry, untilUs });
+    }
   }
 
   /** The port where a station was last heard; undefined: not in the ageing time. */

@@ -24,7 +24,12 @@ import type { Passage, Watcher, World } from "./world.ts";
 
 const ALL_NODES: Address = { family: 6, value: (0xff02n << 112n) | 1n }; // RFC 4291 section 2.7.1
 
-type Heard = { readonly server: Service & Advertise; readonly from: Address; readonly message: RouterAdvertisement };
+/** An advertisement as it came to an interface. */
+export type Heard = {
+  readonly server: Service & Advertise;
+  readonly from: Address;
+  readonly message: RouterAdvertisement;
+};
 
 type Waiting = { readonly leg: InterfacePlan; readonly awaits: Awaits };
 
@@ -52,13 +57,15 @@ export function advertisedBindings(
   };
 }
 
-function isAdvertised({ from }: Awaits): boolean {
+/** Whether an interface waits for an advertisement. */
+export function isAdvertised({ from }: Awaits): boolean {
   return from === "advertisement";
 }
 
-class AdvertisementWatch implements Watcher {
+/** Interfaces that wait for advertisements, and what each of them has heard. */
+export class AdvertisementWatch implements Watcher {
   readonly waiting: readonly Waiting[];
-  readonly services = new Map<Journey, Service & Advertise>();
+  readonly services: Map<Journey, Service & Advertise> = new Map();
   readonly #world: World;
   readonly #heard = new Map<InterfacePlan, Heard[]>();
   readonly #stacks: readonly StackPlan[];
@@ -110,32 +117,42 @@ class AdvertisementWatch implements Watcher {
 }
 
 function bindingsOf(world: World, leg: InterfacePlan, heard: readonly Heard[]): readonly AdvertisedBinding[] {
-  return heard.flatMap(({ server, from, message }): readonly AdvertisedBinding[] => {
+  return heard.flatMap(({ server, from, message }) => {
     const event = { kind: "received", from, message } as const;
     const { state } = stepAutoconfiguration(leg.interface, NEW_AUTOCONFIGURATION, event, nowMs(world));
-    const brought = {
-      interface: leg.interface.id,
-      family: 6,
-      server: server.id,
-      offered: [server.id],
-      routes: routesOf(state),
-      resolvers: state.resolvers.map((resolver) => resolver.address.value),
-      seconds: secondsOf(message),
-      origin: learned(server.origin),
-    } as const;
-    // Routers and links are learned without an address, too.
-    if (state.addresses.length === 0) return [{ ...brought, prefixLength: 128 }];
-    return state.addresses.map(
-      ({ address, length }): AdvertisedBinding => ({
-        ...brought,
-        value: address.value,
-        // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
-        prefixLength: state.prefixes.some(({ prefix }) => prefix.length === length && isIn(prefix, address))
-          ? length
-          : 128,
-      }),
-    );
+    return boundBy(leg, server, state, message);
   });
+}
+
+/** What an interface made of the advertisements of one router, of which this is the latest. */
+export function boundBy(
+  leg: InterfacePlan,
+  server: Service & Advertise,
+  state: AutoconfigurationState,
+  message: RouterAdvertisement,
+): readonly AdvertisedBinding[] {
+  const brought = {
+    interface: leg.interface.id,
+    family: 6,
+    server: server.id,
+    offered: [server.id],
+    routes: routesOf(state),
+    resolvers: state.resolvers.map((resolver) => resolver.address.value),
+    seconds: secondsOf(message),
+    origin: learned(server.origin),
+  } as const;
+  // Routers and links are learned without an address, too.
+  if (state.addresses.length === 0) return [{ ...brought, prefixLength: 128 }];
+  return state.addresses.map(
+    ({ address, length }): AdvertisedBinding => ({
+      ...brought,
+      value: address.value,
+      // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
+      prefixLength: state.prefixes.some(({ prefix }) => prefix.length === length && isIn(prefix, address))
+        ? length
+        : 128,
+    }),
+  );
 }
 
 /** Default routes by routers, and prefixes on the link that no address is made of. */

@@ -2,39 +2,33 @@
  * One DHCP client after the other: its discovery goes out, every offer that comes back is collected, the one picked (else
  * the first) is requested. Why there was none is told by the line that stopped a message, or by the server.
  */
-import { type Address, BROADCAST_HARDWARE } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Awaits, Binding, Id, Reservation } from "../network/index.ts";
-import { type DhcpClientAction, type Lease, NEW_DHCP_CLIENT, stepDhcpClient } from "../protocol/index.ts";
-import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, type DhcpMessage, type Frame, type IpPacket } from "../wire/index.ts";
-import { emitToAudience } from "./audience.ts";
-import { DhcpPlayers, datagram } from "./dhcp-players.ts";
+import type { Awaits, Id } from "../network/index.ts";
+import { type Lease, NEW_DHCP_CLIENT, stepDhcpClient } from "../protocol/index.ts";
+import { DhcpExchange, type Reply } from "./dhcp-exchange.ts";
+import type { DhcpPlayers } from "./dhcp-players.ts";
 import { explain, isLoss } from "./explain.ts";
 import { gapBetween } from "./gap.ts";
-import { type Flight, type Journey, newJournal, rankOf } from "./journal.ts";
+import { type Journey, rankOf } from "./journal.ts";
 import { nowMs } from "./memory.ts";
-import type { InterfacePlan, StackPlan } from "./plan.ts";
-import { runWorld } from "./run-world.ts";
+import type { InterfacePlan } from "./plan.ts";
 import type { LeaseResult } from "./session-lease.ts";
 import { askInSession, calledBy } from "./session-lease.ts";
-import type { Passage, Watcher, World } from "./world.ts";
-
-type Offer = { readonly server: Id; readonly message: DhcpMessage };
+import type { World } from "./world.ts";
 
 /** Runs the clients of a site, with the servers' memory kept from one to the next. */
-export class LeaseRun implements Watcher {
-  readonly players: DhcpPlayers;
+export class LeaseRun {
   readonly #world: World;
-  readonly #limitEvents: number;
-  /** The client that is asking now. */
-  #client: InterfacePlan | undefined;
-  #inbox: Offer[] = [];
+  readonly #dhcp: DhcpExchange;
 
   constructor(world: World, limitEvents: number) {
     this.#world = world;
-    this.#limitEvents = limitEvents;
-    this.players = new DhcpPlayers(world);
-    world.watcher = this;
+    this.#dhcp = new DhcpExchange(world, limitEvents);
+  }
+
+  /** Servers and relays. */
+  get players(): DhcpPlayers {
+    return this.#dhcp.players;
   }
 
   /** Lets one client ask. */
@@ -43,15 +37,15 @@ export class LeaseRun implements Watcher {
     if (!leg.up) return failure(leg, [leg.attachment.idle.origin, awaits.origin], "its link is down");
     const settings = { hardware: leg.interface.hardware };
     const start = stepDhcpClient(settings, NEW_DHCP_CLIENT, { kind: "link-up" }, nowMs(this.#world));
-    const discovery = this.#exchange(leg, start.actions);
-    const offers = firstOfEach(this.#inbox);
+    const discovery = this.#dhcp.send(leg, start.actions);
+    const offers = firstOfEach(this.#dhcp.inbox);
     const taken = this.#pick(leg, offers);
     if (taken === undefined) return this.#why(leg, awaits, discovery, "offer");
     const event = { kind: "received", message: taken.message } as const;
     const asking = stepDhcpClient(settings, start.state, event, nowMs(this.#world));
-    const request = this.#exchange(leg, asking.actions);
+    const request = this.#dhcp.send(leg, asking.actions);
     let { state } = asking;
-    for (const { server, message } of this.#inbox) {
+    for (const { server, message } of this.#dhcp.inbox) {
       if (server !== taken.server) continue;
       const next = stepDhcpClient(settings, state, { kind: "received", message }, nowMs(this.#world));
       const lease = next.actions.find((action) => action.do === "configure")?.lease;
@@ -61,114 +55,19 @@ export class LeaseRun implements Watcher {
     return this.#why(leg, awaits, request, "acknowledgement");
   }
 
-  /** Messages to port 67 and 68 that a stack delivers. */
-  hears(passage: Passage): boolean {
-    const message = messageOf(passage.packet);
-    if (message === undefined || passage.ingress === undefined) return false;
-    if (portOf(passage.packet) === DHCP_SERVER_PORT) {
-      const { stack, ingress, packet, journey } = passage;
-      this.players.hear({ stack, leg: ingress, packet, message, journey, as: "socket" });
-    }
-    return true;
-  }
-
-  /** Clients and some servers read frames before the stack does. */
-  taps(leg: InterfacePlan, { payload }: Frame, { journey }: Flight): boolean {
-    if (payload.kind !== "ip") return false;
-    const { packet } = payload;
-    const message = messageOf(packet);
-    if (message === undefined) return false;
-    if (portOf(packet) === DHCP_SERVER_PORT) {
-      this.players.hear({ stack: leg.stack, leg, packet, message, journey, as: "frames" });
-      return false;
-    }
-    if (leg !== this.#client || message.clientHardware !== leg.interface.hardware) return false;
-    this.#inbox.push({ server: this.#senderOf(journey), message });
-    this.#world.journal.endings.push({
-      journey,
-      fate: { at: leg.stack.stack.id, origin: leg.interface.origin, end: "delivered" },
-      trail: undefined,
-      packet,
-      asked: undefined,
-    });
-    return true;
-  }
-
-  /** No program of a stack takes part. */
-  fails(): void {}
-
-  /** Requests concern servers and relays, answers the client. */
-  concerns(packet: IpPacket): readonly StackPlan[] | undefined {
-    if (messageOf(packet) === undefined) return undefined;
-    if (portOf(packet) === DHCP_SERVER_PORT) return this.players.stacks;
-    return this.#client === undefined ? [] : [this.#client.stack];
-  }
-
-  /** Sends what the client wants sent and lets everything come to rest. */
-  #exchange(leg: InterfacePlan, actions: readonly DhcpClientAction[]): Journey {
-    this.#client = leg;
-    this.#inbox = [];
-    this.players.logs = [];
-    Object.assign(this.#world.journal, newJournal());
-    const journey: Journey = { descent: "sent", parent: undefined };
-    for (const action of actions) if (action.do === "send") this.#sendRaw(leg, action.from, action.message, journey);
-    runWorld(this.#world, this.#limitEvents);
-    return journey;
-  }
-
-  #sendRaw(leg: InterfacePlan, from: Address, message: DhcpMessage, journey: Journey): void {
-    const everyone: Address = { family: 4, value: 0xffffffffn };
-    const packet = datagram(from, everyone, [DHCP_CLIENT_PORT, DHCP_SERVER_PORT], message);
-    const frame: Frame = {
-      destination: BROADCAST_HARDWARE,
-      source: leg.interface.hardware,
-      tags: [],
-      payload: { kind: "ip", packet },
-    };
-    emitToAudience(this.#world, leg, frame, { journey, trail: undefined }, this.players.stacks);
-  }
-
-  /** The server at the root of an answer, through the relays that carried it. */
-  #senderOf(journey: Journey): Id {
-    for (let at: Journey | undefined = journey; at !== undefined; at = at.parent) {
-      const server = this.players.sentBy.get(at);
-      if (server !== undefined) return server;
-    }
-    return "";
-  }
-
-  #pick(leg: InterfacePlan, offers: readonly Offer[]): Offer | undefined {
+  #pick(leg: InterfacePlan, offers: readonly Reply[]): Reply | undefined {
     const [first] = offers;
     const picked = this.#world.picks.given("lease-server", serverChoiceId(leg));
     return offers.find(({ server }) => server === picked) ?? first;
   }
 
-  #bound(leg: InterfacePlan, lease: Lease, taken: Offer, offers: readonly Offer[]): LeaseResult {
+  #bound(leg: InterfacePlan, lease: Lease, taken: Reply, offers: readonly Reply[]): LeaseResult {
     const others = offers.map(({ server }) => server).filter((server) => server !== taken.server);
     const options = offers.map(({ server }) => server);
-    const { origin } = leg.interface;
-    const binding: Binding = {
-      interface: leg.interface.id,
-      family: 4,
-      value: lease.address.value,
-      prefixLength: lease.prefixLength,
-      server: taken.server,
-      offered: [taken.server, ...others],
-      routes: lease.routes,
-      resolvers: lease.resolvers,
-      seconds: lease.seconds,
-      origin: learned(this.#giverOf(taken.server, leg, lease)),
-    };
+    const binding = this.#dhcp.bindingOf(leg, lease, taken.server, [taken.server, ...others]);
     if (others.length === 0) return { binding };
+    const { origin } = leg.interface;
     return { binding, choice: { id: serverChoiceId(leg), origin, kind: "lease-server", options } };
-  }
-
-  /** The reservation that gave an address, else the server. */
-  #giverOf(server: Id, leg: InterfacePlan, { address }: Lease): Origin {
-    const service = this.#world.plan.network.services.find(({ id }) => id === server);
-    const reserved = service?.kind === "dhcp-server" ? service.reservations : [];
-    const isOurs = ({ hardware, value }: Reservation) => hardware === leg.interface.hardware && value === address.value;
-    return reserved.find(isOurs)?.origin ?? service?.origin ?? leg.interface.origin;
   }
 
   #why(leg: InterfacePlan, awaits: Awaits, sent: Journey, wanted: "offer" | "acknowledgement"): LeaseResult {
@@ -264,23 +163,11 @@ function unknown(leg: InterfacePlan, because: readonly Origin[], note: string): 
 }
 
 /** Of two offers of one server (by two relays) the first counts. */
-function firstOfEach(offers: readonly Offer[]): readonly Offer[] {
+function firstOfEach(offers: readonly Reply[]): readonly Reply[] {
   return offers.filter(({ server }, index) => offers.findIndex((other) => other.server === server) === index);
 }
 
-function learned({ span, through }: Origin): Origin {
-  return { by: "learned", from: "lease", span, ...(through === undefined ? {} : { through }) };
-}
-
 /** Id of the choice which of several servers a client takes. */
-function serverChoiceId(leg: InterfacePlan): Id {
+export function serverChoiceId(leg: InterfacePlan): Id {
   return `${leg.interface.id}/server`;
-}
-
-function messageOf({ body }: IpPacket): DhcpMessage | undefined {
-  return body.kind === "udp" && body.data.kind === "dhcp" ? body.data.message : undefined;
-}
-
-function portOf({ body }: IpPacket): number {
-  return body.kind === "udp" ? body.destinationPort : -1;
 }

@@ -33,6 +33,11 @@ function tagOf(vlan: number): Frame["tags"][number] {
   return { tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan };
 }
 
+/** Puts a frame of a protocol of the link layer out by a port or a bond. */
+export function speakFrom(world: World, attachment: Attachment, frame: Frame): void {
+  leaveBy(world, attachment, frame, { journey: { descent: "sent", parent: undefined }, trail: undefined }, []);
+}
+
 /** Puts a frame on the medium of a port or a bond's member; `within`: its tags that are payload there. */
 function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Flight, within: Frame["tags"]): void {
   const leaving = leave(attachment, frame, within, (bond, members, usual) =>
@@ -56,6 +61,11 @@ function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Fli
 
 /** A frame comes in at an attachment from outside; at an entrance from someone who sits right there. */
 export function enterAt(world: World, attachment: Attachment, frame: Frame, flight: Flight, isEntrance = false): void {
+  // A member speaks for itself: LACP is heard on idle ones, too.
+  if (world.control !== undefined && frame.payload.kind === "lacp" && attachment.memberOf !== undefined) {
+    world.control.lacpdu(attachment.id, frame.payload.lacpdu);
+    return;
+  }
   const origin = attachment.medium?.origin ?? attachment.origin;
   const entered = { ...flight, trail: after(flight.trail, { at: attachment.id, did: "enter", origin, detail: "" }) };
   const taker = takerOf(attachment, frame, isEntrance);
@@ -84,13 +94,18 @@ function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }
 /** A frame comes in at a port of a bridge. */
 function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight: Flight): void {
   const { bridge } = ingress;
+  if (world.control !== undefined && frame.payload.kind === "bpdu" && bridge.bridge.tree !== undefined) {
+    // One that arrives tagged is not heard as one.
+    if (frame.tags.length === 0) world.control.bpdu(ingress.port.id, frame.payload.bpdu);
+    return;
+  }
   const table = tableOf(world, bridge);
   const crossing = bridgeFrame(ingress, frame, {
     find: (vlan, hardware) => table.find(vlan, hardware, world.nowUs) ?? world.findStation(bridge, vlan, hardware),
     habit: (plan) => habitOf(world, plan),
   });
   const crossed = { ...flight, trail: noteVlan(bridge, ingress, crossing, flight) };
-  if (crossing.learns) table.learn(crossing.vlan ?? -1, frame.source, ingress, world.nowUs);
+  if (crossing.learns && !isHello(world, frame)) table.learn(crossing.vlan ?? -1, frame.source, ingress, world.nowUs);
   if (crossing.stop !== undefined) {
     end(world, ingress.port.on, crossing.stop, frame, crossed);
     return;
@@ -140,6 +155,11 @@ function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, f
   const taker = ownTakerOf(port.attachment, exit.frame);
   if (taker.kind === "bridge") throw new Error(`\`${port.port.id}\` would loop inside its bridge`);
   handOver(world, port.port.id, taker, exit.frame, out);
+}
+
+/** Frames that bridges send again and again: what is known must not rest on how often they do. */
+function isHello({ control }: World, { payload }: Frame): boolean {
+  return control !== undefined && payload.kind === "bpdu";
 }
 
 /** The address table of a bridge. */

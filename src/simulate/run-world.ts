@@ -36,6 +36,7 @@ export function newWorld(network: Network, settled: Settled, options: Simulation
     journal: newJournal(),
     nowUs: 0,
     watcher: undefined,
+    control: undefined,
     answersLate: false,
     identification: 0,
     emit: (leg, frame, flight) => emitFrom(world, leg, frame, flight),

@@ -35,9 +35,9 @@ export class Simulation {
   readonly #limitEvents: number;
   #nextPort = FIRST_PORT;
 
-  constructor(network: Network, settled: Settled, options: SimulationOptions) {
-    this.#world = newWorld(network, settled, options);
-    this.#limitEvents = options.limitEvents ?? LIMIT_EVENTS;
+  constructor(world: World, limitEvents: number) {
+    this.#world = world;
+    this.#limitEvents = limitEvents;
   }
 
   /** Begins an exchange and lets it come to its end. */
@@ -135,5 +135,5 @@ const SENT = { descent: "sent", parent: undefined } as const;
 
 /** A simulation of a site at rest, with nothing learned yet. */
 export function createSimulation(network: Network, settled: Settled, options: SimulationOptions = {}): Simulation {
-  return new Simulation(network, settled, options);
+  return new Simulation(newWorld(network, settled, options), options.limitEvents ?? LIMIT_EVENTS);
 }

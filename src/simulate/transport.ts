@@ -42,6 +42,12 @@ function memberFor({ bond, sends }: BondPlan, hash: number, choose: MemberChoice
   return sends.find(({ id }) => id === chosen) ?? usual;
 }
 
+/** Whether anything leaves by a port, a bond or a bridge's own port now. */
+export function sendsBy({ kind, bond, medium }: Attachment): boolean {
+  if (kind === "own") return true;
+  return bond === undefined ? medium !== undefined : bond.sends.length > 0;
+}
+
 /** What takes a frame at an attachment. */
 export type Taker =
   | {

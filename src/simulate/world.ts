@@ -5,7 +5,7 @@
 import type { Address, Hardware } from "../address/index.ts";
 import type { ConnectionState, Id, Notes, Step } from "../network/index.ts";
 import type { Direction, NeighbourState } from "../protocol/index.ts";
-import type { Frame, IpPacket } from "../wire/index.ts";
+import type { Bpdu, Frame, IpPacket, Lacpdu } from "../wire/index.ts";
 import type { AddressTable } from "./address-table.ts";
 import type { ConnectionTable, Tracked } from "./connection-table.ts";
 import type { EventQueue } from "./event-queue.ts";
@@ -125,6 +125,14 @@ export type Watcher = {
   readonly concerns: (packet: IpPacket) => readonly StackPlan[] | undefined;
 };
 
+/** Who is told of frames by which the link layer arranges itself. */
+export type ControlListener = {
+  /** One of LACP came to a member of a bond. */
+  readonly lacpdu: (port: Id, lacpdu: Lacpdu) => void;
+  /** One of the spanning tree came to a port of a bridge that runs one. */
+  readonly bpdu: (bridgePort: Id, bpdu: Bpdu) => void;
+};
+
 /** An order to begin a packet at a stack. */
 export type SendOrder = {
   /** The sender. */
@@ -175,6 +183,8 @@ export type World = {
   nowUs: number;
   /** The exchange that is being watched; its client takes what is for it. */
   watcher: Watcher | undefined;
+  /** Hears what the link layer says; undefined: nobody does. */
+  control: ControlListener | undefined;
   /** Answers and errors come when nobody asks any more: none is sent. */
   answersLate: boolean;
   /** Counts up, for identification fields. */

@@ -1,37 +1,84 @@
 /**
  * A site over time: what it is at each moment, as links, bonds, spanning tree, leases and advertisements make it.
+ *
+ * The machines of the protocols are woken when they want to be (`control-plane.ts`, `lease-clients.ts`,
+ * `advertised-legs.ts`); what they have come to is a site at rest for the time being, so that frames, proofs and assertions
+ * find it like any other. What stations, neighbours and connections devices remember is carried from one such site to the
+ * next. While an exchange is made, time stands still for the machines.
  */
-import type { Settled } from "../../network/index.ts";
-import { settle, withBindings } from "../../settle/index.ts";
-import { acquireBindings } from "../leases.ts";
-import type { BindingFailure, ProbeRequest, ProbeResult } from "../results.ts";
-import { createSimulation } from "../simulation.ts";
-import type { Circumstances, CourseMoment, CourseOptions } from "./records.ts";
+import type { Id, Network, Settled } from "../../network/index.ts";
+import { darkened, type Standing, settle, withBindings } from "../../settle/index.ts";
+import { advertisedBindings, isAdvertised } from "../advertisements.ts";
+import type { BindingFailure, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
+import { LIMIT_EVENTS, newWorld } from "../run-world.ts";
+import { Simulation } from "../simulation.ts";
+import { raiseTunnels, type TunnelFailure } from "../tunnels.ts";
+import type { World } from "../world.ts";
+import { AdvertisedLegs } from "./advertised-legs.ts";
+import { carryOver } from "./carry-over.ts";
+import { ControlPlane } from "./control-plane.ts";
+import { differencesOf } from "./differences.ts";
+import { LeaseClients } from "./lease-clients.ts";
+import type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./records.ts";
 
 /** What a site is at one moment. */
 export type CourseWorld = {
+  /** The site; what is off or silent is out of it. */
+  readonly network: Network;
   /** Links, bonds, blocked ports, leases as they are now. */
   readonly settled: Settled;
-  /** Clients that have no lease now, and why. */
-  readonly failures: readonly BindingFailure[];
+  /** How its links stand, for settling it with further links raised. */
+  readonly standing: Standing;
+  /** Failed links, ports and shared fates, ports of devices that are off among them. */
+  readonly down: readonly Id[];
+  /** Tunnels that are not up. */
+  readonly tunnels: readonly TunnelFailure[];
 };
+
+/** So long nothing must change until everything counts as having been up for long: longer than LACP's slow time-out. */
+const REST_MS = 130_000;
+/** Something that never rests is taken as it is after so long. */
+const MOST_REST_MS = 3_600_000;
+/** A site changes at one moment at most so often. */
+const MOST_ROUNDS = 256;
+const FIRST_PORT = 40_000;
 
 /** One site, from a moment on. */
 export class Course {
-  #circumstances: Circumstances;
-  #nowMs = 0;
-  #world: CourseWorld;
   readonly #options: CourseOptions;
+  readonly #control: ControlPlane;
+  readonly #leases = new LeaseClients();
+  readonly #advertised: AdvertisedLegs;
+  #circumstances: Circumstances;
+  #site: { readonly network: Network; readonly down: readonly Id[]; readonly off: ReadonlySet<Id> };
+  #world: World;
+  #key = "";
+  #parts: readonly unknown[] = [];
+  #now: CourseWorld;
+  #failures: readonly BindingFailure[] | undefined;
+  #events: CourseEvent[] = [];
+  #clockMs = 0;
+  #beganMs = 0;
+  #nextPort = FIRST_PORT;
 
   constructor(circumstances: Circumstances, options: CourseOptions = {}) {
-    this.#circumstances = circumstances;
     this.#options = options;
-    this.#world = this.#settle();
+    this.#circumstances = circumstances;
+    this.#site = siteOf(circumstances);
+    const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = options;
+    const control = { picks, everyFrame, tally, ...(capture === undefined ? {} : { capture }) };
+    this.#control = new ControlPlane({ ...this.#site, up: [] }, control, 0);
+    this.#advertised = new AdvertisedLegs(everyFrame);
+    this.#now = this.#settle([]);
+    this.#world = this.#worldOf(this.#now);
+    this.#renew();
+    if (options.begins !== "cold") this.#rest();
+    this.#events = [];
   }
 
   /** Milliseconds since it began. */
   get nowMs(): number {
-    return this.#nowMs;
+    return this.#clockMs - this.#beganMs;
   }
 
   /** What holds from outside. */
@@ -41,32 +88,199 @@ export class Course {
 
   /** What the site is now. */
   get world(): CourseWorld {
-    return this.#world;
+    return this.#now;
+  }
+
+  /** Who has no lease or advertised address now, and why: each of them asks once, in a copy of the site. */
+  get failures(): readonly BindingFailure[] {
+    this.#failures ??= [...this.#leases.failuresIn(this.#worldOf(this.#now)), ...this.#unadvertised()];
+    return this.#failures;
   }
 
   /** Other circumstances hold from now on. What that changes at once is the moment returned. */
   become(circumstances: Circumstances): CourseMoment {
     this.#circumstances = circumstances;
-    this.#world = this.#settle();
-    return { atMs: this.#nowMs, events: [], isOther: true };
+    this.#site = siteOf(circumstances);
+    this.#control.become({ ...this.#site, up: [] }, this.#clockMs);
+    return this.#moment();
   }
 
   /** Lets time pass up to the next moment at which something changes; undefined: nothing does until then. */
   next(untilMs: number): CourseMoment | undefined {
-    this.#nowMs = untilMs;
-    return undefined;
+    const limitMs = untilMs + this.#beganMs;
+    for (let idle = 0; idle < LIMIT_EVENTS; idle++) {
+      const wakeMs = this.#wakeMs();
+      if (wakeMs === undefined || wakeMs > limitMs) {
+        this.#clockMs = Math.max(this.#clockMs, limitMs);
+        return undefined;
+      }
+      this.#clockMs = Math.max(this.#clockMs, wakeMs);
+      const moment = this.#wake();
+      if (moment.events.length > 0 || moment.isOther) return moment;
+    }
+    throw new Error(`time stands still at ${this.nowMs} ms`);
   }
 
   /** Makes one exchange now, with all that devices remember; they remember it, too. */
   probe(request: ProbeRequest): ProbeResult {
-    return createSimulation(this.#circumstances.network, this.#world.settled).probe(request);
+    const world = this.#world;
+    world.nowUs = Math.max(world.nowUs, this.#clockMs * 1000);
+    const before = world.nowUs;
+    const result = new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
+    world.nowUs = before;
+    return result;
   }
 
-  #settle(): CourseWorld {
-    const { network, down } = this.#circumstances;
-    const { picks = [] } = this.#options;
-    const links = settle(network, { down, picks });
-    const { bindings, failures } = acquireBindings(network, links, { picks });
-    return { settled: withBindings(network, links, bindings), failures };
+  #wakeMs(): number | undefined {
+    const wakes = [this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs];
+    const next = wakes.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
+    return next === Infinity ? undefined : next;
   }
+
+  #wake(): CourseMoment {
+    const isDue = (wake: number | undefined): boolean => wake !== undefined && wake <= this.#clockMs;
+    let isOther = false;
+    if (isDue(this.#control.wakeMs)) {
+      this.#control.run(this.#clockMs);
+      isOther = this.#renew();
+    }
+    if (isDue(this.#leases.wakeMs)) this.#leases.run(this.#world, this.#clockMs);
+    if (isDue(this.#advertised.wakeMs)) this.#advertised.run(this.#world, this.#clockMs);
+    const moment = this.#moment();
+    return { ...moment, isOther: moment.isOther || isOther };
+  }
+
+  #moment(): CourseMoment {
+    const isOther = this.#renew();
+    const events = this.#events.map((event) => ({ ...event, atMs: event.atMs - this.#beganMs }));
+    this.#events = [];
+    return { atMs: this.nowMs, events, isOther };
+  }
+
+  /** Time until nothing changes any more. */
+  #rest(): void {
+    let restMs = 0;
+    while (this.#clockMs - restMs < REST_MS && this.#clockMs < MOST_REST_MS) {
+      const moment = this.next(restMs + REST_MS);
+      if (moment === undefined) break;
+      if (moment.isOther) restMs = this.#clockMs;
+    }
+    this.#beganMs = this.#clockMs;
+  }
+
+  /** The site is what its machines have come to, again and again until they come to nothing else; whether it is another. */
+  #renew(): boolean {
+    let isOther = false;
+    for (let round = 0; round < MOST_ROUNDS; round++) {
+      this.#gather();
+      if (!this.#isChanged()) return isOther;
+      isOther = true;
+      const before = this.#now;
+      this.#failures = undefined;
+      this.#now = this.#settleWithTunnels();
+      this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
+      const world = this.#worldOf(this.#now);
+      this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
+      this.#world = world;
+      this.#advertised.enter(world, this.#site.off, this.#clockMs);
+      this.#leases.enter(world, this.#site.off, this.#clockMs);
+    }
+    throw new Error(`the site never comes to rest at ${this.nowMs} ms`);
+  }
+
+  #gather(): void {
+    for (const event of this.#control.drain()) {
+      if (event.what === "address-table") this.#ageFast(event.at);
+      this.#events.push(event);
+    }
+    this.#events.push(...this.#advertised.drain(), ...this.#leases.drain());
+  }
+
+  /** Stations of a bridge whose tree has changed are forgotten after a forward delay. */
+  #ageFast(id: Id): void {
+    const bridge = this.#world.plan.bridges.get(id);
+    const delaySeconds = bridge?.bridge.tree?.forwardDelaySeconds;
+    const table = bridge && this.#world.tables.get(bridge);
+    if (delaySeconds !== undefined) table?.shorten((this.#clockMs + delaySeconds * 1000) * 1000);
+  }
+
+  #isChanged(): boolean {
+    const { bonds, blocked, shut } = this.#control.standing;
+    const { network, down } = this.#site;
+    const key = [blocked.map(({ port }) => port), shut, down].map((ids) => ids.join(" ")).join("|");
+    const parts = [network, ...bonds, ...this.#leases.bindings, ...this.#advertised.bindings];
+    const isSame =
+      key === this.#key &&
+      parts.length === this.#parts.length &&
+      parts.every((part, index) => part === this.#parts[index]);
+    this.#key = key;
+    this.#parts = parts;
+    return !isSame;
+  }
+
+  /** Tunnels are tried from nothing each time: one whose way is gone comes down. */
+  #settleWithTunnels(): CourseWorld {
+    let up: readonly Id[] = [];
+    for (;;) {
+      const now = this.#settle(up);
+      const { network, settled } = now;
+      if (!network.links.some(({ outer }) => outer !== undefined)) return now;
+      const raised = raiseTunnels(network, settled, this.#simulating());
+      const fresh = raised.up.filter((id) => !up.includes(id));
+      if (fresh.length === 0) return { ...now, tunnels: raised.failures };
+      up = [...up, ...fresh];
+    }
+  }
+
+  #settle(up: readonly Id[]): CourseWorld {
+    const { network, down } = this.#site;
+    const { standing } = this.#control;
+    const { picks = [] } = this.#options;
+    const links = settle(network, { picks, down, up, standing });
+    const known = new Set(network.stacks.flatMap(({ interfaces }) => interfaces.map(({ id }) => id)));
+    const bindings = [...this.#leases.bindings, ...this.#advertised.bindings];
+    const settled = withBindings(
+      network,
+      links,
+      bindings.filter((binding) => known.has(binding.interface)),
+    );
+    return { network, settled, standing, down, tunnels: [] };
+  }
+
+  #worldOf({ network, settled }: CourseWorld): World {
+    const { capture } = this.#options;
+    const world = newWorld(network, settled, { ...this.#simulating(), ...(capture === undefined ? {} : { capture }) });
+    world.nowUs = this.#clockMs * 1000;
+    return world;
+  }
+
+  #simulating(): SimulationOptions {
+    const { picks, tally } = this.#options;
+    return { ...(picks === undefined ? {} : { picks }), ...(tally === undefined ? {} : { tally }) };
+  }
+
+  #unadvertised(): readonly BindingFailure[] {
+    const { network, settled } = this.#now;
+    const held = new Set(
+      settled.bindings.flatMap(({ interface: id, family, value }) => (family === 6 && value !== undefined ? [id] : [])),
+    );
+    const { failures } = advertisedBindings(network, settled, this.#simulating());
+    const why = new Map(failures.map((failure) => [failure.interface, failure]));
+    return network.stacks.flatMap(({ interfaces }) =>
+      interfaces.flatMap(({ id, origin, awaits }) => {
+        if (held.has(id) || !awaits.some(isAdvertised)) return [];
+        return [why.get(id) ?? { interface: id, because: [origin], text: "it has heard no advertisement yet" }];
+      }),
+    );
+  }
+}
+
+function siteOf({ network, down, off, silent }: Circumstances): {
+  network: Network;
+  down: readonly Id[];
+  off: ReadonlySet<Id>;
+} {
+  const dark = new Set(off);
+  const dead = network.ports.flatMap(({ id, device }) => (dark.has(device) ? [id] : []));
+  return { network: darkened(network, dark, new Set(silent)), down: [...down, ...dead], off: dark };
 }

@@ -1,0 +1,193 @@
+/**
+ * Advertisements over time (RFC 4861 section 6.2.4): routers send them on their links again and again, and whoever waits
+ * for them keeps what they say as long as it lasts. One that comes to the same interfaces in the same site as the one
+ * before says nothing new and need not be sent.
+ */
+import { formatAddress } from "../../address/index.ts";
+import type { Advertise, AdvertisedBinding, Id, Service } from "../../network/index.ts";
+import {
+  type AdvertiserState,
+  type AutoconfigurationState,
+  advertiserWakeMs,
+  autoconfigurationWakeMs,
+  NEW_AUTOCONFIGURATION,
+  SILENT_ADVERTISER,
+  stepAdvertiser,
+  stepAutoconfiguration,
+} from "../../protocol/index.ts";
+import { AdvertisementWatch, boundBy, type Heard, isAdvertised } from "../advertisements.ts";
+import { newJournal } from "../journal.ts";
+import { isLinkScope } from "../packets.ts";
+import type { InterfacePlan } from "../plan.ts";
+import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
+import type { World } from "../world.ts";
+import type { CourseEvent } from "./records.ts";
+
+type Learned = Heard & { readonly leg: Id; readonly state: AutoconfigurationState };
+type Said = { readonly world: World; readonly heard: readonly (readonly [Id, Heard])[] };
+
+/** All advertisers of one site and whoever hears them. */
+export class AdvertisedLegs {
+  readonly #advertisers = new Map<Id, AdvertiserState>();
+  /** By interface and advertiser. */
+  readonly #learned = new Map<string, Learned>();
+  readonly #said = new Map<Id, Said>();
+  readonly #everyFrame: boolean;
+  #up: ReadonlySet<Id> = new Set();
+  #bindings: readonly AdvertisedBinding[] = [];
+  #events: CourseEvent[] = [];
+  #nowMs = 0;
+
+  constructor(everyFrame: boolean) {
+    this.#everyFrame = everyFrame;
+  }
+
+  /** When something wants to be woken; undefined: nothing does. */
+  get wakeMs(): number | undefined {
+    const moments = [
+      ...[...this.#advertisers.values()].map(advertiserWakeMs),
+      ...[...this.#learned.values()].map(({ state }) => autoconfigurationWakeMs(state)),
+    ];
+    const next = moments.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
+    return next === Infinity ? undefined : next;
+  }
+
+  /** What is held on links that are up, in document order. */
+  get bindings(): readonly AdvertisedBinding[] {
+    return this.#bindings;
+  }
+
+  /** What was noted since the last time this was asked. */
+  drain(): readonly CourseEvent[] {
+    const events = this.#events;
+    this.#events = [];
+    return events;
+  }
+
+  /** The site is this one now: who comes up speaks, or asks and is answered. */
+  enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
+    this.#nowMs = nowMs;
+    const { interfaces } = world.plan;
+    for (const [key, { leg }] of this.#learned) {
+      const device = interfaces.get(leg)?.stack.stack.device;
+      if (device === undefined || off.has(device)) this.#learned.delete(key);
+    }
+    const services = advertisersOf(world);
+    const ids = new Set(services.map(({ id }) => id));
+    for (const id of this.#advertisers.keys()) if (!ids.has(id)) this.#advertisers.delete(id);
+    const waiting = [...interfaces.values()].filter(isWaiting);
+    const fresh = waiting.some(({ interface: { id } }) => !this.#up.has(id));
+    this.#up = new Set(waiting.map(({ interface: { id } }) => id));
+    for (const service of services) {
+      const leg = interfaces.get(service.interface);
+      const speaks = leg?.up === true && leg.addresses.some(isLinkScope);
+      if (!speaks) this.#advertisers.set(service.id, SILENT_ADVERTISER);
+      else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, "start");
+      else if (fresh) this.#step(world, service, leg, "solicited");
+    }
+    this.#bind(world);
+  }
+
+  /** Lets those speak, and that end, whose moment has come. */
+  run(world: World, nowMs: number): void {
+    this.#nowMs = nowMs;
+    for (const service of advertisersOf(world)) {
+      const leg = world.plan.interfaces.get(service.interface);
+      const wake = advertiserWakeMs(this.#stateOf(service));
+      if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, "timer");
+    }
+    for (const [key, learned] of this.#learned) {
+      if ((autoconfigurationWakeMs(learned.state) ?? Infinity) > nowMs) continue;
+      const leg = world.plan.interfaces.get(learned.leg);
+      if (leg === undefined) continue;
+      const { state } = stepAutoconfiguration(leg.interface, learned.state, { kind: "timer" }, nowMs);
+      this.#learned.set(key, { ...learned, state });
+    }
+    this.#bind(world);
+  }
+
+  #stateOf({ id }: Service): AdvertiserState {
+    return this.#advertisers.get(id) ?? SILENT_ADVERTISER;
+  }
+
+  #step(world: World, service: Service & Advertise, leg: InterfacePlan, kind: "start" | "solicited" | "timer"): void {
+    const settings = { service, hardware: leg.interface.hardware };
+    const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), { kind }, this.#nowMs);
+    this.#advertisers.set(service.id, state);
+    if (actions.length === 0) return;
+    for (const [id, heard] of this.#heardOf(world, service)) this.#hear(world, id, heard);
+  }
+
+  /** Who hears an advertiser now. */
+  #heardOf(world: World, service: Service & Advertise): Said["heard"] {
+    const known = this.#said.get(service.id);
+    if (known?.world === world && !this.#everyFrame) return known.heard;
+    world.nowUs = Math.max(world.nowUs, this.#nowMs * 1000);
+    Object.assign(world.journal, newJournal());
+    const watch = new AdvertisementWatch(world);
+    watch.advertise(service);
+    runWorld(world, LIMIT_EVENTS);
+    world.watcher = undefined;
+    const heard = watch.waiting.flatMap(({ leg }) =>
+      watch.heardBy(leg).map((each) => [leg.interface.id, each] as const),
+    );
+    this.#said.set(service.id, { world, heard });
+    return heard;
+  }
+
+  #hear(world: World, id: Id, heard: Heard): void {
+    const leg = world.plan.interfaces.get(id);
+    if (leg === undefined) return;
+    const key = `${id} ${heard.server.id}`;
+    const before = this.#learned.get(key)?.state ?? NEW_AUTOCONFIGURATION;
+    const event = { kind: "received", from: heard.from, message: heard.message } as const;
+    const { state } = stepAutoconfiguration(leg.interface, before, event, this.#nowMs);
+    this.#learned.set(key, { ...heard, leg: id, state });
+  }
+
+  #bind(world: World): void {
+    const order = [...world.plan.interfaces.keys()];
+    const learned = [...this.#learned.values()].sort((a, b) => order.indexOf(a.leg) - order.indexOf(b.leg));
+    const now = learned.flatMap(({ leg: id, server, state, message }) => {
+      const leg = world.plan.interfaces.get(id);
+      const isEmpty = state.addresses.length === 0 && state.routers.length === 0 && state.prefixes.length === 0;
+      return leg?.up === true && !isEmpty ? boundBy(leg, server, state, message) : [];
+    });
+    const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [wordOf(each), each])));
+    if (old === undefined || fresh === undefined) return;
+    for (const [word, each] of old) if (!fresh.has(word)) this.#note(each, "loses");
+    for (const [word, each] of fresh) if (!old.has(word)) this.#note(each, "learns");
+    // The same ones stay the same, so that whoever compares sees it.
+    this.#bindings = now.map((each) => old.get(wordOf(each)) ?? each);
+  }
+
+  #note({ interface: at, value, routes, origin }: AdvertisedBinding, verb: string): void {
+    const address = value === undefined ? [] : [formatAddress({ family: 6, value })];
+    const ways = routes.flatMap(({ via }) =>
+      via === undefined ? [] : [`the router ${formatAddress({ family: 6, value: via })}`],
+    );
+    const what = [...address, ...ways];
+    const text = `${verb} ${what.length === 0 ? "what is on its link" : what.join(" and ")}`;
+    this.#events.push({ atMs: this.#nowMs, what: "advertisement", at, text, origin });
+  }
+}
+
+function advertisersOf({ plan }: World): readonly (Service & Advertise)[] {
+  return plan.network.services.filter((service): service is Service & Advertise => service.kind === "advertise");
+}
+
+function isWaiting({ up, interface: { awaits } }: InterfacePlan): boolean {
+  return up && awaits.some(isAdvertised);
+}
+
+/** What a binding comes to, its times left out. */
+function wordOf({ interface: at, server, value, prefixLength, routes, resolvers }: AdvertisedBinding): string {
+  return [
+    at,
+    server,
+    value,
+    prefixLength,
+    ...routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`),
+    ...resolvers,
+  ].join(" ");
+}

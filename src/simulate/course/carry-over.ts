@@ -1,0 +1,51 @@
+/**
+ * What devices remember, carried from one world to the next when the site changes: stations by bridge, neighbours, fragments,
+ * connections and mappings by stack. A port that has no link any more forgets its stations at once (kernel fact 38); a device
+ * that is off forgets everything.
+ */
+import type { Id } from "../../network/index.ts";
+import { AddressTable } from "../address-table.ts";
+import type { BridgePlan, StackPlan } from "../plan.ts";
+import { sendsBy } from "../transport.ts";
+import type { World } from "../world.ts";
+import type { CourseEvent } from "./records.ts";
+
+/** Carries memory over; what is forgotten on the way is returned. */
+export function carryOver(from: World, to: World, off: ReadonlySet<Id>, nowMs: number): readonly CourseEvent[] {
+  to.nowUs = Math.max(from.nowUs, nowMs * 1000);
+  to.identification = from.identification;
+  for (const [{ stack }, memory] of from.memories) {
+    const now: StackPlan | undefined = to.plan.stacks.get(stack.id);
+    if (now === undefined || off.has(stack.device)) continue;
+    // Nobody waits for a neighbour while nothing is under way.
+    for (const byAddress of memory.neighbours.values())
+      for (const entry of byAddress.values()) entry.waiting.length = 0;
+    to.memories.set(now, memory);
+  }
+  return [...from.tables].flatMap(([{ bridge }, table]) => {
+    const now = to.plan.bridges.get(bridge.id);
+    return now === undefined || off.has(bridge.device) ? [] : carryTable(table, now, to, nowMs);
+  });
+}
+
+function carryTable(table: AddressTable, bridge: BridgePlan, to: World, nowMs: number): readonly CourseEvent[] {
+  const carried = new AddressTable(bridge.bridge.ageingSeconds);
+  const forgotten = new Map<Id, number>();
+  for (const { vlan, hardware, port, untilUs } of table.entries()) {
+    if (untilUs < nowMs * 1000) continue;
+    const now = bridge.byId.get(port.port.id);
+    if (now !== undefined && sendsBy(now.attachment)) carried.keep(vlan, hardware, now, untilUs);
+    else forgotten.set(port.port.on, (forgotten.get(port.port.on) ?? 0) + 1);
+  }
+  to.tables.set(bridge, carried);
+  return [...forgotten].map(([on, count]): CourseEvent => {
+    const stations = count === 1 ? "the station" : `${count} stations`;
+    return {
+      atMs: nowMs,
+      what: "address-table",
+      at: bridge.bridge.id,
+      text: `forgets ${stations} behind ${on}`,
+      origin: bridge.bridge.origin,
+    };
+  });
+}

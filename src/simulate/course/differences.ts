@@ -1,0 +1,82 @@
+/**
+ * What changed from one state of a site to the next, told part by part.
+ */
+import type { Id, Network, Settled, SettledBond } from "../../network/index.ts";
+import type { CourseEvent } from "./records.ts";
+
+/** A site at a moment. */
+export type Standing = { readonly network: Network; readonly settled: Settled };
+
+/** Carrier, bonds, storms and sessions that are not what they were. */
+export function differencesOf(before: Standing, after: Standing, atMs: number): readonly CourseEvent[] {
+  return [
+    ...carrierEvents(before, after, atMs),
+    ...bondEvents(before, after, atMs),
+    ...stormEvents(before, after, atMs),
+    ...sessionEvents(before, after, atMs),
+  ];
+}
+
+function carrierEvents(before: Standing, { network, settled }: Standing, atMs: number): CourseEvent[] {
+  const [old, now] = [new Set(before.settled.down), new Set(settled.down)];
+  const known = new Set(before.network.ports.map(({ id }) => id));
+  return network.ports.flatMap(({ id, origin }): CourseEvent[] => {
+    if (known.has(id) ? old.has(id) === now.has(id) : now.has(id)) return [];
+    return [{ atMs, what: "carrier", at: id, text: now.has(id) ? "has no link" : "has a link", origin }];
+  });
+}
+
+function bondEvents(before: Standing, { settled }: Standing, atMs: number): CourseEvent[] {
+  const old = new Map(before.settled.bonds.map((bond) => [bond.bond, bond.sends.join(" ")]));
+  return settled.bonds.flatMap((bond): CourseEvent[] => {
+    if (old.get(bond.bond) === bond.sends.join(" ")) return [];
+    return [{ atMs, what: "bond", at: bond.bond, text: carriesBy(bond), origin: bond.origin }];
+  });
+}
+
+function carriesBy({ sends }: SettledBond): string {
+  const names = sends.map((id) => id.slice(id.indexOf(":") + 1));
+  if (names.length === 0) return "carries nothing";
+  return names.length === 1 ? `carries by ${names[0]} alone` : `carries by ${names.join(" and ")}`;
+}
+
+function stormEvents(before: Standing, { settled }: Standing, atMs: number): CourseEvent[] {
+  const [old, now] = [stormsIn(before.settled), stormsIn(settled)];
+  return [
+    ...[...now].flatMap(([key, storm]): CourseEvent[] =>
+      old.has(key) ? [] : [{ ...storm, atMs, text: `frames circle here without end, through ${key}` }],
+    ),
+    ...[...old].flatMap(([key, storm]): CourseEvent[] =>
+      now.has(key) ? [] : [{ ...storm, atMs, text: "frames no longer circle here" }],
+    ),
+  ];
+}
+
+function stormsIn({ storms }: Settled): ReadonlyMap<string, Pick<CourseEvent, "what" | "at" | "origin">> {
+  return new Map(
+    storms.map(({ ports, domains, origin }) => [
+      ports.join(", "),
+      { what: "storm", at: domains[0]?.bridge ?? "", origin } as const,
+    ]),
+  );
+}
+
+function sessionEvents(before: Standing, { network, settled }: Standing, atMs: number): CourseEvent[] {
+  const [old, now] = [peersIn(before.settled), peersIn(settled)];
+  return network.stacks.flatMap(({ interfaces }) =>
+    interfaces.flatMap(({ id, origin, tunnel }): CourseEvent[] => {
+      const [was, is] = [old.get(id) ?? "", now.get(id) ?? ""];
+      if (was === is) return [];
+      const what = tunnel === undefined ? "session" : "tunnel";
+      return [{ atMs, what, at: id, text: is === "" ? "has lost its peer" : `is joined to ${is}`, origin }];
+    }),
+  );
+}
+
+function peersIn({ stacks }: Settled): ReadonlyMap<Id, string> {
+  return new Map(
+    stacks.flatMap(({ interfaces }) =>
+      interfaces.map(({ interface: id, peers = [] }) => [id, peers.join(" and ")] as const),
+    ),
+  );
+}
