@@ -6,7 +6,7 @@
  */
 import type { Address } from "../address/index.ts";
 import type { Bond } from "../network/index.ts";
-import { etherTypeOf, type Frame, type IpBody, type IpPacket, isFragment, type Tag } from "../wire/index.ts";
+import { type Frame, type IpBody, type IpPacket, isFragment, type Tag, typeFieldOf } from "../wire/index.ts";
 
 /**
  * The hash of a frame, an unsigned 32-bit number. `within`: its tags that are payload, to the device of the bond; default: all
@@ -23,7 +23,7 @@ export function bondHash(policy: Bond["hash"], frame: Frame, within: readonly Ta
 
 function layer2(frame: Frame, [tag]: readonly Tag[]): number {
   const last = Number(frame.source & 0xffn) ^ Number(frame.destination & 0xffn);
-  return (last ^ (tag?.tpid ?? etherTypeOf(frame.payload) ?? 0)) >>> 0;
+  return (last ^ (tag?.tpid ?? typeFieldOf(frame.payload))) >>> 0;
 }
 
 function fold(hash: number): number {

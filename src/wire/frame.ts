@@ -145,6 +145,12 @@ export function etherTypeOf(payload: Payload): number {
   }
 }
 
+/** What stands in a frame's field for type or length: the EtherType, else how many bytes of LLC follow. */
+export function typeFieldOf(payload: Payload): number {
+  if (payload.kind === "bpdu") return bpduLength(payload.bpdu);
+  return payload.kind === "llc" ? payload.bytes.length : etherTypeOf(payload);
+}
+
 function parsePayload(outer: EthernetFrame): Payload | Malformed {
   const known = parseKnown(outer);
   if (known !== undefined && !(isMalformed(known) && known.malformed === "unsupported")) return known;

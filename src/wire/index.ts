@@ -126,6 +126,7 @@ export {
   type Payload,
   packetIn,
   parseFrame,
+  typeFieldOf,
 } from "./frame.ts";
 export {
   describeIcmp,

@@ -269,8 +269,8 @@ export class ControlPlane {
         const on = this.#plant.places.get(port.port)?.port.on ?? "";
         const up = !this.#shut.has(port.port) && sendersOf(wires, on).length > 0;
         if ((port.phase !== "disabled") === up) continue;
-        const isTold = this.#inbox.some((heard) => "bridgePort" in heard && heard.bridgePort === port.port);
-        if (!isTold) this.#inbox.push({ bridgePort: port.port, event: { kind: "link", port: port.port, up } });
+        if (!this.#inbox.some((heard) => isLinkOf(heard, port.port)))
+          this.#inbox.push({ bridgePort: port.port, event: { kind: "link", port: port.port, up } });
       }
     }
   }
@@ -415,6 +415,10 @@ export class ControlPlane {
     }
     this.#nowMs = nowMs;
   }
+}
+
+function isLinkOf(heard: Heard, port: Id): boolean {
+  return "bridgePort" in heard && heard.bridgePort === port && heard.event.kind === "link";
 }
 
 const TIMER = { kind: "timer" } as const;
