@@ -15,6 +15,7 @@ export {
 export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
+export { momentOf } from "./moment.ts";
 export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export type { Disagreement } from "./replay.ts";

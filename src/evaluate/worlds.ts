@@ -8,8 +8,8 @@
  * (a server that only one access point reaches) are followed depth first, in order; the number of worlds is bounded.
  */
 import { isAlike } from "../diagnose/index.ts";
-import type { Choice, Id, Network, Pick, Settled } from "../network/index.ts";
-import { settle, withBindings } from "../settle/index.ts";
+import { type Choice, deviceOf, type Id, type Network, type Pick, type Settled } from "../network/index.ts";
+import { type Standing, settle, withBindings } from "../settle/index.ts";
 import {
   acquireBindings,
   type BindingFailure,
@@ -59,10 +59,23 @@ export type Day = {
   readonly down: readonly Id[];
   /** What the site was before they failed, under these picks. Default: everything starts at once. */
   readonly before?: (picks: readonly Pick[]) => Settled | undefined;
+  /** A moment of a site over time, in place of what it comes to. Default: it is left alone. */
+  readonly moment?: Moment;
+};
+
+/** How a site stands at one moment. */
+export type Moment = {
+  /** What it is without further links raised. */
+  readonly world: World;
+  /** Its links. */
+  readonly standing: Standing;
 };
 
 /** All worlds with these on-demand links raised and these parts failed. */
 export function worldsOf(network: Network, conditions: Day, { tally = { events: 0 }, like }: Sharing = {}): Worlds {
+  const { moment, up } = conditions;
+  if (moment !== undefined)
+    return { worlds: [up.length === 0 ? moment.world : raisedAt(network, conditions, moment, tally)] };
   const worlds: World[] = [];
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
@@ -85,6 +98,24 @@ function withStacksOf(other: World | undefined, world: World): World {
     return known !== undefined && isAlike(known, stack) ? known : stack;
   });
   return { ...world, settled: { ...world.settled, stacks } };
+}
+
+/** A moment with further links raised: whoever comes by them asks now, others hold what they hold. */
+function raisedAt(network: Network, { up, down }: Day, { world, standing }: Moment, tally: Tally): World {
+  const { picks } = world;
+  const links = settle(network, { down, up, picks, standing });
+  const fresh = acquireBindings(network, links, { picks, tally });
+  const guests = new Set(network.devices.flatMap(({ id, standIn }) => (standIn ? [id] : [])));
+  const isGuest = (id: Id): boolean => guests.has(deviceOf(id));
+  const bindings = [
+    ...world.settled.bindings.filter((binding) => !isGuest(binding.interface)),
+    ...fresh.bindings.filter((binding) => isGuest(binding.interface)),
+  ];
+  const failures = [
+    ...world.failures.filter((failure) => !isGuest(failure.interface)),
+    ...fresh.failures.filter((failure) => isGuest(failure.interface)),
+  ];
+  return { ...world, settled: withBindings(network, links, bindings), failures };
 }
 
 function isOpen(choice: Choice, picks: readonly Pick[]): boolean {

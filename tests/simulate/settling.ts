@@ -1,0 +1,78 @@
+/**
+ * The law of settling: a site that is simulated over time until nothing changes any more is what `settle` says it becomes, from
+ * the cold, after something failed, and after that came back.
+ */
+import type { Id, Network, Settled } from "../../src/network/index.ts";
+import { settle } from "../../src/settle/index.ts";
+import { type Circumstances, Course } from "../../src/simulate/index.ts";
+
+/** Longer than anything on the link layer takes: LACP's slow time-out. */
+const REST_MS = 130_000;
+/** A site that has not come to rest by then never does. */
+const MOST_MS = 7_200_000;
+
+/** The link layer of a site as one text. */
+export function linkLayerOf({ bonds, blocked, down, storms }: Settled): string {
+  return JSON.stringify({
+    bonds: bonds.map(({ bond, sends, takes }) => [bond, sends, takes]),
+    blocked: blocked.map(({ port }) => port),
+    down,
+    storms: storms.map(({ domains }) => domains),
+  });
+}
+
+/** Lets time pass until nothing has changed for long. */
+export function rest(course: Course): void {
+  const beganMs = course.nowMs;
+  for (let lastMs = beganMs; ; ) {
+    const moment = course.next(lastMs + REST_MS);
+    if (moment === undefined) return;
+    if (moment.isOther) lastMs = moment.atMs;
+    if (moment.atMs > beganMs + MOST_MS) throw new Error("it never comes to rest");
+  }
+}
+
+/** Who has a lease or an advertised address, and from which server. */
+export function givenIn({ bindings }: Settled): readonly string[] {
+  return bindings.map(({ interface: id, server, family }) => `${id} ${family} ${server}`).sort();
+}
+
+/** What differs between a site over time and the same at rest; empty: nothing. */
+export function differencesAt(seed: number, network: Network): readonly string[] {
+  const found: string[] = [];
+  const whole: Circumstances = { network, down: [], off: [], silent: [] };
+  const course = new Course(whole);
+  const compare = (when: string, expected: Settled): void => {
+    const [simulated, settled] = [linkLayerOf(course.world.settled), linkLayerOf(expected)];
+    if (simulated !== settled) found.push(`${when}\n  simulated ${simulated}\n  settled   ${settled}`);
+  };
+  compare("from the cold", settle(network));
+  const failure = failureOf(seed, network);
+  if (failure === undefined) return found;
+  const before = course.world.settled;
+  course.become({ ...whole, ...failure });
+  rest(course);
+  const down = [
+    ...failure.down,
+    ...network.ports.flatMap(({ id, device }) => (failure.off.includes(device) ? [id] : [])),
+  ];
+  const failed = settle(course.world.network, { down, before });
+  compare(`without ${[...failure.down, ...failure.off].join(", ")}`, failed);
+  course.become(whole);
+  rest(course);
+  // A device that was off has forgotten what carried.
+  if (failure.off.length === 0) compare("whole again", settle(network, { before: failed }));
+  return found;
+}
+
+/** A cable, or in one case of four a device. */
+function failureOf(seed: number, { links, devices }: Network): { down: readonly Id[]; off: readonly Id[] } | undefined {
+  const cables = links.filter(({ kind, onDemand }) => kind === "cable" && !onDemand);
+  const boxes = devices.filter(({ standIn }) => !standIn);
+  const pick = <Part extends { readonly id: Id }>(parts: readonly Part[]): readonly Id[] => {
+    const part = parts[seed % parts.length];
+    return part === undefined ? [] : [part.id];
+  };
+  if (cables.length === 0) return undefined;
+  return seed % 4 === 3 ? { down: [], off: pick(boxes) } : { down: pick(cables), off: [] };
+}
