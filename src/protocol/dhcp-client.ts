@@ -9,6 +9,7 @@ import {
   BOOT_REQUEST,
   DHCP_BROADCAST,
   DHCP_CLIENT_IDENTIFIER,
+  DHCP_SERVER_IDENTIFIER,
   type DhcpMessage,
   dhcpOption,
 } from "../wire/index.ts";
@@ -113,7 +114,14 @@ function isForMe(settings: DhcpClientSettings, state: DhcpClientState, message: 
   if (message.operation !== BOOT_REPLY || message.clientHardware !== settings.hardware) return false;
   if (!("transaction" in state) || state.transaction !== message.transaction) return false;
   const echoed = dhcpOption(message, DHCP_CLIENT_IDENTIFIER);
-  return !echoed || String(echoed) === String(settings.clientIdentifier);
+  if (echoed && String(echoed) !== String(settings.clientIdentifier)) return false;
+  return state.state !== "requesting" || isFromChosen(state, message);
+}
+
+/** Another server's refusal is no refusal by the one that was chosen: it may say so and come first (kernel fact 27). */
+function isFromChosen({ offer }: In<"requesting">, message: DhcpMessage): boolean {
+  const [chosen, speaking] = [offer, message].map((each) => dhcpOption(each, DHCP_SERVER_IDENTIFIER));
+  return !chosen || !speaking || String(chosen) === String(speaking);
 }
 
 function onMessage(turn: Turn, state: DhcpClientState, message: DhcpMessage): Outcome {

@@ -31,7 +31,10 @@ export type SettledTree = {
 };
 
 /** A bridge that runs a tree. */
-export type TreeBridge = Bridge & { readonly tree: TreeSettings };
+export type TreeBridge = Bridge & {
+  /** What it runs. */
+  readonly tree: TreeSettings;
+};
 
 /** One bridge on the way to the fixpoint. */
 type Node = {

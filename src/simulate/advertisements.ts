@@ -26,8 +26,11 @@ const ALL_NODES: Address = { family: 6, value: (0xff02n << 112n) | 1n }; // RFC 
 
 /** An advertisement as it came to an interface. */
 export type Heard = {
+  /** Who sent it. */
   readonly server: Service & Advertise;
+  /** Its source. */
   readonly from: Address;
+  /** What it says. */
   readonly message: RouterAdvertisement;
 };
 

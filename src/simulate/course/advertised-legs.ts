@@ -122,7 +122,7 @@ export class AdvertisedLegs {
   #heardOf(world: World, service: Service & Advertise): Said["heard"] {
     const known = this.#said.get(service.id);
     if (known?.world === world && !this.#everyFrame) return known.heard;
-    world.nowUs = Math.max(world.nowUs, this.#nowMs * 1000);
+    world.nowUs = this.#nowMs * 1000;
     Object.assign(world.journal, newJournal());
     const watch = new AdvertisementWatch(world);
     watch.advertise(service);

@@ -12,7 +12,7 @@ import type { CourseEvent } from "./records.ts";
 
 /** Carries memory over; what is forgotten on the way is returned. */
 export function carryOver(from: World, to: World, off: ReadonlySet<Id>, nowMs: number): readonly CourseEvent[] {
-  to.nowUs = Math.max(from.nowUs, nowMs * 1000);
+  to.nowUs = nowMs * 1000;
   to.identification = from.identification;
   for (const [{ stack }, memory] of from.memories) {
     const now: StackPlan | undefined = to.plan.stacks.get(stack.id);

@@ -6,9 +6,10 @@
  * nothing happened since, they will be so again after every further period: from then on the frames are left out, and when
  * something happens the states are moved by as many whole periods as have passed.
  */
-import type { Bond, Bridge, Id, Network, Pick, SettledBond, TreeBlock } from "../../network/index.ts";
+import type { Bond, Bridge, Id, SettledBond, TreeBlock } from "../../network/index.ts";
 import {
   DISABLED_LACP,
+  LACP_TIMERS,
   type LacpAction,
   type LacpEvent,
   type LacpMember,
@@ -33,7 +34,6 @@ import {
   plantOf,
   type Standing,
   sendersOf,
-  settle,
   settleBonds,
   treeBridgesOf,
   type Wires,
@@ -41,39 +41,17 @@ import {
 } from "../../settle/index.ts";
 import { speakFrom } from "../link-layer.ts";
 import { need } from "../plan.ts";
-import type { CaptureSink, Tally } from "../results.ts";
-import { LIMIT_EVENTS, newWorld, runWorld } from "../run-world.ts";
+import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
 import { lacpFrame, lacpSettings, treeFrame, treeSettings } from "./control-frames.ts";
+import { type ControlDay, type ControlOptions, controlWorld } from "./control-world.ts";
 import type { CourseEvent } from "./records.ts";
+import { Repetition, wholePeriodMs } from "./repetition.ts";
 import { shifted, signatureAt } from "./shift.ts";
-
-/** What the control plane is told about the day. */
-export type ControlDay = {
-  /** The site; what is off in it has no carrier. */
-  readonly network: Network;
-  /** Failed links, ports and shared fates, ports of devices that are off among them. */
-  readonly down: readonly Id[];
-  /** On-demand links and tunnels that are up. */
-  readonly up: readonly Id[];
-  /** Devices that are off. */
-  readonly off: ReadonlySet<Id>;
-};
-
-/** How it goes about it. */
-export type ControlOptions = {
-  readonly picks: readonly Pick[];
-  readonly capture?: CaptureSink;
-  readonly everyFrame: boolean;
-  readonly tally: Tally;
-};
 
 type Heard =
   | { readonly port: Id; readonly event: LacpEvent }
   | { readonly bridgePort: Id; readonly event: TreeMachineEvent };
-
-const SECOND_MS = 1000;
-const SLOWEST_LACP_SECONDS = 30; // a whole number of the fast periods, too
 
 /** All machines of the link layer of one site. */
 export class ControlPlane {
@@ -92,9 +70,7 @@ export class ControlPlane {
   #outbox: { readonly on: Id; readonly frame: Parameters<typeof speakFrom>[2] }[] = [];
   #events: CourseEvent[] = [];
   #nowMs = 0;
-  #frozenAtMs: number | undefined;
-  #mark: { readonly atMs: number; readonly signature: string } | undefined;
-  #isStill = true;
+  readonly #repetition = new Repetition();
 
   constructor(day: ControlDay, options: ControlOptions, nowMs: number) {
     this.#options = options;
@@ -116,12 +92,12 @@ export class ControlPlane {
 
   /** When something may happen by itself next; undefined: nothing new ever will. */
   get wakeMs(): number | undefined {
-    if (this.#frozenAtMs !== undefined) return undefined;
+    if (this.#repetition.foundAtMs !== undefined) return undefined;
     const moments = [...this.#lacp.values()].map(lacpWakeMs);
     for (const tree of this.#trees.values()) moments.push(treeWakeMs(tree));
     const next = moments.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
     if (next === Infinity) return undefined;
-    return this.#mark === undefined ? next : Math.min(next, this.#mark.atMs + this.#periodMs());
+    return Math.min(next, this.#repetition.lookMs(this.#periodMs()) ?? Infinity);
   }
 
   /** What was noted since the last time this was asked. */
@@ -139,14 +115,14 @@ export class ControlPlane {
     this.#forget();
     this.#rewire();
     this.#exchange();
-    this.#beginMark();
+    if (!this.#options.everyFrame) this.#repetition.begin(nowMs, this.#signature());
   }
 
   /** Lets time come to a moment at which a machine wants to be woken. */
   run(nowMs: number): void {
-    if (this.#frozenAtMs !== undefined) return;
+    if (this.#repetition.foundAtMs !== undefined) return;
     this.#step(nowMs);
-    this.#takeMark();
+    this.#repetition.look(nowMs, this.#periodMs(), () => this.#signature());
   }
 
   #step(nowMs: number): void {
@@ -230,7 +206,7 @@ export class ControlPlane {
       return known !== undefined && isSameBond(known, settled) ? known : settled;
     });
     if (this.#bonds.some((bond) => before.get(bond.bond) !== bond)) {
-      this.#isStill = false;
+      this.#repetition.disturb();
       this.#world = undefined;
     }
     this.#look();
@@ -327,7 +303,7 @@ export class ControlPlane {
   }
 
   #note(what: CourseEvent["what"], at: Id, text: string, origin: CourseEvent["origin"]): void {
-    this.#isStill = false;
+    this.#repetition.disturb();
     this.#events.push({ atMs: this.#nowMs, what, at, text, origin });
   }
 
@@ -343,18 +319,7 @@ export class ControlPlane {
 
   #worldNow(): World {
     if (this.#world !== undefined) return this.#world;
-    const { network, down, up } = this.#day;
-    const { picks, capture, tally } = this.#options;
-    const settled = settle(network, { picks, down, up, standing: this.standing });
-    const habits = settled.choices.flatMap(({ id, kind, options: [usual = ""] }) => {
-      return kind === "unmanaged-habit" && !picks.some(({ choice }) => choice === id)
-        ? [{ choice: id, option: usual }]
-        : [];
-    });
-    // The tree is what takes a storm away, so it is not drowned in one.
-    const calm = { ...settled, storms: [], blocked: [] };
-    const options = { picks: [...picks, ...habits], tally, ...(capture === undefined ? {} : { capture }) };
-    const world = newWorld(network, calm, options);
+    const world = controlWorld(this.#day, this.standing, this.#options);
     world.control = {
       lacpdu: (port, lacpdu) => this.#inbox.push({ port, event: { kind: "received", lacpdu } }),
       bpdu: (port, bpdu) => this.#inbox.push({ bridgePort: port, event: { kind: "received", port, bpdu } }),
@@ -382,19 +347,7 @@ export class ControlPlane {
   /** After so long everything that is said periodically has been said a whole number of times. */
   #periodMs(): number {
     const hellos = treeBridgesOf(this.#plant).map(({ tree }) => tree.helloSeconds);
-    return [...hellos, this.#lacp.size > 0 ? SLOWEST_LACP_SECONDS : 1].reduce(leastCommonMultiple, 1) * SECOND_MS;
-  }
-
-  #beginMark(): void {
-    this.#isStill = true;
-    this.#mark = this.#options.everyFrame ? undefined : { atMs: this.#nowMs, signature: this.#signature() };
-  }
-
-  #takeMark(): void {
-    const mark = this.#mark;
-    if (mark === undefined || this.#nowMs < mark.atMs + this.#periodMs()) return;
-    if (this.#isStill && this.#signature() === mark.signature) this.#frozenAtMs = this.#nowMs;
-    else this.#beginMark();
+    return wholePeriodMs([...hellos, this.#lacp.size > 0 ? LACP_TIMERS.slowPeriodicSeconds : 1]);
   }
 
   #signature(): string {
@@ -403,15 +356,14 @@ export class ControlPlane {
 
   /** Brings the machines to a moment after they were left alone. */
   #thaw(nowMs: number): void {
-    const frozenAtMs = this.#frozenAtMs;
-    this.#frozenAtMs = undefined;
-    if (frozenAtMs !== undefined) {
-      const skippedMs = Math.floor((nowMs - frozenAtMs) / this.#periodMs()) * this.#periodMs();
+    const { foundAtMs } = this.#repetition;
+    if (foundAtMs !== undefined) {
+      const skippedMs = Math.floor((nowMs - foundAtMs) / this.#periodMs()) * this.#periodMs();
       this.#lacp = new Map([...this.#lacp].map(([id, state]) => [id, shifted(state, skippedMs)]));
       this.#trees = new Map([...this.#trees].map(([id, state]) => [id, shifted(state, skippedMs)]));
-      this.#mark = undefined;
-      for (let wake = this.wakeMs; wake !== undefined && wake < nowMs; wake = this.wakeMs) this.#step(wake);
-      if (!this.#isStill) throw new Error(`the link layer changed by itself before ${nowMs} ms`);
+      this.#repetition.end();
+      for (let wake = this.wakeMs; wake !== undefined && wake <= nowMs; wake = this.wakeMs) this.#step(wake);
+      if (!this.#repetition.isStill) throw new Error(`the link layer changed by itself before ${nowMs} ms`);
     }
     this.#nowMs = nowMs;
   }
@@ -442,10 +394,4 @@ function isTurned(before: LacpState, after: LacpState): boolean {
     return `${state.state} ${partner?.system} ${partner?.key} ${lacpCarries(state)}`;
   };
   return wordOf(before) !== wordOf(after);
-}
-
-function leastCommonMultiple(a: number, b: number): number {
-  let [one, other] = [a, b];
-  while (other !== 0) [one, other] = [other, one % other];
-  return (a / one) * b;
 }

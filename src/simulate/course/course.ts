@@ -124,11 +124,8 @@ export class Course {
   /** Makes one exchange now, with all that devices remember; they remember it, too. */
   probe(request: ProbeRequest): ProbeResult {
     const world = this.#world;
-    world.nowUs = Math.max(world.nowUs, this.#clockMs * 1000);
-    const before = world.nowUs;
-    const result = new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
-    world.nowUs = before;
-    return result;
+    world.nowUs = this.#clockMs * 1000;
+    return new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
   }
 
   #wakeMs(): number | undefined {

@@ -5,10 +5,10 @@ import type { Id, Network, Settled, SettledBond } from "../../network/index.ts";
 import type { CourseEvent } from "./records.ts";
 
 /** A site at a moment. */
-export type Standing = { readonly network: Network; readonly settled: Settled };
+type Instant = { readonly network: Network; readonly settled: Settled };
 
 /** Carrier, bonds, storms and sessions that are not what they were. */
-export function differencesOf(before: Standing, after: Standing, atMs: number): readonly CourseEvent[] {
+export function differencesOf(before: Instant, after: Instant, atMs: number): readonly CourseEvent[] {
   return [
     ...carrierEvents(before, after, atMs),
     ...bondEvents(before, after, atMs),
@@ -17,7 +17,7 @@ export function differencesOf(before: Standing, after: Standing, atMs: number): 
   ];
 }
 
-function carrierEvents(before: Standing, { network, settled }: Standing, atMs: number): CourseEvent[] {
+function carrierEvents(before: Instant, { network, settled }: Instant, atMs: number): CourseEvent[] {
   const [old, now] = [new Set(before.settled.down), new Set(settled.down)];
   const known = new Set(before.network.ports.map(({ id }) => id));
   return network.ports.flatMap(({ id, origin }): CourseEvent[] => {
@@ -26,7 +26,7 @@ function carrierEvents(before: Standing, { network, settled }: Standing, atMs: n
   });
 }
 
-function bondEvents(before: Standing, { settled }: Standing, atMs: number): CourseEvent[] {
+function bondEvents(before: Instant, { settled }: Instant, atMs: number): CourseEvent[] {
   const old = new Map(before.settled.bonds.map((bond) => [bond.bond, bond.sends.join(" ")]));
   return settled.bonds.flatMap((bond): CourseEvent[] => {
     if (old.get(bond.bond) === bond.sends.join(" ")) return [];
@@ -40,7 +40,7 @@ function carriesBy({ sends }: SettledBond): string {
   return names.length === 1 ? `carries by ${names[0]} alone` : `carries by ${names.join(" and ")}`;
 }
 
-function stormEvents(before: Standing, { settled }: Standing, atMs: number): CourseEvent[] {
+function stormEvents(before: Instant, { settled }: Instant, atMs: number): CourseEvent[] {
   const [old, now] = [stormsIn(before.settled), stormsIn(settled)];
   return [
     ...[...now].flatMap(([key, storm]): CourseEvent[] =>
@@ -61,7 +61,7 @@ function stormsIn({ storms }: Settled): ReadonlyMap<string, Pick<CourseEvent, "w
   );
 }
 
-function sessionEvents(before: Standing, { network, settled }: Standing, atMs: number): CourseEvent[] {
+function sessionEvents(before: Instant, { network, settled }: Instant, atMs: number): CourseEvent[] {
   const [old, now] = [peersIn(before.settled), peersIn(settled)];
   return network.stacks.flatMap(({ interfaces }) =>
     interfaces.flatMap(({ id, origin, tunnel }): CourseEvent[] => {

@@ -105,7 +105,7 @@ export class LeaseClients {
 
   #at(world: World, nowMs: number): void {
     this.#nowMs = nowMs;
-    world.nowUs = Math.max(world.nowUs, nowMs * 1000);
+    world.nowUs = nowMs * 1000;
     if (this.#world === world) return;
     const before: DhcpPlayers | undefined = this.#dhcp?.players;
     this.#world = world;

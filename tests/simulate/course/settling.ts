@@ -2,9 +2,9 @@
  * The law of settling: a site that is simulated over time until nothing changes any more is what `settle` says it becomes, from
  * the cold, after something failed, and after that came back.
  */
-import type { Id, Network, Settled } from "../../src/network/index.ts";
-import { settle } from "../../src/settle/index.ts";
-import { type Circumstances, Course } from "../../src/simulate/index.ts";
+import type { Id, Network, Settled } from "../../../src/network/index.ts";
+import { settle } from "../../../src/settle/index.ts";
+import { acquireBindings, type Circumstances, Course } from "../../../src/simulate/index.ts";
 
 /** Longer than anything on the link layer takes: LACP's slow time-out. */
 const REST_MS = 130_000;
@@ -12,7 +12,7 @@ const REST_MS = 130_000;
 const MOST_MS = 7_200_000;
 
 /** The link layer of a site as one text. */
-export function linkLayerOf({ bonds, blocked, down, storms }: Settled): string {
+function linkLayerOf({ bonds, blocked, down, storms }: Settled): string {
   return JSON.stringify({
     bonds: bonds.map(({ bond, sends, takes }) => [bond, sends, takes]),
     blocked: blocked.map(({ port }) => port),
@@ -22,7 +22,7 @@ export function linkLayerOf({ bonds, blocked, down, storms }: Settled): string {
 }
 
 /** Lets time pass until nothing has changed for long. */
-export function rest(course: Course): void {
+function rest(course: Course): void {
   const beganMs = course.nowMs;
   for (let lastMs = beganMs; ; ) {
     const moment = course.next(lastMs + REST_MS);
@@ -32,9 +32,12 @@ export function rest(course: Course): void {
   }
 }
 
-/** Who has a lease or an advertised address, and from which server. */
-export function givenIn({ bindings }: Settled): readonly string[] {
-  return bindings.map(({ interface: id, server, family }) => `${id} ${family} ${server}`).sort();
+/** Who has a lease or an advertised address, from whom and which way it leads. */
+function givenIn({ bindings }: Settled): string {
+  const told = bindings.map(({ interface: id, server, family, routes }) => {
+    return `${id} ${family} ${server} ${routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`).join(" ")}`;
+  });
+  return told.sort().join("\n");
 }
 
 /** What differs between a site over time and the same at rest; empty: nothing. */
@@ -46,7 +49,11 @@ export function differencesAt(seed: number, network: Network): readonly string[]
     const [simulated, settled] = [linkLayerOf(course.world.settled), linkLayerOf(expected)];
     if (simulated !== settled) found.push(`${when}\n  simulated ${simulated}\n  settled   ${settled}`);
   };
-  compare("from the cold", settle(network));
+  const atRest = settle(network);
+  compare("from the cold", atRest);
+  const given = givenIn({ ...atRest, bindings: acquireBindings(network, atRest).bindings });
+  if (givenIn(course.world.settled) !== given)
+    found.push(`given\n  simulated ${givenIn(course.world.settled)}\n  at rest   ${given}`);
   const failure = failureOf(seed, network);
   if (failure === undefined) return found;
   const before = course.world.settled;
