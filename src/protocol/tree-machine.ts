@@ -116,6 +116,9 @@ function onReceived(
 function onWord(turn: Turn, before: TreePortState, bpdu: TreeBpdu): void {
   const { port } = before;
   const vector: TreeVector = { root: bpdu.root, cost: bpdu.rootPathCost, bridge: bpdu.bridge, port: bpdu.port };
+  const own = turn.settings.ports.find((candidate) => candidate.port === port);
+  // A loop behind the port brings its own word back: that is no news, and an answer would come back, too.
+  if (compareBridges(vector.bridge, turn.settings.self) === 0 && vector.port === own?.number) return;
   const known = memoryOf(before)?.vector;
   const isSameSpeaker = known && compareBridges(known.bridge, vector.bridge) === 0 && known.port === vector.port;
   if (isBetter(turn, port, vector) || isSameSpeaker) remember(turn, before, vector, bpdu);

@@ -99,6 +99,7 @@ function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight
     if (frame.tags.length === 0) world.control.bpdu(ingress.port.id, frame.payload.bpdu);
     return;
   }
+  if (isRound(world, ingress, frame)) return;
   const table = tableOf(world, bridge);
   const crossing = bridgeFrame(ingress, frame, {
     find: (vlan, hardware) => table.find(vlan, hardware, world.nowUs) ?? world.findStation(bridge, vlan, hardware),
@@ -155,6 +156,11 @@ function leaveBridge(world: World, exit: BridgeExit, crossing: BridgeCrossing, f
   const taker = ownTakerOf(port.attachment, exit.frame);
   if (taker.kind === "bridge") throw new Error(`\`${port.port.id}\` would loop inside its bridge`);
   handOver(world, port.port.id, taker, exit.frame, out);
+}
+
+/** What circles without end has told everyone what it says when it comes round. */
+function isRound({ control }: World, { port }: BridgePortPlan, { payload, tags: [tag] }: Frame): boolean {
+  return control !== undefined && payload.kind === "bpdu" && !control.isNew(port.id, tag?.vlan, payload.bpdu);
 }
 
 /** Frames that bridges send again and again: what is known must not rest on how often they do. */

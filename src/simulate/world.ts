@@ -131,6 +131,8 @@ export type ControlListener = {
   readonly lacpdu: (port: Id, lacpdu: Lacpdu) => void;
   /** One of the spanning tree came to a port of a bridge that runs one. */
   readonly bpdu: (bridgePort: Id, bpdu: Bpdu) => void;
+  /** Whether one of the spanning tree, with this tag, comes to a port of a bridge that passes it on for the first time. */
+  readonly isNew: (bridgePort: Id, vlan: number | undefined, bpdu: Bpdu) => boolean;
 };
 
 /** An order to begin a packet at a stack. */

@@ -44,7 +44,7 @@ import { need } from "../plan.ts";
 import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
 import { lacpFrame, lacpSettings, treeFrame, treeSettings } from "./control-frames.ts";
-import { type ControlDay, type ControlOptions, controlWorld } from "./control-world.ts";
+import { type ControlDay, type ControlOptions, controlWorld, firstTimes } from "./control-world.ts";
 import type { CourseEvent } from "./records.ts";
 import { Repetition, wholePeriodMs } from "./repetition.ts";
 import { shifted, signatureAt } from "./shift.ts";
@@ -323,6 +323,7 @@ export class ControlPlane {
     world.control = {
       lacpdu: (port, lacpdu) => this.#inbox.push({ port, event: { kind: "received", lacpdu } }),
       bpdu: (port, bpdu) => this.#inbox.push({ bridgePort: port, event: { kind: "received", port, bpdu } }),
+      isNew: firstTimes(),
     };
     this.#world = world;
     return world;

@@ -4,9 +4,10 @@
  */
 import type { Id, Network, Pick } from "../../network/index.ts";
 import { type Standing, settle } from "../../settle/index.ts";
+import type { Bpdu } from "../../wire/index.ts";
 import type { CaptureSink, Tally } from "../results.ts";
 import { newWorld } from "../run-world.ts";
-import type { World } from "../world.ts";
+import type { ControlListener, World } from "../world.ts";
 
 /** What the control plane is told about the day. */
 export type ControlDay = {
@@ -31,6 +32,19 @@ export type ControlOptions = {
   /** Counts events. */
   readonly tally: Tally;
 };
+
+/** Remembers which message came where, so that it is known whether it comes for the first time. */
+export function firstTimes(): ControlListener["isNew"] {
+  const seen = new WeakMap<Bpdu, Set<string>>();
+  return (port, vlan, bpdu) => {
+    const places = seen.get(bpdu) ?? new Set<string>();
+    seen.set(bpdu, places);
+    const place = `${port} ${vlan ?? 0}`;
+    if (places.has(place)) return false;
+    places.add(place);
+    return true;
+  };
+}
 
 /** A world for these frames; of what nobody knows about a switch the first is taken. */
 export function controlWorld({ network, down, up }: ControlDay, standing: Standing, options: ControlOptions): World {
