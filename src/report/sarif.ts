@@ -48,7 +48,8 @@ type SarifResult = {
 /** What a log is made of. */
 type Findings = {
   readonly version: string;
-  readonly command: string;
+  /** What tells its results from those of other logs (3.17.2). */
+  readonly category: string;
   readonly exitCode: number;
   readonly results: readonly SarifResult[];
   readonly fault?: string | undefined;
@@ -63,7 +64,7 @@ export function renderSarif(run: Run): string {
     ...diagnosticResults(run.diagnostics, sources),
     ...run.verdicts.filter(fallsShort).map((each) => verdictResult(each, sources)),
   ];
-  return logOf({ version, command, exitCode: exitStatusOf(run), results, fault });
+  return logOf({ version, category: command, exitCode: exitStatusOf(run), results, fault });
 }
 
 /** A comparison as a log: a result for each difference, at the line that decides after the change. */
@@ -73,7 +74,13 @@ export function renderComparisonSarif(comparison: Comparison): string {
     ...diagnosticResults(comparison.diagnostics, sources),
     ...comparison.differences.map((each) => differenceResult(each, comparison)),
   ];
-  return logOf({ version, command: "compare", exitCode: comparisonStatus(comparison), results, fault });
+  return logOf({
+    version,
+    category: `compare/${comparison.site}`,
+    exitCode: comparisonStatus(comparison),
+    results,
+    fault,
+  });
 }
 
 /** Exit statuses that say nothing against the tool (3.20.14): wrong input and faults do. */
@@ -81,12 +88,12 @@ function isSuccessful(exitCode: number): boolean {
   return exitCode !== 2 && exitCode !== 3;
 }
 
-function logOf({ version, command, exitCode, results, fault }: Findings): string {
+function logOf({ version, category, exitCode, results, fault }: Findings): string {
   const rules = rulesOf(results.map(({ ruleId }) => ruleId));
   const indexes = new Map(rules.map(({ id }, index) => [id, index]));
   const run = {
     tool: { driver: { name: "dryrack", version, rules } },
-    automationDetails: { id: `dryrack/${command}/` },
+    automationDetails: { id: `dryrack/${category}/` },
     columnKind: "utf16CodeUnits",
     originalUriBaseIds: { [ROOT]: { description: { text: "the folder of the repository" } } },
     invocations: [
