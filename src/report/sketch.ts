@@ -3,7 +3,7 @@
  * cables that lead to it, and what the tree leaves out below it. Cables between the same two devices share a line.
  *
  *     carrier  upstream
- *     └─ drop ── wan  edge  router
+ *     └─ drop ── wan  gate  router
  *        ├─ lan1, lan2 ══ p1, p2  core  switch
  */
 import type { SiteGraph } from "../site/index.ts";
