@@ -106,8 +106,12 @@ function ruleOf(id: string): SarifRule {
   if (change !== undefined) return rule(id, change, ["compare the lines that the change touches"], "warning");
   if (!isDiagnosticCode(id)) throw new Error(`no rule is called ${id}`);
   const { explanation, example } = CODES[id];
-  const shown = example === undefined ? [] : ["for example", ...example.split("\n")];
-  return rule(id, explanation, [`dryrack explain ${id}`, ...shown], LEVELS[severityOf(id)]);
+  return rule(
+    id,
+    explanation,
+    [`dryrack explain ${id}`, "for example", ...example.split("\n")],
+    LEVELS[severityOf(id)],
+  );
 }
 
 function rule(id: string, explanation: string, help: readonly string[], level: SarifLevel): SarifRule {
