@@ -6,13 +6,17 @@ import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { toErrors } from "../outside/index.ts";
 import {
   type Ink,
+  renderAnnotations,
   renderJson,
   renderJunit,
   renderMarkdown,
+  renderSarif,
   renderTerminal,
+  type SketchedSite,
   type TerminalOptions,
 } from "../report/index.ts";
 import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
+import { siteGraph } from "../site/index.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
@@ -21,7 +25,7 @@ import { refuse } from "./refuse.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "junit", "markdown"] as const;
+const FORMATS = ["terminal", "json", "junit", "sarif", "annotations", "markdown"] as const;
 /** One of them. */
 export type CheckFormat = (typeof FORMATS)[number];
 
@@ -58,7 +62,7 @@ export async function runCheck(
   const meant = places.flatMap((place) => ("problem" in place ? [] : [place]));
   const sites = meant.map((place) => loadSite(place, shelf));
   const blank = blankRun(sites, shelf);
-  if (hasErrors(blank.diagnostics)) return report(blank, options);
+  if (hasErrors(blank.diagnostics)) return report(blank, [], options);
   const unasked = whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
@@ -71,7 +75,14 @@ export async function runCheck(
     if (!(error instanceof EnginesDisagree)) throw error;
     run = { ...run, fault: error.message };
   }
-  return report(run, options);
+  return report(run, await sketchedSites(sites, options), options);
+}
+
+/** Sites for the one format that sketches them. */
+async function sketchedSites(sites: readonly LoadedSite[], { format }: CheckOptions): Promise<readonly SketchedSite[]> {
+  if (!format.includes("markdown")) return [];
+  const known = sites.flatMap(({ name, site }) => (site === undefined ? [] : [{ name, site }]));
+  return Promise.all(known.map(async ({ name, site }) => ({ name, graph: await siteGraph(site) })));
 }
 
 /** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */
@@ -99,20 +110,25 @@ function isBroken(status: Verdict["status"]): boolean {
   return status === "failed" || status === "vacuous";
 }
 
-function report(run: Run, options: CheckOptions): number {
+function report(run: Run, sites: readonly SketchedSite[], options: CheckOptions): number {
   const { diagnostics, sources } = run;
-  const render = (format: CheckFormat, ink: Ink): string => renderRun(run, format, { ink, verbose: options.verbose });
+  const render = (format: CheckFormat, ink: Ink): string =>
+    renderRun(run, sites, format, { ink, verbose: options.verbose });
   return deliver({ diagnostics, sources, status: exitStatusOf(run), render }, options);
 }
 
-function renderRun(run: Run, format: CheckFormat, options: TerminalOptions): string {
+function renderRun(run: Run, sites: readonly SketchedSite[], format: CheckFormat, options: TerminalOptions): string {
   switch (format) {
     case "json":
       return renderJson(run);
     case "junit":
       return renderJunit(run);
+    case "sarif":
+      return renderSarif(run);
+    case "annotations":
+      return renderAnnotations(run);
     case "markdown":
-      return renderMarkdown(run);
+      return renderMarkdown(run, sites);
     case "terminal": {
       const isUnasked = run.verdicts.length === 0 && run.fault === undefined;
       return isUnasked ? "" : renderTerminal(run, options);

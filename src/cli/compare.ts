@@ -5,7 +5,14 @@ import { relative, resolve, sep } from "node:path";
 import { compareStates, type State } from "../compare/index.ts";
 import { nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
-import { type Ink, renderComparison, renderComparisonJson, renderComparisonMarkdown } from "../report/index.ts";
+import {
+  type Ink,
+  renderComparison,
+  renderComparisonAnnotations,
+  renderComparisonJson,
+  renderComparisonMarkdown,
+  renderComparisonSarif,
+} from "../report/index.ts";
 import { type Change, type Comparison, comparisonStatus, namesOf } from "../result/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
@@ -15,7 +22,7 @@ import { readSide } from "./sides.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "markdown"] as const;
+const FORMATS = ["terminal", "json", "sarif", "annotations", "markdown"] as const;
 /** One of them. */
 export type CompareFormat = (typeof FORMATS)[number];
 
@@ -62,6 +69,10 @@ function renderFormat(comparison: Comparison, format: CompareFormat, ink: Ink, s
   switch (format) {
     case "json":
       return renderComparisonJson(comparison);
+    case "sarif":
+      return renderComparisonSarif(comparison);
+    case "annotations":
+      return renderComparisonAnnotations(comparison);
     case "markdown":
       return renderComparisonMarkdown(comparison);
     case "terminal":

@@ -75,7 +75,13 @@ function addCheck(program: Command, done: Done): void {
     .command("check")
     .description("judge the assertions of a site")
     .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
-    .addOption(several("--format <format>", "terminal, json, junit or markdown; may be said several times", "terminal"))
+    .addOption(
+      several(
+        "--format <format>",
+        "terminal, json, junit, sarif, annotations or markdown; may be said several times",
+        "terminal",
+      ),
+    )
     .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
     .addOption(several("--only <name>", "judge this assertion only; may be said several times", "all"))
     .option("--bail", "skip what comes after the first that does not hold", false)
@@ -123,7 +129,13 @@ function addCompare(program: Command, done: Done): void {
     .addOption(
       several("--fail-on <change>", "newly-allowed or newly-forbidden: exit with 1 where there is any", "none"),
     )
-    .addOption(several("--format <format>", "terminal, json or markdown; may be said several times", "terminal"))
+    .addOption(
+      several(
+        "--format <format>",
+        "terminal, json, sarif, annotations or markdown; may be said several times",
+        "terminal",
+      ),
+    )
     .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
     .action(async (site: string, base: string, head: string | undefined, options: CompareWords) => {
       const { runCompare } = await import("./compare.ts");

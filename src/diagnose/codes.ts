@@ -16,8 +16,8 @@ export type CodeEntry = {
   readonly severity?: Severity;
   /** Two to five sentences: what is wrong, why it matters, what to do. */
   readonly explanation: string;
-  /** A few lines of a document that raise the code. */
-  readonly example?: string;
+  /** A few lines of a document that raise the code, or what else does. */
+  readonly example: string;
 };
 
 /** Every code there is. */

@@ -175,5 +175,6 @@ export const PLAN_CODES = {
     severity: "warning",
     explanation:
       "The document uses something that this version does not model, so no verdict takes it into account. It is said aloud rather than passed over, because silence would look like approval. Verdicts that depend on it are reported as undecided where this can be told.",
+    example: "devices:\n  edge: { ospf: { area: 0 } }",
   },
 } as const;

@@ -27,6 +27,7 @@ export const READING_CODES = {
   "file-too-large": {
     explanation:
       "The file is larger than the limit that protects the reader from hostile input. A plan may be spread over any number of files: split it, for instance one file a device.",
+    example: "# a file of more than 4 MiB",
   },
   "too-deep": {
     explanation:
@@ -46,6 +47,7 @@ export const READING_CODES = {
   "misplaced-document": {
     explanation:
       "A folder under `topologies/` holds what is racked and what it is told, one under `assertions/` what must hold. A document of another kind in there would be left out, and nobody would notice. Move it to the other folder, or change its first line if that is what is wrong.",
+    example: "# in topologies/station/isolation.yaml\ndryrack: assertions/1",
   },
   "newer-version": {
     explanation:
@@ -80,10 +82,12 @@ export const READING_CODES = {
   unreadable: {
     explanation:
       "The file cannot be read: it does not exist, is not a regular file, access is refused, or it is not UTF-8 text. Nothing is concluded about a plan of which a part is missing.",
+    example: "# topologies/station/edge.yaml, which only another user may read",
   },
   "outside-repository": {
     explanation:
       "After following links, the path leads out of the repository. Plans are read from inside it only, so that a check of foreign files can never look at the rest of the machine. Copy the file into the repository.",
+    example: "# topologies/station/edge.yaml is a link to /home/someone/edge.yaml",
   },
   "keys-conflict": {
     explanation:

@@ -3,6 +3,7 @@
  * without it. All of it comes from the key table and the table of codes.
  */
 import { CODES, type DiagnosticCode, nearestWord } from "../diagnose/index.ts";
+import { ASSERTION_KINDS, isAssertionKind } from "./assertion-kinds.ts";
 import { UNMODELLED } from "./not-modelled.ts";
 import type { Shape, Word } from "./shape.ts";
 import { ABOUT, KINDS } from "./table-header.ts";
@@ -11,19 +12,19 @@ import { keyTable, type TableLine } from "./tables.ts";
 /** What is said of a diagnostic code. */
 export function explainCode(code: DiagnosticCode): string {
   const { severity = "error", explanation, example } = CODES[code];
-  const lines = [`${code} (${severity})`, "", ...wrap(explanation, "  ")];
-  if (example !== undefined) lines.push("", "  for example:", "", ...example.split("\n").map((line) => `    ${line}`));
-  return lines.join("\n");
+  const shown = example.split("\n").map((line) => `    ${line}`);
+  return [`${code} (${severity})`, "", ...wrap(explanation, "  "), "", "  for example:", "", ...shown].join("\n");
 }
 
 /**
- * What is said of a word of the documents: a kind (`intent`), a key (`lease`), a path or the end of one (`dhcp.*.lease`), a word that is a value
+ * What is said of a word of the documents: a kind (`intent`), a kind of assertion (`blocked`), a key (`lease`), a path or the end of one (`dhcp.*.lease`), a word that is a value
  * (`highest-first`), or a key that is not modelled. Undefined when it has no meaning anywhere.
  */
 export function explainWord(word: string): string | undefined {
   const table = keyTable();
   const sections = [
     ...kindSections(word, table),
+    ...assertionSections(word),
     ...table.filter((line) => isMeant(line.path, word)).map((line) => explainKey(line, table)),
     ...valueSections(word, table),
     ...unmodelledSections(word),
@@ -53,6 +54,7 @@ export function explainedWords(): readonly string[] {
   const values = table.flatMap(({ row }) => wordsOf(row.shape)).map(({ word }) => word);
   const all = [
     ...Object.keys(ABOUT),
+    ...Object.keys(ASSERTION_KINDS),
     ...table.map(({ row }) => row.key),
     ...values,
     ...UNMODELLED.map(({ key }) => key),
@@ -66,6 +68,13 @@ function kindSections(word: string, table: readonly TableLine[]): readonly strin
   if (kind === undefined) return [];
   const keys = table.filter((line) => line.kind === kind && !line.path.includes(".")).map(({ row }) => row.key);
   return [[`${kind}  (a kind of document)`, ...wrap(ABOUT[kind], "  "), ...field("keys", keys.join(", "))].join("\n")];
+}
+
+function assertionSections(word: string): readonly string[] {
+  if (!isAssertionKind(word)) return [];
+  const { explanation, example } = ASSERTION_KINDS[word];
+  const shown = example.split("\n").map((line) => `    ${line}`);
+  return [[`${word}  (a kind of assertion)`, ...wrap(explanation, "  "), "  for example:", ...shown].join("\n")];
 }
 
 function isMeant(path: string, word: string): boolean {

@@ -12,6 +12,7 @@
  * const { document, diagnostics } = loadDocument({ path: "topologies/site/intent.yaml", text }, 0);
  * ```
  */
+export { ASSERTION_KINDS, type AssertionKind, type AssertionKindEntry, isAssertionKind } from "./assertion-kinds.ts";
 export type * from "./assertions.ts";
 export {
   type EditableText,

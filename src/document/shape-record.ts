@@ -4,10 +4,11 @@
  */
 import { nearestWord, type Span } from "../diagnose/index.ts";
 import type { Findings } from "./findings.ts";
-import { type MapEntry, shorten } from "./node.ts";
+import { type MapEntry, type Node, shorten } from "./node.ts";
 import { looksSecret, notModelled } from "./not-modelled.ts";
 import { type JsonSchema, type KeyRow, type SchemaDefinitions, type Shape, type Subject, wrongShape } from "./shape.ts";
 import type { Located } from "./values.ts";
+import { parseYaml } from "./yaml-text.ts";
 
 /** A row of the key table together with the field's type and what its absence means. */
 export type Row<T, Need extends string> = KeyRow & {
@@ -168,7 +169,29 @@ function recordSchema(
 
 function describedSchema(row: KeyRow, definitions: SchemaDefinitions): JsonSchema {
   const whenAbsent = row.default === undefined ? "" : ` Default: ${row.default}.`;
-  return { description: `${row.says}${whenAbsent}`, ...row.shape.schema(definitions) };
+  const description = `${row.says}${whenAbsent}`;
+  return { description, examples: [exampleOf(row)], ...row.shape.schema(definitions) };
+}
+
+/** The example as an editor's parser yields it, which types plain digits. */
+function exampleOf({ key, example }: KeyRow): unknown {
+  const { root } = parseYaml({ path: key, text: `${key}: ${example}\n` }, 0);
+  const value = root?.kind === "map" ? root.entries[0]?.value : undefined;
+  if (value === undefined) throw new Error(`the example of \`${key}\` is no YAML`);
+  return plainOf(value);
+}
+
+function plainOf(node: Node): unknown {
+  switch (node.kind) {
+    case "text":
+      return node.plain && /^(?:0|[1-9]\d*)$/.test(node.text) ? Number(node.text) : node.text;
+    case "list":
+      return node.items.map(plainOf);
+    case "map":
+      return Object.fromEntries(node.entries.map(({ key, value }) => [key.text, plainOf(value)]));
+    case "nothing":
+      return null;
+  }
 }
 
 /** One row's entry put together from its name, its value and its place. */

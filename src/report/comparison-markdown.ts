@@ -2,7 +2,7 @@
  * A comparison as Markdown for a review: a heading that tells the result, a table of what changes, and for each difference
  * its packet, its way and the deciding lines. What stands in a document cannot leave its place.
  */
-import { locate, type SourceFile } from "../diagnose/index.ts";
+import { hasErrors, locate, type SourceFile } from "../diagnose/index.ts";
 import {
   type Change,
   type Comparison,
@@ -13,14 +13,17 @@ import {
   tellEnds,
 } from "../result/index.ts";
 import { NO_COMPARISON, summaryOf, tellDecision } from "./comparison.ts";
-import { block, code, escaped } from "./markdown-text.ts";
+import { block, code, diagnosticsIn, escaped } from "./markdown-text.ts";
 
 /** The report of a comparison, ending in a newline. */
 export function renderComparisonMarkdown(comparison: Comparison): string {
-  const { differences, replacements, undecided, sources, fault, sides, site } = comparison;
+  const { diagnostics, differences, replacements, undecided, sources, fault, sides, site } = comparison;
   const parts = [
     `## ${escaped(site)}: what changes in reach`,
-    `${escaped(summaryOf(comparison))}, from ${code(sides.base)} to ${code(sides.head)}.`,
+    hasErrors(diagnostics)
+      ? "**the documents are wrong, and nothing was compared**"
+      : `${escaped(summaryOf(comparison))}, from ${code(sides.base)} to ${code(sides.head)}.`,
+    ...(diagnostics.length === 0 ? [] : [diagnosticsIn(diagnostics, sources)]),
     ...(fault === undefined ? [] : [`**${NO_COMPARISON}**`, block(fault)]),
     ...(differences.length === 0 ? [] : [tableOf(differences)]),
     ...differences.map((each) => detailsOf(each, sources)),

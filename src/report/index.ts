@@ -1,8 +1,9 @@
 /**
- * Runs and diagnostics as text: for a terminal, as JSON, as JUnit XML. Each report escapes its own syntax and every
+ * Runs and diagnostics as text: for a terminal, as JSON, JUnit XML, SARIF, Markdown, notes at lines. Each report escapes its own syntax and every
  * control character that a document may hold.
  */
 export { renderAgreement } from "./agreement.ts";
+export { renderAnnotations, renderComparisonAnnotations } from "./annotations.ts";
 export { renderComparison } from "./comparison.ts";
 export { renderComparisonJson } from "./comparison-json.ts";
 export { renderComparisonMarkdown } from "./comparison-markdown.ts";
@@ -10,7 +11,8 @@ export { renderDiagnostics } from "./diagnostics.ts";
 export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
-export { renderMarkdown } from "./markdown.ts";
+export { renderMarkdown, type SketchedSite } from "./markdown.ts";
+export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

@@ -41,12 +41,12 @@ function suiteOf(site: string, verdicts: readonly Verdict[], sources: readonly S
 }
 
 function caseOf(verdict: Verdict, sources: readonly SourceFile[]): string {
-  const { file, line } = locate(sources, verdict.at);
-  const open = `    <testcase name="${escapeXml(verdict.name)}" classname="${escapeXml(`${verdict.site}.${verdict.kind}`)}" file="${escapeXml(file)}" line="${line}"`;
+  const open = `    <testcase name="${escapeXml(verdict.name)}" classname="${escapeXml(`${verdict.site}.${verdict.kind}`)}"`;
   if (verdict.status === "passed") return `${open}/>\n`;
   if (verdict.status === "skipped") return `${open}><skipped/></testcase>\n`;
   const text = [
     verdict.headline,
+    `the assertion stands in ${tellPlace(locate(sources, verdict.at))}`,
     ...verdict.decidedBy.map((each) => `${tellPlace(locate(sources, each.origin.span))}: ${each.text}`),
     ...verdict.path.map((step, index) => `${index + 1} ${step.device} ${step.text}`),
     ...(verdict.repeat === undefined ? [] : [`again: ${verdict.repeat}`]),

@@ -1,7 +1,9 @@
 /**
  * Text in Markdown: what stands in a document cannot leave its place.
  */
-import { oneLine } from "./text.ts";
+import type { Diagnostic, SourceFile } from "../diagnose/index.ts";
+import { renderDiagnostics } from "./diagnostics.ts";
+import { NO_INK, oneLine } from "./text.ts";
 
 /** Text that Markdown takes for nothing but text. */
 export function escaped(text: string): string {
@@ -25,4 +27,9 @@ export function block(text: string, language: "" | "diff" = ""): string {
   const longest = Math.max(2, ...[...lines.join("\n").matchAll(/`+/g)].map(([run]) => run.length));
   const fence = "`".repeat(longest + 1);
   return [`${fence}${language}`, ...lines, fence].join("\n");
+}
+
+/** What is wrong in the documents, as on a terminal. */
+export function diagnosticsIn(diagnostics: readonly Diagnostic[], sources: readonly SourceFile[]): string {
+  return block(renderDiagnostics(diagnostics, sources, NO_INK));
 }

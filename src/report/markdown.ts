@@ -1,8 +1,9 @@
 /**
- * A run as Markdown for a review: a heading that tells the result, then each assertion that does not hold with its packet,
- * its deciding lines and the repairs that were found, as differences of lines.
+ * A run as Markdown for a review: a heading that tells the result, then what is wrong in the documents, then each assertion
+ * that does not hold with its packet, its deciding lines and the repairs that were found, as differences of lines; at the end
+ * a sketch of each site, with the numbers of these assertions where their packets end.
  */
-import { locate, type SourceFile } from "../diagnose/index.ts";
+import { hasErrors, locate, type SourceFile } from "../diagnose/index.ts";
 import {
   type Break,
   type Evidence,
@@ -10,11 +11,12 @@ import {
   oneLine as packetLine,
   type Repair,
   type Run,
-  statusOf,
   type Told,
   type Verdict,
 } from "../result/index.ts";
-import { block, code, escaped } from "./markdown-text.ts";
+import type { SiteGraph } from "../site/index.ts";
+import { block, code, diagnosticsIn, escaped } from "./markdown-text.ts";
+import { STATUS_MARKS } from "./policy-table.ts";
 import {
   mendingOf,
   numberRepairs,
@@ -24,33 +26,56 @@ import {
   repairKey,
   tellNone,
 } from "./repairs.ts";
+import { sketchOf } from "./sketch.ts";
 import { NO_VERDICT, summaryOf, WORDS } from "./terminal.ts";
 import { NO_INK } from "./text.ts";
 
-/** The report of a run, ending in a newline. What holds is counted, not listed. */
-export function renderMarkdown(run: Run): string {
+/** The devices of a site, to be sketched. */
+export type SketchedSite = {
+  /** Its name. */
+  readonly name: string;
+  /** What hangs together. */
+  readonly graph: SiteGraph;
+};
+
+/** The report of a run, ending in a newline. What holds is counted, not listed. Default: nothing is sketched. */
+export function renderMarkdown(run: Run, sites: readonly SketchedSite[] = []): string {
   const open = run.verdicts.filter(fallsShort);
   const told = { numbers: numberRepairs(open, run), shown: new Set<string>() };
+  const isInvalid = hasErrors(run.diagnostics);
   const parts = [
-    `## ${escaped(summaryOf(run, NO_INK))}`,
-    ...(statusOf(run) === "invalid" ? ["The documents are wrong: see the diagnostics."] : []),
+    `## ${isInvalid ? "the documents are wrong" : escaped(summaryOf(run, NO_INK))}`,
+    ...(run.diagnostics.length === 0 ? [] : [diagnosticsIn(run.diagnostics, run.sources)]),
     ...(run.fault === undefined ? [] : [`**${NO_VERDICT}**`, block(run.fault)]),
-    ...open.map((verdict) => verdictIn(run, verdict, told)),
+    ...open.map((verdict, index) => verdictIn(run, verdict, index + 1, told)),
     ...(run.assumptions.length === 0
       ? []
       : [["This rests on:", "", ...run.assumptions.map((each) => `- ${escaped(each)}`)].join("\n")]),
     ...(told.shown.size === 0 ? [] : [`*${escaped(REPAIR_CAUTION)}*`]),
+    ...sites.map((site) => sketchIn(site, open)),
   ];
   return `${parts.join("\n\n")}\n`;
 }
 
 type RepairsTold = { readonly numbers: RepairNumbers; readonly shown: Set<string> };
 
-function verdictIn(run: Run, verdict: Verdict, told: RepairsTold): string {
+/** A sketch that is folded away; a device where packets of an assertion end bears its number. */
+function sketchIn({ name, graph }: SketchedSite, open: readonly Verdict[]): string {
+  const marks = new Map<string, string>();
+  for (const [index, { site, status, path }] of open.entries()) {
+    const end = path.at(-1)?.device;
+    if (site !== name || end === undefined) continue;
+    marks.set(end, `${marks.get(end) ?? ""} ${STATUS_MARKS[status]}${index + 1}`.trim());
+  }
+  const lines = block(sketchOf(graph, marks).join("\n"));
+  return `<details><summary>${escaped(name)} as it is cabled</summary>\n\n${lines}\n\n</details>`;
+}
+
+function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold): string {
   const { status, name, headline, decidedBy, witness, path, help, breaks = [] } = verdict;
   const { sources } = run;
   return [
-    `### ${WORDS[status]}: ${escaped(name)}`,
+    `### ${number}. ${WORDS[status]}: ${escaped(name)}`,
     escaped(headline),
     ...(decidedBy.length === 0
       ? []

@@ -8,6 +8,7 @@
  */
 
 export { bareDevice, barePort, newClient } from "./bare.ts";
+export type { SiteGraph } from "./graph.ts";
 export { derivedHardware } from "./hardware.ts";
 export type { InterfaceReference, PortOf, SiteTarget } from "./references.ts";
 export type { Resolved } from "./resolve.ts";

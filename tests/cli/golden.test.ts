@@ -60,6 +60,9 @@ const CASES: readonly Case[] = [
   ["check-failing", ["check"], [LEAK]],
   ["check-failing-json", ["check", "--format", "json", "--only", "passengers stay away from the instruments"], [LEAK]],
   ["check-failing-junit", ["check", "--format", "junit"], [LEAK]],
+  ["check-failing-annotations", ["check", "--format", "annotations"], [LEAK]],
+  ["check-failing-markdown", ["check", "--format", "markdown"], [LEAK]],
+  ["check-failing-sarif", ["check", "--format", "sarif"], [LEAK]],
   ["check-exchange-failing", ["check"], [[INTENT, "dest: radar, service: tcp/80", "dest: radar, service: tcp/8080"]]],
   [
     "check-lease-failing",
@@ -83,6 +86,9 @@ const CASES: readonly Case[] = [
   ["check-invalid", ["check"], MISTAKES],
   ["check-invalid-json", ["check", "--format", "json"], MISTAKES],
   ["check-invalid-junit", ["check", "--format", "junit"], MISTAKES],
+  ["check-invalid-annotations", ["check", "--format", "annotations"], MISTAKES],
+  ["check-invalid-markdown", ["check", "--format", "markdown"], MISTAKES],
+  ["check-invalid-sarif", ["check", "--format", "sarif"], MISTAKES],
   ["check-only-unknown", ["check", "--only", "a guest gets a leese"]],
   ["check-bail", ["check", "--bail"], [LEAK]],
   [

@@ -1,6 +1,16 @@
 import { describe, expect, it } from "vitest";
-import { CODES, type DiagnosticCode } from "../../src/diagnose/index.ts";
-import { explainCode, explainedWords, explainWord, keyTable, nearestExplained } from "../../src/document/index.ts";
+import { CODES, type DiagnosticCode, editDistance } from "../../src/diagnose/index.ts";
+import {
+  ASSERTION_KINDS,
+  type AssertionKind,
+  explainCode,
+  explainedWords,
+  explainWord,
+  keyTable,
+  nearestExplained,
+} from "../../src/document/index.ts";
+import type { Verdict } from "../../src/result/index.ts";
+import { assertions, loadWell } from "./support.ts";
 
 describe("the key table", () => {
   it("has each path once in its kind", () => {
@@ -102,6 +112,55 @@ describe("explain", () => {
     expect(explainWord("frobnicate")).toBeUndefined();
     expect(nearestExplained("reverse-pth")).toBe("reverse-path");
     expect(nearestExplained("bad-vlna")).toBe("bad-vlan");
+  });
+
+  it.each(keyTable().map(({ kind, path, row }) => [kind, path, row] as const))(
+    "tells of the %s key %s what it means, what it takes, and an example",
+    (kind, path, { key, says }) => {
+      const sections = (explainWord(path) ?? "").split("\n\n");
+      const own = sections.find((section) => section.startsWith(`${key}  (${kind}: ${path})`)) ?? "";
+      const flat = own.replace(/\s+/g, " ");
+      expect(flat).toContain(says.replace(/\s+/g, " "));
+      for (const field of ["takes", "default", "example"]) expect(own).toMatch(new RegExp(`^  ${field} +\\S`, "m"));
+    },
+  );
+
+  it("says nothing twice of a word", () => {
+    for (const word of explainedWords()) {
+      const sections = (explainWord(word) ?? "").split("\n\n");
+      const bodies = sections.map((section) =>
+        section
+          .split("\n")
+          .filter((line) => /^\s/.test(line))
+          .join("\n"),
+      );
+      expect([word, bodies.length]).toEqual([word, new Set(bodies).size]);
+    }
+  });
+
+  // Object.keys of the table gives exactly the kinds.
+  it.each(Object.keys(ASSERTION_KINDS) as AssertionKind[])("tells the kind %s by an assertion of it", (kind) => {
+    const { explanation, example } = ASSERTION_KINDS[kind];
+    expect(explainWord(kind)).toContain(`${kind}  (a kind of assertion)\n`);
+    expect(explanation).toMatch(/^[A-Z].*\.$/s);
+    const { assertions: loaded } = loadWell("assertions", assertions(example.replaceAll(/^/gm, "  ")));
+    const kinds = loaded.map((each): Verdict["kind"] => (each.kind === "reach" ? each.expect.value : each.kind));
+    expect(kinds).toEqual([kind]);
+  });
+
+  it("tells every code and every kind in words of its own, with an example", () => {
+    const told = [...Object.values(CODES), ...Object.values(ASSERTION_KINDS)];
+    expect(new Set(told.map(({ explanation }) => explanation)).size).toBe(told.length);
+    expect(new Set(told.map(({ example }) => example)).size).toBe(told.length);
+    for (const { example } of told) expect(example).toMatch(/\S/);
+  });
+
+  it("knows what was meant by any word or code with two letters swapped", () => {
+    for (const word of [...explainedWords(), ...Object.keys(CODES)].filter((each) => each.length > 5)) {
+      const typed = word.slice(0, 2) + word.charAt(3) + word.charAt(2) + word.slice(4);
+      const nearest = nearestExplained(typed) ?? "";
+      expect([word, nearest, editDistance(typed, nearest) <= 1]).toEqual([word, nearest, true]);
+    }
   });
 
   // Object.keys of the table gives exactly the codes.

@@ -7,7 +7,7 @@ import { parseYaml } from "../../src/document/yaml-text.ts";
 import { assertions, device, fixture, intent, load, topology } from "./support.ts";
 
 const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
-const ajv = new Ajv2020({ strict: true, strictTypes: false, allErrors: true });
+const ajv = new Ajv2020({ strict: true, allowUnionTypes: true, allErrors: true });
 const compiled = new Map<DocumentKind, ValidateFunction>(KINDS.map((kind) => [kind, ajv.compile(jsonSchema(kind))]));
 
 function validates(kind: DocumentKind, text: string, schema: "failsafe" | "core" | "yaml-1.1"): unknown {
@@ -54,6 +54,29 @@ describe("the JSON Schemas", () => {
   ])("refuse a %s document that the loader refuses: %s", (kind, text) => {
     expect(validates(kind, text, "failsafe")).not.toEqual([]);
     expect(validates(kind, text, "core")).not.toEqual([]);
+  });
+});
+
+/** Every key that a schema describes, with its own schema. */
+function keysIn(schema: unknown): readonly (readonly [string, Record<string, unknown>])[] {
+  if (typeof schema !== "object" || schema === null) return [];
+  const own =
+    "properties" in schema ? Object.entries(schema.properties as Record<string, Record<string, unknown>>) : []; // as JSON Schema has it
+  return [...own, ...Object.entries(schema).flatMap(([word, each]) => (word === "examples" ? [] : keysIn(each)))];
+}
+
+describe("what an editor shows", () => {
+  it.each(KINDS)("of every key of %s is what it means, and examples that its own schema accepts", (kind) => {
+    const schema = jsonSchema(kind);
+    const keys = keysIn(schema);
+    const rows = new Set(keyTable().flatMap((line) => (line.kind === kind ? [line.row] : [])));
+    expect(keys.length).toBeGreaterThanOrEqual(rows.size);
+    for (const [key, { description, examples, ...rest }] of keys) {
+      expect([key, description]).toEqual([key, expect.stringMatching(/^[A-Z].*\.$/s)]);
+      const validate = ajv.compile({ ...rest, $defs: schema.$defs });
+      expect([key, examples]).toEqual([key, [expect.anything()]]);
+      for (const example of examples as unknown[]) expect([key, validate(example)]).toEqual([key, true]); // a list, by the line above
+    }
   });
 });
 

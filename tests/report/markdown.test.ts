@@ -33,7 +33,7 @@ describe("a run in Markdown", () => {
   it("tells what does not hold, and counts the rest", () => {
     const text = renderMarkdown(BROKEN);
     expect(text).toContain("## quay: 2 broken, 1 kept");
-    expect(text).toContain("### broken: one");
+    expect(text).toContain("### 1. broken: one");
     expect(text).not.toContain("### kept");
   });
 
