@@ -11,6 +11,14 @@ export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown } from "./markdown.ts";
+export {
+  drawPicture,
+  type LayoutOptions,
+  layoutPicture,
+  type PictureLayout,
+  type PictureOptions,
+  renderPicture,
+} from "./picture/index.ts";
 export { renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

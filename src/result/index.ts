@@ -22,6 +22,19 @@ export {
   tellEnds,
 } from "./difference.ts";
 export { type Ground, groundOf } from "./ground.ts";
+export type {
+  PictureAddress,
+  PictureDevice,
+  PictureEnd,
+  PictureLights,
+  PictureNetwork,
+  PicturePath,
+  PicturePort,
+  PictureStep,
+  PictureThread,
+  PictureWire,
+  SitePicture,
+} from "./picture.ts";
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export {
