@@ -3,4 +3,5 @@
  * radio. `pictureOf` reads the resolved site, the description and a settled world, and answers with plain data;
  * `report/picture/` draws it.
  */
+export { type Meant, networkMeant, partsMeant, pathOf } from "./lights.ts";
 export { type PictureGround, pictureOf } from "./picture.ts";
