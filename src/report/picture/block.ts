@@ -71,12 +71,12 @@ export type Block = {
 const PAD = 8;
 const LEAST_WIDTH = 56;
 const FOOT_WIDTH = 190;
-const FOOT_ROW = 22;
+const FOOT_ROW = 25;
 
 /** One wire at one edge, with the room that it takes there. */
 type Slot = { readonly wire: string; readonly end: PictureEnd; readonly room: number; readonly bundle: number };
 
-/** Heights of blocks that face a terminal alone, by device: the terminal keeps as much room, so that the wire runs straight. */
+/** Room that a wire to a device takes at least, by device: as much as its block, shared among the wires that lead there, so that they run straight. */
 export type Facing = ReadonlyMap<string, number>;
 
 /** The block of a device. */
@@ -98,7 +98,7 @@ export function blockOf(device: PictureDevice, flows: readonly Flow[], facing: F
 function slotOf({ wire }: Flow, end: PictureEnd, facing: number): Slot {
   const bundle = bundleWidth(wire.threads.length);
   const strands = end.ports.length * STRAND_PITCH;
-  const room = Math.max(TERMINAL_PITCH, bundle + 15, strands + 6, facing === 0 ? 0 : facing + BLOCK_GAP);
+  const room = Math.max(TERMINAL_PITCH, bundle + 15, strands + 6, facing);
   return { wire: wire.id, end, room, bundle };
 }
 
@@ -175,8 +175,11 @@ function edgeOf(
   const off = new Set(ports.flatMap(({ name, state }) => (state === "off" ? [name] : [])));
   const terminals: Terminal[] = [];
   const anchors: Anchor[] = [];
-  let top = Math.round((body - roomOf(slots)) / 2);
-  for (const { wire, end, room, bundle } of slots) {
+  // At the left edge they lie as far apart as at the block that they come from (see `Facing`).
+  const spare = side === "left" ? Math.max(0, body + BLOCK_GAP - roomOf(slots)) / Math.max(slots.length, 1) : 0;
+  let top = (body - roomOf(slots) - spare * slots.length) / 2;
+  for (const { wire, end, room: least, bundle } of slots) {
+    const room = least + spare;
     const y = top + room / 2;
     const strands = end.ports.map((_, index) => y + (index - (end.ports.length - 1) / 2) * STRAND_PITCH);
     const height = end.ports.length > 1 ? TERMINAL : Math.max(TERMINAL, bundle);
@@ -224,5 +227,5 @@ function footOf(
     before = stem;
     width = Math.max(width, x);
   }
-  return { terminals, width, height: terminals.length === 0 ? 0 : (row + 1) * FOOT_ROW + 4 };
+  return { terminals, width, height: terminals.length === 0 ? 0 : (row + 1) * FOOT_ROW + 2 };
 }

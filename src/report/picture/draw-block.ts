@@ -86,7 +86,7 @@ function terminalLabel(side: Terminal["side"], x: number, y: number, text: strin
     case "right":
       return label(x - away, y + 3.5, text, { class: "dp-small", "text-anchor": "end" });
     case "foot":
-      return label(x, y + TERMINAL / 2 + 9, text, { class: "dp-small", "text-anchor": "middle" });
+      return label(x, y + TERMINAL / 2 + 10.5, text, { class: "dp-small", "text-anchor": "middle" });
   }
 }
 

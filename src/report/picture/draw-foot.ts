@@ -115,7 +115,7 @@ function marksOf({ devices, wires }: SitePicture): readonly Cell[] {
   const marks: readonly (readonly [boolean, string, (x: number, y: number) => Svg])[] = [
     [states.has("used"), "port in use", square("used")],
     [states.has("free"), "free port", square("free")],
-    [states.has("off"), "port switched off", path("dp-off", (x, y) => `M${x + 18} ${y - 8}h8v8h-8zl8 -8`)],
+    [states.has("off"), "port switched off", path("dp-off", (x, y) => `M${x + 18} ${y - 8}h8v8h-8zm0 8l8 -8`)],
     [
       has(({ kind }) => kind === "bond"),
       "bond, tied",

@@ -66,14 +66,11 @@ function tellEnd({ device, ports, bond }: PictureEnd): string {
 type Ways = { readonly picture: SitePicture; readonly lit: Lit };
 
 function cable(line: Line, anchors: Anchors, ways: Ways): Svg[] {
-  const { wire } = line;
-  const count = wire.threads.length;
-  const sheath =
-    count > 1 || wire.kind === "bond"
-      ? [el("path", { class: "dp-sheath", "stroke-width": bundleWidth(count) + 5, d: pathAlong(line.route) })]
-      : [];
-  if (wire.kind === "bond") return [...sheath, ...threadsOf(line, ways), ...braids(line, anchors)];
-  return [...sheath, ...threadsOf(line, ways)];
+  const count = line.wire.threads.length;
+  const isBond = line.wire.kind === "bond";
+  const tied = isBond ? { ...line, route: betweenTies(line.route, anchors) } : line;
+  const hull = el("path", { class: "dp-sheath", "stroke-width": bundleWidth(count) + 5, d: pathAlong(tied.route) });
+  return [...(count > 1 || isBond ? [hull] : []), ...threadsOf(tied, ways), ...(isBond ? braids(line, anchors) : [])];
 }
 
 /** Threads side by side, each in its own place; what carries none that has a name is a line of ink. */
@@ -111,6 +108,13 @@ function drawThread(
 
 function strokes(d: string, { outline, core }: ThreadStyle): Svg[] {
   return [el("path", { ...outline, d }), el("path", { ...core, d })];
+}
+
+/** The way without the pieces where strands are still apart. */
+function betweenTies(route: readonly Point[], [left, right]: Anchors): readonly Point[] {
+  const short = (way: readonly Point[], { strands }: Anchor): readonly Point[] =>
+    strands.length > 1 ? firstPiece(way, lengthOf(way) - BRAID) : way;
+  return [...short([...short(route, right)].reverse(), left)].reverse();
 }
 
 /** Each strand crosses over to the other side of the bundle, where a tie holds them. */
@@ -176,7 +180,7 @@ function bars({ wire, route, turned }: Line): Svg[] {
 }
 
 function halo({ wire, route }: Line): Svg[] {
-  const width = bundleWidth(wire.threads.length) + 10;
+  const width = bundleWidth(wire.threads.length) + 7;
   const d = pathAlong(route);
   return [
     el("path", { class: "dp-halo-ink", "stroke-width": width + 2, d }),
@@ -190,7 +194,7 @@ function labelOf({ wire, route }: Line, picture: SitePicture): Svg[] {
   if (end === undefined) return [];
   const { text, lacking } = wireLabel(wire, picture);
   const away = wire.kind === "bond" ? BRAID + 6 : wire.ends.some(({ blocked }) => blocked) ? 20 : 7;
-  const y = end.y - bundleWidth(wire.threads.length) / 2 - 4;
+  const y = end.y - bundleWidth(wire.threads.length) / 2 - (wire.kind === "radio" ? 8 : 5);
   const lack = lacking === "" ? [] : [el("tspan", { class: "dp-lacking" }, `${text === "" ? "" : " "}${lacking}`)];
   if (text === "" && lack.length === 0) return [];
   return [el("text", { class: "dp-wire-label", x: end.x - away, y, "text-anchor": "end" }, text, ...lack)];

@@ -4,7 +4,7 @@
  */
 import type { PictureDevice, PictureWire, SitePicture } from "../../result/index.ts";
 import { arrange } from "./arrange.ts";
-import { type Block, blockOf, type Facing } from "./block.ts";
+import { type Block, blockOf } from "./block.ts";
 import { type Component, componentsOf } from "./flow.ts";
 import { BLOCK_GAP, type Box, MARGIN, type Point } from "./measures.ts";
 
@@ -59,7 +59,7 @@ export async function layoutPicture(
   { addresses = false }: LayoutOptions = {},
 ): Promise<PictureLayout> {
   const components = componentsOf(picture);
-  const blocks = blocksOf(picture, components, addresses);
+  const blocks = evenUpstreams(picture.devices, components, blocksOf(picture, components, addresses));
   const beyond = Math.max(
     0,
     ...components.flatMap((component) =>
@@ -103,26 +103,34 @@ function isAtEdge({ name, is }: PictureDevice, { flows }: Component): boolean {
   return is === "upstream" && flows.length > 0 && !flows.some(({ target }) => target.device === name);
 }
 
-function blocksOf(
-  { devices }: SitePicture,
-  components: readonly Component[],
-  addresses: boolean,
-): ReadonlyMap<string, Block> {
+/** A terminal keeps room for a block that it faces, so that the wire runs straight; for tall ones it does not. */
+const TALLEST_FACED = 120;
+
+/** Every block; those at the right first, since what they take decides how far the terminals that they face lie apart. */
+function blocksOf({ devices }: SitePicture, components: readonly Component[], addresses: boolean): Map<string, Block> {
   const flows = components.flatMap((component) => component.flows);
   const blocks = new Map<string, Block>();
+  const byName = new Map(devices.map((device) => [device.name, device]));
   const facing = new Map<string, number>();
-  const make = (device: PictureDevice, faced: Facing): void => {
-    const touching = flows.filter(({ wire }) => wire.ends.some((end) => end.device === device.name));
-    blocks.set(device.name, blockOf(device, touching, faced, addresses));
-  };
-  for (const device of devices) {
-    const touching = flows.filter(({ wire }) => wire.ends.some((end) => end.device === device.name));
-    if (touching.length !== 1 || touching[0]?.target.device !== device.name) continue;
-    make(device, facing);
-    facing.set(device.name, blocks.get(device.name)?.height ?? 0);
+  const pending = devices.map(({ name }) => name);
+  for (let name = pending.pop(); name !== undefined; name = pending.pop()) {
+    const device = byName.get(name);
+    if (device === undefined || blocks.has(name)) continue;
+    const touching = flows.filter(({ wire }) => wire.ends.some((end) => end.device === name));
+    const open = touching.filter(
+      ({ source, target }) => source.device === name && target.device !== name && !blocks.has(target.device),
+    );
+    if (open.length > 0) {
+      pending.push(name, ...open.map(({ target }) => target.device));
+      continue;
+    }
+    const block = blockOf(device, touching, facing, addresses);
+    blocks.set(name, block);
+    const entering = touching.filter(({ target }) => target.device === name);
+    const fromOne = new Set(entering.map(({ source }) => source.device)).size === 1;
+    if (fromOne && block.height <= TALLEST_FACED) facing.set(name, (block.height + BLOCK_GAP) / entering.length);
   }
-  for (const device of devices) if (!blocks.has(device.name)) make(device, facing);
-  return evenUpstreams(devices, components, blocks);
+  return blocks;
 }
 
 /** Upstreams at the edge are equally wide, so that their sockets lie on one line. */

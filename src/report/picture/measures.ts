@@ -43,7 +43,7 @@ export const WIDEST_NAME = 170;
 /** Widest line of small letters in a block. */
 export const WIDEST_SMALL = 350;
 /** Widest name of a port. */
-export const WIDEST_PORT = 70;
+export const WIDEST_PORT = 100;
 
 /** Distance of the threads of a wire that has so many. */
 export function threadPitch(count: number): number {

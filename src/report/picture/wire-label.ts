@@ -3,7 +3,7 @@
  */
 import type { PictureThread, PictureWire, SitePicture } from "../../result/index.ts";
 import { SMALL_SIZE } from "./measures.ts";
-import { rateText, shortened, textWidth } from "./text-size.ts";
+import { rateText, textWidth } from "./text-size.ts";
 
 /** The label of a wire. */
 export type WireLabel = {
@@ -15,7 +15,6 @@ export type WireLabel = {
 
 /** More letters than this are counted, not listed. */
 const MOST_LETTERS = 8;
-const WIDEST_SSID = 80;
 
 /** Writes it. */
 export function wireLabel(wire: PictureWire, { networks }: SitePicture): WireLabel {
@@ -34,9 +33,8 @@ export function wireLabel(wire: PictureWire, { networks }: SitePicture): WireLab
   return { text: [headOf(wire), list(there)].filter((each) => each !== "").join(" "), lacking: lacking.join(", ") };
 }
 
-function headOf({ kind, parts, rateMbps, ends, up }: PictureWire): string {
+function headOf({ kind, parts, rateMbps, up }: PictureWire): string {
   const down = up ? "" : "down";
-  if (kind === "radio") return shortened(ends[1].ports[0] ?? "", WIDEST_SSID, SMALL_SIZE);
   const rate = rateText(rateMbps);
   return [kind === "bond" ? `${parts.length} \u00d7 ${rate}` : rate, down].filter((each) => each !== "").join(" ");
 }
