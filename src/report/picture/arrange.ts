@@ -94,6 +94,7 @@ function optionsFor(flows: readonly Flow[]): ElkOptions {
     "elk.layered.spacing.edgeNodeBetweenLayers": `${label + 14}`,
     "elk.layered.spacing.edgeEdgeBetweenLayers": `${bundle + 6}`,
     "elk.layered.considerModelOrder.strategy": "NODES_AND_EDGES",
+    "elk.layered.crossingMinimization.forceNodeModelOrder": "true",
     "elk.layered.nodePlacement.strategy": "NETWORK_SIMPLEX",
     "elk.layered.nodePlacement.favorStraightEdges": "true",
     "elk.layered.thoroughness": "20",

@@ -6,7 +6,7 @@ import type { Anchor } from "./block.ts";
 import { crossAt, shortTold } from "./draw-block.ts";
 import type { Line } from "./layout.ts";
 import type { Lit } from "./lit.ts";
-import { bundleWidth, type Point, threadPitch } from "./measures.ts";
+import { bundleWidth, type Point, THREAD_PITCH, threadPitch } from "./measures.ts";
 import { at, firstPiece, lengthOf, movedAside, pathAlong, pointAfter } from "./polyline.ts";
 import { el, label, num, pieces, type Svg } from "./svg.ts";
 import { dottedStyle, type ThreadStyle, threadStyle } from "./thread-style.ts";
@@ -85,7 +85,7 @@ function threadsOf(line: Line, { picture, lit }: Ways): Svg[] {
     const way = movedAside(route, (place - (threads.length - 1) / 2) * pitch);
     const drawn = drawThread(thread, way, {
       turned: line.turned,
-      style: threadStyle(indexes.get(thread.network) ?? 0),
+      style: threadStyle(indexes.get(thread.network) ?? 0, pitch / THREAD_PITCH),
     });
     const aside = lit.wire(wire) === "lit" && lit.thread(wire, thread.network) === "aside";
     return aside ? [el("g", { class: "dp-aside" }, ...drawn)] : drawn;

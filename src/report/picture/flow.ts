@@ -16,9 +16,9 @@ export type Flow = {
 
 /** Devices that hang together. */
 export type Component = {
-  /** In document order. */
+  /** As one reads: from the roots along their ports, all behind one port before the next. */
   readonly devices: readonly PictureDevice[];
-  /** What joins them, in the order of the picture. */
+  /** What joins them, by the device that it comes from, then by its ports. */
   readonly flows: readonly Flow[];
 };
 
@@ -43,10 +43,39 @@ export function componentsOf({ devices, wires }: SitePicture): readonly Componen
         const [one, other] = wire.ends;
         return rank(one) <= rank(other) ? { wire, source: one, target: other } : { wire, source: other, target: one };
       });
-    return [{ devices: members, flows }];
+    return [inReadingOrder(members, flows)];
   });
   const hasUpstream = (component: Component): boolean => component.devices.some(({ is }) => is === "upstream");
   return [...components.filter(hasUpstream), ...components.filter((component) => !hasUpstream(component))];
+}
+
+/** Depth first, so that what hangs behind one port stands together in every layer. */
+function inReadingOrder(devices: readonly PictureDevice[], flows: readonly Flow[]): Component {
+  const byName = new Map(devices.map((device) => [device.name, device]));
+  const from = new Map<string, Flow[]>();
+  const entered = new Set<string>();
+  for (const flow of flows) {
+    from.set(flow.source.device, [...(from.get(flow.source.device) ?? []), flow]);
+    if (flow.source.device !== flow.target.device) entered.add(flow.target.device);
+  }
+  for (const [name, leaving] of from) {
+    const ports = new Map(byName.get(name)?.ports.map((port, index) => [port.name, index]));
+    leaving.sort((a, b) => placeOf(a.source, ports) - placeOf(b.source, ports));
+  }
+  const ordered = new Set<PictureDevice>();
+  const pending = devices.filter(({ name }) => !entered.has(name)).reverse();
+  for (let device = pending.pop(); device !== undefined; device = pending.pop()) {
+    if (ordered.has(device)) continue;
+    ordered.add(device);
+    const next = (from.get(device.name) ?? []).map(({ target }) => byName.get(target.device));
+    pending.push(...next.filter((each) => each !== undefined).reverse());
+  }
+  return { devices: [...ordered], flows: [...ordered].flatMap(({ name }) => from.get(name) ?? []) };
+}
+
+/** Place of an end among the ports of its device; SSIDs come last. */
+function placeOf({ ports: [port = ""] }: PictureEnd, ports: ReadonlyMap<string, number>): number {
+  return ports.get(port) ?? ports.size;
 }
 
 type Beside = ReadonlyMap<string, readonly string[]>;

@@ -41,8 +41,8 @@ export type ThreadStyle = {
   readonly core: Attributes;
 };
 
-/** The style of a network by its place in the picture; 64 of them differ. */
-export function threadStyle(index: number): ThreadStyle {
+/** The style of a network by its place in the picture; 64 of them differ. `share` makes it thinner. Default: 1. */
+export function threadStyle(index: number, share = 1): ThreadStyle {
   const colour = COLOURS[index % COLOURS.length] ?? "#000000";
   const pattern = PATTERNS[(index + Math.floor(index / COLOURS.length)) % PATTERNS.length] ?? [];
   const stretched = pattern.map((length, place) => (place % 2 === 0 ? length + 2 * OUTLINE : length - 2 * OUTLINE));
@@ -50,10 +50,10 @@ export function threadStyle(index: number): ThreadStyle {
   return {
     outline: {
       class: "dp-outline",
-      "stroke-width": THREAD_WIDTH + 2 * OUTLINE,
+      "stroke-width": share * (THREAD_WIDTH + 2 * OUTLINE),
       ...(pattern.length === 0 ? {} : { "stroke-dasharray": stretched.join(" "), "stroke-dashoffset": OUTLINE }),
     },
-    core: { class: "dp-thread", stroke: colour, "stroke-width": THREAD_WIDTH, ...dashed },
+    core: { class: "dp-thread", stroke: colour, "stroke-width": share * THREAD_WIDTH, ...dashed },
   };
 }
 
