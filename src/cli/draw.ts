@@ -3,12 +3,12 @@
  */
 import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
-import { hasErrors } from "../diagnose/index.ts";
-import { type Meant, networkMeant, partsMeant, pathOf, pictureOf } from "../draw/index.ts";
+import { nearestWord } from "../diagnose/index.ts";
+import { type Meant, networkMeant, type PictureGround, partsMeant, pathOf, pictureOf, sheetOf } from "../draw/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
-import { renderPicture } from "../report/index.ts";
-import type { PictureLights, PicturePath } from "../result/index.ts";
-import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
+import { renderPicture, renderSheetHtml, renderSheetMarkdown } from "../report/index.ts";
+import { type PictureLights, type PicturePath, SHEETS } from "../result/index.ts";
+import { loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { siteMeant } from "./places.ts";
 import { refuse, WRONG_INPUT } from "./refuse.ts";
@@ -30,34 +30,59 @@ export type DrawWords = OutputOptions<DrawFormat> & {
   readonly path?: readonly string[];
   /** Parts to mark as broken. */
   readonly broken: readonly string[];
+  /** The sheet that is wanted in place of the picture; absent: none. */
+  readonly sheet?: string;
 };
 
 /** Runs the command; answers with the exit status. */
 export async function runDraw(words: DrawWords): Promise<number> {
-  const problem = outputProblem(words, FORMATS);
+  const problem = outputProblem(words, FORMATS) ?? sheetProblem(words);
   if (problem !== undefined) return refuse(problem);
   const place = siteMeant(words.site);
   if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
   const shelf: Shelf = { sources: [] };
-  const loaded = loadSite({ ...place, assertions: [] }, shelf);
-  const { sources } = shelf;
-  const { diagnostics, site, network } = loaded;
-  if (site === undefined || network === undefined || hasErrors(diagnostics))
-    return deliver({ diagnostics, sources, status: WRONG_INPUT, render: () => "" }, { format: [], output: [] });
-  const evaluation = new Evaluation(network);
-  const lights = lightsOf(words, { site, evaluation });
+  const { diagnostics, site, network } = loadSite({ ...place, assertions: [] }, shelf);
+  const told = { diagnostics, sources: shelf.sources };
+  if (site === undefined || network === undefined)
+    return deliver({ ...told, status: WRONG_INPUT, render: () => "" }, { format: [], output: [] });
+  const ground: PictureGround = { name: place.name, site, evaluation: new Evaluation(network) };
+  const kind = SHEETS.find((each) => each === words.sheet);
+  if (kind !== undefined) {
+    const sheet = sheetOf(kind, ground);
+    const render = (format: DrawFormat): string =>
+      format === "html" ? renderSheetHtml(sheet) : renderSheetMarkdown(sheet);
+    return deliver({ ...told, status: 0, render }, words);
+  }
+  const lights = lightsOf(words, ground);
   if (typeof lights === "string") return refuse(lights);
-  const svg = await renderPicture(pictureOf({ name: place.name, site, evaluation }), {
-    addresses: words.addresses,
-    lights,
-  });
-  return deliver({ diagnostics, sources, status: 0, render: () => svg }, words);
+  const svg = await renderPicture(pictureOf(ground), { addresses: words.addresses, lights });
+  return deliver({ ...told, status: 0, render: () => svg }, words);
 }
 
-type Ground = { readonly site: NonNullable<LoadedSite["site"]>; readonly evaluation: Evaluation };
+/** A picture is SVG, a sheet is not; what is lit is lit on a picture. */
+function sheetProblem({ sheet, format, network, path, broken, addresses }: DrawWords): string | undefined {
+  const [only] = format.filter((each) => (each === "svg") === (sheet !== undefined));
+  if (sheet === undefined)
+    return only === undefined
+      ? undefined
+      : `a picture is svg: \`--format ${only}\` goes with \`--sheet ${SHEETS.join("|")}\``;
+  if (!SHEETS.some((each) => each === sheet)) {
+    const nearest = nearestWord(sheet, SHEETS);
+    const help = nearest === undefined ? "" : `\n   try \`--sheet ${nearest}\``;
+    return `no sheet is called \`${sheet}\`: sheets are ${SHEETS.join(", ")}${help}`;
+  }
+  if (only !== undefined) return "a sheet is markdown or html: `--format svg` is for the picture";
+  const drawn = [
+    ...(network === undefined ? [] : ["--network"]),
+    ...(path === undefined ? [] : ["--path"]),
+    ...(broken.length === 0 ? [] : ["--broken"]),
+    ...(addresses ? ["--addresses"] : []),
+  ];
+  return drawn[0] === undefined ? undefined : `\`${drawn[0]}\` is for the picture, not for a sheet`;
+}
 
 /** What is lit, or what is wrong with the words. */
-function lightsOf({ network, path, broken }: DrawWords, { site, evaluation }: Ground): PictureLights | string {
+function lightsOf({ network, path, broken }: DrawWords, { site, evaluation }: PictureGround): PictureLights | string {
   const known =
     network === undefined
       ? { ids: [] }

@@ -139,6 +139,7 @@ type DrawOptions = {
   readonly path?: string[];
   readonly broken: string[];
   readonly addresses: boolean;
+  readonly sheet?: string;
   readonly format: DrawFormat[];
   readonly output: string[];
 };
@@ -146,7 +147,8 @@ type DrawOptions = {
 function addDraw(program: Command, done: Done): void {
   program
     .command("draw")
-    .description("draw a site as a picture")
+    .summary("draw a site as a picture")
+    .description("draw a site as a picture, or write a sheet to pin to the rack")
     .argument("<site>", "a site: its folder, or its name under topologies/")
     .option("--network <name>", "light the broadcast domain of this network")
     .option("--path <from to service...>", "light the way of one exchange, with numbered flags")
@@ -158,11 +160,19 @@ function addDraw(program: Command, done: Done): void {
       ),
     )
     .option("--addresses", "show the addresses of devices", false)
-    .addOption(several("--format <format>", "svg; may be said several times", "svg"))
+    .option("--sheet <sheet>", "in place of the picture a sheet to pin to the rack: ports, addresses or labels")
+    .addOption(
+      several(
+        "--format <format>",
+        "svg, or for a sheet markdown or html; may be said several times",
+        "svg; for a sheet markdown",
+      ),
+    )
     .addOption(several("--output <file>", "write the drawing there; one for each --format", "standard output"))
     .action(async (site: string, options: DrawOptions) => {
       const { runDraw } = await import("./draw.ts");
-      const format: DrawFormat[] = options.format.length === 0 ? ["svg"] : options.format;
+      const format: DrawFormat[] =
+        options.format.length > 0 ? options.format : [options.sheet === undefined ? "svg" : "markdown"];
       done(await runDraw({ site, ...options, format }));
     });
 }

@@ -5,3 +5,4 @@
  */
 export { type Meant, networkMeant, partsMeant, pathOf } from "./lights.ts";
 export { type PictureGround, pictureOf } from "./picture.ts";
+export { sheetOf } from "./sheets.ts";

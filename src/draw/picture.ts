@@ -3,9 +3,10 @@
  */
 import { formatAddress, formatPrefix } from "../address/index.ts";
 import type { Evaluation, World, Worlds } from "../evaluate/index.ts";
-import { deviceOf as deviceAt, type Id, lastName, portId, type Settled } from "../network/index.ts";
+import { deviceOf as deviceAt, type Id, portId, type Settled } from "../network/index.ts";
 import type { PictureAddress, PictureDevice, PictureNetwork, PicturePort, SitePicture } from "../result/index.ts";
 import type { Site, SiteDevice } from "../site/index.ts";
+import { heldAddresses, interfaceName } from "./addresses.ts";
 import { networksAt } from "./carried.ts";
 import { wiresOf } from "./wires.ts";
 
@@ -74,40 +75,15 @@ function blockOf(
 
 type Addresses = ReadonlyMap<string, readonly PictureAddress[]>;
 
-/** Addresses at rest by device; those that every link has of itself are left out. */
-function addressesOf(
-  { network }: Evaluation,
-  { stacks, bindings }: Settled,
-): ReadonlyMap<string, readonly PictureAddress[]> {
-  const owners = new Map(network.stacks.map(({ id, device }) => [id, device]));
-  const given = new Map(
-    bindings.map(
-      ({ interface: at, family, value }) => [`${at} ${value}`, family === 4 ? "leased" : "advertised"] as const,
-    ),
-  );
-  return new Map(
-    stacks.map(({ stack, interfaces }) => [
-      owners.get(stack) ?? "",
-      interfaces.flatMap(({ interface: at, addresses }) =>
-        addresses
-          .filter((address) => !isLinkLocal(address))
-          .map((address): PictureAddress => {
-            const text = `${formatAddress(address)}/${address.prefixLength}`;
-            return { interface: interfaceName(at), text, by: given.get(`${at} ${address.value}`) ?? "stated" };
-          }),
-      ),
-    ]),
-  );
-}
-
-/** RFC 4291 section 2.5.6: fe80::/10. */
-function isLinkLocal({ family, value }: { readonly family: 4 | 6; readonly value: bigint }): boolean {
-  return family === 6 && value >> 118n === 0x3fan;
-}
-
-/** As written: an interface named like a word of ours has a `~` before it in its id. */
-function interfaceName(id: Id): string {
-  return lastName(id).replace(/^~/, "");
+/** Addresses at rest by device. */
+function addressesOf(evaluation: Evaluation, settled: Settled): Addresses {
+  const found = new Map<string, PictureAddress[]>();
+  for (const held of heldAddresses(evaluation, settled)) {
+    const text = `${formatAddress(held)}/${held.prefixLength}`;
+    const address: PictureAddress = { interface: held.interface, text, by: held.by };
+    found.set(held.device, [...(found.get(held.device) ?? []), address]);
+  }
+  return found;
 }
 
 function stormNotes({ storms }: Settled): readonly string[] {

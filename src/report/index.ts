@@ -19,6 +19,8 @@ export {
   type PictureOptions,
   renderPicture,
 } from "./picture/index.ts";
+export { renderSheetHtml } from "./sheet-html.ts";
+export { renderSheetMarkdown } from "./sheet-markdown.ts";
 export { renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

@@ -37,6 +37,7 @@ export type {
 } from "./picture.ts";
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
+export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
 export {
   deviceName,
   type Names,
