@@ -15,6 +15,7 @@ import type {
 } from "../result/index.ts";
 import type { Site, SiteNetwork } from "../site/index.ts";
 import { type Held, heldAddresses } from "./addresses.ts";
+import { carriedAt } from "./carried.ts";
 import { type PictureGround, pictureOf } from "./picture.ts";
 
 /** The sheet of that kind. */
@@ -46,9 +47,25 @@ function portRow(device: PictureDevice, port: PicturePort, picture: SitePicture,
     ...feeds(site, device.name, port.name),
     ...(found === undefined || found.wire.up ? [] : ["no carrier"]),
   ];
-  if (found === undefined) return [port.name, rate, port.state === "free" ? "free" : "", "", remarks.join("; ")];
+  if (found === undefined) {
+    const leads = port.state === "free" ? "free" : "";
+    return [port.name, rate, leads, offered(device, port, picture, site), remarks.join("; ")];
+  }
   const { wire, far, strand } = found;
   return [port.name, rate, endOf(far, strand), threadsOf(wire, picture, found.side), remarks.join("; ")];
+}
+
+/** What a port would carry, were something plugged in. */
+function offered({ name }: PictureDevice, port: PicturePort, { networks }: SitePicture, site: Site): string {
+  const device = site.devices.find((each) => each.name === name);
+  if (device === undefined || port.state === "off") return "";
+  const carried = carriedAt(site, device, port.bond ?? port.name).networks;
+  return networks
+    .flatMap((network) => {
+      const tagged = carried.get(network.name);
+      return tagged === undefined ? [] : [`${network.letter} ${network.name}${tagged ? " tagged" : ""}`];
+    })
+    .join(", ");
 }
 
 type Found = {
