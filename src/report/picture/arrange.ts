@@ -4,10 +4,11 @@
  * small change moves little; no chance is involved.
  */
 import type { ElkExtendedEdge, ElkNode, LayoutOptions as ElkOptions } from "elkjs";
+import type { SitePicture } from "../../result/index.ts";
 import type { Block } from "./block.ts";
 import type { Component, Flow } from "./flow.ts";
 import { BLOCK_GAP, type Box, bundleWidth, type Point } from "./measures.ts";
-import { labelWidth } from "./wire-label.ts";
+import { labelRoom } from "./wire-label.ts";
 
 /** A component with a place for everything, its corner at the origin. */
 export type Arranged = {
@@ -20,7 +21,11 @@ export type Arranged = {
 };
 
 /** Arranges a component. */
-export async function arrange({ devices, flows }: Component, blocks: ReadonlyMap<string, Block>): Promise<Arranged> {
+export async function arrange(
+  { devices, flows }: Component,
+  blocks: ReadonlyMap<string, Block>,
+  picture: SitePicture,
+): Promise<Arranged> {
   const entered = new Set(flows.map(({ target }) => target.device));
   const children = devices.map(({ name, is }): ElkNode => {
     const block = blocks.get(name);
@@ -34,7 +39,7 @@ export async function arrange({ devices, flows }: Component, blocks: ReadonlyMap
       targets: [portId(target.device, wire.id, "left")],
     }),
   );
-  const done = await (await engine()).layout({ id: "all", layoutOptions: optionsFor(flows), children, edges });
+  const done = await (await engine()).layout({ id: "all", layoutOptions: optionsFor(flows, picture), children, edges });
   return {
     size: { width: done.width ?? 0, height: done.height ?? 0 },
     corners: new Map((done.children ?? []).map(({ id, x = 0, y = 0 }) => [id.slice("block ".length), { x, y }])),
@@ -77,9 +82,9 @@ function portId(device: string, wire: string, side: "left" | "right"): string {
 }
 
 /** Room between layers for the widest label, room between lines for the most threads. */
-function optionsFor(flows: readonly Flow[]): ElkOptions {
+function optionsFor(flows: readonly Flow[], picture: SitePicture): ElkOptions {
   const bundle = Math.max(0, ...flows.map(({ wire }) => bundleWidth(wire.threads.length)));
-  const label = Math.max(0, ...flows.map(({ wire }) => labelWidth(wire)));
+  const label = Math.max(0, ...flows.map(({ wire }) => labelRoom(wire, picture)));
   return {
     "elk.algorithm": "layered",
     "elk.direction": "RIGHT",
@@ -90,14 +95,14 @@ function optionsFor(flows: readonly Flow[]): ElkOptions {
     "elk.spacing.nodeNode": `${BLOCK_GAP}`,
     "elk.spacing.edgeEdge": `${bundle + 6}`,
     "elk.spacing.edgeNode": `${bundle / 2 + 10}`,
-    "elk.layered.spacing.nodeNodeBetweenLayers": `${label + 40}`,
-    "elk.layered.spacing.edgeNodeBetweenLayers": `${label + 14}`,
+    "elk.layered.spacing.nodeNodeBetweenLayers": `${label + bundle / 2 + 30}`,
+    "elk.layered.spacing.edgeNodeBetweenLayers": `${label + bundle / 2 + 8}`,
     "elk.layered.spacing.edgeEdgeBetweenLayers": `${bundle + 6}`,
     "elk.layered.considerModelOrder.strategy": "NODES_AND_EDGES",
     "elk.layered.crossingMinimization.forceNodeModelOrder": "true",
-    "elk.layered.nodePlacement.strategy": "NETWORK_SIMPLEX",
-    "elk.layered.nodePlacement.favorStraightEdges": "true",
-    "elk.layered.thoroughness": "20",
+    // Aligned to the upper left: of the ways to place blocks the one with the fewest turns, and what is added moves only what is below.
+    "elk.layered.nodePlacement.strategy": "BRANDES_KOEPF",
+    "elk.layered.nodePlacement.bk.fixedAlignment": "LEFTUP",
   };
 }
 

@@ -94,7 +94,7 @@ function networkCell({ name, letter, vlan, prefixes }: PictureNetwork, index: nu
       el(
         "g",
         {},
-        sample(index, x, y - 4),
+        sample(index, { x, y: y - 4 }),
         label(x + 52, y, letter, { class: "dp-body dp-strong" }),
         label(x + 72, y, shown, { class: "dp-body dp-strong" }),
         label(x + from, y, rest, { class: "dp-small" }),

@@ -4,19 +4,16 @@
 import type { PictureEnd, PictureThread, PictureWire, SitePicture } from "../../result/index.ts";
 import type { Anchor } from "./block.ts";
 import { crossAt, shortTold } from "./draw-block.ts";
-import type { Line } from "./layout.ts";
+import type { Line } from "./flow.ts";
 import type { Lit } from "./lit.ts";
 import { bundleWidth, type Point, THREAD_PITCH, threadPitch } from "./measures.ts";
 import { at, firstPiece, lengthOf, movedAside, pathAlong, pointAfter } from "./polyline.ts";
-import { el, label, num, pieces, type Svg } from "./svg.ts";
+import { el, num, pieces, type Svg } from "./svg.ts";
 import { dottedStyle, type ThreadStyle, threadStyle } from "./thread-style.ts";
-import { wireLabel } from "./wire-label.ts";
+import { BRAID, labelBox, wireLabel } from "./wire-label.ts";
 
 /** Both places where a wire meets its blocks, on the sheet: left end, right end. */
 export type Anchors = readonly [Anchor, Anchor];
-
-/** How far the strands of a bond take to become one. */
-const BRAID = 24;
 
 /** Draws a wire. */
 export function drawWire(line: Line, anchors: Anchors, picture: SitePicture, lit: Lit): Svg {
@@ -188,16 +185,13 @@ function halo({ wire, route }: Line): Svg[] {
   ];
 }
 
-/** Above the last piece of the way, close to the block at the right. */
-function labelOf({ wire, route }: Line, picture: SitePicture): Svg[] {
-  const end = route.at(-1);
-  if (end === undefined) return [];
-  const { text, lacking } = wireLabel(wire, picture);
-  const away = wire.kind === "bond" ? BRAID + 6 : wire.ends.some(({ blocked }) => blocked) ? 20 : 7;
-  const y = end.y - bundleWidth(wire.threads.length) / 2 - (wire.kind === "radio" ? 8 : 5);
+function labelOf(line: Line, picture: SitePicture): Svg[] {
+  const { text, lacking } = wireLabel(line.wire, picture);
+  if (text === "" && lacking === "") return [];
+  const { x, y, width, height } = labelBox(line, picture);
   const lack = lacking === "" ? [] : [el("tspan", { class: "dp-lacking" }, `${text === "" ? "" : " "}${lacking}`)];
-  if (text === "" && lack.length === 0) return [];
-  return [el("text", { class: "dp-wire-label", x: end.x - away, y, "text-anchor": "end" }, text, ...lack)];
+  const place = { x: x + width, y: y + height - 2, "text-anchor": "end" };
+  return [el("text", { class: "dp-wire-label", ...place }, text, ...lack)];
 }
 
 function crossOn({ route }: Line): Svg {
@@ -205,8 +199,7 @@ function crossOn({ route }: Line): Svg {
   return crossAt(x, y, 8);
 }
 
-/** A label in the legend, with a piece of its thread. */
-export function sample(index: number, x: number, y: number): Svg {
-  const d = `M${num(x)} ${num(y)}H${num(x + 44)}`;
-  return el("g", {}, ...strokes(d, threadStyle(index)), label(x + 52, y + 4, "", {}));
+/** A piece of a thread for the legend. */
+export function sample(index: number, { x, y }: Point): Svg {
+  return el("g", {}, ...strokes(`M${num(x)} ${num(y)}H${num(x + 44)}`, threadStyle(index)));
 }

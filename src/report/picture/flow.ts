@@ -3,6 +3,7 @@
  * end that is nearer to the edge; ties go by document order, so that there is no way in a circle.
  */
 import type { PictureDevice, PictureEnd, PictureWire, SitePicture } from "../../result/index.ts";
+import type { Point } from "./measures.ts";
 
 /** A wire with its direction. */
 export type Flow = {
@@ -12,6 +13,16 @@ export type Flow = {
   readonly source: PictureEnd;
   /** The end at the right. */
   readonly target: PictureEnd;
+};
+
+/** A wire with its way. */
+export type Line = {
+  /** It. */
+  readonly wire: PictureWire;
+  /** Its middle line from the left end to the right one; each piece is upright or level. */
+  readonly route: readonly Point[];
+  /** True when the way begins at the wire's second end. */
+  readonly turned: boolean;
 };
 
 /** Devices that hang together. */

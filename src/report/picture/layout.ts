@@ -5,7 +5,7 @@
 import type { PictureDevice, PictureWire, SitePicture } from "../../result/index.ts";
 import { arrange } from "./arrange.ts";
 import { type Block, blockOf } from "./block.ts";
-import { type Component, componentsOf } from "./flow.ts";
+import { type Component, componentsOf, type Line } from "./flow.ts";
 import { BLOCK_GAP, type Box, MARGIN, type Point } from "./measures.ts";
 
 /** What belongs to the layout. */
@@ -38,16 +38,6 @@ export type Placed = Point & {
   readonly atEdge: boolean;
 };
 
-/** A wire with its way. */
-export type Line = {
-  /** It. */
-  readonly wire: PictureWire;
-  /** Its middle line from the left end to the right one; each piece is upright or level. */
-  readonly route: readonly Point[];
-  /** True when the way begins at the wire's second end. */
-  readonly turned: boolean;
-};
-
 /** Height of the title. */
 const HEAD = 44;
 const COMPONENT_GAP = 28;
@@ -73,7 +63,7 @@ export async function layoutPicture(
   let top = HEAD + MARGIN;
   let right = edge + 320;
   for (const component of joined) {
-    const { size, corners, routes } = await arrange(component, blocks);
+    const { size, corners, routes } = await arrange(component, blocks, picture);
     const left = component.devices.some((device) => isAtEdge(device, component)) ? edge - beyond : edge + MARGIN;
     for (const device of component.devices) {
       const corner = corners.get(device.name);

@@ -2,8 +2,12 @@
  * What is written on a wire: rate, letters of its threads, and which are missing.
  */
 import type { PictureThread, PictureWire, SitePicture } from "../../result/index.ts";
-import { SMALL_SIZE } from "./measures.ts";
+import type { Line } from "./flow.ts";
+import { type Box, bundleWidth, SMALL_SIZE } from "./measures.ts";
 import { rateText, textWidth } from "./text-size.ts";
+
+/** How far the strands of a bond take to become one. */
+export const BRAID = 24;
 
 /** The label of a wire. */
 export type WireLabel = {
@@ -55,9 +59,19 @@ function headOf({ kind, parts, rateMbps, up }: PictureWire): string {
   return [kind === "bond" ? `${parts.length} \u00d7 ${rate}` : rate, down].filter((each) => each !== "").join(" ");
 }
 
-/** Room for any label that a wire could have with its threads. */
-export function labelWidth(wire: PictureWire): number {
-  const threads = Math.min(wire.threads.length, MOST_PIECES);
-  const missing = wire.threads.some(({ carriedBy }) => carriedBy !== "both");
-  return textWidth(headOf(wire), SMALL_SIZE) + threads * 12 + (missing ? 44 : 0) + (wire.kind === "bond" ? 22 : 6);
+/** Room that the label of a wire needs before its right end. */
+export function labelRoom(wire: PictureWire, picture: SitePicture): number {
+  const end = { x: 0, y: 0 };
+  return -labelBox({ wire, route: [end] }, picture).x;
+}
+
+/** Where the label stands: above the last piece of the way, close to the block at the right. */
+export function labelBox({ wire, route }: Pick<Line, "wire" | "route">, picture: SitePicture): Box {
+  const end = route.at(-1);
+  if (end === undefined) throw new Error(`${wire.id} has no way`);
+  const { text, lacking } = wireLabel(wire, picture);
+  const width = textWidth(text, SMALL_SIZE) + textWidth(lacking === "" ? "" : ` ${lacking}`, SMALL_SIZE, true);
+  const away = wire.kind === "bond" ? BRAID + 6 : wire.ends.some(({ blocked }) => blocked) ? 20 : 7;
+  const bottom = end.y - bundleWidth(wire.threads.length) / 2 - (wire.kind === "radio" ? 6 : 3);
+  return { x: end.x - away - width, y: bottom - SMALL_SIZE, width, height: SMALL_SIZE };
 }
