@@ -6,6 +6,7 @@
 import { Command, CommanderError, InvalidArgumentError, Option } from "commander";
 import type { CheckFormat } from "./check.ts";
 import type { CompareFormat } from "./compare.ts";
+import type { DrawFormat } from "./draw.ts";
 import { expectShortRun } from "./engine.ts";
 import { forgiveClosedPipes } from "./pipes.ts";
 import { VERSION } from "./version.ts";
@@ -30,6 +31,7 @@ export function commandLine(done: Done): Command {
   addCheck(program, done);
   addTrace(program, done);
   addCompare(program, done);
+  addDraw(program, done);
   addKernel(program, done);
   addExplain(program, done);
   addSchema(program, done);
@@ -141,6 +143,49 @@ function addCompare(program: Command, done: Done): void {
       const { runCompare } = await import("./compare.ts");
       const format: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
       done(runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
+    });
+}
+
+type DrawOptions = {
+  readonly network?: string;
+  readonly path?: string[];
+  readonly broken: string[];
+  readonly addresses: boolean;
+  readonly sheet?: string;
+  readonly format: DrawFormat[];
+  readonly output: string[];
+};
+
+function addDraw(program: Command, done: Done): void {
+  program
+    .command("draw")
+    .summary("draw a site as a picture")
+    .description("draw a site as a picture, or write a sheet to pin to the rack")
+    .argument("<site>", "a site: its folder, or its name under topologies/")
+    .option("--network <name>", "light the broadcast domain of this network")
+    .option("--path <from to service...>", "light the way of one exchange, with numbered flags")
+    .addOption(
+      several(
+        "--broken <part>",
+        "mark a device, a cable (by one of its ports), a bond or a shared fate; may be said several times",
+        "none",
+      ),
+    )
+    .option("--addresses", "show the addresses of devices", false)
+    .option("--sheet <sheet>", "in place of the picture a sheet to pin to the rack: ports, addresses or labels")
+    .addOption(
+      several(
+        "--format <format>",
+        "svg, or for a sheet markdown or html; may be said several times",
+        "svg; for a sheet markdown",
+      ),
+    )
+    .addOption(several("--output <file>", "write the drawing there; one for each --format", "standard output"))
+    .action(async (site: string, options: DrawOptions) => {
+      const { runDraw } = await import("./draw.ts");
+      const format: DrawFormat[] =
+        options.format.length > 0 ? options.format : [options.sheet === undefined ? "svg" : "markdown"];
+      done(await runDraw({ site, ...options, format }));
     });
 }
 

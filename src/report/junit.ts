@@ -5,6 +5,7 @@
 import { type Diagnostic, locate, type SourceFile } from "../diagnose/index.ts";
 import type { Run, Verdict } from "../result/index.ts";
 import { tellPlace } from "./excerpt.ts";
+import { escapeXml } from "./xml.ts";
 
 /** The run as XML text, ending in a newline. */
 export function renderJunit(run: Run): string {
@@ -72,23 +73,4 @@ function errorCase(diagnostic: Diagnostic, sources: readonly SourceFile[]): stri
   const told = [where, ...diagnostic.notes, ...(diagnostic.help === undefined ? [] : [diagnostic.help])].join("\n");
   const name = escapeXml(`${where} ${diagnostic.code}`.trim());
   return `    <testcase name="${name}" classname="input"><error type="${diagnostic.code}" message="${escapeXml(diagnostic.message)}">${escapeXml(told)}</error></testcase>\n`;
-}
-
-// XML 1.0 allows no control characters but tab and line ends, not even as references; lone surrogates neither.
-const NOT_XML = /(?![\t\n\r])\p{Cc}|[\ufffe\uffff]|\p{Cs}/gu;
-const REFERENCES: ReadonlyMap<string, string> = new Map([
-  ["&", "&amp;"],
-  ["<", "&lt;"],
-  [">", "&gt;"],
-  ['"', "&quot;"],
-  ["\n", "&#10;"],
-  ["\t", "&#9;"],
-  ["\r", "&#13;"],
-]);
-
-/** Text as XML reads it, in attributes and elements alike. */
-function escapeXml(text: string): string {
-  return text
-    .replace(NOT_XML, "\ufffd")
-    .replace(/[&<>"\n\t\r]/g, (character) => REFERENCES.get(character) ?? character);
 }

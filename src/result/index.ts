@@ -22,8 +22,22 @@ export {
   tellEnds,
 } from "./difference.ts";
 export { type Ground, groundOf } from "./ground.ts";
+export type {
+  PictureAddress,
+  PictureDevice,
+  PictureEnd,
+  PictureLights,
+  PictureNetwork,
+  PicturePath,
+  PicturePort,
+  PictureStep,
+  PictureThread,
+  PictureWire,
+  SitePicture,
+} from "./picture.ts";
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
+export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
 export {
   deviceName,
   type Names,

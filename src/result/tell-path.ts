@@ -17,9 +17,9 @@ export function tellPath(path: readonly PathStep[], names: Names, end?: Fate["en
     const text = index > 0 && index === path.length - 1 ? tellLast(step, names, end) : tellStep(step, names);
     const device = deviceName(step.at);
     if (step.did === "leave" && before?.did === "lookup" && told.length > 0) {
-      told[told.length - 1] = { device, text: tellLeave(before, step), origin: before.origin };
+      told[told.length - 1] = { device, at: step.at, text: tellLeave(before, step), origin: before.origin };
     } else if (text !== "" && !(told.at(-1)?.text === text && told.at(-1)?.device === device)) {
-      told.push({ device, text, origin: step.origin });
+      told.push({ device, at: step.at, text, origin: step.origin });
     }
   }
   return told;

@@ -3,7 +3,7 @@
  * the command that repeats it. Plain records; spans are rendered by `report/`.
  */
 import type { Origin, Span } from "../diagnose/index.ts";
-import type { Pick } from "../network/index.ts";
+import type { Id, Pick } from "../network/index.ts";
 import type { Ground } from "./ground.ts";
 
 /** How an assertion ended. `vacuous` fails: it holds for a reason that says nothing. */
@@ -43,6 +43,8 @@ export function eachOnce<Kind extends Evidence>(evidence: readonly Kind[]): read
 export type Told = {
   /** Device where it happened. */
   readonly device: string;
+  /** Id of the part of it: `core:p4`, `edge/filter/to`. */
+  readonly at: Id;
   /** A sentence fragment: "enters at `core:p4` untagged, VLAN 10". */
   readonly text: string;
   /** The line that decided it. */

@@ -29,7 +29,7 @@ describe("the report for a terminal", () => {
   });
 
   test("numbers the way and names each device once in a row", () => {
-    const step = (device: string, text: string) => ({ device, text, origin: writtenAt("gate") });
+    const step = (device: string, text: string) => ({ device, at: device, text, origin: writtenAt("gate") });
     const path = [step("gate", "enters"), step("gate", "is routed"), step("quay", "arrives")];
     const text = renderTerminal(run([verdict("fails", "failed", { path })]), plain);
     expect(text).toContain("    1 gate enters\n    2      is routed\n    3 quay arrives");

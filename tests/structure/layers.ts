@@ -12,6 +12,7 @@ export const LAYERS: readonly string[] = [
   "repair",
   "check",
   "compare",
+  "draw",
   "kernel",
   "evaluate",
   "simulate",

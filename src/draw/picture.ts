@@ -1,0 +1,106 @@
+/**
+ * The whole picture of a site at rest.
+ */
+import { formatAddress, formatPrefix } from "../address/index.ts";
+import type { Evaluation, World, Worlds } from "../evaluate/index.ts";
+import { deviceOf as deviceAt, type Id, portId, type Settled } from "../network/index.ts";
+import type { PictureAddress, PictureDevice, PictureNetwork, PicturePort, SitePicture } from "../result/index.ts";
+import type { Site, SiteDevice } from "../site/index.ts";
+import { heldAddresses, interfaceName } from "./addresses.ts";
+import { networksAt } from "./carried.ts";
+import { wiresOf } from "./wires.ts";
+
+/** What a picture is worked out from. */
+export type PictureGround = {
+  /** Name of the site. */
+  readonly name: string;
+  /** What is written, resolved. */
+  readonly site: Site;
+  /** The network under question; its first world is drawn. */
+  readonly evaluation: Evaluation;
+};
+
+/** The picture of a site at rest. */
+export function pictureOf({ name, site, evaluation }: PictureGround): SitePicture {
+  const worlds = evaluation.worlds();
+  const [world] = worlds.worlds;
+  if (world === undefined) throw new Error("a site has no world");
+  const { settled } = world;
+  const wires = wiresOf({ site, network: evaluation.network, settled });
+  const joined = new Set(
+    wires.flatMap(({ kind, ends }) =>
+      kind === "tunnel" ? [] : ends.flatMap(({ device, ports }) => ports.map((port) => portId(device, port))),
+    ),
+  );
+  const addresses = addressesOf(evaluation, settled);
+  return {
+    site: name,
+    networks: site.networks.map(networkOf),
+    devices: site.devices.map((device) => blockOf(device, site, joined, addresses.get(device.name) ?? [])),
+    wires,
+    notes: [...stormNotes(settled), ...leaseNotes(site, world, addresses), ...openNotes(worlds)],
+  };
+}
+
+function networkOf({ name, vlan, prefixes }: Site["networks"][number], index: number): PictureNetwork {
+  return {
+    name,
+    letter: letterOf(index),
+    ...(vlan === undefined ? {} : { vlan: vlan.value }),
+    prefixes: prefixes.map(({ value }) => formatPrefix(value)),
+  };
+}
+
+/** `A` to `Z`, `AA`, `AB`. */
+function letterOf(index: number): string {
+  const last = String.fromCharCode(65 + (index % 26));
+  return index < 26 ? last : `${letterOf(Math.floor(index / 26) - 1)}${last}`;
+}
+
+function blockOf(
+  device: SiteDevice,
+  site: Site,
+  joined: ReadonlySet<Id>,
+  addresses: readonly PictureAddress[],
+): PictureDevice {
+  const { name, is, ports } = device;
+  const portOf = ({ name: port, rateMbps, enabled, bond }: SiteDevice["ports"][number]): PicturePort => ({
+    name: port,
+    rateMbps: rateMbps.value,
+    state: !enabled.value ? "off" : joined.has(portId(name, port)) ? "used" : "free",
+    ...(bond === undefined ? {} : { bond }),
+  });
+  return { name, is, ports: ports.map(portOf), addresses, networks: networksAt(site, name) };
+}
+
+type Addresses = ReadonlyMap<string, readonly PictureAddress[]>;
+
+/** Addresses at rest by device. */
+function addressesOf(evaluation: Evaluation, settled: Settled): Addresses {
+  const found = new Map<string, PictureAddress[]>();
+  for (const held of heldAddresses(evaluation, settled)) {
+    const text = `${formatAddress(held)}/${held.prefixLength}`;
+    const address: PictureAddress = { interface: held.interface, text, by: held.by };
+    found.set(held.device, [...(found.get(held.device) ?? []), address]);
+  }
+  return found;
+}
+
+function stormNotes({ storms }: Settled): readonly string[] {
+  return storms.map(({ ports }) => `A loop that nothing cuts: frames circle for ever through ${ports.join(", ")}.`);
+}
+
+/** Of interfaces that have no address at all; clients that exist only in questions are none of the site's. */
+function leaseNotes(site: Site, { failures }: World, addresses: Addresses): readonly string[] {
+  const names = new Set(site.devices.map(({ name }) => name));
+  return failures.flatMap(({ interface: at, text }) => {
+    const device = deviceAt(at);
+    const has = addresses.get(device)?.some((address) => address.interface === interfaceName(at)) ?? true;
+    return has || !names.has(device) ? [] : [`${device}/${interfaceName(at)} got no address: ${text}.`];
+  });
+}
+
+function openNotes({ worlds }: Worlds): readonly string[] {
+  if (worlds.length < 2) return [];
+  return [`The plan leaves open which of ${worlds.length} states the site comes to rest in; the first one is drawn.`];
+}

@@ -1,0 +1,101 @@
+/**
+ * What the lights of a picture mean for each of its parts.
+ */
+import type { PictureLights, PicturePath, PictureStep, PictureWire, SitePicture } from "../../result/index.ts";
+
+/** A flag of a way: all that happened in one device before the next. */
+export type Flag = {
+  /** From 1. */
+  readonly number: number;
+  /** Name of the device. */
+  readonly device: string;
+  /** What happened, a sentence fragment each. */
+  readonly texts: readonly string[];
+  /** True for the one at the end. */
+  readonly last: boolean;
+};
+
+/** Lights, worked out. */
+export type Lit = {
+  /** How a part is drawn: as ever, lit, or stepping back for what is lit. */
+  readonly wire: (wire: PictureWire) => "plain" | "lit" | "aside";
+  /** Likewise one thread of a wire. */
+  readonly thread: (wire: PictureWire, network: string) => "plain" | "aside";
+  /** Likewise a device. */
+  readonly device: (name: string) => "plain" | "lit" | "aside";
+  /** Whether a wire, or one of its strands, is broken. */
+  readonly brokenWire: (wire: PictureWire) => boolean;
+  /** Whether a device is. */
+  readonly brokenDevice: (name: string) => boolean;
+  /** Flags of the way, in order. */
+  readonly flags: readonly Flag[];
+};
+
+/** Works them out. */
+export function litBy(picture: SitePicture, lights: PictureLights): Lit {
+  const flags = lights.path === undefined ? [] : flagsOf(lights.path);
+  const passed = wiresPassed(picture, lights.path, flags);
+  const visited = new Set(flags.map(({ device }) => device));
+  const inside = new Set(
+    picture.devices.filter(({ networks }) => networks.some((name) => name === lights.network)).map(({ name }) => name),
+  );
+  const broken = new Set(lights.broken ?? []);
+  const any = lights.network !== undefined || lights.path !== undefined;
+  const carries = ({ threads }: PictureWire): boolean =>
+    threads.some(({ network, carriedBy }) => network === lights.network && carriedBy !== "neither");
+  const isLit = (wire: PictureWire): boolean => carries(wire) || passed.has(wire.id);
+  return {
+    wire: (wire) => (!any ? "plain" : isLit(wire) ? "lit" : "aside"),
+    thread: (wire, network) => {
+      if (!any || passed.has(wire.id)) return "plain";
+      return network === lights.network ? "plain" : "aside";
+    },
+    device: (name) => (!any ? "plain" : inside.has(name) || visited.has(name) ? "lit" : "aside"),
+    brokenWire: ({ parts }) => parts.some((part) => broken.has(part)),
+    brokenDevice: (name) => broken.has(name),
+    flags,
+  };
+}
+
+/** Steps in one device after another are one flag; the last one says what became of the packet. */
+export function flagsOf({ steps, sentence }: PicturePath): readonly Flag[] {
+  const groups: { device: string; texts: string[] }[] = [];
+  for (const { device, text } of steps) {
+    const current = groups.at(-1);
+    if (current?.device === device) current.texts.push(text);
+    else groups.push({ device, texts: [text] });
+  }
+  const last = groups.at(-1);
+  if (last !== undefined) last.texts.push(sentence);
+  return groups.map(({ device, texts }, index) => ({
+    number: index + 1,
+    device,
+    texts,
+    last: index === groups.length - 1,
+  }));
+}
+
+/** Wires between devices that follow one another on the way: the one whose port a step names, else all of them. */
+function wiresPassed(
+  { wires }: SitePicture,
+  path: PicturePath | undefined,
+  flags: readonly Flag[],
+): ReadonlySet<string> {
+  const named = new Set((path?.steps ?? []).flatMap((step) => (isPort(step) ? [step.at] : [])));
+  const passed = new Set<string>();
+  for (const [index, { device }] of flags.entries()) {
+    const next = flags[index + 1]?.device;
+    const between = wires.filter(
+      ({ ends: [a, b] }) => (a.device === device && b.device === next) || (a.device === next && b.device === device),
+    );
+    const exact = between.filter(({ ends }) =>
+      ends.some((end) => [...end.ports, end.bond].some((port) => named.has(`${end.device}:${port}`))),
+    );
+    for (const { id } of exact.length > 0 ? exact : between) passed.add(id);
+  }
+  return passed;
+}
+
+function isPort({ at }: PictureStep): boolean {
+  return at?.includes(":") === true;
+}
