@@ -34,7 +34,7 @@ describe("a run as notes at lines", () => {
   test("puts a failure at the line that decided and names the assertion", () => {
     const told = verdict("fails", "failed", {
       decidedBy: [{ origin: writtenAt("accept"), text: "accepted by the end of the list" }],
-      path: [{ device: "gate", text: "arrives", origin: writtenAt("gate") }],
+      path: [{ device: "gate", at: "gate", text: "arrives", origin: writtenAt("gate") }],
       help: "narrow it",
     });
     expect(readNotes(renderAnnotations(run([told])))).toEqual([

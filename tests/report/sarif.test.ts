@@ -50,7 +50,7 @@ function readLog(text: string): Log["runs"][number] {
   return only;
 }
 
-const step = (text: string) => ({ device: "gate", text, origin: writtenAt("gate") });
+const step = (text: string) => ({ device: "gate", at: "gate", text, origin: writtenAt("gate") });
 const BROKEN = verdict("fails", "failed", {
   decidedBy: [
     { origin: writtenAt("accept"), text: "accepted by the end of the list" },

@@ -35,7 +35,7 @@ describe("a sketch of a site", () => {
   });
 
   test("shows what hangs on nothing, and marks where packets of an assertion end", async () => {
-    const path = [{ device: "lamp", text: "arrives", origin: writtenAt("gate") }];
+    const path = [{ device: "lamp", at: "lamp", text: "arrives", origin: writtenAt("gate") }];
     const lines = await sketched(RACK, "", [
       verdict("holds", "passed"),
       verdict("one", "failed", { path }),
