@@ -1,5 +1,6 @@
 /** `npm run bench [NAME...]`: measures the named benchmarks, or all; prints a table of ratios, then each survey. */
 import { checkDemo } from "./check-demo.ts";
+import { course } from "./course.ts";
 import { type Benchmark, measure, type Survey } from "./harness.ts";
 import { plainBridge } from "./plain-bridge.ts";
 import { reuse } from "./reuse.ts";
@@ -10,7 +11,7 @@ import { thousand } from "./thousand.ts";
 import { workers } from "./workers.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, course];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
