@@ -6,6 +6,7 @@ import { type Awaits, type Id, type Interface, idOf, type RouteTable, type Stack
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
 import { addressesOf } from "./addresses.ts";
 import { withDigest } from "./digest.ts";
+import { heardOn } from "./hearing.ts";
 import { footingId, interfaceId, stackId } from "./ids.ts";
 import { profileOf } from "./plant.ts";
 import { routesOf } from "./routes.ts";
@@ -69,6 +70,7 @@ function compileInterface(device: SiteDevice, one: SiteInterface, id: Id, on: Id
     hardware: one.hardware.value,
     mtu: one.mtu.value,
     speaks6: one.speaks6.value,
+    hears: heardOn(device, one),
     awaits: awaitsOf(device, one, id),
     ...delegatedTo(one),
   };

@@ -43,6 +43,8 @@ export type Interface = Entry & {
   readonly mtu: number;
   /** Speaks IPv6: has a link-local address, answers neighbour solicitations. */
   readonly speaks6: boolean;
+  /** Keys of the multicast groups that it hears besides those of its own addresses. */
+  readonly hears: Ranges;
   /** Where further addresses come from. */
   readonly awaits: readonly Awaits[];
   /** Addresses stated; link-local ones included. */

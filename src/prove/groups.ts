@@ -18,8 +18,6 @@ const V6 = 1n << 128n;
 const LIMITED_BROADCAST: Ranges = [[0xffffffffn, 0xffffffffn]];
 /** 224.0.0.0/4 and ff00::/8. */
 const MULTICAST: Ranges = ranges([0xe0000000n, 0xefffffffn], [V6 | (0xffn << 120n), V6 | ((1n << 128n) - 1n)]);
-/** Groups that every stack hears: all hosts, all nodes, all routers (RFC 1112 section 4, from memory; RFC 4291 section 2.7.1). */
-const EVERYONE: Ranges = ranges([0xe0000001n, 0xe0000001n], [V6 | (0xff02n << 112n) | 1n, V6 | (0xff02n << 112n) | 2n]);
 
 /** Broadcast addresses that are heard on some legs: those of their networks, and the limited one. */
 function broadcastsOf(legs: readonly Leg[]): Ranges {
@@ -40,7 +38,7 @@ function joinedOn(leg: Leg): Ranges {
     const key = addressKey(solicitedNode(address));
     return [[key, key] as const];
   });
-  return unionRanges(ranges(...joined), EVERYONE);
+  return unionRanges(ranges(...joined), leg.interface.hears);
 }
 
 /** Addresses that stand for many stations at a stack. */

@@ -2,7 +2,7 @@
  * Where a stack sends an address: to itself, to a group it hears, over a hop, or nowhere. Own addresses come first
  * (kernel fact 4), then the longest prefix; equal hops are a choice.
  */
-import { type Address, addressKey, isLinkLocal, isMulticast, solicitedNode } from "../address/index.ts";
+import { type Address, addressKey, isLinkLocal, isMulticast, rangesContain, solicitedNode } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, Refusal, Route, RouteAction } from "../network/index.ts";
 import { equalPathChoice } from "../settle/index.ts";
@@ -45,9 +45,6 @@ export type Way =
     };
 
 const LIMITED_BROADCAST = 0xffffffffn;
-const ALL_NODES = (0xff02n << 112n) | 1n; // RFC 4291 section 2.7.1
-const ALL_ROUTERS = (0xff02n << 112n) | 2n;
-const ALL_HOSTS = 0xe0000001n; // 224.0.0.1, RFC 1112 section 4, from memory
 
 /** Whether an address stands for many stations: multicast, or a broadcast address that the stack knows. */
 export function isGroup(stack: StackPlan, address: Address): boolean {
@@ -58,12 +55,14 @@ export function isGroup(stack: StackPlan, address: Address): boolean {
 /** Whether a stack takes packets to a group that come in by an interface. */
 export function hearsGroup(stack: StackPlan, leg: InterfacePlan | undefined, address: Address): boolean {
   if (!isMulticast(address)) return true;
-  if (address.family === 4) return address.value === ALL_HOSTS;
-  if (address.value === ALL_NODES || address.value === ALL_ROUTERS) return true;
   const legs = leg === undefined ? stack.interfaces : [leg];
-  return legs.some(({ addresses, anycast }) =>
-    [...addresses, ...anycast].some((own) => own.family === 6 && solicitedNode(own).value === address.value),
-  );
+  return legs.some((each) => hasJoined(each, address));
+}
+
+function hasJoined({ interface: { hears }, addresses, anycast }: InterfacePlan, address: Address): boolean {
+  if (rangesContain(hears, addressKey(address))) return true;
+  if (address.family === 4) return false;
+  return [...addresses, ...anycast].some((own) => own.family === 6 && solicitedNode(own).value === address.value);
 }
 
 /** The way to an address from a stack. `bound`: leaves by this interface whatever the routes say. */

@@ -231,6 +231,7 @@ export class Plan {
       hardware: this.#hardware++,
       mtu: 1500,
       speaks6: false,
+      hears: [],
       awaits: lease ? [{ id: `${id}/lease`, origin, from: "lease", gateway }] : [],
       addresses,
     };

@@ -407,6 +407,7 @@ export class Sketch {
       hardware: this.#hardware++,
       mtu: sketch.mtu?.[name] ?? 1500,
       speaks6: sketch.speaks6 ?? list.some((each) => each.includes(":")),
+      hears: keysOf(["224.0.0.1", "ff02::1", ...(sketch.forwards === false ? [] : ["ff02::2"])]),
       awaits:
         waits === undefined
           ? []

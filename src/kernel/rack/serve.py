@@ -4,7 +4,9 @@ process namespace of this helper, so they end with it, too, however it ends.
 """
 
 import os
+import socket
 import subprocess
+import sys
 import time
 
 from namespaces import inside, running
@@ -26,6 +28,7 @@ class Servers:
 
     def __init__(self):
         self._running = []
+        self._groups = []
 
     def start(self, namespace, text):
         """Starts a dnsmasq and waits until it serves; raises with what it said where it does not."""
@@ -71,6 +74,7 @@ class Servers:
             while time.monotonic() < deadline:
                 said = os.pread(files[2], 1 << 20, 0).decode("utf8", "replace")
                 if all(f"sending RA to ff02::1 on {name} " in said for name in waited):
+                    self._groups += _all_routers(namespace, waited)
                     return router
                 if router.poll() is not None:
                     break
@@ -96,6 +100,8 @@ class Servers:
             server.wait()
             if server.stderr:
                 server.stderr.close()
+        for group in self._groups:
+            group.close()
 
 
 def _works(pid):
@@ -108,6 +114,18 @@ def _works(pid):
     except (FileNotFoundError, ProcessLookupError):
         return False
     return any(queue.partition(":")[2].strip("0") for queue in queues)
+
+
+def _all_routers(namespace, interfaces):
+    """Sockets that keep interfaces in the group of all routers, where who advertises stays (RFC 4861 section 6.2.2)."""
+    groups = []
+    with inside(namespace):
+        for name in interfaces:
+            group = socket.socket(socket.AF_INET6, socket.SOCK_DGRAM)
+            wanted = socket.inet_pton(socket.AF_INET6, "ff02::2") + socket.if_nametoindex(name).to_bytes(4, sys.byteorder)
+            group.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_JOIN_GROUP, wanted)
+            groups.append(group)
+    return groups
 
 
 def _nameless(text):
