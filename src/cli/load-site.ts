@@ -9,6 +9,7 @@ import {
   type IntentDocument,
   type LoadedDocument,
   loadDocument,
+  type StorylineDocument,
   type TopologyDocument,
 } from "../document/index.ts";
 import type { Network } from "../network/index.ts";
@@ -37,6 +38,8 @@ export type LoadedSite = {
   readonly documents: ReadonlyMap<number, LoadedDocument>;
   /** Loaded files of assertions with their shown paths, in the order asked for. */
   readonly assertions: readonly { readonly path: string; readonly document: AssertionsDocument }[];
+  /** Loaded storylines among them, likewise. */
+  readonly storylines: readonly { readonly path: string; readonly document: StorylineDocument }[];
   /** Everything found wrong, in the order of files. */
   readonly diagnostics: readonly Diagnostic[];
 };
@@ -86,12 +89,13 @@ export function readSite(place: SitePlace): ReadSite {
   };
 }
 
-/** `topologies/NAME` and `assertions/NAME` lie in one folder. */
-function rootOf({ folder }: SitePlace): string {
+/** The repository of a site: `topologies/NAME` and `assertions/NAME` lie in one folder. */
+export function rootOf({ folder }: SitePlace): string {
   return repositoryAround(dirname(dirname(folder)));
 }
 
-function readFile(path: string, root: string): ReadFile {
+/** Reads one file of a repository. */
+export function readFile(path: string, root: string): ReadFile {
   return { path: shownPath(path, root), read: readInside(path, root) };
 }
 
@@ -128,11 +132,13 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
       plan.flatMap(({ document }, index) => (document === undefined ? [] : [[first + index, document] as const])),
     ),
     assertions: assertionsIn(judges),
+    storylines: judges.flatMap(({ path, document }) => (document?.kind === "storyline" ? [{ path, document }] : [])),
     diagnostics,
   };
 }
 
-function loadPath(file: ReadFile, shelf: Shelf): LoadedPath {
+/** Loads one document that was read, and puts its text on the shelf. */
+export function loadPath(file: ReadFile, shelf: Shelf): LoadedPath {
   return { path: file.path, ...loadFile(file, shelf) };
 }
 
@@ -140,7 +146,11 @@ function assertionsIn(judges: readonly LoadedPath[]): LoadedSite["assertions"] {
   return judges.flatMap(({ path, document }) => (document?.kind === "assertions" ? [{ path, document }] : []));
 }
 
-type LoadedPath = ReturnType<typeof loadDocument> & { readonly path: string };
+/** A file, loaded. */
+export type LoadedPath = ReturnType<typeof loadDocument> & {
+  /** As reports call it. */
+  readonly path: string;
+};
 
 /** A broken plan is resolved too, so that everything wrong with it is told at once. */
 function resolvePlan(plan: readonly LoadedPath[]): ReturnType<typeof resolveSite> & { readonly hasTopology: boolean } {
@@ -157,17 +167,20 @@ function resolvePlan(plan: readonly LoadedPath[]): ReturnType<typeof resolveSite
 }
 
 function misplacedInPlan({ document }: LoadedPath): Diagnostic[] {
-  return document?.kind === "assertions" ? [misplaced(document, "a site's own folder under `topologies/`")] : [];
+  return document?.kind === "assertions" || document?.kind === "storyline"
+    ? [misplaced(document, "a site's own folder under `topologies/`")]
+    : [];
 }
 
 function misplacedAmongAssertions({ document }: LoadedPath): Diagnostic[] {
-  return document === undefined || document.kind === "assertions"
+  return document === undefined || document.kind === "assertions" || document.kind === "storyline"
     ? []
     : [misplaced(document, "a folder under `assertions/`")];
 }
 
 function misplaced({ kind, span }: Exclude<Loaded, undefined>, place: string): Diagnostic {
-  const help = `move it to \`${kind === "assertions" ? "assertions" : "topologies"}/NAME\``;
+  const folder = kind === "assertions" || kind === "storyline" ? "assertions" : "topologies";
+  const help = `move it to \`${folder}/NAME\``;
   const start = { ...span, end: Math.min(span.end, span.start + 1) };
   return diagnosticAt("misplaced-document", start, `a document of the kind \`${kind}\` has no meaning in ${place}`, {
     help,

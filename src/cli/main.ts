@@ -9,6 +9,7 @@ import type { CompareFormat } from "./compare.ts";
 import type { DrawFormat } from "./draw.ts";
 import { expectShortRun } from "./engine.ts";
 import { forgiveClosedPipes } from "./pipes.ts";
+import type { ReplayFormat } from "./replay.ts";
 import { VERSION } from "./version.ts";
 
 const FAULT = 3;
@@ -32,6 +33,7 @@ export function commandLine(done: Done): Command {
   addTrace(program, done);
   addCompare(program, done);
   addDraw(program, done);
+  addReplay(program, done);
   addKernel(program, done);
   addExplain(program, done);
   addSchema(program, done);
@@ -189,6 +191,44 @@ function addDraw(program: Command, done: Done): void {
     });
 }
 
+type ReplayOptions = {
+  readonly until?: number;
+  readonly from?: string;
+  readonly capture?: string;
+  readonly format: ReplayFormat[];
+  readonly output: string[];
+};
+
+const TIME = /^(?=\d)(?:(\d+)d)?(?:(\d+)h)?(?:(\d+)m(?!s))?(?:(\d+)s)?(?:(\d+)ms)?$/;
+
+/** A length of time in milliseconds, written as in a storyline. */
+function timeOf(word: string): number {
+  const found = TIME.exec(word);
+  if (found === null) throw new InvalidArgumentError("It is a length of time such as `6h` or `2m30s`.");
+  return [86_400_000, 3_600_000, 60_000, 1000, 1].reduce((sum, unit, at) => sum + unit * Number(found[at + 1] ?? 0), 0);
+}
+
+function addReplay(program: Command, done: Done): void {
+  program
+    .command("replay")
+    .description("play a story on its site, moment by moment")
+    .argument("<storyline>", "the file of a storyline, in assertions/NAME/")
+    .addOption(
+      new Option("--until <time>", "when it ends, such as `6h` (default: a minute after its last step)").argParser(
+        timeOf,
+      ),
+    )
+    .option("--from <host>", "tell it as this device sees it")
+    .option("--capture <file>", "write every frame there, for a packet dissector (pcapng; one interface a link)")
+    .addOption(several("--format <format>", "terminal, json or markdown; may be said several times", "terminal"))
+    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .action(async (storyline: string, { until, ...options }: ReplayOptions) => {
+      const { runReplay } = await import("./replay.ts");
+      const format: ReplayFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(runReplay({ storyline, ...options, format, ...(until === undefined ? {} : { untilMs: until }) }));
+    });
+}
+
 function addKernel(program: Command, done: Done): void {
   program
     .command("kernel")
@@ -224,7 +264,7 @@ function addSchema(program: Command, done: Done): void {
     .command("schema")
     .summary("print the JSON Schema of a kind")
     .description("print the JSON Schema of a kind of document or of the report")
-    .argument("<kind>", "topology, intent, assertions or report")
+    .argument("<kind>", "topology, intent, assertions, storyline or report")
     .action(async (kind: string) => {
       const { runSchema } = await import("./schema.ts");
       done(await runSchema(kind));

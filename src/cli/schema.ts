@@ -6,7 +6,7 @@ import { type DocumentKind, jsonSchema } from "../document/index.ts";
 import { toOutput } from "../outside/index.ts";
 import { refuse } from "./refuse.ts";
 
-const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
+const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions", "storyline"];
 const WORDS: readonly string[] = [...KINDS, "report"];
 
 /** Runs the command; 0: printed, 2: no such kind. */

@@ -5,6 +5,7 @@
  */
 import { PLAN_CODES } from "./plan-codes.ts";
 import { READING_CODES } from "./reading-codes.ts";
+import { STORY_CODES } from "./story-codes.ts";
 import { VALUE_CODES } from "./value-codes.ts";
 
 /** How much a diagnostic weighs: an `error` ends the run with exit status 2, the others do not. */
@@ -21,13 +22,18 @@ export type CodeEntry = {
 };
 
 /** Every code there is. */
-export type DiagnosticCode = keyof typeof READING_CODES | keyof typeof VALUE_CODES | keyof typeof PLAN_CODES;
+export type DiagnosticCode =
+  | keyof typeof READING_CODES
+  | keyof typeof VALUE_CODES
+  | keyof typeof PLAN_CODES
+  | keyof typeof STORY_CODES;
 
 /** The table, by code, in the order of the areas. */
 export const CODES: Readonly<Record<DiagnosticCode, CodeEntry>> = {
   ...READING_CODES,
   ...VALUE_CODES,
   ...PLAN_CODES,
+  ...STORY_CODES,
 };
 
 /** Whether a word, typed by a person after `explain`, is a code. */

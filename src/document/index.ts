@@ -33,6 +33,8 @@ export {
   withEdits,
   wordAdded,
 } from "./edit-text.ts";
+export { type EditedTrees, editTrees, type IntentTrees } from "./edit-tree.ts";
+export type * from "./edits.ts";
 export { explainCode, explainedWords, explainWord, nearestExplained } from "./explain.ts";
 export type * from "./intent.ts";
 export type * from "./intent-device.ts";
@@ -42,8 +44,11 @@ export type * from "./intent-switching.ts";
 export { jsonSchema } from "./json-schema.ts";
 export { expandPortNames } from "./leaf-ports.ts";
 export type { LoadedDocument, LoadedFile } from "./load.ts";
-export { loadDocument } from "./load.ts";
+export { loadDocument, loadTree } from "./load.ts";
+export type { Node } from "./node.ts";
 export type { JsonSchema } from "./shape.ts";
+export type * from "./storyline.ts";
+export { GAP_MS, RESTART_MS } from "./storyline.ts";
 export type { DocumentKind } from "./table-header.ts";
 export { isSameTarget } from "./table-policy.ts";
 export type { TableLine } from "./tables.ts";

@@ -8,15 +8,17 @@ import { capped, startFindings } from "./findings.ts";
 import type { IntentDocument } from "./intent.ts";
 import { type MapNode, type Node, shorten, type TextNode } from "./node.ts";
 import type { Shape } from "./shape.ts";
+import type { StorylineDocument } from "./storyline.ts";
 import { assertionsTable } from "./table-assertions.ts";
 import { type DocumentKind, KINDS, VERSION } from "./table-header.ts";
 import { intentTable } from "./table-intent.ts";
+import { storylineTable } from "./table-storyline.ts";
 import { topologyTable } from "./table-topology.ts";
 import type { TopologyDocument } from "./topology.ts";
 import { parseYaml } from "./yaml-text.ts";
 
 /** A document of any kind. */
-export type LoadedDocument = TopologyDocument | IntentDocument | AssertionsDocument;
+export type LoadedDocument = TopologyDocument | IntentDocument | AssertionsDocument | StorylineDocument;
 
 /** What loading a file gives. */
 export type LoadedFile = {
@@ -38,7 +40,12 @@ export type LoadedFile = {
 export function loadDocument(source: SourceFile, file: number): LoadedFile {
   const { root, diagnostics } = parseYaml(source, file);
   if (root === undefined) return { diagnostics: capped(diagnostics), incomplete: [] };
-  const heading = readHeading(root, { file, start: 0, end: Math.min(1, source.text.length) });
+  return loadTree(root, { file, start: 0, end: Math.min(1, source.text.length) }, diagnostics);
+}
+
+/** The same from a tree, each of whose nodes knows its own place; `start` is where the whole is told of. */
+export function loadTree(root: Node, start: Span, diagnostics: readonly Diagnostic[] = []): LoadedFile {
+  const heading = readHeading(root, start);
   if (!("kind" in heading)) return { diagnostics: inOrder([...diagnostics, heading]), incomplete: [] };
   const foreign = foreignTo(heading.kind, heading.root);
   if (foreign !== undefined) return { diagnostics: inOrder([...diagnostics, foreign]), incomplete: [] };
@@ -88,6 +95,12 @@ function readKind(
       const body = read(assertionsTable);
       return body && { kind, span: body.span, assertions: body.assertions };
     }
+    case "storyline": {
+      const body = read(storylineTable);
+      if (body === undefined) return undefined;
+      const { header: _, ...rest } = body;
+      return { kind, ...rest };
+    }
   }
 }
 
@@ -109,9 +122,8 @@ const TOP_KEYS: Readonly<Record<DocumentKind, ReadonlySet<string>>> = {
   topology: topKeys(topologyTable),
   intent: topKeys(intentTable),
   assertions: topKeys(assertionsTable),
+  storyline: topKeys(storylineTable),
 };
-
-const PLANNED = "storyline";
 
 /** The kind of a document, or why it has none. */
 function readHeading(root: Node, start: Span): { readonly kind: DocumentKind; readonly root: MapNode } | Diagnostic {
@@ -125,7 +137,7 @@ function readHeading(root: Node, start: Span): { readonly kind: DocumentKind; re
   return typeof kind === "string" ? { kind, root } : kind;
 }
 
-const HEADINGS = [...KINDS.map((kind) => `${kind}/${VERSION}`), `${PLANNED}/${VERSION}`];
+const HEADINGS = KINDS.map((kind) => `${kind}/${VERSION}`);
 const HEADING_NOTE = `the kinds are ${HEADINGS.map((heading) => `\`${heading}\``).join(", ")}`;
 
 function headless(span: Span, message: string): Diagnostic {
@@ -136,10 +148,9 @@ function headless(span: Span, message: string): Diagnostic {
 function kindOf({ text, span }: TextNode): DocumentKind | Diagnostic {
   const [, word = text, digits = ""] = /^([^/]*)\/(.*)$/s.exec(text) ?? [];
   const kind = KINDS.find((known) => known === word);
-  if (kind === undefined && word !== PLANNED) return unknownKind(text, span, nearestWord(word, [...KINDS, PLANNED]));
+  if (kind === undefined) return unknownKind(text, span, nearestWord(word, KINDS));
   if (!/^[1-9]\d{0,8}$/.test(digits)) return unknownKind(text, span, word);
-  if (Number(digits) > VERSION) return newer(text, word, span);
-  return kind ?? diagnosticAt("not-modelled", span, "a storyline is not played yet: the document is left out");
+  return Number(digits) > VERSION ? newer(text, word, span) : kind;
 }
 
 function unknownKind(text: string, span: Span, nearest: string | undefined): Diagnostic {

@@ -277,6 +277,9 @@ function incomplete(found: Written, { findings, clean }: Aside): undefined {
   findings.report("missing-key", found.name.span, message, { notes });
 }
 
+/** One assertion, wherever it is written. */
+export const assertion: Shape<Assertion> = mapped(written, (found, _node, aside) => assertionOf(found, aside));
+
 type AssertionsBody = Omit<AssertionsDocument, "kind"> & Header;
 
 /** Everything that an assertions document may hold. */
@@ -285,21 +288,11 @@ export const assertionsTable: Shape<AssertionsBody> = record<AssertionsBody>({
   says: "an assertions document",
   rows: {
     header: header("assertions"),
-    assertions: defaulted(
-      "assertions",
-      unlocated(
-        sequence(
-          mapped(written, (found, _node, aside) => assertionOf(found, aside)),
-          "a list of assertions",
-        ),
-      ),
-      [],
-      {
-        says: "What must hold; each is judged on its own.",
-        default: "none",
-        example: "[{ name: visitors cannot reach management, from: visitors, to: management, expect: blocked }]",
-      },
-    ),
+    assertions: defaulted("assertions", unlocated(sequence(assertion, "a list of assertions")), [], {
+      says: "What must hold; each is judged on its own.",
+      default: "none",
+      example: "[{ name: visitors cannot reach management, from: visitors, to: management, expect: blocked }]",
+    }),
   },
   check: ({ assertions }, findings) => reportTwice(assertions, "assertions", findings),
 });

@@ -6,16 +6,17 @@ import { type Row, required } from "./shape-record.ts";
 import type { Located } from "./values.ts";
 
 /** The kinds that have a key table. */
-export type DocumentKind = "topology" | "intent" | "assertions";
+export type DocumentKind = "topology" | "intent" | "assertions" | "storyline";
 
 /** Every kind, in the order people meet them. */
-export const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
+export const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions", "storyline"];
 
 /** What each kind of document says, in a sentence. */
 export const ABOUT: Readonly<Record<DocumentKind, string>> = {
   topology: "What is racked and cabled.",
   intent: "What the configuration should be.",
   assertions: "What must hold.",
+  storyline: "What happens to a site over time, and what must hold or was seen meanwhile.",
 };
 
 /** The version of every kind that this release reads. */

@@ -122,9 +122,11 @@ function checkDevice(found: Omit<TopologyDevice, "name">, findings: Findings): v
   }
 }
 
-type Ends = readonly [Located<PortReference>, Located<PortReference>];
+/** Two ports. */
+export type Ends = readonly [Located<PortReference>, Located<PortReference>];
 
-const ends: Shape<Ends> = mapped(
+/** The two ports that a cable joins. */
+export const ends: Shape<Ends> = mapped(
   sequence(portReference, "two ports such as `[edge:lan1, core:p1]`"),
   (found, node, { findings }): Ends | undefined => {
     const [one, other] = found.value;

@@ -5,6 +5,7 @@ import type { KeyRow, Shape } from "./shape.ts";
 import { assertionsTable } from "./table-assertions.ts";
 import type { DocumentKind } from "./table-header.ts";
 import { intentTable } from "./table-intent.ts";
+import { storylineTable } from "./table-storyline.ts";
 import { topologyTable } from "./table-topology.ts";
 
 /** The shape of each kind of document. */
@@ -12,6 +13,7 @@ export const TABLES: Readonly<Record<DocumentKind, Shape<unknown>>> = {
   topology: topologyTable,
   intent: intentTable,
   assertions: assertionsTable,
+  storyline: storylineTable,
 };
 
 /** One line of the whole table. */

@@ -11,7 +11,8 @@ import {
   tellEnds,
 } from "../result/index.ts";
 import { diagnosticOf, evidenceOf, stepOf } from "./json.ts";
-import type { JsonReport, JsonResult, PlacedEvidence } from "./json-report.ts";
+import type { PlacedEvidence } from "./json-evidence.ts";
+import type { JsonReport, JsonResult } from "./json-report.ts";
 
 /** The comparison as text, ending in a newline. */
 export function renderComparisonJson(comparison: Comparison): string {

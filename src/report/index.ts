@@ -25,4 +25,7 @@ export { renderSheetHtml } from "./sheet-html.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";
 export { renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
+export { renderTimeline } from "./timeline.ts";
+export { renderTimelineJson } from "./timeline-json.ts";
+export { renderTimelineMarkdown } from "./timeline-markdown.ts";
 export { renderTrace } from "./trace.ts";

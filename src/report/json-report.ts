@@ -15,18 +15,8 @@ import type {
   RunStatus,
   Status,
 } from "../result/index.ts";
-
-/** A place with why something stands there and what it did. */
-export type PlacedEvidence = Place & {
-  /** Whether it was written, is absent, is a default or was learned. */
-  readonly by: string;
-  /** A sentence fragment. */
-  readonly text: string;
-  /** Of a comparison: before or after the change. */
-  readonly side?: "base" | "head";
-  /** Of a comparison: the change touches the line. */
-  readonly changed?: boolean;
-};
+import { type PlacedEvidence, place, status, whole } from "./json-evidence.ts";
+import { type JsonDemand, type JsonTimeline, jsonDemandSchema, jsonTimelineSchema } from "./json-timeline.ts";
 
 /** A diagnostic with its places worked out. */
 export type JsonDiagnostic = {
@@ -120,6 +110,8 @@ export type JsonResult = {
     readonly packets: "plain" | "answers" | "errors";
     readonly notes: readonly string[];
   };
+  /** Of a replay: when it is looked at, and what is behind it. */
+  readonly demand?: JsonDemand;
 };
 
 /** The whole report. */
@@ -152,15 +144,14 @@ export type JsonReport = {
     }[];
     readonly undecided: readonly string[];
   };
+  /** Of a replay: the account. */
+  readonly timeline?: JsonTimeline;
   /** In document order. */
   readonly results: readonly JsonResult[];
   /** Set when the tool itself is at fault. */
   readonly fault?: string;
 };
 
-const whole = z.number().check(z.int(), z.nonnegative());
-const place = { file: z.string(), line: whole, column: whole, endLine: whole, endColumn: whole };
-const status = z.enum(["passed", "failed", "vacuous", "undecided", "skipped"]);
 const evidence = z.looseObject({
   ...place,
   by: z.string(),
@@ -245,6 +236,7 @@ const result = z.looseObject({
       notes: z.array(z.string()),
     }),
   ),
+  demand: z.exactOptional(jsonDemandSchema),
 });
 
 /** Reads a report of format 1. */
@@ -267,6 +259,7 @@ export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
       undecided: z.array(z.string()),
     }),
   ),
+  timeline: z.exactOptional(jsonTimelineSchema),
   results: z.array(result),
   fault: z.exactOptional(z.string()),
 });

@@ -11,7 +11,8 @@ import {
   type Told,
   type Verdict,
 } from "../result/index.ts";
-import type { JsonDiagnostic, JsonReport, JsonResult, PlacedEvidence } from "./json-report.ts";
+import type { PlacedEvidence } from "./json-evidence.ts";
+import type { JsonDiagnostic, JsonReport, JsonResult } from "./json-report.ts";
 import { mendingOf } from "./repairs.ts";
 
 /** The run as text, ending in a newline. */

@@ -38,6 +38,7 @@ export type {
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
 export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
+export { formatTime, tellTime } from "./story-time.ts";
 export {
   deviceName,
   type Names,
@@ -52,6 +53,19 @@ export {
   tellService,
 } from "./tell.ts";
 export { tellPath } from "./tell-path.ts";
+export {
+  type Blamed,
+  type Cause,
+  type Demand,
+  type Happening,
+  type Knowledge,
+  type Moment,
+  type Outage,
+  type Stretch,
+  type Timeline,
+  type Turn,
+  timelineStatus,
+} from "./timeline.ts";
 export type { Traced } from "./traced.ts";
 export {
   type Break,

@@ -12,9 +12,12 @@ export type CapturedSite = {
   readonly sink: CaptureSink;
   /** The file so far, in pcapng. */
   readonly file: () => Uint8Array;
+  /** Puts words beside the last frame, where that was seen within a millisecond of this time; else nowhere. */
+  readonly remark: (atMs: number, text: string) => void;
 };
 
 const SECOND_US = 1_000_000;
+const NEAR_US = 1000;
 
 /** An empty capture. Given to several simulations, each of which begins at time 0, it shows them a second apart. */
 export function captureTo(): CapturedSite {
@@ -31,5 +34,11 @@ export function captureTo(): CapturedSite {
       frames.push({ interface: known, atNs: BigInt(lastUs) * 1000n, bytes: emitFrame(frame) });
     },
   };
-  return { sink, file: () => emitCapture({ interfaces: [...points.keys()], frames }) };
+  const remark = (atMs: number, text: string): void => {
+    const last = frames.at(-1);
+    if (last === undefined || Math.abs(lastUs - atMs * 1000) > NEAR_US) return;
+    const before = last.comment === undefined ? "" : `${last.comment}\n`;
+    frames[frames.length - 1] = { ...last, comment: `${before}${text}` };
+  };
+  return { sink, remark, file: () => emitCapture({ interfaces: [...points.keys()], frames }) };
 }

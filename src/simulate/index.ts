@@ -18,7 +18,7 @@
  * ```
  */
 export { bridgeFrame } from "./bridge-alone.ts";
-export { captureTo } from "./capture.ts";
+export { type CapturedSite, captureTo } from "./capture.ts";
 export { Course, type CourseWorld } from "./course/course.ts";
 export type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./course/records.ts";
 export { filterPacket } from "./filter-table.ts";

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { CODES } from "../../src/diagnose/index.ts";
-import { assertions, complaints, device, intent, load, topology } from "./support.ts";
+import { assertions, complaints, device, intent, load, storyline, topology } from "./support.ts";
 
 type Case = readonly [title: string, text: string, expected: readonly string[]];
 
@@ -52,7 +52,6 @@ const CASES: readonly Case[] = [
   ],
   ["version 0", "dryrack: topology/0\n", ["unknown-kind: topology/0"]],
   ["a newer version", "dryrack: topology/2\nwhatever: it says\n", ["newer-version: topology/2"]],
-  ["a storyline", "dryrack: storyline/1\nevents: []\n", ["not-modelled: storyline/1"]],
   ["an unknown key", network("vlna: 30"), ["unknown-key: vlna"]],
   ["a key of another place", network("members: [p1]"), ["unknown-key: members"]],
   ["a missing key", topology("devices: { edge: { ports: { wan: 1G } } }"), ["missing-key: edge"]],
@@ -184,6 +183,34 @@ const CASES: readonly Case[] = [
   ["a filter list without `otherwise`", device("filter: { to: { rules: [] } }"), ["missing-key: to"]],
 ];
 
+const STORYLINES: readonly Case[] = [
+  ["a storyline without a story", "dryrack: storyline/1\nbegins: from-dark\n", ["missing-key: dryrack"]],
+  ["a step that is nothing", storyline("  - { at: 5m }"), ["missing-key: { at: 5m }"]],
+  ["a step that is two things", storyline("  - { unplug: a:b, wait: 5m }"), ["keys-conflict: 5m"]],
+  ["a cable to `takes`", storyline("  - { unplug: a:b, takes: 5m }"), ["keys-conflict: 5m"]],
+  ["a gap of an assertion of the moment", storyline("  - { assert: a, gap: 5m }"), ["keys-conflict: 5m"]],
+  ["a mistyped event", storyline("  - { unplugg: a:b }"), ["unknown-key: unplugg"]],
+  ["a moment without unit", storyline("  - { at: 90, wait: 5m }"), ["unit-missing: 90"]],
+  ["a moment with units the wrong way round", storyline("  - { at: 30s2m, wait: 5m }"), ["bad-duration: 30s2m"]],
+  ["a story of years", storyline("  - { wait: 900d }"), ["bad-duration: 900d"]],
+  ["a plug with one end", storyline("  - { plug: [a:b] }"), ["wrong-shape: [a:b]"]],
+  ["a server of no kind", storyline("  - { server-off: {} }"), ["missing-key: {}"]],
+  ["two servers at once", storyline("  - { server-on: { dhcp: a/b, relay: a/c } }"), ["keys-conflict: a/c"]],
+  ["an edit that is nothing", storyline("  - { change: [{ before: a }] }"), ["missing-key: { before: a }"]],
+  ["an edit that is two", storyline("  - { change: [{ remove: a.b, add: a.c, item: x }] }"), ["keys-conflict: a.b"]],
+  ["a value that is removed", storyline("  - { change: [{ remove: a.b, to: x }] }"), ["keys-conflict: x"]],
+  ["a set without a value", storyline("  - { change: [{ set: a.b }] }"), ["missing-key: { set: a.b }"]],
+  ["an add without an item", storyline("  - { change: [{ add: a.b }] }"), ["missing-key: { add: a.b }"]],
+  ["a set to nothing", storyline("  - change:\n    - set: a.b\n      to:"), ["wrong-shape: to"]],
+  ["a path with nothing between dots", storyline("  - { change: [{ remove: a..b }] }"), ["bad-path: a..b"]],
+  ["a path that is not closed", storyline("  - { change: [{ remove: 'a.b[c' }] }"), ["bad-path: 'a.b[c'"]],
+  [
+    "failures within a storyline",
+    storyline("  - { assert: { name: a, lease: { client: b }, survives: { one-of: cables } } }"),
+    ["keys-conflict: { one-of: cables }"],
+  ],
+];
+
 const ASSERTIONS: readonly Case[] = [
   [
     "two assertions of one name",
@@ -226,7 +253,7 @@ const ASSERTIONS: readonly Case[] = [
 ];
 
 describe("wrong input gets one diagnostic a fault, at the smallest place", () => {
-  it.each([...CASES, ...ASSERTIONS])("%s", (_title, text, expected) => {
+  it.each([...CASES, ...ASSERTIONS, ...STORYLINES])("%s", (_title, text, expected) => {
     expect(complaints(text)).toEqual(expected);
   });
 
@@ -249,10 +276,12 @@ describe("wrong input gets one diagnostic a fault, at the smallest place", () =>
       new RegExp(`(?:refuse: |report\\(|diagnosticAt\\(|say\\(|refused\\()\\s*"${code}"`).test(source),
     );
     const shown = new Set(
-      [...CASES, ...ASSERTIONS].flatMap(([, , expected]) => expected.map((line) => line.split(":")[0])),
+      [...CASES, ...ASSERTIONS, ...STORYLINES].flatMap(([, , expected]) => expected.map((line) => line.split(":")[0])),
     );
     expect(raised.length).toBeGreaterThan(25);
-    expect(raised.filter((code) => !shown.has(code) && code !== "file-too-large")).toEqual([]);
+    // Edits of trees are shown in edit-tree.test.ts.
+    const elsewhere = ["file-too-large", "impossible-event"];
+    expect(raised.filter((code) => !shown.has(code) && !elsewhere.includes(code))).toEqual([]);
   });
 });
 

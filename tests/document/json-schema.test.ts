@@ -4,9 +4,9 @@ import { parse } from "yaml";
 import { startFindings } from "../../src/document/findings.ts";
 import { type DocumentKind, jsonSchema, keyTable } from "../../src/document/index.ts";
 import { parseYaml } from "../../src/document/yaml-text.ts";
-import { assertions, device, fixture, intent, load, topology } from "./support.ts";
+import { assertions, device, fixture, intent, load, storyline, topology } from "./support.ts";
 
-const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
+const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions", "storyline"];
 const ajv = new Ajv2020({ strict: true, allowUnionTypes: true, allErrors: true });
 const compiled = new Map<DocumentKind, ValidateFunction>(KINDS.map((kind) => [kind, ajv.compile(jsonSchema(kind))]));
 
@@ -51,6 +51,10 @@ describe("the JSON Schemas", () => {
     ["assertions" as const, assertions("  - { name: a, from: x, to: y, expect: conects }")],
     ["assertions" as const, "dryrack: intent/1\n"],
     ["assertions" as const, assertions("  - { from: x, to: y, expect: blocked }")],
+    ["storyline" as const, storyline("  - { at: 5, unplug: core:p2 }")],
+    ["storyline" as const, storyline("  - { unplugg: core:p2 }")],
+    ["storyline" as const, storyline("  - { change: [{ remove: a..b }] }")],
+    ["storyline" as const, "dryrack: storyline/1\n"],
   ])("refuse a %s document that the loader refuses: %s", (kind, text) => {
     expect(validates(kind, text, "failsafe")).not.toEqual([]);
     expect(validates(kind, text, "core")).not.toEqual([]);

@@ -2,9 +2,12 @@ import { describe, expect, it } from "vitest";
 import { fixture, load, loadWell } from "./support.ts";
 
 describe("the sketch of the design", () => {
-  it.each(["topology.yaml", "intent.yaml", "assertions.yaml"])("%s loads without a diagnostic", (name) => {
-    expect(load(fixture(name)).diagnostics).toEqual([]);
-  });
+  it.each(["topology.yaml", "intent.yaml", "assertions.yaml", "storyline.yaml"])(
+    "%s loads without a diagnostic",
+    (name) => {
+      expect(load(fixture(name)).diagnostics).toEqual([]);
+    },
+  );
 
   it("has nine devices and nine cables", () => {
     const { devices, cables } = loadWell("topology", fixture("topology.yaml"));

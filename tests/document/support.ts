@@ -45,3 +45,6 @@ export const assertions = (lines: string): string => `dryrack: assertions/1\nass
 
 /** An intent of one device, from what it is told in flow style. */
 export const device = (settings: string): string => intent(`devices: { edge: { ${settings} } }`);
+
+/** A storyline around the steps of its story. */
+export const storyline = (lines: string): string => `dryrack: storyline/1\nstory:\n${lines}\n`;

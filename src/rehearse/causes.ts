@@ -1,0 +1,150 @@
+/**
+ * What is behind something that was broken: the steps of the story without which it would not have been. Each is found by playing the
+ * story without it. A step that cannot be without another one (what is plugged in must be unplugged first) goes with it.
+ */
+import type { Assertion } from "../document/index.ts";
+import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
+import { type Played, type Playing, play } from "./play.ts";
+import { isEvent, isPlayable, type Scene, type Script, type Stage, stageOf } from "./stage.ts";
+import type { BrokenStretch } from "./times.ts";
+import { breachIn, type Wanted } from "./wanted.ts";
+
+/** Something that was broken, and how. */
+export type Symptom = {
+  /** Of what. */
+  readonly wanted: Wanted;
+  /** When, and how. */
+  readonly breach: BrokenStretch;
+};
+
+/** More steps than this are not left out one by one. */
+const MOST_STEPS = 64;
+const MOST_CHANGES = 4;
+
+/** The cause of each symptom, in their order. @throws EnginesDisagree */
+export function causesOf(
+  symptoms: readonly Symptom[],
+  script: Script,
+  playing: Playing,
+  played: Played,
+): readonly Cause[] {
+  if (symptoms.length === 0) return [];
+  const trials = new Trials(script, playing, symptoms);
+  return symptoms.map((symptom) => {
+    const steps = trials.stepsBehind(symptom);
+    const blamed = steps.flatMap((step) => blamedAt(step, playing.stage));
+    return {
+      sinceMs: symptom.breach.fromMs,
+      steps: blamed,
+      changes: changesAt(symptom, played.moments),
+      ...(blamed.length > 0 ? {} : { text: trials.whyNone(symptom) }),
+    };
+  });
+}
+
+function blamedAt(step: number, { scenes }: Stage): readonly Blamed[] {
+  const scene = scenes.find((each) => each.step === step);
+  if (scene === undefined) return [];
+  const { kind, text, at, atMs, note, touches } = scene;
+  const asides = { ...(note === undefined ? {} : { note }), ...(touches === undefined ? {} : { touches }) };
+  return [{ kind, text, at, atMs, ...asides }];
+}
+
+/** What changed in what devices know when it broke: at that moment, or last before. */
+function changesAt({ breach, wanted }: Symptom, moments: readonly Moment[]): readonly Knowledge[] {
+  const turned = moments.findIndex(
+    ({ atMs, turns }) => atMs === breach.fromMs && turns.some(({ id }) => id === wanted.role.id),
+  );
+  const before = turned < 0 ? moments.filter(({ atMs }) => atMs <= breach.fromMs) : moments.slice(0, turned + 1);
+  const last = before.findLast(({ changes }) => changes.length > 0);
+  if (last === undefined) return [];
+  const named = namedIn(wanted.role.assertion);
+  const own = last.changes.filter(({ device }) => named.has(device));
+  return (own.length > 0 ? own : last.changes).slice(0, MOST_CHANGES);
+}
+
+/** Names of its ends, networks and sets among them. */
+function namedIn(assertion: Assertion): ReadonlySet<string> {
+  if (assertion.kind === "segment") return new Set();
+  if (assertion.kind === "lease") return new Set([assertion.lease.client.value.name]);
+  const { from, to } = assertion.kind === "policy" ? assertion.policy : assertion;
+  const targets = [...from.value, ...to.value].map(({ value }) => value);
+  return new Set(targets.flatMap((target) => (target.by === "name" ? [target.name] : [])));
+}
+
+class Trials {
+  readonly #script: Script;
+  readonly #playing: Playing;
+  readonly #symptoms: readonly Symptom[];
+  /** Events of the story, in order. */
+  readonly #events: readonly { readonly step: number; readonly atMs: number }[];
+  readonly #shown = new Map<string, ReadonlySet<Symptom>>();
+
+  constructor(script: Script, playing: Playing, symptoms: readonly Symptom[]) {
+    this.#script = script;
+    this.#playing = playing;
+    this.#symptoms = symptoms;
+    const first = new Map<number, Scene>();
+    for (const scene of playing.stage.scenes) if (!first.has(scene.step)) first.set(scene.step, scene);
+    this.#events = [...first.values()].filter(({ step }) => {
+      const does = script.document.story[step]?.does;
+      return does !== undefined && isEvent(does);
+    });
+  }
+
+  stepsBehind(symptom: Symptom): readonly number[] {
+    const earlier = this.#before(symptom);
+    if (earlier.length > MOST_STEPS) return earlier.slice(-1);
+    const needed = earlier.filter((step) => !this.#isShown(symptom, [step]));
+    if (needed.length > 0 || earlier.length < 2 || this.#isShown(symptom, earlier)) return needed;
+    // Several are enough, each alone: the smallest set that must go, found by putting back one after the other.
+    return earlier.reduce<readonly number[]>((left, step) => {
+      const fewer = left.filter((each) => each !== step);
+      return this.#isShown(symptom, fewer) ? left : fewer;
+    }, earlier);
+  }
+
+  whyNone(symptom: Symptom): string {
+    const earlier = this.#before(symptom);
+    if (earlier.length === 0) return "nothing had happened before: the site itself is so";
+    return "it is so without any step of the story: the site itself is so";
+  }
+
+  #before({ breach }: Symptom): readonly number[] {
+    return this.#events.filter(({ atMs }) => atMs <= breach.fromMs).map(({ step }) => step);
+  }
+
+  /** Whether the story without some steps shows the symptom all the same. */
+  #isShown(symptom: Symptom, without: readonly number[]): boolean {
+    const key = without.join(" ");
+    const known = this.#shown.get(key) ?? this.#playWithout(without);
+    this.#shown.set(key, known);
+    return known.has(symptom);
+  }
+
+  #playWithout(without: readonly number[]): ReadonlySet<Symptom> {
+    const stage = stageWithout(this.#script, new Set(without));
+    if (stage === undefined) return new Set(this.#symptoms);
+    const { capture: _, onMoment: __, ...playing } = this.#playing;
+    const only = new Set(this.#symptoms.map(({ wanted }) => wanted.role.id));
+    const played = play({ ...playing, stage, only });
+    return new Set(this.#symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined));
+  }
+}
+
+/** The stage without some steps and without those that cannot be then; undefined: it cannot be told. */
+function stageWithout(script: Script, without: Set<number>): Stage | undefined {
+  for (;;) {
+    const stage = stageOf(script, without);
+    if (isPlayable(stage)) return stage;
+    if (stage.impossible === undefined || without.has(stage.impossible)) return undefined;
+    without.add(stage.impossible);
+  }
+}
+
+/** The same demand on another stage, whose scenes are others. */
+function inStage(wanted: Wanted, { scenes }: Stage): Wanted {
+  const { scene, ...rest } = wanted;
+  const same = scene && scenes.find(({ step }) => step === scene.step);
+  return same === undefined ? rest : { ...rest, scene: same };
+}

@@ -1,0 +1,142 @@
+/**
+ * A story played: the course of the site from scene to scene, and what assertions come to at each moment at which the site is another.
+ */
+
+import { momentOf } from "../evaluate/index.ts";
+import { deviceOf } from "../network/index.ts";
+import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../result/index.ts";
+import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
+import type { AssertionFile } from "./cast.ts";
+import { isBroken, Judge } from "./judge.ts";
+import type { Scene, Stage } from "./stage.ts";
+
+/** How a story is played. */
+export type Playing = {
+  /** The story. */
+  readonly stage: Stage;
+  /** Files of assertions. */
+  readonly files: readonly AssertionFile[];
+  /** Ids of the only ones to judge. Default: all. */
+  readonly only?: ReadonlySet<string>;
+  /** Name of the site. */
+  readonly site: string;
+  /** When it ends. */
+  readonly endMs: number;
+  /** Whether power comes on as it begins. Default: everything has been up for long. */
+  readonly isFromDark?: boolean;
+  /** Gets every frame. Default: nobody does. */
+  readonly capture?: CaptureSink;
+  /** Is told of each moment as it has come. Default: nobody is. */
+  readonly onMoment?: (moment: Moment) => void;
+};
+
+/** What one assertion came to from some time on. */
+export type Since = {
+  /** From when. */
+  readonly fromMs: number;
+  /** What it comes to; absent: it names what is not there. */
+  readonly verdict?: Verdict;
+};
+
+/** A story, played. */
+export type Played = {
+  /** What happened, in order. */
+  readonly moments: readonly Moment[];
+  /** By id what each assertion came to, in order of time; the first is from the beginning. */
+  readonly histories: ReadonlyMap<string, readonly Since[]>;
+  /** By scene what assertions came to right after it. */
+  readonly after: ReadonlyMap<Scene, ReadonlyMap<string, Verdict>>;
+};
+
+/** Plays a story. @throws EnginesDisagree */
+export function play(playing: Playing): Played {
+  return new Performance(playing).run();
+}
+
+class Performance {
+  readonly #playing: Playing;
+  readonly #course: Course;
+  readonly #judge: Judge;
+  readonly #moments: Moment[] = [];
+  readonly #histories = new Map<string, Since[]>();
+  readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
+  #verdicts: ReadonlyMap<string, Verdict>;
+
+  constructor(playing: Playing) {
+    this.#playing = playing;
+    const { stage, files, site, only, isFromDark = false, capture } = playing;
+    this.#course = new Course(stage.first, {
+      begins: isFromDark ? "cold" : "at-rest",
+      ...(capture === undefined ? {} : { capture }),
+    });
+    this.#judge = new Judge(files, site, only);
+    this.#verdicts = this.#judge.judge(momentOf(this.#course));
+    for (const [id, verdict] of this.#verdicts) this.#histories.set(id, [{ fromMs: 0, verdict }]);
+  }
+
+  run(): Played {
+    const { stage, endMs } = this.#playing;
+    for (const scene of stage.scenes.filter(({ atMs }) => atMs <= endMs)) {
+      this.#passTo(scene.atMs);
+      this.#enact(scene);
+      this.#after.set(scene, this.#verdicts);
+    }
+    this.#passTo(endMs);
+    return { moments: this.#moments, histories: this.#histories, after: this.#after };
+  }
+
+  #passTo(atMs: number): void {
+    for (let moment = this.#course.next(atMs); moment !== undefined; moment = this.#course.next(atMs))
+      this.#note(moment);
+  }
+
+  #enact({ circumstances, atMs, kind, text, at, note }: Scene): void {
+    const step = { kind, text, at, ...(note === undefined ? {} : { note }) };
+    const moment = circumstances === undefined ? NOTHING : this.#course.become(circumstances);
+    this.#note({ ...moment, atMs }, step);
+  }
+
+  #note({ atMs, events, isOther }: CourseMoment, step?: Happening): void {
+    const turns = isOther ? this.#judgeAt(atMs) : [];
+    if (step === undefined && events.length === 0 && turns.length === 0) return;
+    const moment = { atMs, ...(step === undefined ? {} : { step }), changes: events.map(knowledgeOf), turns };
+    this.#moments.push(moment);
+    this.#playing.onMoment?.(moment);
+  }
+
+  #judgeAt(atMs: number): readonly Turn[] {
+    const before = this.#verdicts;
+    const now = this.#judge.judge(momentOf(this.#course));
+    this.#verdicts = now;
+    for (const id of new Set([...before.keys(), ...now.keys()])) this.#remember(id, atMs, before.get(id), now.get(id));
+    return [...now.values()].flatMap((verdict) => {
+      const earlier = before.get(verdict.id);
+      return earlier === undefined || earlier.status === verdict.status
+        ? []
+        : [this.#turn(earlier.status, verdict, atMs)];
+    });
+  }
+
+  #remember(id: string, fromMs: number, before: Verdict | undefined, now: Verdict | undefined): void {
+    if (before === now) return;
+    const history = this.#histories.get(id) ?? [];
+    history.push({ fromMs, ...(now === undefined ? {} : { verdict: now }) });
+    this.#histories.set(id, history);
+  }
+
+  #turn(before: Status, verdict: Verdict, atMs: number): Turn {
+    const { id, name } = verdict;
+    const history = this.#histories.get(id) ?? [];
+    const earlier = history.slice(0, -1);
+    const sound = earlier.findLastIndex((since) => since.verdict === undefined || !isBroken(since.verdict));
+    const since = earlier[sound + 1]?.fromMs;
+    const isMended = !isBroken(verdict) && since !== undefined;
+    return { id, name, before, verdict, ...(isMended ? { afterMs: atMs - since } : {}) };
+  }
+}
+
+const NOTHING: Omit<CourseMoment, "atMs"> = { events: [], isOther: false };
+
+function knowledgeOf({ what, at, text, origin }: CourseEvent): Knowledge {
+  return { what, device: deviceOf(at), part: at, text, origin };
+}

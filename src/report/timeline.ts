@@ -1,0 +1,244 @@
+/**
+ * A replay as a person reads it in a terminal: the account, moment by moment; then what came of what was demanded and seen, with the
+ * cause of what was broken; then a line that can be quoted in a chat.
+ */
+import type { SourceFile } from "../diagnose/index.ts";
+import {
+  type Cause,
+  type Demand,
+  type Knowledge,
+  type Moment,
+  type Outage,
+  type Status,
+  type Timeline,
+  type Turn,
+  tellTime,
+} from "../result/index.ts";
+import { STATUS_MARKS } from "./policy-table.ts";
+import { NO_VERDICT, renderEvidence, renderFault, WORDS } from "./terminal.ts";
+import { type Ink, marked, oneLine, wrap } from "./text.ts";
+
+const MARK_WIDTH = 13;
+/** Changes of one moment that are told one by one. */
+const MOST_CHANGES = 6;
+const MOST_TURNS = 8;
+
+/** The whole account, ending in a newline. Diagnostics are not part of it. */
+export function renderTimeline(timeline: Timeline, ink: Ink): string {
+  const { moments, demands, fault, note } = timeline;
+  const width = Math.max(4, ...withoutRepeats(moments).map(({ atMs }) => tellTime(atMs).length));
+  const order = [...demands.filter(isLong), ...demands.filter((demand) => !isLong(demand))];
+  const parts = [
+    [
+      ink.strong(oneLine(titleOf(timeline))),
+      ...(note === undefined ? [] : [wrap(note, 3)]),
+      ...beganLines(timeline, ink),
+    ].join("\n"),
+    ...(moments.length === 0 ? [] : [accountOf(moments, width, ink)]),
+    ...grouped(order.map((demand) => [isLong(demand), renderDemand(demand, timeline, ink)] as const)),
+    ...(timeline.outages.length === 0 ? [] : [renderOutages(timeline, ink)]),
+    ...(timeline.assumptions.length === 0
+      ? []
+      : [["this rests on:", ...timeline.assumptions.map((each) => wrap(each, 3))].join("\n")]),
+    ...(fault === undefined ? [] : [renderFault(NO_VERDICT, fault, ink)]),
+    ink.strong(oneLine(timelineSummary(timeline))),
+  ];
+  return `${parts.join("\n\n")}\n`;
+}
+
+/** Long ones stand apart, short ones under one another. */
+function grouped(texts: readonly (readonly [isLong: boolean, text: string])[]): string[] {
+  const short = texts.flatMap(([isLong, text]) => (isLong ? [] : [text]));
+  return [
+    ...texts.flatMap(([isLong, text]) => (isLong ? [text] : [])),
+    ...(short.length === 0 ? [] : [short.join("\n")]),
+  ];
+}
+
+function titleOf({ site, story, from }: Timeline): string {
+  return `${site}: ${story}${from === undefined ? "" : `, as ${from} sees it`}`;
+}
+
+function beganLines({ began: { kept, open } }: Timeline, ink: Ink): string[] {
+  return [
+    wrap(`it begins with ${kept} ${kept === 1 ? "assertion" : "assertions"} kept`, 3),
+    ...open.map(({ name, status }) => `   ${turnLine(status, name, "", ink, 3)}`),
+  ];
+}
+
+// -- the account -----------------------------------------------------------------------------------------------------
+
+function accountOf(all: readonly Moment[], width: number, ink: Ink): string {
+  const moments = withoutRepeats(all);
+  let last: number | undefined;
+  const lines: string[] = [];
+  for (const moment of moments) {
+    const body = bodyOf(moment, width + 2, ink);
+    const time = moment.atMs === last ? "" : tellTime(moment.atMs);
+    lines.push(...body.map((line, row) => (row === 0 ? `${time.padStart(width)}${line.slice(width)}` : line)));
+    last = moment.atMs;
+  }
+  return lines.join("\n");
+}
+
+/** What a part comes to know again and again, such as a lease that is kept, is told once, with how often it was so. */
+export function withoutRepeats(moments: readonly Moment[]): readonly Moment[] {
+  const last = new Map<string, Repeated>();
+  const told = moments.map((moment) => {
+    const changes = moment.changes.flatMap((change) => {
+      const known = last.get(change.part);
+      if (known?.change.text === change.text && known.change.what === change.what) {
+        known.again++;
+        known.untilMs = moment.atMs;
+        return [];
+      }
+      const first = { change, again: 0, untilMs: moment.atMs };
+      last.set(change.part, first);
+      return [first];
+    });
+    return { moment, changes };
+  });
+  return told.flatMap(({ moment, changes }) => {
+    const isEmpty = moment.step === undefined && changes.length + moment.turns.length === 0;
+    return isEmpty ? [] : [{ ...moment, changes: changes.map(tellRepeated) }];
+  });
+}
+
+type Repeated = { readonly change: Knowledge; again: number; untilMs: number };
+
+function tellRepeated({ change, again, untilMs }: Repeated): Knowledge {
+  const times = again === 1 ? "once more" : `${again} times more`;
+  return again === 0 ? change : { ...change, text: `${change.text} (${times}, last at ${tellTime(untilMs)})` };
+}
+
+/** The lines of a moment, each with room for the time before it. */
+function bodyOf({ step, changes, turns }: Moment, indent: number, ink: Ink): string[] {
+  const inner = indent + 2;
+  return [
+    ...(step === undefined ? [] : wrap(step.text, indent, inner).split("\n")),
+    ...(step?.note === undefined ? [] : wrap(`(${step.note})`, inner).split("\n")),
+    ...changesOf(changes, inner),
+    ...turnsOf(turns, inner, ink),
+  ];
+}
+
+function changesOf(changes: readonly Knowledge[], indent: number): string[] {
+  const told = [...new Set(changes.map(({ part, text }) => `${oneLine(part)} ${oneLine(text)}`))];
+  const more = told.length - MOST_CHANGES;
+  return [
+    ...told.slice(0, more > 1 ? MOST_CHANGES : undefined).flatMap((line) => wrap(line, indent, indent + 2).split("\n")),
+    ...(more > 1 ? [`${" ".repeat(indent)}and ${more} more changes, told in the JSON report`] : []),
+  ];
+}
+
+/** Assertions that turned; what was blocked and is cut off is counted only. */
+function turnsOf(turns: readonly Turn[], indent: number, ink: Ink): string[] {
+  const told = turns.filter((turn) => !isQuiet(turn));
+  const quiet = turns.length - told.length;
+  const more = told.length - MOST_TURNS;
+  return [
+    ...told.slice(0, more > 1 ? MOST_TURNS : undefined).flatMap(({ name, verdict, afterMs }) => {
+      const after = afterMs === undefined ? "" : ` (after ${tellTime(afterMs)})`;
+      return turnLine(verdict.status, name, after, ink, indent).split("\n");
+    }),
+    ...(more > 1 ? [`${" ".repeat(indent)}and ${more} more assertions turn`] : []),
+    ...(quiet === 0
+      ? []
+      : [
+          wrap(
+            `○ ${quiet} that forbid turn between kept and vacuous: who is cut off reaches nothing`,
+            indent,
+            indent + 2,
+          ),
+        ].flatMap((each) => each.split("\n"))),
+  ];
+}
+
+function isQuiet({ before, verdict: { status, kind } }: Turn): boolean {
+  return kind === "blocked" && [before, status].every((each) => each === "vacuous" || each === "passed");
+}
+
+function turnLine(status: Status, name: string, after: string, ink: Ink, indent: number): string {
+  const head = `${STATUS_MARKS[status]} ${WORDS[status]}`;
+  const text = wrap(`${name}${after}`, indent + MARK_WIDTH).trimStart();
+  return `${" ".repeat(indent)}${inkFor(status, ink)(head)}${" ".repeat(MARK_WIDTH - head.length)}${text}`;
+}
+
+function inkFor(status: Status, ink: Ink): (text: string) => string {
+  if (status === "passed") return ink.good;
+  if (status === "undecided") return ink.open;
+  return status === "skipped" ? ink.faint : ink.bad;
+}
+
+// -- what was demanded and seen --------------------------------------------------------------------------------------
+
+function isLong({ status, cause }: Demand): boolean {
+  return cause !== undefined || (status !== "passed" && status !== "skipped");
+}
+
+/** What came of a demand in a word. */
+export function wordOf({ kind, status }: Demand): string {
+  if (kind !== "saw") return WORDS[status];
+  return status === "passed" ? "seen" : status === "failed" ? "not seen" : WORDS[status];
+}
+
+function renderDemand(demand: Demand, { sources }: Timeline, ink: Ink): string {
+  const { kind, name, status, text, note, verdict, cause, atMs } = demand;
+  const when =
+    kind === "assert" ? `${name} (at ${tellTime(atMs)})` : kind === "meanwhile" ? `${name} (meanwhile)` : name;
+  const head = marked(`${STATUS_MARKS[status]} ${wordOf(demand)}`, MARK_WIDTH, when, inkFor(status, ink));
+  if (!isLong(demand)) return head;
+  const headline = verdict?.headline ?? "";
+  return [
+    head,
+    ...(note === undefined ? [] : [wrap(`“${note}”`, 3)]),
+    ...(text === headline ? [] : [wrap(text, 3)]),
+    ...(headline === "" || (kind === "saw" && status !== "passed") ? [] : [wrap(headline, 3)]),
+    ...(cause === undefined ? [] : renderCause(cause, demand, sources, ink)),
+  ].join("\n");
+}
+
+function renderCause(cause: Cause, { verdict }: Demand, sources: readonly SourceFile[], ink: Ink): string[] {
+  const headline = verdict?.headline ?? "";
+  const [line] = verdict?.decidedBy ?? [];
+  const steps = cause.steps.flatMap(({ atMs, text, at, touches }) => [
+    renderEvidence({ origin: { by: "written", span: at }, text: `${tellTime(atMs)}: ${text}` }, sources, ink, ""),
+    ...(touches === undefined ? [] : [renderEvidence(touches, sources, ink, "")]),
+  ]);
+  const changes = cause.changes.map(({ part, text }) => wrap(`${part} ${text}`, 5, 7));
+  return [
+    ...(steps.length === 0 ? [wrap(cause.text ?? "", 3)] : ["   it would not be so without:", ...steps]),
+    ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
+    ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
+  ];
+}
+
+// -- outages ---------------------------------------------------------------------------------------------------------
+
+function renderOutages({ outages, endMs }: Timeline, ink: Ink): string {
+  return ["broken for some time:", ...outages.map((each) => renderOutage(each, endMs, ink))].join("\n");
+}
+
+function renderOutage({ name, times, totalMs }: Outage, endMs: number, ink: Ink): string {
+  const last = times.at(-1);
+  const isOpen = last !== undefined && last.toMs === undefined;
+  const parts = [
+    tellTime(totalMs),
+    ...(times.length > 1 ? [`${times.length} times`] : []),
+    ...(isOpen ? [`still at the end (${tellTime(endMs)})`] : []),
+  ];
+  return `   ${ink.faint("-")} ${wrap(`${name}: ${parts.join(", ")}`, 5).trimStart()}`;
+}
+
+/** One line that tells the whole replay. */
+export function timelineSummary({ site, demands, endMs, fault }: Timeline): string {
+  const seen = demands.filter(({ kind }) => kind === "saw");
+  const asked = demands.filter(({ kind }) => kind !== "saw");
+  const good = (some: readonly Demand[]): number => some.filter(({ status }) => status === "passed").length;
+  const told = [
+    ...(seen.length === 0 ? [] : [`${good(seen)} of ${seen.length} seen`]),
+    ...(asked.length === 0 ? [] : [`${good(asked)} of ${asked.length} kept`]),
+  ];
+  const came = fault === undefined ? told.join(", ") || "nothing demanded" : "no verdict";
+  return `${site}, ${tellTime(endMs)} replayed: ${came}`;
+}
