@@ -1,7 +1,7 @@
 /** A drawing as SVG: well-formed whatever a document holds, alike in every page, legible on paper and slate. */
 import { spawnSync } from "node:child_process";
 import { describe, expect, test } from "vitest";
-import { renderPicture } from "../../../src/report/index.ts";
+import { drawPicture, layoutPicture, renderPicture } from "../../../src/report/picture/index.ts";
 import { PAPER, SLATE } from "../../../src/report/picture/style.ts";
 import { COLOURS, threadStyle } from "../../../src/report/picture/thread-style.ts";
 import type { PictureWire, SitePicture } from "../../../src/result/index.ts";
@@ -137,6 +137,15 @@ test("screen readers are told what each device and line is", async () => {
   expect(svg).toContain(
     "<title>bond edge:pair = lan1+lan2 to core:pair = p1+p2; 2 \u00d7 1G A\u2013D; management tagged, studio tagged, crew tagged, visitors tagged</title>",
   );
+});
+
+test("one layout serves drawings with other lights", async () => {
+  const bakery = shippedPicture("corner-bakery");
+  const layout = await layoutPicture(bakery);
+  for (const network of ["shop", "guests"]) {
+    const lights = { network };
+    expect(drawPicture(layout, { lights })).toBe(await renderPicture(bakery, { lights }));
+  }
 });
 
 describe("lights", () => {
