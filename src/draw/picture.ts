@@ -90,14 +90,17 @@ function stormNotes({ storms }: Settled): readonly string[] {
   return storms.map(({ ports }) => `A loop that nothing cuts: frames circle for ever through ${ports.join(", ")}.`);
 }
 
-/** Of interfaces that have no address at all; clients that exist only in questions are none of the site's. */
+/** Of interfaces that have no address at all, why; clients that exist only in questions are none of the site's. */
 function leaseNotes(site: Site, { failures }: World, addresses: Addresses): readonly string[] {
   const names = new Set(site.devices.map(({ name }) => name));
-  return failures.flatMap(({ interface: at, text }) => {
+  const told = new Map<Id, string>();
+  for (const { interface: at, text } of failures) {
     const device = deviceAt(at);
-    const has = addresses.get(device)?.some((address) => address.interface === interfaceName(at)) ?? true;
-    return has || !names.has(device) ? [] : [`${device}/${interfaceName(at)} got no address: ${text}.`];
-  });
+    const name = interfaceName(at);
+    const has = addresses.get(device)?.some((address) => address.interface === name) === true;
+    if (!has && names.has(device) && !told.has(at)) told.set(at, `${device}/${name} got no address: ${text}.`);
+  }
+  return [...told.values()];
 }
 
 function openNotes({ worlds }: Worlds): readonly string[] {

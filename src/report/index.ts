@@ -12,14 +12,7 @@ export { renderJson } from "./json.ts";
 export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown, type SketchedSite } from "./markdown.ts";
-export {
-  drawPicture,
-  type LayoutOptions,
-  layoutPicture,
-  type PictureLayout,
-  type PictureOptions,
-  renderPicture,
-} from "./picture/index.ts";
+export { renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderSheetHtml } from "./sheet-html.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";

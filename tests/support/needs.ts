@@ -18,6 +18,7 @@ import * as vitest from "vitest";
 /** Each program that a test may ask for, with the Debian package that brings it. `.ci/run` installs them all. */
 export const DEBIAN_PACKAGES = {
   bridge: "iproute2",
+  chromium: "chromium",
   dnsmasq: "dnsmasq-base",
   dockerd: "docker.io",
   git: "git",

@@ -28,7 +28,6 @@ export function drawBlock({ x, y, block, atEdge }: Placed, picture: SitePicture,
       class: classes.join(" "),
       transform: `translate(${Math.round(x * 100) / 100} ${Math.round(y * 100) / 100})`,
       role: "img",
-      "aria-label": told,
     },
     pieces([
       el("title", {}, told),

@@ -61,7 +61,7 @@ function drawTunnel(wire: PictureWire, { x, y }: Point, picture: SitePicture, li
     ...(lit.brokenWire(wire) ? [crossAt(x + width + gap / 2, y + 13, 8)] : []),
   ];
   const state = lit.wire(wire);
-  return el("g", { class: state === "aside" ? "dp-aside" : "dp-wire", role: "img", "aria-label": told }, ...children);
+  return el("g", { class: state === "aside" ? "dp-aside" : "dp-wire", role: "img" }, ...children);
 }
 
 /** Networks with their threads, then the marks that occur. */

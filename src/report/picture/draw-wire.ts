@@ -24,7 +24,7 @@ export function drawWire(line: Line, anchors: Anchors, picture: SitePicture, lit
   const classes = ["dp-wire", ...(state === "aside" ? ["dp-aside"] : [])];
   return el(
     "g",
-    { class: classes.join(" "), role: "img", "aria-label": told },
+    { class: classes.join(" "), role: "img" },
     pieces([
       el("title", {}, told),
       ...(state === "lit" ? halo(line) : []),

@@ -58,7 +58,7 @@ export function litBy(picture: SitePicture, lights: PictureLights): Lit {
 }
 
 /** Steps in one device after another are one flag; the last one says what became of the packet. */
-export function flagsOf({ steps, sentence }: PicturePath): readonly Flag[] {
+function flagsOf({ steps, sentence }: PicturePath): readonly Flag[] {
   const groups: { device: string; texts: string[] }[] = [];
   for (const { device, text } of steps) {
     const current = groups.at(-1);

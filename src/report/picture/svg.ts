@@ -15,11 +15,16 @@ export type Attributes = Readonly<Record<string, string | number | undefined>>;
 /** An element; content that is a string is text. */
 export function el(name: string, attributes: Attributes, ...content: readonly (Svg | string)[]): Svg {
   const told = Object.entries(attributes).flatMap(([key, value]) =>
-    value === undefined ? [] : [` ${key}="${typeof value === "number" ? num(value) : escapeXml(value)}"`],
+    value === undefined ? [] : [` ${key}="${attributeText(key, value)}"`],
   );
   const inside = content.map((piece) => (typeof piece === "string" ? escapeXml(piece) : piece.xml)).join("");
   const open = `<${name}${told.join("")}`;
   return { xml: inside === "" ? `${open}/>` : `${open}>${inside}</${name}>` };
+}
+
+function attributeText(key: string, value: string | number): string {
+  if (typeof value === "number") return num(value);
+  return key === "d" ? value.replace(/\d+\.\d{3,}/g, (text) => num(Number(text))) : escapeXml(value);
 }
 
 /** Several pieces, a line each. */

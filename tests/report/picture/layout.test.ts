@@ -1,6 +1,6 @@
 /** Where everything stands on a drawing, checked over its geometry, on shipped and random sites. */
 import { describe, expect, test } from "vitest";
-import { layoutPicture, type PictureLayout } from "../../../src/report/picture/layout.ts";
+import { layoutPicture, type PictureLayout } from "../../../src/report/picture/index.ts";
 import type { SitePicture } from "../../../src/result/index.ts";
 import { randomPicture, shippedPicture } from "./drawn.ts";
 import { faultsOf } from "./geometry.ts";

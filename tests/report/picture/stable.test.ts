@@ -1,7 +1,7 @@
 /** A drawing stays as it was: between runs byte for byte, under small changes block for block. */
 import { describe, expect, test } from "vitest";
 import { renderPicture } from "../../../src/report/index.ts";
-import { layoutPicture } from "../../../src/report/picture/layout.ts";
+import { layoutPicture } from "../../../src/report/picture/index.ts";
 import type { Point } from "../../../src/report/picture/measures.ts";
 import type { SitePicture } from "../../../src/result/index.ts";
 import { randomPicture, shippedPicture } from "./drawn.ts";
