@@ -17,6 +17,7 @@ export const LAYERS: readonly string[] = [
   "simulate",
   "prove",
   "settle",
+  "load",
   "compile",
   "result",
   "import",
@@ -51,7 +52,7 @@ export const NEVER: readonly Never[] = [
 ];
 
 /** Folders that only the named ones may import. */
-export const ONLY_FROM: Readonly<Record<string, readonly string[]>> = { outside: ["cli", "kernel"] };
+export const ONLY_FROM: Readonly<Record<string, readonly string[]>> = { outside: ["cli", "kernel", "load"] };
 
 /** Folders with effects: they alone import Node's modules and read clocks, randomness and locales. */
 export const EFFECT_FOLDERS: readonly string[] = ["cli", "kernel", "outside"];
