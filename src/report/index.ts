@@ -7,10 +7,16 @@ export { renderComparison } from "./comparison.ts";
 export { renderComparisonJson } from "./comparison-json.ts";
 export { renderComparisonMarkdown } from "./comparison-markdown.ts";
 export { renderDiagnostics } from "./diagnostics.ts";
-export { renderJson } from "./json.ts";
-export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
+export { diagnosticOf, jsonOf, renderJson } from "./json.ts";
+export {
+  type JsonDiagnostic,
+  type JsonReport,
+  type JsonResult,
+  jsonReportJsonSchema,
+  jsonReportSchema,
+} from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown } from "./markdown.ts";
-export { renderTerminal, type TerminalOptions } from "./terminal.ts";
+export { renderAlone, renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";

@@ -6,6 +6,7 @@
 /** The folders of `src/`, highest first. */
 export const LAYERS: readonly string[] = [
   "cli",
+  "library",
   "report",
   "audit",
   "rehearse",
