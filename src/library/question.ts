@@ -2,9 +2,10 @@
  * One question of a program: written as an assertion, loaded as a document of its own, judged and told as any other. So a name
  * that is not there, or a service that does not parse, is refused in the words of `dryrack check`.
  */
-import { checkAssertions, runOf } from "../check/index.ts";
+import { type CheckRequest, type CheckResult, checkAssertions, runOf } from "../check/index.ts";
 import { loadDocument } from "../document/index.ts";
-import { jsonOf, NO_INK, renderAlone } from "../report/index.ts";
+import { EnginesDisagree, ToldDisagreement } from "../evaluate/index.ts";
+import { jsonOf, NO_INK, NO_VERDICT, renderAlone } from "../report/index.ts";
 import type { Run, Verdict } from "../result/index.ts";
 import { refuseErrors, type Sound } from "./loaded.ts";
 import type { Answer, Client, Question } from "./site.ts";
@@ -61,11 +62,11 @@ export function answerTo(
   const { document, diagnostics } = loadDocument(source, files.length);
   refuseErrors(diagnostics, sources);
   if (document?.kind !== "assertions") throw new Error("an assertion was written that is none");
-  const result = checkAssertions({ document, file: IN_CODE, site: name, evaluation });
+  const result = judged({ document, file: IN_CODE, site: name, evaluation });
   refuseErrors(result.diagnostics, sources);
-  const [judged] = result.verdicts;
-  if (judged === undefined) throw new Error("one assertion was asked and none judged");
-  const verdict = unrepeatable(judged);
+  const [found] = result.verdicts;
+  if (found === undefined) throw new Error("one assertion was asked and none judged");
+  const verdict = unrepeatable(found);
   const loadedRun: Run = { command: "check", version, sources, diagnostics: [], verdicts: [], assumptions: [] };
   const run = runOf([{ ...result, verdicts: [verdict] }], loadedRun);
   const [told] = jsonOf(run).results;
@@ -78,6 +79,15 @@ export function answerTo(
     text: renderAlone(verdict, run, { ink: NO_INK, verbose: false }),
     result: told,
   };
+}
+
+/** A fault of ours says that it is one. @throws EnginesDisagree */
+function judged(request: CheckRequest): CheckResult {
+  try {
+    return checkAssertions(request);
+  } catch (error) {
+    throw error instanceof EnginesDisagree ? new ToldDisagreement(`${NO_VERDICT}\n${error.message}`) : error;
+  }
 }
 
 /** No command shows again what stands on no disk. */

@@ -17,6 +17,6 @@ export {
 } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown } from "./markdown.ts";
-export { renderAlone, renderTerminal, type TerminalOptions } from "./terminal.ts";
+export { NO_VERDICT, renderAlone, renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTrace } from "./trace.ts";
