@@ -8,7 +8,16 @@
  * twice at run time, so what `src/cli/main.ts` imports statically keeps no state and no error classes.
  */
 import { spawnSync } from "node:child_process";
-import { chmodSync, copyFileSync, existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import {
+  chmodSync,
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { basename, dirname, join, normalize, relative, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
@@ -46,7 +55,8 @@ export function commandLineOptions(lazyEntries = {}) {
   };
 }
 
-function libraryOptions(lazyEntries) {
+/** Options that bundle the library with its workers, and what the command line loads when it is needed. */
+export function libraryOptions(lazyEntries) {
   const faces = Object.fromEntries(Object.entries(FACES).filter(([, source]) => existsSync(source)));
   return {
     ...COMMON,
@@ -156,7 +166,27 @@ function buildTypes() {
   const compiler = join("node_modules", "typescript", "bin", "tsc");
   const { status } = spawnSync(process.execPath, [compiler, "-p", "tsconfig.build.json"], { stdio: "inherit" });
   if (status !== 0) process.exit(1);
+  const told = typesReached(Object.keys(FACES).map((face) => join("dist", "types", `${face}.d.ts`)));
+  rmSync("dist/types", { recursive: true });
+  for (const [path, text] of told) {
+    mkdirSync(dirname(path), { recursive: true });
+    writeFileSync(path, text);
+  }
   writeFileSync("dist/types/package.json", '{ "type": "module" }\n');
+}
+
+/** Declarations that the faces lead to. The compiler writes those of every file behind them, though most are told nowhere. */
+function typesReached(faces) {
+  const reached = new Set(faces);
+  const told = new Map();
+  for (const path of reached) {
+    const text = readFileSync(path, "utf8");
+    told.set(path, text);
+    for (const [, name] of text.matchAll(/(?:from|import)\s*\(?"(\.[^"]+)\.ts"/g)) {
+      reached.add(join(dirname(path), `${name}.d.ts`));
+    }
+  }
+  return told;
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {

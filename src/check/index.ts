@@ -9,4 +9,5 @@ export { type Failure, failuresOf, workingOf } from "./failures.ts";
 export { kernelQuestions } from "./kernel-questions.ts";
 export type { CheckResult, Earlier } from "./recollection.ts";
 export { ownersOf, stackIn } from "./rest.ts";
+export { runOf } from "./run.ts";
 export { type TraceRequest, traceExchanges } from "./trace.ts";

@@ -1,8 +1,10 @@
 /**
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
+import { runOf } from "../check/index.ts";
 import { hasErrors, nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
+import { type LoadedSite, loadSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
 import { toErrors } from "../outside/index.ts";
 import {
   type Ink,
@@ -18,9 +20,7 @@ import {
 import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
 import { siteGraph } from "../site/index.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
-import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
-import { type SitePlace, sitesMeant } from "./places.ts";
 import { refuse } from "./refuse.ts";
 import { VERSION } from "./version.ts";
 
@@ -69,7 +69,10 @@ export async function runCheck(
   let run = blank;
   try {
     const judged = await judgeSites(sites, options, proverMaker);
-    run = runOf(judged, blank);
+    run = runOf(
+      judged.flatMap(({ results }) => results),
+      blank,
+    );
     run = await withMendings(run, judged, meant, shelf, options);
   } catch (error) {
     if (!(error instanceof EnginesDisagree)) throw error;
@@ -157,14 +160,4 @@ function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): st
 function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
   const diagnostics = sites.flatMap((site) => site.diagnostics);
   return { command: "check", version: VERSION, sources, diagnostics, verdicts: [], assumptions: [] };
-}
-
-/** What the sites came to. */
-function runOf(judged: readonly JudgedSite[], blank: Run): Run {
-  const results = judged.flatMap((each) => each.results);
-  const diagnostics = [...blank.diagnostics, ...results.flatMap((each) => each.diagnostics)];
-  if (hasErrors(diagnostics)) return { ...blank, diagnostics };
-  const verdicts = results.flatMap((each) => each.verdicts);
-  const assumptions = [...new Set(verdicts.flatMap((verdict) => verdict.assumptions))];
-  return { ...blank, diagnostics, verdicts, assumptions };
 }

@@ -5,6 +5,7 @@ import { relative, resolve, sep } from "node:path";
 import { compareStates, type State } from "../compare/index.ts";
 import { nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
+import { type LoadedSite, loadFiles, type ReadSite, type Shelf, siteMeant } from "../load/index.ts";
 import {
   type Ink,
   renderComparison,
@@ -14,9 +15,7 @@ import {
   renderComparisonSarif,
 } from "../report/index.ts";
 import { type Change, type Comparison, comparisonStatus, namesOf } from "../result/index.ts";
-import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
-import { siteMeant } from "./places.ts";
 import { refuse, WRONG_INPUT } from "./refuse.ts";
 import { readSide } from "./sides.ts";
 import { VERSION } from "./version.ts";

@@ -1,16 +1,16 @@
 /**
  * `draw SITE`: the site as a picture, or as a sheet to pin to the rack.
  */
+
 import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
 import { nearestWord } from "../diagnose/index.ts";
 import { type Meant, networkMeant, type PictureGround, partsMeant, pathOf, pictureOf, sheetOf } from "../draw/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
+import { loadSite, type Shelf, siteMeant } from "../load/index.ts";
 import { renderPicture, renderSheetHtml, renderSheetMarkdown } from "../report/index.ts";
 import { type PictureLights, type PicturePath, SHEETS } from "../result/index.ts";
-import { loadSite, type Shelf } from "./load-site.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
-import { siteMeant } from "./places.ts";
 import { refuse, WRONG_INPUT } from "./refuse.ts";
 
 /** Formats of what is drawn. */

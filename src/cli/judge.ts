@@ -3,9 +3,9 @@
  */
 import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { Evaluation, type ProverMaker } from "../evaluate/index.ts";
+import type { LoadedSite } from "../load/index.ts";
 import { openPool, workersThatPay } from "../outside/index.ts";
 import { fallsShort } from "../result/index.ts";
-import type { LoadedSite } from "./load-site.ts";
 import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
 
 /** How they are judged. */

@@ -14,12 +14,11 @@ import {
   planKernel,
   showKernel,
 } from "../kernel/index.ts";
+import { type LoadedSite, loadSite, type Shelf, siteMeant } from "../load/index.ts";
 import { mayColour, toErrors, toOutput } from "../outside/index.ts";
 import { INK, NO_INK, renderAgreement, renderDiagnostics } from "../report/index.ts";
 import { type KernelRun, kernelStatusOf } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
-import { type LoadedSite, loadSite, type Shelf } from "./load-site.ts";
-import { siteMeant } from "./places.ts";
 import { refuse, WRONG_INPUT } from "./refuse.ts";
 
 /** What is built, as written on the command line. */

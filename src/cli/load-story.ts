@@ -2,13 +2,13 @@
  * From the path of a storyline to everything that a replay needs: the site it plays on, the assertions of the site, and the plans
  * that its changes name.
  */
+
 import { dirname, resolve } from "node:path";
 import { type Diagnostic, diagnosticAt, hasErrors } from "../diagnose/index.ts";
 import type { Located, StorylineDocument } from "../document/index.ts";
+import { loadFiles, loadPath, type ReadSite, readFile, rootOf, type Shelf, type SitePlace } from "../load/index.ts";
 import { shownPath } from "../outside/index.ts";
 import type { PlanFiles, ReplayRequest } from "../rehearse/index.ts";
-import { loadFiles, loadPath, type ReadSite, readFile, rootOf, type Shelf } from "./load-site.ts";
-import type { SitePlace } from "./places.ts";
 import { readSide } from "./sides.ts";
 
 /** A storyline that was loaded. */

@@ -4,12 +4,11 @@
  */
 import type { Ending } from "../check/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
+import { type LoadedSite, loadMore, type Shelf, type SitePlace, siteMeant } from "../load/index.ts";
 import { openPool, type Pool, workersThatPay } from "../outside/index.ts";
 import { demandedBy, type Helpers, planFrom, repairsOf } from "../repair/index.ts";
 import type { Mending, Verdict } from "../result/index.ts";
 import type { JudgedSite } from "./judge.ts";
-import { type LoadedSite, loadMore, type Shelf } from "./load-site.ts";
-import { type SitePlace, siteMeant } from "./places.ts";
 import type { RepairData } from "./repair.worker.ts";
 
 /** Looks for repairs of what does not hold at a site. @throws EnginesDisagree */

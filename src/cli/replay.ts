@@ -1,17 +1,17 @@
 /**
  * `replay STORYLINE`: plays a story on its site and tells it moment by moment.
  */
+
 import { nearestWord } from "../diagnose/index.ts";
 import { EnginesDisagree } from "../evaluate/index.ts";
+import { type Shelf, type SitePlace, siteMeant, sitesMeant } from "../load/index.ts";
 import { writeAllOver } from "../outside/index.ts";
 import { type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
 import { type Ink, renderTimeline, renderTimelineJson, renderTimelineMarkdown } from "../report/index.ts";
 import { type Moment, type Timeline, timelineStatus } from "../result/index.ts";
 import { type CapturedSite, captureTo } from "../simulate/index.ts";
-import type { Shelf } from "./load-site.ts";
 import { loadScript, loadStory } from "./load-story.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
-import { type SitePlace, siteMeant, sitesMeant } from "./places.ts";
 import { refuse, WRONG_INPUT } from "./refuse.ts";
 import { VERSION } from "./version.ts";
 

@@ -3,9 +3,9 @@
  */
 import { existsSync } from "node:fs";
 import { basename, dirname, join, resolve } from "node:path";
+import type { SitePlace } from "../load/index.ts";
+import { type ReadSite, readSite } from "../load/index.ts";
 import { filesAtRevision, isFolder, isRevision, repositoryAround, shownPath, yamlFilesIn } from "../outside/index.ts";
-import { type ReadSite, readSite } from "./load-site.ts";
-import type { SitePlace } from "./places.ts";
 
 /** The files of a site on one side, or why there are none. `word` absent: as they are. */
 export function readSide(place: SitePlace, word: string | undefined): ReadSite | { readonly problem: string } {

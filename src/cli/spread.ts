@@ -5,10 +5,10 @@
 import { type CheckResult, namingFaults } from "../check/index.ts";
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import { Evaluation, ToldDisagreement } from "../evaluate/index.ts";
+import type { LoadedSite } from "../load/index.ts";
 import type { Network } from "../network/index.ts";
 import type { Pool } from "../outside/index.ts";
 import type { Verdict } from "../result/index.ts";
-import type { LoadedSite } from "./load-site.ts";
 
 /** A site as workers know it. */
 export type SpreadSite = Pick<LoadedSite, "name" | "assertions"> & {

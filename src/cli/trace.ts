@@ -5,11 +5,10 @@ import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
 import type { Diagnostic } from "../diagnose/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
+import { loadSite, type Shelf, siteMeant } from "../load/index.ts";
 import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
 import { captureTo } from "../simulate/index.ts";
-import { loadSite, type Shelf } from "./load-site.ts";
-import { siteMeant } from "./places.ts";
 import { refuse } from "./refuse.ts";
 
 /** What is traced, as written on the command line. */

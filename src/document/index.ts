@@ -55,3 +55,4 @@ export type { TableLine } from "./tables.ts";
 export { keyTable } from "./tables.ts";
 export type * from "./topology.ts";
 export type * from "./values.ts";
+export { yamlList, yamlText } from "./yaml-words.ts";

@@ -16,5 +16,6 @@ export {
   yamlFilesIn,
 } from "./files.ts";
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
+export { basename, dirname, existsSync, join, resolve } from "./paths.ts";
 export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";

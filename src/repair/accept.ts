@@ -3,14 +3,14 @@
  * narrower rule where one drops too much, or a rule of its own that opens what was asked and nothing else.
  */
 import { formatAddress, keyAddress } from "../address/index.ts";
-import { entryRemoved, itemsSwapped, nodeAt, type TextEdit, wordAdded } from "../document/index.ts";
+import { entryRemoved, itemsSwapped, nodeAt, type TextEdit, wordAdded, yamlText } from "../document/index.ts";
 import { type Field, lastName, type Rule } from "../network/index.ts";
 import { type Candidate, candidate, firstOfEach, type Ladder } from "./candidate.ts";
 import { askedOf, type Ground, isInternet, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
 import { accepts, stopsOf } from "./lists.ts";
 import { narrowings } from "./narrow.ts";
 import { fitsOne, type Passage, unmet } from "./passages.ts";
-import { below, type Placed, wordsAt, yamlText } from "./plan.ts";
+import { below, type Placed, wordsAt } from "./plan.ts";
 import { listName, listPlace, type RuleWords, ruleAdded, ruleMoved, ruleName, rulePlace } from "./rule-text.ts";
 
 /** Edits for every list that stopped the packet. */

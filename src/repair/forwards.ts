@@ -3,11 +3,11 @@
  * turns away what it was meant for asks less, one that leads nowhere leads to who serves that port, and one that lets a
  * stranger in goes.
  */
-import { entryAdded, entryRemoved, itemRemoved, nodeAt, replaced, wordAdded } from "../document/index.ts";
+import { entryAdded, entryRemoved, itemRemoved, nodeAt, replaced, wordAdded, yamlText } from "../document/index.ts";
 import { deviceOf, type Stack } from "../network/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, nameOfInterface, placesOf } from "./ground.ts";
-import { below, type Placed, wordsAt, yamlText } from "./plan.ts";
+import { below, type Placed, wordsAt } from "./plan.ts";
 
 /** Edits of every forward that decided. */
 export function forwardLadders(ground: Ground): readonly Ladder[] {

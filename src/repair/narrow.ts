@@ -2,12 +2,12 @@
  * Edits that keep a rule from fitting a packet that it should not have decided: a word less, a condition more, the rule gone.
  * A condition more says what the exchanges need that work through the rule; where none does, any other interface is tried.
  */
-import { entryAdded, itemRemoved, nodeAt } from "../document/index.ts";
+import { entryAdded, itemRemoved, nodeAt, yamlList } from "../document/index.ts";
 import { type Field, lastName } from "../network/index.ts";
 import { candidate, type Ladder } from "./candidate.ts";
 import { answerFields, type Ground, homesOf, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
 import { type Passage, passagesOf } from "./passages.ts";
-import { below, type Placed, wordsAt, yamlList } from "./plan.ts";
+import { below, type Placed, wordsAt } from "./plan.ts";
 import { listName, ruleName, rulePlace } from "./rule-text.ts";
 
 /** Every way to make the rule that decided narrower, and to take it out. */

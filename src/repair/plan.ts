@@ -149,18 +149,3 @@ export function wordsAt({ document, path }: Placed): readonly string[] {
   if (node?.kind === "text") return [node.text];
   return node?.kind === "list" ? node.items.flatMap((item) => (item.kind === "text" ? [item.text] : [])) : [];
 }
-
-const PLAIN = /^[\p{L}\p{N}_][\p{L}\p{N}_./ -]*$/u;
-const MISREAD = /^(?:null|true|false|yes|no|on|off|[0-9.e+_-]+)$/i;
-
-/** A text as a value in one line, in quotes where YAML needs them. */
-export function yamlText(text: string): string {
-  const isPlain = PLAIN.test(text) && !text.endsWith(" ") && !MISREAD.test(text);
-  return isPlain || /^[0-9./-]+$/.test(text) ? text : JSON.stringify(text);
-}
-
-/** Several as one value: a word alone, or a list. */
-export function yamlList(texts: readonly string[]): string {
-  const [only] = texts;
-  return texts.length === 1 && only !== undefined ? yamlText(only) : `[${texts.map(yamlText).join(", ")}]`;
-}

@@ -1,11 +1,11 @@
 /**
  * Edits of what carries requests for leases to a server elsewhere: a relay where there is none, or another server for one.
  */
-import { entryBelow, replaced } from "../document/index.ts";
+import { entryBelow, replaced, yamlText } from "../document/index.ts";
 import { deviceOf, type Interface } from "../network/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, nameOfInterface, placesOf } from "./ground.ts";
-import { intentOf, yamlText } from "./plan.ts";
+import { intentOf } from "./plan.ts";
 
 /** Edits of relays. */
 export function relayLadders(ground: Ground): readonly Ladder[] {

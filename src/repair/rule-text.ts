@@ -1,9 +1,9 @@
 /**
  * Rules as text: one that is put into a list, in one line, its conditions in the order in which people write them.
  */
-import { entryAdded, itemAdded, itemRemoved, nodeAt, type TextEdit } from "../document/index.ts";
+import { entryAdded, itemAdded, itemRemoved, nodeAt, type TextEdit, yamlList, yamlText } from "../document/index.ts";
 import { type FilterTable, lastName } from "../network/index.ts";
-import { below, type Placed, type Plan, placeIn, yamlList, yamlText } from "./plan.ts";
+import { below, type Placed, type Plan, placeIn } from "./plan.ts";
 
 /** What a rule asks and does; a list without words asks nothing. */
 export type RuleWords = {

@@ -2,11 +2,11 @@
  * Edits of a leg, an interface or what stands beside it at a deciding line: another network, another next hop, a setting
  * taken out so that its default holds, or the one that is told to be missing.
  */
-import { entryRemoved, entrySet, nodeAt, replaced } from "../document/index.ts";
+import { entryRemoved, entrySet, nodeAt, replaced, yamlText } from "../document/index.ts";
 import type { RepairKind } from "../result/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, placesOf } from "./ground.ts";
-import { below, type Placed, wordsAt, yamlText } from "./plan.ts";
+import { below, type Placed, wordsAt } from "./plan.ts";
 
 /** Edits of settings. */
 export function settingLadders(ground: Ground): readonly Ladder[] {

@@ -2,11 +2,20 @@
  * Edits of what carries a network: a tag more or less in a list, another network for untagged frames, another role for a
  * port, the tag of an interface, the network of a radio.
  */
-import { entryAdded, entryRemoved, entrySet, itemRemoved, nodeAt, replaced, wordAdded } from "../document/index.ts";
+import {
+  entryAdded,
+  entryRemoved,
+  entrySet,
+  itemRemoved,
+  nodeAt,
+  replaced,
+  wordAdded,
+  yamlText,
+} from "../document/index.ts";
 import { deviceOf, type Id } from "../network/index.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { askedOf, type Evident, type Ground, homesOf, placesOf } from "./ground.ts";
-import { below, type Placed, type Plan, textOf, wordsAt, yamlText } from "./plan.ts";
+import { below, type Placed, type Plan, textOf, wordsAt } from "./plan.ts";
 
 /** Edits at every deciding line that says who carries what. */
 export function tagLadders(ground: Ground): readonly Ladder[] {

@@ -22,12 +22,13 @@ import {
   nodeAt,
   replaced,
   type TextEdit,
+  yamlText,
 } from "../document/index.ts";
 import { deviceOf, type Fate, type Id, lastName, type PathStep, type Route, type Stack } from "../network/index.ts";
 import { onlyUnmet, widenings } from "./accept.ts";
 import { type Candidate, candidate, type Ladder } from "./candidate.ts";
 import { type Evident, type Ground, legPlace, nameOfInterface, placesOf, requestFields } from "./ground.ts";
-import { below, intentOf, type Placed, placeIn, wordsAt, yamlText } from "./plan.ts";
+import { below, intentOf, type Placed, placeIn, wordsAt } from "./plan.ts";
 
 /** Edits of routes, gateways and translations. */
 export function wayLadders(ground: Ground): readonly Ladder[] {

@@ -8,15 +8,21 @@ export { renderComparison } from "./comparison.ts";
 export { renderComparisonJson } from "./comparison-json.ts";
 export { renderComparisonMarkdown } from "./comparison-markdown.ts";
 export { renderDiagnostics } from "./diagnostics.ts";
-export { renderJson } from "./json.ts";
-export { type JsonReport, jsonReportJsonSchema, jsonReportSchema } from "./json-report.ts";
+export { diagnosticOf, jsonOf, renderJson } from "./json.ts";
+export {
+  type JsonDiagnostic,
+  type JsonReport,
+  type JsonResult,
+  jsonReportJsonSchema,
+  jsonReportSchema,
+} from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown, type SketchedSite } from "./markdown.ts";
 export { renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderSheetHtml } from "./sheet-html.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";
-export { renderTerminal, type TerminalOptions } from "./terminal.ts";
+export { NO_VERDICT, renderAlone, renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTimeline } from "./timeline.ts";
 export { renderTimelineJson } from "./timeline-json.ts";

@@ -17,11 +17,11 @@ import { mendingOf } from "./repairs.ts";
 
 /** The run as text, ending in a newline. */
 export function renderJson(run: Run): string {
-  return `${JSON.stringify(toJson(run), null, 2)}\n`;
+  return `${JSON.stringify(jsonOf(run), null, 2)}\n`;
 }
 
 /** The run as plain data. */
-function toJson(run: Run): JsonReport {
+export function jsonOf(run: Run): JsonReport {
   return {
     tool: "dryrack",
     format: 1,

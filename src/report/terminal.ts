@@ -56,6 +56,11 @@ export function renderTerminal(run: Run, options: TerminalOptions): string {
   return `${parts.join("\n\n")}\n`;
 }
 
+/** One verdict as the report of its run shows it at length; no line break at its end. */
+export function renderAlone(verdict: Verdict, run: Run, options: TerminalOptions): string {
+  return renderVerdict(verdict, run, options, { numbers: new Map(), shown: new Set() });
+}
+
 function isLong(verdict: Verdict, { verbose }: TerminalOptions): boolean {
   if (verdict.status === "skipped") return false;
   return verbose || verdict.status !== "passed";

@@ -5,9 +5,8 @@
 import { performance } from "node:perf_hooks";
 import { checkAssertions } from "../../src/check/index.ts";
 import { expectShortRun } from "../../src/cli/engine.ts";
-import { loadSite } from "../../src/cli/load-site.ts";
-import { sitesMeant } from "../../src/cli/places.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
+import { loadSite, sitesMeant } from "../../src/load/index.ts";
 
 /** What is printed. */
 export type Parts = {

@@ -4,9 +4,8 @@
  */
 import { describe, expect, it } from "vitest";
 import { checkAssertions } from "../../src/check/index.ts";
-import { loadSite } from "../../src/cli/load-site.ts";
-import { sitesMeant } from "../../src/cli/places.ts";
 import { EnginesDisagree, Evaluation } from "../../src/evaluate/index.ts";
+import { loadSite, sitesMeant } from "../../src/load/index.ts";
 import { createProver } from "../../src/prove/index.ts";
 import { inventsBreaches, mistakesReasons } from "./planted.ts";
 

@@ -6,6 +6,7 @@
 /** The folders of `src/`, highest first. */
 export const LAYERS: readonly string[] = [
   "cli",
+  "library",
   "report",
   "audit",
   "rehearse",
@@ -18,6 +19,7 @@ export const LAYERS: readonly string[] = [
   "simulate",
   "prove",
   "settle",
+  "load",
   "compile",
   "result",
   "import",
@@ -52,7 +54,7 @@ export const NEVER: readonly Never[] = [
 ];
 
 /** Folders that only the named ones may import. */
-export const ONLY_FROM: Readonly<Record<string, readonly string[]>> = { outside: ["cli", "kernel"] };
+export const ONLY_FROM: Readonly<Record<string, readonly string[]>> = { outside: ["cli", "kernel", "load"] };
 
 /** Folders with effects: they alone import Node's modules and read clocks, randomness and locales. */
 export const EFFECT_FOLDERS: readonly string[] = ["cli", "kernel", "outside"];

@@ -119,7 +119,7 @@ function ruleNeverImport(files: readonly SourceFacts[]): Found[] {
 function ruleRestrictedFolder(files: readonly SourceFacts[]): Found[] {
   return crossFolderImports(files)
     .filter(({ from, to }) => ONLY_FROM[to] && !ONLY_FROM[to].includes(from))
-    .map(({ path, line, to }) => ({ path, line, text: `only ${ONLY_FROM[to]?.join(" and ")} may import \`${to}/\`` }));
+    .map(({ path, line, to }) => ({ path, line, text: `only ${ONLY_FROM[to]?.join(", ")} may import \`${to}/\`` }));
 }
 
 function ruleFolderFace(files: readonly SourceFacts[]): Found[] {

@@ -1,10 +1,14 @@
-/** What `dryrack --help` loads: the option parser and the command line's own files, nothing of the work behind them. */
+/**
+ * What `dryrack --help` loads: the option parser and the command line's own files, nothing of the work behind them; and what
+ * importing the library loads.
+ */
+import { readFileSync } from "node:fs";
 import { resolve } from "node:path";
 import { pathToFileURL } from "node:url";
-import { type BuildOptions, build } from "esbuild";
+import { type BuildOptions, build, type Metafile } from "esbuild";
 import { describe, expect, it } from "vitest";
 
-const config: { commandLineOptions: () => BuildOptions } = await import(
+const config: { commandLineOptions: () => BuildOptions; libraryOptions: (lazy: object) => BuildOptions } = await import(
   pathToFileURL(resolve("esbuild.config.mjs")).href
 );
 
@@ -44,5 +48,47 @@ describe("dist/cli.js", () => {
 
   it("reaches the work through dynamic imports alone", async () => {
     expect(await loadedAtStart(`void import("./src/address/index.ts");\n`)).not.toContain("src/address");
+  });
+});
+
+/** Files of `src/` that a face of the library loads when it is imported, with all that they import statically. */
+async function loadedByFace(face: string, planted = ""): Promise<string[]> {
+  const { entryPoints: _, ...options } = config.libraryOptions({});
+  const result = await build({
+    ...options,
+    stdin: { contents: `${readFileSync(`src/${face}`, "utf8")}\n${planted}`, resolveDir: resolve("src"), loader: "ts" },
+    metafile: true,
+    write: false,
+  });
+  const [entry] = Object.entries(result.metafile.outputs).find(([, { entryPoint }]) => entryPoint === "<stdin>") ?? [];
+  if (entry === undefined) throw new Error(`${face} came to nothing`);
+  return [...staticInputs(entry, result.metafile.outputs)].filter((input) => input !== "<stdin>").sort();
+}
+
+/** Whatever has code in an output or in one that it imports before it runs. */
+function staticInputs(entry: string, outputs: Metafile["outputs"]): ReadonlySet<string> {
+  const reached = new Set([entry]);
+  const inputs = new Set<string>();
+  for (const name of reached) {
+    const output = outputs[name];
+    for (const [input, { bytesInOutput }] of Object.entries(output?.inputs ?? {}))
+      if (bytesInOutput > 0) inputs.add(input);
+    for (const { kind, path } of output?.imports ?? [])
+      if (kind === "import-statement" && path in outputs) reached.add(path);
+  }
+  return inputs;
+}
+
+describe("the library's faces", () => {
+  const light = ["src/library/open.ts", "src/library/wrong-input.ts"];
+
+  it("load nothing of the work until a site is opened", async () => {
+    expect(await loadedByFace("index.ts")).toEqual(["src/cli/version.ts", ...light]);
+    expect(await loadedByFace("vitest.ts")).toEqual(["src/library/matchers.ts", "src/library/wrong-input.ts"]);
+  });
+
+  it("would be seen to load more, if they did", async () => {
+    const planted = `export { nearestWord } from "./diagnose/index.ts";\n`;
+    expect(await loadedByFace("index.ts", planted)).toContain("src/diagnose/nearest.ts");
   });
 });

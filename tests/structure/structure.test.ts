@@ -38,7 +38,7 @@ const PLANTED: Record<RuleName, { files: Record<string, string>; says: string }>
   },
   "restricted-folder": {
     files: { "src/settle/reads.ts": `${HEADER}import { open } from "../outside/index.ts";\n` },
-    says: "only cli and kernel may import `outside/`",
+    says: "only cli, kernel, load may import `outside/`",
   },
   "folder-face": {
     files: { "src/settle/deep.ts": `${HEADER}import type { Port } from "../network/port.ts";\n` },

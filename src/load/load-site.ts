@@ -1,7 +1,6 @@
 /**
  * From a site's folder to its network: every file read, loaded, resolved and compiled, with all diagnostics at once.
  */
-import { dirname, resolve } from "node:path";
 import { compile } from "../compile/index.ts";
 import { type Diagnostic, diagnosticAt, hasErrors, type SourceFile } from "../diagnose/index.ts";
 import {
@@ -14,10 +13,12 @@ import {
 } from "../document/index.ts";
 import type { Network } from "../network/index.ts";
 import {
+  dirname,
   type FileRead,
   LARGEST_FILE_BYTES,
   readInside,
   repositoryAround,
+  resolve,
   shownPath,
   yamlFilesIn,
 } from "../outside/index.ts";
@@ -112,13 +113,32 @@ export function loadMore(
 }
 
 /** Loads and resolves the files of one site. */
-export function loadFiles({ name, folder, plan: planned, judges: judging }: ReadSite, shelf: Shelf): LoadedSite {
+export function loadFiles({ plan: planned, judges: judging, ...site }: ReadSite, shelf: Shelf): LoadedSite {
   const load = (file: ReadFile): LoadedPath => loadPath(file, shelf);
-  const first = shelf.sources.length;
   const plan = planned.map(load);
   const judges = judging.map(load);
+  const misplaced = [...plan.flatMap(misplacedInPlan), ...judges.flatMap(misplacedAmongAssertions)];
+  return assembled({ ...site, plan, judges, misplaced }, shelf);
+}
+
+/** Loads and resolves the texts of one site, which lie in no folder: what is assertions says so itself. */
+export function loadTexts(texts: readonly SourceFile[], name: string, shelf: Shelf): LoadedSite {
+  const loaded = texts.map(({ path, text }) => loadPath({ path, read: { text } }, shelf));
+  const isJudge = ({ document }: LoadedPath): boolean => document?.kind === "assertions";
+  const plan = loaded.filter((file) => !isJudge(file));
+  return assembled({ name, folder: name, plan, judges: loaded.filter(isJudge), misplaced: [] }, shelf);
+}
+
+/** Files of one site, loaded. */
+type LoadedFiles = Pick<ReadSite, "name" | "folder"> & {
+  readonly plan: readonly LoadedPath[];
+  readonly judges: readonly LoadedPath[];
+  readonly misplaced: readonly Diagnostic[];
+};
+
+function assembled({ name, folder, plan, judges, misplaced }: LoadedFiles, shelf: Shelf): LoadedSite {
   const diagnostics = [...plan, ...judges].flatMap((file) => file.diagnostics);
-  diagnostics.push(...plan.flatMap(misplacedInPlan), ...judges.flatMap(misplacedAmongAssertions));
+  diagnostics.push(...misplaced);
   const resolved = resolvePlan(plan);
   if (!resolved.hasTopology && diagnostics.length === 0) diagnostics.push(withoutTopology(folder, shelf));
   diagnostics.push(...resolved.diagnostics);
@@ -127,9 +147,9 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
   return {
     name,
     ...(site === undefined ? {} : { site, network: compile(site) }),
-    files: plan.map((_, index) => first + index),
+    files: plan.map(({ file }) => file),
     documents: new Map(
-      plan.flatMap(({ document }, index) => (document === undefined ? [] : [[first + index, document] as const])),
+      plan.flatMap(({ document, file }) => (document === undefined ? [] : [[file, document] as const])),
     ),
     assertions: assertionsIn(judges),
     storylines: judges.flatMap(({ path, document }) => (document?.kind === "storyline" ? [{ path, document }] : [])),
@@ -139,7 +159,8 @@ export function loadFiles({ name, folder, plan: planned, judges: judging }: Read
 
 /** Loads one document that was read, and puts its text on the shelf. */
 export function loadPath(file: ReadFile, shelf: Shelf): LoadedPath {
-  return { path: file.path, ...loadFile(file, shelf) };
+  const number = shelf.sources.length;
+  return { path: file.path, file: number, ...loadFile(file, shelf) };
 }
 
 function assertionsIn(judges: readonly LoadedPath[]): LoadedSite["assertions"] {
@@ -150,6 +171,8 @@ function assertionsIn(judges: readonly LoadedPath[]): LoadedSite["assertions"] {
 export type LoadedPath = ReturnType<typeof loadDocument> & {
   /** As reports call it. */
   readonly path: string;
+  /** Its number on the shelf. */
+  readonly file: number;
 };
 
 /** A broken plan is resolved too, so that everything wrong with it is told at once. */

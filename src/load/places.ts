@@ -2,10 +2,18 @@
  * Where things lie: `assertions/NAME` belongs to `topologies/NAME` beside it. A command may name a folder that holds
  * both, a site, a folder of assertions or one file of them; what it means is worked out here, from paths alone.
  */
-import { existsSync } from "node:fs";
-import { basename, dirname, join, resolve } from "node:path";
 import { nearestWord } from "../diagnose/index.ts";
-import { foldersIn, isFolder, namesIn, yamlFilesIn } from "../outside/index.ts";
+import {
+  basename,
+  dirname,
+  existsSync,
+  foldersIn,
+  isFolder,
+  join,
+  namesIn,
+  resolve,
+  yamlFilesIn,
+} from "../outside/index.ts";
 
 /** A site with the files of assertions to judge on it. */
 export type SitePlace = {

@@ -1,0 +1,5 @@
+/**
+ * Paths as the system writes them, for folders that ask what lies outside and do not import Node's modules themselves.
+ */
+export { existsSync } from "node:fs";
+export { basename, dirname, join, resolve } from "node:path";
