@@ -1,6 +1,7 @@
 /** `npm run bench [NAME...]`: measures the named benchmarks, or all; prints a table of ratios, then each survey. */
 import { checkDemo } from "./check-demo.ts";
 import { type Benchmark, measure, type Survey } from "./harness.ts";
+import { picture } from "./picture.ts";
 import { plainBridge } from "./plain-bridge.ts";
 import { reuse } from "./reuse.ts";
 import { speed } from "./speed.ts";
@@ -10,7 +11,7 @@ import { thousand } from "./thousand.ts";
 import { workers } from "./workers.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, picture];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
