@@ -63,8 +63,8 @@ export async function bundled(name: string): Promise<string> {
     format: "esm",
     target: "node20.19",
     logLevel: "warning",
-    // It reads files that lie beside it.
-    external: ["z3-solver"],
+    // They read files that lie beside them.
+    external: ["elkjs", "z3-solver"],
     // CommonJS packages ask for Node's modules with `require`.
     banner: { js: 'import { createRequire } from "node:module"; const require = createRequire(import.meta.url);' },
   });

@@ -2,6 +2,7 @@
 import { checkDemo } from "./check-demo.ts";
 import { course } from "./course.ts";
 import { type Benchmark, measure, type Survey } from "./harness.ts";
+import { picture } from "./picture.ts";
 import { plainBridge } from "./plain-bridge.ts";
 import { reuse } from "./reuse.ts";
 import { speed } from "./speed.ts";
@@ -11,7 +12,7 @@ import { thousand } from "./thousand.ts";
 import { workers } from "./workers.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, course];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, course, picture];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 

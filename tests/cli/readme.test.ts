@@ -85,6 +85,23 @@ describe("README", () => {
     expect(README).toContain(`\`\`\`\n${repairs}\`\`\`\n`);
   });
 
+  test("shows how to draw the site: every command of that section runs, and writes what it says", () => {
+    const folder = emptyFolder();
+    const place = join(folder, "topologies", "site");
+    mkdirSync(place, { recursive: true });
+    writeFileSync(join(place, "topology.yaml"), topology);
+    writeFileSync(join(place, "intent.yaml"), intent);
+    const commands = [...README.matchAll(/^dryrack (draw .*)$/gm)].map(([, words = ""]) => words.split(" "));
+    expect(commands.length).toBeGreaterThan(3);
+    for (const words of commands) {
+      const { output, errors, status } = dryrack(folder, words);
+      expect([errors, status]).toEqual(["", 0]);
+      const file = words[words.indexOf("--output") + 1] ?? "";
+      const written = words.includes("--output") ? readFileSync(join(folder, file), "utf8") : output;
+      expect(written.slice(0, 4)).toBe(file.endsWith(".svg") ? "<svg" : file.endsWith(".html") ? "<!do" : "# Po");
+    }
+  });
+
   test("shows what the slip opens, compared with the commit before", () => {
     const folder = emptyFolder();
     const place = join(folder, "topologies", "site");
