@@ -8,8 +8,9 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
-import { type Cell, type Told, tellPath } from "../result/index.ts";
+import { type Bottleneck, type Cell, type Told, tellPath } from "../result/index.ts";
 import { assumptionsOf } from "./assumptions.ts";
+import { assumedBeyond, bottleneckOf, type Capacity, tellNarrow, tighter, UNLIMITED } from "./bandwidth.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type EndPair, isInternet } from "./ends.ts";
 import { destinationsOf, sourcesOf } from "./exchange.ts";
@@ -47,29 +48,40 @@ function goneFinding(assertion: ReachAssertion): Finding {
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {
-  const { status, outcome, packet, picks, limit } = shown;
+  const { status, outcome, packet, picks, limit, help } = shown;
   const holds = status === "passed";
+  const narrow = (holds ? capacityOfAll(answers) : shown.capacity)?.narrow;
   return {
     status,
     by: "simulation",
-    headline: holds ? passedHeadline(answers) : shown.text,
+    headline: holds ? passedHeadline(answers, narrow) : shown.text,
     decidedBy: shown.decidedBy,
     path: outcome === undefined ? [] : pathOf(outcome, context),
     picks,
-    assumptions: assumptionsOf(
-      answers.flatMap((each) => (each.outcome === undefined ? [] : [each.outcome.result])),
-      context,
-    ),
+    assumptions: assumedIn(answers, context),
     ...(packet === undefined || holds ? {} : { witness: packet }),
     ...(limit === undefined ? {} : { limit }),
+    ...(help === undefined ? {} : { help }),
+    ...(narrow === undefined ? {} : { bottleneck: bottleneckOf(narrow) }),
     cells: answers.map(cellOf),
   };
 }
 
-function passedHeadline(answers: readonly Answer[]): string {
+function assumedIn(answers: readonly Answer[], context: CheckContext): readonly string[] {
+  const results = answers.flatMap(({ outcome }) => outcome?.result ?? []);
+  const beyond = answers.flatMap(({ capacity }) => (capacity === undefined ? [] : assumedBeyond(capacity)));
+  return [...new Set([...assumptionsOf(results, context), ...beyond])];
+}
+
+function capacityOfAll(answers: readonly Answer[]): Capacity {
+  return answers.flatMap(({ capacity }) => capacity ?? []).reduce(tighter, UNLIMITED);
+}
+
+function passedHeadline(answers: readonly Answer[], narrow: Bottleneck | undefined): string {
   const pairs = answers.length === 1 ? "the exchange works" : `all ${answers.length} exchanges work`;
   const [first] = answers;
-  return first === undefined ? pairs : `${pairs}: ${headOf(first.question)}`;
+  const told = first === undefined ? pairs : `${pairs}: ${headOf(first.question)}`;
+  return narrow === undefined ? told : `${told}; ${tellNarrow(narrow)}`;
 }
 
 function cellOf({ question, status }: Answer): Cell {

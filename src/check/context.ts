@@ -3,7 +3,7 @@
  */
 import type { Evaluation } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
-import type { Break, Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
+import type { Bottleneck, Break, Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
 
 /** The surroundings of one assertion. */
 export type CheckContext = {
@@ -45,6 +45,8 @@ export type Finding = {
   readonly cells?: readonly Cell[];
   /** Failures that it does not survive. Default: none, or none were tried. */
   readonly breaks?: readonly Break[];
+  /** Where the least gets through. Default: no rate was asked for. */
+  readonly bottleneck?: Bottleneck;
 };
 
 /** The worst of several statuses: failed, vacuous, undecided, passed. */

@@ -44,7 +44,14 @@ export function demandsOf(assertion: ReachAssertion): readonly Demand[] {
 
 /** Services that connect where they are exchanges, and arrive where they are none; then that nothing else arrives. */
 function onlyThese(assertion: ReachAssertion, services: List<Service>, span: Span): readonly Demand[] {
-  const { service: _service, through: _through, avoids: _avoids, routed: _routed, ...ends } = assertion;
+  const {
+    service: _service,
+    through: _through,
+    avoids: _avoids,
+    routed: _routed,
+    bandwidth: _least,
+    ...ends
+  } = assertion;
   const kinds = [
     ["connects", services.value.filter(({ value }) => isExchange(value))],
     ["arrives", services.value.filter(({ value }) => !isExchange(value))],

@@ -17,6 +17,7 @@ import {
   tellService,
 } from "../result/index.ts";
 import type { BindingFailure, ProbeRequest, ProbeResult } from "../simulate/index.ts";
+import { type Capacity, capacityOf, shortageOf, tighter, UNLIMITED } from "./bandwidth.ts";
 import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
@@ -57,6 +58,10 @@ export type Answer = {
   readonly picks: readonly Pick[];
   /** What kept it undecided. */
   readonly limit?: string;
+  /** What to do next. Default: what the lines ask for. */
+  readonly help?: string;
+  /** What the ways carry in all outcomes, where a rate was asked for. */
+  readonly capacity?: Capacity;
 };
 
 /** `crew to archive on tcp/445`. */
@@ -71,7 +76,7 @@ export function answerTo(question: Question, assertion: ReachAssertion, context:
   const at = firstIndex(answers, "failed") ?? firstIndex(answers, "undecided") ?? 0;
   const [shown, world] = [answers[at], worlds[at]];
   if (shown === undefined || world === undefined) throw new Error("a network with no world at all");
-  if (shown.status === "passed") return limit === undefined ? shown : undecidedBy(limit, shown);
+  if (shown.status === "passed") return limit === undefined ? withLeast(shown, answers) : undecidedBy(limit, shown);
   const better = worlds.filter((_, index) => answers[index]?.status === "passed");
   return better.length === 0
     ? shown
@@ -82,8 +87,16 @@ export function answerTo(question: Question, assertion: ReachAssertion, context:
       );
 }
 
-function firstIndex(answers: readonly Answer[], status: Answer["status"]): number | undefined {
-  const found = answers.findIndex((each) => each.status === status);
+type Statused = { readonly status: Answer["status"] };
+
+/** One of several answers with what the ways of all carry. */
+function withLeast(shown: Answer, answers: readonly Answer[]): Answer {
+  const capacities = answers.flatMap(({ capacity }) => capacity ?? []);
+  return capacities.length === 0 ? shown : { ...shown, capacity: capacities.reduce(tighter, UNLIMITED) };
+}
+
+function firstIndex(answers: readonly (Statused | undefined)[], status: Answer["status"]): number | undefined {
+  const found = answers.findIndex((each) => each?.status === status);
   return found < 0 ? undefined : found;
 }
 
@@ -117,9 +130,14 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
     const answers = requestsTo(address, { source, service: question.service, world }).map((request) =>
       answerAt(request, { world, question, assertion, context }),
     );
-    return answers.find((each) => each.status !== "passed") ?? answers[0];
+    const [first] = answers;
+    return answers.find((each) => each.status !== "passed") ?? (first && withLeast(first, answers));
   });
-  const best = tries.find((each) => each?.status === "passed") ?? unleased(world, question, context) ?? tries[0];
+  // Of addresses that work nobody knows which one is taken: the rate must be there on the way to each.
+  const works = tries.flatMap((each) => (each?.capacity === undefined ? [] : [each]));
+  const short = works.find(({ status }) => status === "failed") ?? works.find(({ status }) => status === "undecided");
+  const holds = tries.find((each) => each?.status === "passed");
+  const best = short ?? (holds && withLeast(holds, works)) ?? unleased(world, question, context) ?? tries[0];
   if (best === undefined) throw new Error(`no service to try in ${question.labels.service}`);
   return best;
 }
@@ -172,7 +190,7 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
   const { world, question, context } = asked;
   const { outcomes, limit } = context.evaluation.exchange(world, request);
   const faults = outcomes.map((outcome) => faultOf(outcome, asked));
-  const at = faults.findIndex((fault) => fault !== undefined);
+  const at = firstIndex(faults, "failed") ?? firstIndex(faults, "undecided") ?? -1;
   const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
   if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
   const shown = { question, outcome, packet: packetOf(outcome.result, request.service, question), picks: [] };
@@ -180,8 +198,14 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
     const better = outcomes.filter((_, index) => faults[index] === undefined).map(({ picks }) => picks);
     return under({ ...shown, ...fault, text: `${headOf(question)}: ${fault.text}` }, outcome.picks, better);
   }
-  const passed: Answer = { ...shown, status: "passed", text: "", decidedBy: [] };
+  const capacity = outcomes.flatMap(({ result }) => capacityAsked(result, asked) ?? []).reduce(tighter, UNLIMITED);
+  const carried = asked.assertion.bandwidth === undefined ? {} : { capacity };
+  const passed: Answer = { ...shown, status: "passed", text: "", decidedBy: [], ...carried };
   return limit === undefined ? passed : undecidedBy(limit, passed);
+}
+
+function capacityAsked(result: ProbeResult, { assertion, world, context }: Asked): Capacity | undefined {
+  return assertion.bandwidth === undefined ? undefined : capacityOf(result, assertion, world, context);
 }
 
 type Fault = {
@@ -189,6 +213,8 @@ type Fault = {
   readonly text: string;
   readonly decidedBy: readonly Evidence[];
   readonly limit?: string;
+  readonly help?: string;
+  readonly capacity?: Capacity;
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
@@ -200,7 +226,7 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
       : result.outcome.end === "answered" && result.stalls !== true;
   if (isMet) {
     const fault = strayFault(result, asked) ?? wayFault(result.path, assertion);
-    if (fault === undefined) return undefined;
+    if (fault === undefined) return rateFault(result, asked);
     // Forwarding that is written is itself the line to change.
     const place = { network: context.evaluation.network, settled: world.settled };
     const why = fault.isRouted === true && fault.origin.by === "default" ? routedReasons(result, place) : [];
@@ -214,6 +240,15 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
   }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
+}
+
+/** An exchange that works gets too little through. */
+function rateFault(result: ProbeResult, asked: Asked): Fault | undefined {
+  const capacity = capacityAsked(result, asked);
+  const least = asked.assertion.bandwidth?.value;
+  if (capacity === undefined || least === undefined) return undefined;
+  const shortage = shortageOf(capacity, least);
+  return shortage && { ...shortage, capacity };
 }
 
 /** The request came to another stack than was meant, and no translation led it there. */

@@ -61,6 +61,8 @@ export type ReachAssertion = AssertionHead & {
   readonly through?: List<string>;
   /** Devices that no path may pass. */
   readonly avoids?: List<string>;
+  /** So much gets through, in Mbit/s: there, and with `connects` back. Not written: any rate is enough. */
+  readonly bandwidth?: Located<number>;
   /** `cut-off`: a pass because the source cannot reach anything counts as a pass. */
   readonly evenIf?: Located<"cut-off">;
 };

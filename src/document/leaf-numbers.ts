@@ -112,7 +112,8 @@ const MEGABITS: ReadonlyMap<string, number> = new Map([
   ["G", 1000],
   ["T", 1_000_000],
 ]);
-const RATE = /^((?:0|[1-9]\d*)(?:\.\d+)?)([MGT])$/;
+/** A rate as it is written. */
+export const RATE: RegExp = /^((?:0|[1-9]\d*)(?:\.\d+)?)([MGT])$/;
 const LARGEST_RATE = 10_000_000; // 10 Tbit/s, the fastest rate that path costs are given for (IEEE 802.1Q table of costs)
 
 /** A line rate, in Mbit/s. */
@@ -122,7 +123,8 @@ export const rate: Shape<Located<number>> = leaf<number>({
   schema: { type: "string", pattern: RATE.source },
 });
 
-function parseRate(text: string): number | Problem {
+/** A rate in Mbit/s, or what is wrong with its text. */
+export function parseRate(text: string): number | Problem {
   const [, digits = "", unit = ""] = RATE.exec(text) ?? [];
   const value = Number(digits) * (MEGABITS.get(unit) ?? 0);
   if (value > 0 && value <= LARGEST_RATE) return value;

@@ -27,6 +27,7 @@ import { type Aside, isProblem, leaf, mapped, type Shape, unlocated } from "./sh
 import { addressesOrNone, targets } from "./shape-addresses.ts";
 import { list, sequence } from "./shape-collection.ts";
 import { defaulted, optional, record, required } from "./shape-record.ts";
+import { bandwidth } from "./table-bandwidth.ts";
 import { reportTwice } from "./table-filter.ts";
 import { type Header, header } from "./table-header.ts";
 import { policy } from "./table-policy.ts";
@@ -114,6 +115,7 @@ type Written = {
   readonly routed?: Exclude<ReachAssertion["routed"], undefined>;
   readonly through?: List<string>;
   readonly avoids?: List<string>;
+  readonly bandwidth?: Located<number>;
   readonly evenIf?: Located<"cut-off">;
   readonly survives?: Survives;
   readonly policy?: PolicyAssertion["policy"];
@@ -174,6 +176,11 @@ const written: Shape<Written> = record<Written>({
       default: "none",
       example: "loft",
     }),
+    bandwidth: optional("bandwidth", bandwidth, {
+      says: "What every cable on the way carries for one flow: of a bond one member. With `expect: arrives` on the way there only.",
+      default: "any rate is enough",
+      example: "at least 1G",
+    }),
     evenIf: optional("even-if", words({ "cut-off": "a source that reaches nothing at all counts as blocked" }), {
       says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
       default: "a pass because the source is cut off fails as vacuous",
@@ -210,6 +217,7 @@ const REACH_KEYS = [
   ["routed", "routed"],
   ["through", "through"],
   ["avoids", "avoids"],
+  ["bandwidth", "bandwidth"],
   ["even-if", "evenIf"],
 ] as const;
 
@@ -248,8 +256,8 @@ function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
   if (from === undefined || to === undefined || expect === undefined) return incomplete(found, aside);
   if (expect.value === "only" && rest.service === undefined) return withoutServices(expect.span, aside);
   const isBlocked = expect.value === "blocked";
-  const { routed, through, avoids } = rest;
-  const without = isBlocked ? { routed, through, avoids } : { "even-if": evenIf };
+  const { routed, through, avoids, bandwidth: least } = rest;
+  const without = isBlocked ? { routed, through, avoids, bandwidth: least } : { "even-if": evenIf };
   for (const [key, value] of Object.entries(without)) {
     if (value === undefined) continue;
     aside.findings.report("keys-conflict", value.span, `\`${key}\` has no meaning with \`expect: ${expect.value}\``, {

@@ -3,13 +3,13 @@
  * Answers are pure functions of the network and the question; the caches only save work.
  */
 import { isAlike } from "../diagnose/index.ts";
-import type { FateClass, Id, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
+import type { FateClass, Id, Link, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
 import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
-import type { CaptureSink, ProbeRequest, Tally } from "../simulate/index.ts";
+import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
-import { type Outcome, outcomesOf } from "./outcomes.ts";
+import { eachOutcome, type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
 
@@ -96,6 +96,14 @@ export type Exchange = {
   readonly limit?: string;
 };
 
+/** The ways of a tunnel's outer packets, an outcome each; `limit` is set when some were left out. */
+export type OuterOutcomes = {
+  /** From each end to the other. */
+  readonly outcomes: readonly OuterWays["ways"][];
+  /** Why some were left out. */
+  readonly limit?: string;
+};
+
 /** Counted work of all questions so far: the same on every machine. `events` are those of exchanges and leases. */
 export type Work = Tally & {
   /** Worlds settled. */
@@ -143,6 +151,7 @@ export class Evaluation {
   readonly #failed: Omit<Failures, "gone">;
   readonly #isTraced: boolean;
   readonly #exchanges = new Map<World, Map<string, Known>>();
+  readonly #outer = new Map<World, Map<Id, OuterOutcomes>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
 
@@ -193,7 +202,7 @@ export class Evaluation {
 
   /** Lets go of all that is kept between questions: they take longer again, and are answered as before. */
   forget(): void {
-    for (const kept of [this.#worlds, this.#exchanges, this.#provers, this.#plugged]) kept.clear();
+    for (const kept of [this.#worlds, this.#exchanges, this.#outer, this.#provers, this.#plugged]) kept.clear();
     this.#first = undefined;
   }
 
@@ -236,6 +245,22 @@ export class Evaluation {
   #ask(world: World, request: ProbeRequest): Known {
     const footprint = new Footprint();
     return { exchange: outcomesOf(this.network, world, request, { tally: this.work, notes: footprint }), footprint };
+  }
+
+  /** The ways of the outer packets of a tunnel that is up, in every outcome. */
+  outerWays(world: World, link: Link): OuterOutcomes {
+    const known = this.#outer.get(world) ?? new Map<Id, OuterOutcomes>();
+    this.#outer.set(world, known);
+    const found = known.get(link.id) ?? this.#askOuter(world, link);
+    known.set(link.id, found);
+    return found;
+  }
+
+  #askOuter(world: World, link: Link): OuterOutcomes {
+    const { runs, ...rest } = eachOutcome(world, (picks) =>
+      outerWaysOf(link, this.network, world.settled, { picks, tally: this.work }),
+    );
+    return { outcomes: runs.map(({ run }) => run.ways), ...rest };
   }
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */

@@ -40,20 +40,35 @@ export function outcomesOf(
   request: ProbeRequest,
   watch: Watching = {},
 ): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
+  const { runs, limit } = eachOutcome(world, (picks) =>
+    createSimulation(network, world.settled, { ...watch, picks }).probe(request),
+  );
+  const outcomes = runs.map(({ run, picks }) => ({ result: run, picks }));
+  return limit === undefined ? { outcomes } : { outcomes, limit };
+}
+
+/** What is done once for every option of each choice that it meets. */
+type Outcomes<Run> = {
+  readonly runs: readonly { readonly run: Run; readonly picks: readonly Pick[] }[];
+  readonly limit?: string;
+};
+
+/** Runs something under every option of each choice that it meets in a world. */
+export function eachOutcome<Run extends { readonly picksUsed: readonly Pick[] }>(
+  world: World,
+  runUnder: (picks: readonly Pick[]) => Run,
+): Outcomes<Run> {
   const open = new Map(world.settled.choices.map((choice) => [choice.id, choice.options]));
-  const outcomes: Outcome[] = [];
+  const runs: { readonly run: Run; readonly picks: readonly Pick[] }[] = [];
   const pending: (readonly Pick[])[] = [[]];
-  while (pending.length > 0 && outcomes.length < OUTCOME_LIMIT) {
+  while (pending.length > 0 && runs.length < OUTCOME_LIMIT) {
     const fixed = pending.shift() ?? [];
-    const picks = [...world.picks, ...fixed];
-    const result = createSimulation(network, world.settled, { ...watch, picks }).probe(request);
-    const used = result.picksUsed.filter((pick) => open.has(pick.choice));
-    outcomes.push({ result, picks: [...world.picks, ...used] });
+    const run = runUnder([...world.picks, ...fixed]);
+    const used = run.picksUsed.filter((pick) => open.has(pick.choice));
+    runs.push({ run, picks: [...world.picks, ...used] });
     pending.unshift(...alternatives(used, fixed, open));
   }
-  return pending.length === 0
-    ? { outcomes }
-    : { outcomes, limit: `more than ${OUTCOME_LIMIT} ways through what is left open` };
+  return pending.length === 0 ? { runs } : { runs, limit: `more than ${OUTCOME_LIMIT} ways through what is left open` };
 }
 
 /** The picks to try next: each choice met beyond the fixed ones, with every option not yet taken. */

@@ -5,6 +5,7 @@
 import * as z from "zod/mini";
 import type { Place } from "../diagnose/index.ts";
 import type {
+  Bottleneck,
   Break,
   Cell,
   ChangedLines,
@@ -75,6 +76,8 @@ export type JsonResult = {
   readonly cells?: readonly Cell[];
   /** Smallest sets of failures that it does not survive. */
   readonly breaks?: readonly Break[];
+  /** Where the least gets through, where a rate was asked for. */
+  readonly bottleneck?: Bottleneck;
   /** What to do next. */
   readonly help?: string;
   /** A command that shows it again. */
@@ -222,6 +225,9 @@ const result = z.looseObject({
     ),
   ),
   breaks: z.exactOptional(z.array(z.looseObject({ without: z.array(z.string()), text: z.string() }))),
+  bottleneck: z.exactOptional(
+    z.looseObject({ rateMbps: z.number(), at: z.string(), link: z.string(), way: z.enum(["there", "back"]) }),
+  ),
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
   mending: z.exactOptional(

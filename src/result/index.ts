@@ -50,6 +50,7 @@ export {
   shellWord,
   tellFate,
   tellPicks,
+  tellRate,
   tellService,
 } from "./tell.ts";
 export { tellPath } from "./tell-path.ts";
@@ -68,6 +69,7 @@ export {
 } from "./timeline.ts";
 export type { Traced } from "./traced.ts";
 export {
+  type Bottleneck,
   type Break,
   type Cell,
   type Evidence,

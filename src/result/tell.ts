@@ -257,3 +257,9 @@ function tellPick({ choice, option }: Pick): string {
 export function shellWord(word: string): string {
   return /^[\w./-]+$/.test(word) ? word : `'${word.replaceAll("'", `'\\''`)}'`;
 }
+
+/** A rate as the documents write it: `2.5G`. Of a broken one two digits behind the point are told. */
+export function tellRate(mbps: number): string {
+  const [value, unit] = mbps >= 1_000_000 ? [mbps / 1_000_000, "T"] : mbps >= 1000 ? [mbps / 1000, "G"] : [mbps, "M"];
+  return `${Number.isInteger(value * 100) ? value : value.toFixed(2)}${unit}`;
+}

@@ -93,6 +93,18 @@ export type Break = {
   readonly text: string;
 };
 
+/** The place on the ways of an assertion that lets the least through for one flow. */
+export type Bottleneck = {
+  /** Mbit/s of one flow there. */
+  readonly rateMbps: number;
+  /** It, in words. */
+  readonly at: string;
+  /** Id of the link. */
+  readonly link: string;
+  /** Whether it is met on the way there, or back. */
+  readonly way: "there" | "back";
+};
+
 /** What became of one assertion. */
 export type Verdict = {
   /** `FILE#NAME`. */
@@ -131,6 +143,8 @@ export type Verdict = {
   readonly cells: readonly Cell[];
   /** Smallest sets of failures that it does not survive; absent: none, or none were tried. */
   readonly breaks?: readonly Break[];
+  /** Where the least gets through; absent: no rate was asked for, or none is known. */
+  readonly bottleneck?: Bottleneck;
   /** A command that shows the failure again; absent where nothing failed. */
   readonly repeat?: string;
 };

@@ -5,10 +5,10 @@
  */
 import { type Address, addressKey, keyAddress } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, Link, Network, OuterEnd, Settled } from "../network/index.ts";
+import type { Id, Link, Network, OuterEnd, PathStep, Pick, Settled } from "../network/index.ts";
 import type { IpPacket } from "../wire/index.ts";
 import { plainPacket } from "./packets.ts";
-import type { Injection, SimulationOptions } from "./results.ts";
+import type { Injection, SimulationOptions, StackArrival } from "./results.ts";
 import { createSimulation, type Simulation } from "./simulation.ts";
 
 /** A tunnel that is not up. */
@@ -71,20 +71,54 @@ function whyDown(link: Link, tryOut: (start: Start) => readonly Origin[] | undef
   return told;
 }
 
-/** There and back, with nothing learned, like an end that was just switched on; undefined: it is answered. */
-function whyUnanswered(
-  { near, far, endpoint, port }: Start,
+/** The ways of the outer packets of a tunnel, under the picks of one simulation. */
+export type OuterWays = {
+  /** From each end to the other, by the stack that sends; empty: no start is answered. */
+  readonly ways: readonly { readonly from: Id; readonly path: readonly PathStep[] }[];
+  /** Options taken of choices met, in the order met. */
+  readonly picksUsed: readonly Pick[];
+};
+
+/** Which ways the outer packets of a tunnel take: those of the first start that is answered. */
+export function outerWaysOf(
+  link: Link,
   network: Network,
-  simulation: Simulation,
-): readonly Origin[] | undefined {
+  settled: Settled,
+  options: SimulationOptions = {},
+): OuterWays {
+  const met = new Map<Id, Pick>();
+  for (const start of startsOf(link)) {
+    const { there, back, because } = exchanged(start, network, createSimulation(network, settled, options));
+    for (const pick of [there, back].flatMap((carried) => carried?.picksUsed ?? [])) met.set(pick.choice, pick);
+    if (because !== undefined || there === undefined || back === undefined) continue;
+    const ways = [
+      { from: start.near.stack, path: there.path },
+      { from: start.far.stack, path: back.path },
+    ];
+    return { ways, picksUsed: [...met.values()] };
+  }
+  return { ways: [], picksUsed: [...met.values()] };
+}
+
+/** Why a start is not answered; undefined: it is. */
+function whyUnanswered(start: Start, network: Network, simulation: Simulation): readonly Origin[] | undefined {
+  return exchanged(start, network, simulation).because;
+}
+
+/** An exchange of outer packets as far as it got; `because`: what kept it from its end. */
+type Exchanged = { readonly there?: Carried; readonly back?: Carried; readonly because?: readonly Origin[] };
+
+/** There and back, with nothing learned, like an end that was just switched on. */
+function exchanged({ near, far, endpoint, port }: Start, network: Network, simulation: Simulation): Exchanged {
   const destination = keyAddress(endpoint);
   const source = simulation.sourceFor(near.stack, destination);
-  if (source === undefined) return [near.origin];
+  if (source === undefined) return { because: [near.origin] };
   const first = outerPacket(source, destination, [near.port ?? ANY_PORT, port]);
   const there = carry(simulation, network, { from: near.stack, to: far.stack, packet: first });
-  if (there.arrived === undefined) return [...there.because, near.origin];
+  if (there.arrived === undefined) return { there, because: [...there.because, near.origin] };
   const back = carry(simulation, network, { from: far.stack, to: near.stack, packet: answerTo(there.arrived) });
-  return back.arrived !== undefined && isTo(back.arrived, first) ? undefined : [...back.because, near.origin];
+  if (back.arrived !== undefined && isTo(back.arrived, first)) return { there, back };
+  return { there, back, because: [...back.because, near.origin] };
 }
 
 const ANY_PORT = 50_000; // which one a free port is makes no difference
@@ -110,7 +144,12 @@ function isTo(answer: IpPacket, { source, body }: IpPacket): boolean {
 }
 
 type Errand = { readonly from: Id; readonly to: Id; readonly packet: IpPacket };
-type Carried = { readonly arrived?: IpPacket; readonly because: readonly Origin[] };
+type Carried = {
+  readonly arrived?: IpPacket;
+  readonly path: readonly PathStep[];
+  readonly picksUsed: readonly Pick[];
+  readonly because: readonly Origin[];
+};
 
 /**
  * Takes a packet from one stack to another. What comes to an upstream on the way has reached the internet, and the internet
@@ -118,19 +157,22 @@ type Carried = { readonly arrived?: IpPacket; readonly because: readonly Origin[
  */
 function carry(simulation: Simulation, network: Network, errand: Errand): Carried {
   const sent = simulation.sendFrom(errand.from, errand.packet, { answering: "nobody" });
+  const { picksUsed } = sent;
   const arrived = arrivalAt(sent, errand.to);
-  if (arrived !== undefined) return { arrived, because: [] };
+  if (arrived !== undefined) return { arrived: arrived.packet, path: arrived.path, picksUsed, because: [] };
   const upstreams = upstreamsOf(network);
   const handed = packetAt(sent, upstreams);
-  if (handed === undefined) return { because: reasonsIn(sent) };
-  const others = upstreams.map((from) => simulation.sendFrom(from, handed, { answering: "nobody" }));
+  if (handed === undefined) return { path: [], picksUsed, because: reasonsIn(sent) };
+  const others = upstreams.map((from) => simulation.sendFrom(from, handed.packet, { answering: "nobody" }));
+  const met = [...picksUsed, ...others.flatMap((other) => other.picksUsed)];
   for (const other of others) {
     const there = arrivalAt(other, errand.to);
-    if (there !== undefined) return { arrived: there, because: [] };
+    if (there !== undefined)
+      return { arrived: there.packet, path: [...handed.path, ...there.path], picksUsed: met, because: [] };
   }
   // Of those that lead nowhere the one tells most that went beyond its own upstream.
   const told = others.find(({ endings }) => endings.some(({ fate }) => !upstreams.includes(fate.at)));
-  return { because: reasonsIn(told ?? sent) };
+  return { path: [], picksUsed: met, because: reasonsIn(told ?? sent) };
 }
 
 function upstreamsOf({ devices, stacks }: Network): readonly Id[] {
@@ -138,14 +180,18 @@ function upstreamsOf({ devices, stacks }: Network): readonly Id[] {
   return stacks.flatMap(({ id, device }) => (upstreams.has(device) ? [id] : []));
 }
 
-function arrivalAt({ arrivals }: Injection, stack: Id): IpPacket | undefined {
-  return arrivals.find((each) => each.stack === stack && each.descent === "sent")?.packet;
+function arrivalAt({ arrivals }: Injection, stack: Id): StackArrival | undefined {
+  return arrivals.find((each) => each.stack === stack && each.descent === "sent");
 }
 
-function packetAt({ endings, arrivals }: Injection, upstreams: readonly Id[]): IpPacket | undefined {
+/** A packet at an upstream, with its way there. */
+type Handed = { readonly packet: IpPacket; readonly path: readonly PathStep[] };
+
+function packetAt({ endings, arrivals }: Injection, upstreams: readonly Id[]): Handed | undefined {
   const arrival = arrivals.find(({ stack, descent }) => descent === "sent" && upstreams.includes(stack));
   const ending = endings.find(({ fate, descent }) => descent === "sent" && upstreams.includes(fate.at));
-  return arrival?.packet ?? ending?.packet;
+  const { packet, path } = arrival ?? ending ?? {};
+  return packet === undefined || path === undefined ? undefined : { packet, path };
 }
 
 /** The lines where the packet itself ended. */

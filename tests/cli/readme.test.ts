@@ -17,7 +17,7 @@ const [topology = "", intent = "", assertions = ""] = [...README.matchAll(/```ya
   (found) => found[1] ?? "",
 );
 
-const [more = "", surviving = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map(
+const [more = "", surviving = "", fast = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map(
   (found) => found[1] ?? "",
 );
 
@@ -59,6 +59,11 @@ describe("README", () => {
       status: "passed",
       headline: expect.stringMatching(/; survives each of \d+ failures$/),
     });
+  });
+
+  test("shows an assertion of the same site that asks for a rate", () => {
+    const [verdict] = verdictsWith(intent, `dryrack: assertions/1\nassertions:\n${fast}`);
+    expect(verdict).toMatchObject({ status: "passed", bottleneck: { rateMbps: 1000 } });
   });
 
   test("shows what a slip of the pen leads to", () => {

@@ -241,6 +241,21 @@ const ASSERTIONS: readonly Case[] = [
     ["unknown-word: cabels"],
   ],
   [
+    "a rate without `at least`",
+    assertions("  - { name: a, from: x, to: y, expect: connects, bandwidth: 1G }"),
+    ["bad-rate: 1G"],
+  ],
+  [
+    "a least rate without unit",
+    assertions("  - { name: a, from: x, to: y, expect: connects, bandwidth: at least 1000 }"),
+    ["unit-missing: at least 1000"],
+  ],
+  [
+    "a least rate of what is blocked",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, bandwidth: at least 1G }"),
+    ["keys-conflict: at least 1G"],
+  ],
+  [
     "a mistyped expectation, once",
     assertions("  - { name: a, from: x, to: y, expect: conects }"),
     ["unknown-word: conects"],
