@@ -19,6 +19,7 @@ import {
 } from "../report/index.ts";
 import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
 import { siteGraph } from "../site/index.ts";
+import { judgeStories, type Stories, storiesOf } from "./check-stories.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { refuse } from "./refuse.ts";
@@ -61,18 +62,21 @@ export async function runCheck(
   const shelf: Shelf = { sources: [] };
   const meant = places.flatMap((place) => ("problem" in place ? [] : [place]));
   const sites = meant.map((place) => loadSite(place, shelf));
-  const blank = blankRun(sites, shelf);
+  const loaded = blankRun(sites, shelf);
+  if (hasErrors(loaded.diagnostics)) return report(loaded, [], options);
+  const stories = storiesIn(meant, sites, shelf);
+  const blank: Run = { ...loaded, diagnostics: [...loaded.diagnostics, ...stories.diagnostics] };
   if (hasErrors(blank.diagnostics)) return report(blank, [], options);
-  const unasked = whatIsUnasked(sites, options);
+  const played = options.only.length > 0 ? [] : stories.named;
+  const unasked = played.length > 0 ? undefined : whatIsUnasked(sites, options);
   if (unasked !== undefined) return refuse(unasked);
-  for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
+  if (played.length === 0)
+    for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
   let run = blank;
   try {
     const judged = await judgeSites(sites, options, proverMaker);
-    run = runOf(
-      judged.flatMap(({ results }) => results),
-      blank,
-    );
+    const results = judged.flatMap((each) => each.results);
+    run = withVerdicts(runOf(results, blank), judgeStories(played));
     run = await withMendings(run, judged, meant, shelf, options);
   } catch (error) {
     if (!(error instanceof EnginesDisagree)) throw error;
@@ -155,6 +159,20 @@ function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): st
   if (unknown === undefined) return undefined;
   const nearest = nearestWord(unknown, titles);
   return `no assertion is called \`${unknown}\`${nearest === undefined ? "" : `\n   try \`${nearest}\``}`;
+}
+
+function storiesIn(places: readonly SitePlace[], sites: readonly LoadedSite[], shelf: Shelf): Stories {
+  const found = places.flatMap((place, index) => {
+    const site = sites[index];
+    return site === undefined || site.storylines.length === 0 ? [] : [storiesOf(place, site, shelf)];
+  });
+  return { named: found.flatMap(({ named }) => named), diagnostics: found.flatMap(({ diagnostics }) => diagnostics) };
+}
+
+function withVerdicts(run: Run, more: readonly Verdict[]): Run {
+  if (more.length === 0 || hasErrors(run.diagnostics)) return run;
+  const assumptions = [...new Set([...run.assumptions, ...more.flatMap((verdict) => verdict.assumptions)])];
+  return { ...run, verdicts: [...run.verdicts, ...more], assumptions };
 }
 
 function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {

@@ -64,7 +64,7 @@ export function loadScript(
 }
 
 /** The plans that changes of a story name. */
-export function loadPlans(
+function loadPlans(
   place: SitePlace,
   { story }: StorylineDocument,
   file: string,

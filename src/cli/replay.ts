@@ -99,7 +99,9 @@ function replayed(
 function remarkOn({ atMs, changes, turns }: Moment, captured: CapturedSite): void {
   const told = [
     ...changes.map(({ part, text }) => `${part} ${text}`),
-    ...turns.map(({ name, verdict }) => `from here on ${verdict.status}: ${name}`),
+    ...turns
+      .filter(({ verdict: { kind, status } }) => status !== "vacuous" || kind !== "blocked")
+      .map(({ name, verdict }) => `from here on ${verdict.status}: ${name}`),
   ];
   if (told.length > 0) captured.remark(atMs, told.join("\n"));
 }

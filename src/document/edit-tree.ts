@@ -14,7 +14,15 @@ import type { ListNode, MapEntry, MapNode, Node } from "./node.ts";
 export type IntentTrees = ReadonlyMap<number, Node>;
 
 /** The trees after an edit, or why it cannot be done. */
-export type EditedTrees = { readonly trees: IntentTrees } | { readonly problem: Diagnostic };
+export type EditedTrees =
+  | {
+      /** All of them, edited. */
+      readonly trees: IntentTrees;
+    }
+  | {
+      /** Why it cannot be done. */
+      readonly problem: Diagnostic;
+    };
 
 const SECTIONS = ["devices", "networks", "sets"] as const;
 const ROLES = "port-roles";

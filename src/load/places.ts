@@ -23,6 +23,8 @@ export type SitePlace = {
   readonly folder: string;
   /** Files of assertions, in code point order. */
   readonly assertions: readonly string[];
+  /** Those of them that were named one by one. Default: none. */
+  readonly files?: readonly string[];
 };
 
 /** Why a path names no site. */
@@ -41,7 +43,8 @@ export function sitesMeant(paths: readonly string[]): readonly (SitePlace | Plac
     if ("problem" in place) return [place];
     const known = merged.get(place.folder);
     const assertions = [...new Set([...(known?.assertions ?? []), ...place.assertions])];
-    merged.set(place.folder, { ...place, assertions });
+    const files = [...new Set([...(known?.files ?? []), ...(place.files ?? [])])];
+    merged.set(place.folder, { ...place, assertions, files });
   }
   return [...merged.values()];
 }
@@ -58,7 +61,8 @@ function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   const { root, name, kind } = place;
   const assertions =
     kind === "topologies" ? yamlFilesIn(join(root, "assertions", name)) : isFolder(full) ? yamlFilesIn(full) : [full];
-  return [siteOf(root, name, assertions)];
+  const site = siteOf(root, name, assertions);
+  return [isFolder(full) || "problem" in site ? site : { ...site, files: [full] }];
 }
 
 /** What may have been meant: a folder or file of nearly this name. */

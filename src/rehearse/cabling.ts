@@ -8,7 +8,15 @@ import type { Site, SitePort } from "../site/index.ts";
 import type { Rig } from "./rig.ts";
 
 /** The rig after an event, or why it cannot have happened. */
-export type Happened = { readonly rig: Rig } | { readonly problem: Diagnostic };
+export type Happened =
+  | {
+      /** The site from then on. */
+      readonly rig: Rig;
+    }
+  | {
+      /** Why it cannot be. */
+      readonly problem: Diagnostic;
+    };
 
 /** An event of one of some kinds. */
 export type EventOf<Kind extends StoryEvent["kind"]> = EventIn<StoryEvent, Kind>;

@@ -4,6 +4,7 @@
  */
 import type { Assertion } from "../document/index.ts";
 import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
+import type { CourseEvent } from "../simulate/index.ts";
 import { type Played, type Playing, play } from "./play.ts";
 import { isEvent, isPlayable, type Scene, type Script, type Stage, stageOf } from "./stage.ts";
 import type { BrokenStretch } from "./times.ts";
@@ -19,7 +20,7 @@ export type Symptom = {
 
 /** More steps than this are not left out one by one. */
 const MOST_STEPS = 64;
-const MOST_CHANGES = 4;
+const MOST_CHANGES = 3;
 
 /** The cause of each symptom, in their order. @throws EnginesDisagree */
 export function causesOf(
@@ -60,8 +61,22 @@ function changesAt({ breach, wanted }: Symptom, moments: readonly Moment[]): rea
   if (last === undefined) return [];
   const named = namedIn(wanted.role.assertion);
   const own = last.changes.filter(({ device }) => named.has(device));
-  return (own.length > 0 ? own : last.changes).slice(0, MOST_CHANGES);
+  const rank = ({ what }: Knowledge): number => (TELLING.includes(what) ? TELLING.indexOf(what) : TELLING.length);
+  return (own.length > 0 ? own : last.changes).toSorted((a, b) => rank(a) - rank(b)).slice(0, MOST_CHANGES);
 }
+
+/** What tells most comes first: what was lost before what it was lost by. */
+const TELLING: readonly string[] = [
+  "lease",
+  "storm",
+  "bond",
+  "advertisement",
+  "tunnel",
+  "session",
+  "spanning-tree",
+  "lease-request",
+  "carrier",
+] satisfies readonly CourseEvent["what"][];
 
 /** Names of its ends, networks and sets among them. */
 function namedIn(assertion: Assertion): ReadonlySet<string> {
@@ -110,8 +125,10 @@ class Trials {
     return "it is so without any step of the story: the site itself is so";
   }
 
-  #before({ breach }: Symptom): readonly number[] {
-    return this.#events.filter(({ atMs }) => atMs <= breach.fromMs).map(({ step }) => step);
+  /** Steps up to the time at which it was looked at: later ones may keep broken what an earlier one broke. */
+  #before({ breach, wanted }: Symptom): readonly number[] {
+    const lastMs = Math.min(wanted.untilMs, breach.toMs ?? wanted.untilMs);
+    return this.#events.filter(({ atMs }) => atMs <= lastMs).map(({ step }) => step);
   }
 
   /** Whether the story without some steps shows the symptom all the same. */

@@ -46,6 +46,8 @@ export type Played = {
   readonly histories: ReadonlyMap<string, readonly Since[]>;
   /** By scene what assertions came to right after it. */
   readonly after: ReadonlyMap<Scene, ReadonlyMap<string, Verdict>>;
+  /** When it ended. */
+  readonly endMs: number;
 };
 
 /** Plays a story. @throws EnginesDisagree */
@@ -82,7 +84,7 @@ class Performance {
       this.#after.set(scene, this.#verdicts);
     }
     this.#passTo(endMs);
-    return { moments: this.#moments, histories: this.#histories, after: this.#after };
+    return { moments: this.#moments, histories: this.#histories, after: this.#after, endMs };
   }
 
   #passTo(atMs: number): void {

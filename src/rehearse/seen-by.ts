@@ -24,7 +24,7 @@ export function seenBy(
 }
 
 /** Ids of assertions whose exchanges a device begins, or whose lease it asks for. */
-export function concerning(device: string, files: readonly AssertionFile[], network: Network): ReadonlySet<string> {
+function concerning(device: string, files: readonly AssertionFile[], network: Network): ReadonlySet<string> {
   const stacks = new Set(network.stacks.filter((stack) => stack.device === idOf(device)).map(({ id }) => id));
   const ids = files.flatMap(({ path, document }) =>
     document.assertions.flatMap((assertion) => {

@@ -92,7 +92,8 @@ export function breachIn(wanted: Wanted, played: Played): BrokenStretch | undefi
     return stretchAround(historyOf(role, played), atMs) ?? { fromMs: atMs, verdict };
   }
   const times = within(brokenTimes(historyOf(role, played)), atMs, untilMs);
-  if (kind === "saw") return times[0];
+  // What is still broken when the replay ends is not known to be so later.
+  if (kind === "saw") return atMs > played.endMs ? undefined : times[0];
   const breaches = times.filter((each) => lengthWithin(each, atMs, untilMs) > gapMs);
   const length = (each: BrokenStretch): number => lengthWithin(each, atMs, untilMs);
   return breaches.toSorted((a, b) => length(b) - length(a))[0];

@@ -35,7 +35,11 @@ export function renderTimeline(timeline: Timeline, ink: Ink): string {
       ...beganLines(timeline, ink),
     ].join("\n"),
     ...(moments.length === 0 ? [] : [accountOf(moments, width, ink)]),
-    ...grouped(order.map((demand) => [isLong(demand), renderDemand(demand, timeline, ink)] as const)),
+    ...grouped(
+      order.map(
+        (demand, index) => [isLong(demand), renderDemand(demand, order.slice(0, index), timeline, ink)] as const,
+      ),
+    ),
     ...(timeline.outages.length === 0 ? [] : [renderOutages(timeline, ink)]),
     ...(timeline.assumptions.length === 0
       ? []
@@ -182,7 +186,7 @@ export function wordOf({ kind, status }: Demand): string {
   return status === "passed" ? "seen" : status === "failed" ? "not seen" : WORDS[status];
 }
 
-function renderDemand(demand: Demand, { sources }: Timeline, ink: Ink): string {
+function renderDemand(demand: Demand, earlier: readonly Demand[], { sources }: Timeline, ink: Ink): string {
   const { kind, name, status, text, note, verdict, cause, atMs } = demand;
   const when =
     kind === "assert" ? `${name} (at ${tellTime(atMs)})` : kind === "meanwhile" ? `${name} (meanwhile)` : name;
@@ -194,11 +198,19 @@ function renderDemand(demand: Demand, { sources }: Timeline, ink: Ink): string {
     ...(note === undefined ? [] : [wrap(`“${note}”`, 3)]),
     ...(text === headline ? [] : [wrap(text, 3)]),
     ...(headline === "" || (kind === "saw" && status !== "passed") ? [] : [wrap(headline, 3)]),
-    ...(cause === undefined ? [] : renderCause(cause, demand, sources, ink)),
+    ...(cause === undefined ? [] : renderCause(cause, demand, earlier, sources, ink)),
   ].join("\n");
 }
 
-function renderCause(cause: Cause, { verdict }: Demand, sources: readonly SourceFile[], ink: Ink): string[] {
+function renderCause(
+  cause: Cause,
+  { verdict }: Demand,
+  earlier: readonly Demand[],
+  sources: readonly SourceFile[],
+  ink: Ink,
+): string[] {
+  const same = earlier.find((other) => other.cause !== undefined && isSameCause(other.cause, cause));
+  if (same !== undefined) return [wrap(`the cause is that of \`${same.name}\`, above`, 3)];
   const headline = verdict?.headline ?? "";
   const [line] = verdict?.decidedBy ?? [];
   const steps = cause.steps.flatMap(({ atMs, text, at, touches }) => [
@@ -211,6 +223,12 @@ function renderCause(cause: Cause, { verdict }: Demand, sources: readonly Source
     ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
     ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
   ];
+}
+
+/** Whether the same steps are to blame since the same moment. */
+function isSameCause(one: Cause, other: Cause): boolean {
+  const placesOf = ({ steps }: Cause): string => steps.map(({ at }) => `${at.file}:${at.start}`).join(" ");
+  return one.steps.length > 0 && one.sinceMs === other.sinceMs && placesOf(one) === placesOf(other);
 }
 
 // -- outages ---------------------------------------------------------------------------------------------------------

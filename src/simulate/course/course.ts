@@ -59,13 +59,14 @@ export class Course {
   #events: CourseEvent[] = [];
   #clockMs = 0;
   #beganMs = 0;
+  #hasBegun = false;
   #nextPort = FIRST_PORT;
 
   constructor(circumstances: Circumstances, options: CourseOptions = {}) {
-    this.#options = options;
+    this.#options = { ...options, ...this.#sinceItBegan(options) };
     this.#circumstances = circumstances;
     this.#site = siteOf(circumstances);
-    const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = options;
+    const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = this.#options;
     const control = { picks, everyFrame, tally, ...(capture === undefined ? {} : { capture }) };
     this.#control = new ControlPlane({ ...this.#site, up: [] }, control, 0);
     this.#advertised = new AdvertisedLegs(everyFrame);
@@ -74,6 +75,20 @@ export class Course {
     this.#renew();
     if (options.begins !== "cold") this.#rest();
     this.#events = [];
+    this.#hasBegun = true;
+  }
+
+  /** Frames from its beginning on, by its own clock; from the cold the first ones are of the beginning. */
+  #sinceItBegan({ capture, begins }: CourseOptions): Pick<CourseOptions, "capture"> {
+    if (capture === undefined) return {};
+    this.#hasBegun = begins === "cold";
+    return {
+      capture: {
+        frame: (point, atUs, frame) => {
+          if (this.#hasBegun) capture.frame(point, Math.max(0, atUs - this.#beganMs * 1000), frame);
+        },
+      },
+    };
   }
 
   /** Milliseconds since it began. */

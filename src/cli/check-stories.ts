@@ -1,0 +1,80 @@
+/**
+ * Storylines that `check` comes upon: each is looked through for what cannot be; one that is named by its own path is replayed, and what
+ * it demands counts like the assertions of the site.
+ */
+import { resolve } from "node:path";
+import type { Diagnostic } from "../diagnose/index.ts";
+import { type LoadedSite, rootOf, type Shelf, type SitePlace, siteMeant } from "../load/index.ts";
+import { examine, type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
+import { type Demand, type Evidence, shellWord, tellTime, type Verdict } from "../result/index.ts";
+import { loadScript } from "./load-story.ts";
+
+/** What is to be replayed, and what is wrong with any of them. */
+export type Stories = {
+  /** Those that were named, in order. */
+  readonly named: readonly ReplayRequest[];
+  /** Of all. */
+  readonly diagnostics: readonly Diagnostic[];
+};
+
+/** The storylines of a site that loads without an error. */
+export function storiesOf(place: SitePlace, site: LoadedSite, shelf: Shelf): Stories {
+  const root = rootOf(place);
+  const whole = siteMeant(place.folder);
+  const isStory = new Set(site.storylines.map(({ path }) => resolve(root, path)));
+  const judges = "problem" in whole ? [] : whole.assertions.filter((file) => !isStory.has(resolve(file)));
+  const named = new Set((place.files ?? []).map((file) => resolve(file)));
+  const found = site.storylines.map((story) => {
+    const file = resolve(root, story.path);
+    const { request, diagnostics } = loadScript(place, story, file, judges, shelf);
+    // What is said of the site's own files is said already.
+    const errors = diagnostics.filter(({ severity }) => severity === "error");
+    const told = request === undefined ? errors : [...errors, ...examine(request)];
+    return { request, diagnostics: told, isNamed: named.has(file) };
+  });
+  return {
+    named: found.flatMap(({ request, isNamed }) => (isNamed && request !== undefined ? [request] : [])),
+    diagnostics: found.flatMap(({ diagnostics }) => diagnostics),
+  };
+}
+
+/** What comes of some stories, as verdicts. @throws EnginesDisagree */
+export function judgeStories(named: readonly ReplayRequest[]): readonly Verdict[] {
+  return named.flatMap((request) => {
+    const replayed = replay(request);
+    return replayed.demands.flatMap((demand) => verdictOf(demand, replayed) ?? []);
+  });
+}
+
+/** What stands as the name of a demand among those of assertions. */
+function callOf({ kind, name, atMs }: Demand): string {
+  const when = tellTime(atMs);
+  if (kind === "saw") return `as seen at ${when}: broken is \`${name}\``;
+  return kind === "assert" ? `at ${when}: ${name}` : `from ${when} on: ${name}`;
+}
+
+function verdictOf(demand: Demand, { story }: Replayed): Verdict | undefined {
+  const { verdict, status, at, text, cause } = demand;
+  if (verdict === undefined) return undefined;
+  const isAsWanted = status === "passed" || status === "skipped";
+  const called = callOf(demand);
+  const { repeat: _, ...rest } = verdict;
+  return {
+    ...rest,
+    id: `${story}#${called}`,
+    name: called,
+    status,
+    at,
+    headline: text === verdict.headline || isAsWanted ? text : `${text}: ${verdict.headline}`,
+    help: "",
+    decidedBy: [...linesOf(cause), ...verdict.decidedBy],
+    ...(isAsWanted ? {} : { repeat: `dryrack replay ${shellWord(story)}` }),
+  };
+}
+
+function linesOf(cause: Demand["cause"]): readonly Evidence[] {
+  return (cause?.steps ?? []).map(({ at, text, atMs }) => ({
+    origin: { by: "written", span: at },
+    text: `it would not be so without this, at ${tellTime(atMs)}: ${text}`,
+  }));
+}

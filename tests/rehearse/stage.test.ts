@@ -1,0 +1,83 @@
+/** What cannot have happened so is told with its place and what to do, and nothing of it is played. */
+import { describe, expect, it } from "vitest";
+import { replay } from "../../src/rehearse/index.ts";
+import { house, wrongIn } from "./stories.ts";
+
+describe("a story that cannot be", () => {
+  it.each([
+    ["pulls a cable where none is", "  - { unplug: sw:p5 }", ["impossible-event: sw:p5; try `sw:p1`"]],
+    ["pulls a cable twice", "  - { unplug: sw:p2 }\n  - { unplug: pc:nic }", ["impossible-event: pc:nic"]],
+    [
+      "plugs into a port that is taken",
+      "  - { plug: [spare:s1, sw:p3] }",
+      ["impossible-event: sw:p3; unplug that one first"],
+    ],
+    ["plugs both ends into one port", "  - { plug: [spare:s1, spare:s1] }", ["impossible-event: spare:s1"]],
+    ["names a port that is not there", "  - { unplug: sw:p22 }", ["unknown-name: p22; try `sw:p2`"]],
+    ["names a device that is not there", "  - { power-off: swi }", ["unknown-name: swi; try `sw`"]],
+    [
+      "moves a cable that is not there",
+      "  - { move: { from: spare:s1, to: spare:s2 } }",
+      ["impossible-event: spare:s1"],
+    ],
+    [
+      "moves it into a port that is taken",
+      "  - { move: { from: sw:p2, to: sw:p3 } }",
+      ["impossible-event: sw:p3; unplug that one first"],
+    ],
+    ["switches off what is off", "  - { port-off: sw:p2 }\n  - { port-off: sw:p2 }", ["impossible-event: sw:p2"]],
+    ["switches on what is on", "  - { port-on: sw:p2 }", ["impossible-event: sw:p2"]],
+    ["takes power twice", "  - { power-off: sw }\n  - { power-off: sw }", ["impossible-event: sw"]],
+    ["gives power to what has it", "  - { power-on: sw }", ["impossible-event: sw"]],
+    ["restarts what is off", "  - { power-off: sw }\n  - { restart: sw }", ["impossible-event: sw"]],
+    [
+      "stops a server twice",
+      "  - { server-off: { dhcp: gw } }\n  - { server-off: { dhcp: gw/house } }",
+      ["impossible-event: { dhcp: gw/house }"],
+    ],
+    ["starts a server that runs", "  - { server-on: { dhcp: gw } }", ["impossible-event: { dhcp: gw }"]],
+    [
+      "stops a server that is not there",
+      "  - { server-off: { dhcp: gw/hause } }",
+      ["unknown-name: gw/hause; try `gw/house`"],
+    ],
+    ["stops a server of another kind", "  - { server-off: { resolver: gw } }", ["unknown-name: gw"]],
+    [
+      "goes back in time",
+      "  - { at: 5m, wait: 5m }\n  - { at: 6m, unplug: sw:p2 }",
+      ["time-backwards: 6m; write a time from `10m` on, or move the step"],
+    ],
+    ["edits what is not there", "  - { change: [{ remove: gw.dhcp.hous }] }", ["unknown-name: hous; try `house`"]],
+    [
+      "edits into what cannot be",
+      "  - { change: [{ set: gw.dhcp.house.hosts, to: 1-999 }] }",
+      ["address-outside: 1-999"],
+    ],
+    [
+      "names an assertion that is not there",
+      "  - { assert: pc reaches serv }",
+      ["unknown-name: pc reaches serv; try `pc reaches srv`"],
+    ],
+    [
+      "names in an assertion what is not there",
+      "  - { assert: { name: x, from: pcc, to: srv, expect: connects } }",
+      ["unknown-name: pcc; try `pc`"],
+    ],
+    [
+      "writes two assertions of one name",
+      "  - { assert: [{ name: x, lease: { client: pc } }, { name: x, lease: { client: pc } }] }",
+      ["name-taken: x; where the same is meant, write its name alone"],
+    ],
+    ["ends what nothing demands", "  - { no-longer: pc reaches srv }", ["not-demanded: pc reaches srv"]],
+  ])("%s", (_title, story, expected) => {
+    expect(wrongIn(story)).toEqual(expected);
+    expect(replay(house(story)).moments).toEqual([]);
+  });
+
+  it("is told of its first cause alone, and of names that nobody has", () => {
+    expect(wrongIn("  - { unplug: sw:p5 }\n  - { plug: [sw:p2, spare:s1] }\n  - { unplug: sx:p1 }")).toEqual([
+      "impossible-event: sw:p5; try `sw:p1`",
+      "unknown-name: sx; try `sw`",
+    ]);
+  });
+});
