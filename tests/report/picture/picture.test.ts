@@ -76,6 +76,7 @@ describe("a hostile text", () => {
     expect(elements(svg)).toEqual(elements(calm));
     expect(svg).not.toMatch(/\son[a-z]+=["']/);
     expect(svg.replaceAll("\n", "")).not.toMatch(/[\p{Cc}\p{Bidi_Control}\p{Cs}\ufffe]/u);
+    expect(svg).not.toMatch(/\p{M}{4}/u);
     expect(svg.length).toBeLessThan(80_000);
   });
 });
