@@ -3,7 +3,7 @@
  */
 import { formatAddress, formatPrefix } from "../address/index.ts";
 import type { Evaluation, World, Worlds } from "../evaluate/index.ts";
-import { deviceOf as deviceAt, type Id, portId, type Settled } from "../network/index.ts";
+import { deviceOf as deviceAt, type Id, type Network, portId, type Settled } from "../network/index.ts";
 import type { PictureAddress, PictureDevice, PictureNetwork, PicturePort, SitePicture } from "../result/index.ts";
 import type { Site, SiteDevice } from "../site/index.ts";
 import { heldAddresses, interfaceName } from "./addresses.ts";
@@ -38,7 +38,7 @@ export function pictureOf({ name, site, evaluation }: PictureGround): SitePictur
     networks: site.networks.map(networkOf),
     devices: site.devices.map((device) => blockOf(device, site, joined, addresses.get(device.name) ?? [])),
     wires,
-    notes: [...stormNotes(settled), ...leaseNotes(site, world, addresses), ...openNotes(worlds)],
+    notes: [...stormNotes(evaluation.network, settled), ...leaseNotes(site, world, addresses), ...openNotes(worlds)],
   };
 }
 
@@ -86,8 +86,13 @@ function addressesOf(evaluation: Evaluation, settled: Settled): Addresses {
   return found;
 }
 
-function stormNotes({ storms }: Settled): readonly string[] {
-  return storms.map(({ ports }) => `A loop that nothing cuts: frames circle for ever through ${ports.join(", ")}.`);
+/** Ports as people know them, not as bridges number them. */
+function stormNotes({ bridges }: Network, { storms }: Settled): readonly string[] {
+  const attached = new Map(bridges.flatMap(({ ports }) => ports.map(({ id, on }) => [id, on] as const)));
+  return storms.map(({ ports }) => {
+    const names = ports.map((port) => attached.get(port) ?? port);
+    return `A loop that nothing cuts: frames circle for ever through ${names.join(", ")}.`;
+  });
 }
 
 /** Of interfaces that have no address at all, why; clients that exist only in questions are none of the site's. */

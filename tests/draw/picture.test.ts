@@ -131,6 +131,14 @@ test("a client that takes no lease is told of, and nobody who exists only in que
   expect(notes).toEqual(["phone/wlan got no address: nobody serves its network."]);
 });
 
+test("a loop that nothing cuts is told of by its ports", () => {
+  const plain = "{ is: unmanaged-switch, ports: { p1..3: 1G } }";
+  const { notes } = draw(`
+devices: { a: ${plain}, b: ${plain} }
+cables: [[a:p1, b:p1], [a:p2, b:p2]]`);
+  expect(notes[0]).toBe("A loop that nothing cuts: frames circle for ever through a:p1, a:p2, b:p1, b:p2.");
+});
+
 test("networks have letters, unique beyond the alphabet", () => {
   const names = Array.from({ length: 30 }, (_, index) => `n${index}: { vlan: ${index + 1} }`);
   const { networks } = draw("devices: { h: { is: host, ports: { nic: 1G } } }", `networks: { ${names.join(", ")} }`);

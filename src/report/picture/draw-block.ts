@@ -34,7 +34,7 @@ export function drawBlock({ x, y, block, atEdge }: Placed, picture: SitePicture,
       ...body,
       ...block.lines.map((line) => drawText(line, atEdge, width)),
       ...block.terminals.map((terminal) => drawTerminal(terminal, device)),
-      ...(broken ? [crossAt(width / 2, height / 2, Math.min(14, height / 2 - 2))] : []),
+      ...(broken ? [crossAt(10, 0, 7)] : []),
       ...flags.map((flag, index) => drawFlag(flag, width - (flags.length - index) * 20)),
     ]),
   );

@@ -40,7 +40,7 @@ function drawTunnel(wire: PictureWire, { x, y }: Point, picture: SitePicture, li
   );
   const width = LONGEST_END + 16;
   const gap = 140;
-  const told = tellWire(wire, picture, lit.brokenWire(wire));
+  const told = tellWire(wire, picture, lit.brokenStrands(wire) > 0);
   const end = (at: number, text = ""): Svg[] => [
     el("rect", { class: "dp-block", x: at, y, width, height: 26 }),
     label(at + 8, y + 17, text, { class: "dp-name" }),
@@ -58,7 +58,7 @@ function drawTunnel(wire: PictureWire, { x, y }: Point, picture: SitePicture, li
     ...(said === ""
       ? []
       : [label(x + width + gap / 2, y + 6, shortened(said, gap - 8, SMALL_SIZE), { "text-anchor": "middle" })]),
-    ...(lit.brokenWire(wire) ? [crossAt(x + width + gap / 2, y + 13, 8)] : []),
+    ...(lit.brokenStrands(wire) > 0 ? [crossAt(x + width + gap / 2, y + 13, 8)] : []),
   ];
   const state = lit.wire(wire);
   return el("g", { class: state === "aside" ? "dp-aside" : "dp-wire", role: "img" }, ...children);
@@ -163,22 +163,46 @@ function marksOf({ devices, wires }: SitePicture): readonly Cell[] {
   );
 }
 
-/** Sentences about the whole, then the steps of a way, a number each. */
+/** Marks of a proof-reader, with the word of each. */
+const MARKS = { works: "\u2713", broken: "\u2717" } as const;
+const MOST_NOTES = 12;
+
+/** Sentences about the whole and what is broken, then the steps of a way, a number each, and what became of the packet. */
 export function drawWords({ picture, area }: PictureLayout, top: number, lit: Lit): Part {
   const width = Math.max(280, area.width - 40);
   const rows: Svg[] = [];
   let y = top;
-  const say = (lines: readonly string[], lead: string, strong: boolean): void => {
-    for (const [index, line] of lines.entries()) {
+  const say = (text: string, lead: string, kind = "dp-body"): void => {
+    // What is bold is wider; a fifth is left for it.
+    for (const [index, line] of wrapped(text, kind === "dp-body" ? width : width * 0.8, BODY_SIZE, 4).entries()) {
       y += BODY_LINE;
-      if (index === 0 && lead !== "") rows.push(label(area.x + 16, y, lead, { class: "dp-body dp-strong" }));
-      rows.push(label(area.x + (lead === "" ? 16 : 40), y, line, { class: strong ? "dp-body dp-strong" : "dp-body" }));
+      if (index === 0 && lead !== "") rows.push(label(area.x + 16, y, lead, { class: `${kind} dp-strong` }));
+      rows.push(label(area.x + (lead === "" ? 16 : 40), y, line, { class: kind }));
     }
   };
-  for (const note of picture.notes.slice(0, 12)) say(wrapped(note, width, BODY_SIZE, 3), "", false);
-  for (const { number, device, texts, last } of lit.flags) {
-    const text = `${shortened(device, 200, BODY_SIZE)}: ${texts.join("; ")}`;
-    say(wrapped(text, width - 24, BODY_SIZE * (last ? 1.12 : 1), 4), `${number}`, last);
+  for (const note of picture.notes.slice(0, MOST_NOTES)) say(note, "");
+  if (picture.notes.length > MOST_NOTES) say(`${picture.notes.length - MOST_NOTES} more of this kind.`, "");
+  for (const text of brokenOf(picture, lit)) say(`broken: ${text}`, MARKS.broken, "dp-body dp-lacking");
+  for (const { number, device, texts } of lit.flags)
+    say(`${shortened(device, 200, BODY_SIZE)}: ${texts.join("; ")}`, `${number}`);
+  if (lit.end !== undefined) {
+    const { works, sentence } = lit.end;
+    say(sentence, works ? MARKS.works : MARKS.broken, works ? "dp-body dp-strong" : "dp-body dp-lacking");
   }
   return { svg: rows, height: rows.length === 0 ? 0 : y - top + 18 };
+}
+
+/** What is crossed out, in words. */
+function brokenOf({ devices, wires }: SitePicture, lit: Lit): readonly string[] {
+  const told = [
+    ...devices.flatMap(({ name }) => (lit.brokenDevice(name) ? [shortened(name, 200, BODY_SIZE)] : [])),
+    ...wires.flatMap((wire) => (lit.brokenStrands(wire) > 0 ? [brokenText(wire, lit.brokenStrands(wire))] : [])),
+  ];
+  return told.length > MOST_NOTES ? [...told.slice(0, MOST_NOTES), `${told.length - MOST_NOTES} more`] : told;
+}
+
+/** Of a bond, how many of its cables. */
+function brokenText({ kind, ends, parts }: PictureWire, count: number): string {
+  const what = count < parts.length ? `${count} of ${parts.length} cables of the ${kind}` : `the ${kind}`;
+  return `${what} ${ends.map(({ device, ports }) => `${device}:${ports.join("+")}`).join(" - ")}`;
 }

@@ -19,7 +19,7 @@ export type Anchors = readonly [Anchor, Anchor];
 export function drawWire(line: Line, anchors: Anchors, picture: SitePicture, lit: Lit): Svg {
   const { wire } = line;
   const state = lit.wire(wire);
-  const broken = lit.brokenWire(wire);
+  const broken = lit.brokenStrands(wire) > 0;
   const told = tellWire(wire, picture, broken);
   const classes = ["dp-wire", ...(state === "aside" ? ["dp-aside"] : [])];
   return el(

@@ -23,12 +23,14 @@ export type Lit = {
   readonly thread: (wire: PictureWire, network: string) => "plain" | "aside";
   /** Likewise a device. */
   readonly device: (name: string) => "plain" | "lit" | "aside";
-  /** Whether a wire, or one of its strands, is broken. */
-  readonly brokenWire: (wire: PictureWire) => boolean;
+  /** How many strands of a wire are broken. */
+  readonly brokenStrands: (wire: PictureWire) => number;
   /** Whether a device is. */
   readonly brokenDevice: (name: string) => boolean;
   /** Flags of the way, in order. */
   readonly flags: readonly Flag[];
+  /** What became of the packet at the end of the way; absent: no way is lit. */
+  readonly end?: Pick<PicturePath, "sentence" | "works">;
 };
 
 /** Works them out. */
@@ -51,22 +53,21 @@ export function litBy(picture: SitePicture, lights: PictureLights): Lit {
       return network === lights.network ? "plain" : "aside";
     },
     device: (name) => (!any ? "plain" : inside.has(name) || visited.has(name) ? "lit" : "aside"),
-    brokenWire: ({ parts }) => parts.some((part) => broken.has(part)),
+    brokenStrands: ({ parts }) => parts.filter((part) => broken.has(part)).length,
     brokenDevice: (name) => broken.has(name),
     flags,
+    ...(lights.path === undefined ? {} : { end: lights.path }),
   };
 }
 
-/** Steps in one device after another are one flag; the last one says what became of the packet. */
-function flagsOf({ steps, sentence }: PicturePath): readonly Flag[] {
+/** Steps in one device after another are one flag. */
+function flagsOf({ steps }: PicturePath): readonly Flag[] {
   const groups: { device: string; texts: string[] }[] = [];
   for (const { device, text } of steps) {
     const current = groups.at(-1);
     if (current?.device === device) current.texts.push(text);
     else groups.push({ device, texts: [text] });
   }
-  const last = groups.at(-1);
-  if (last !== undefined) last.texts.push(sentence);
   return groups.map(({ device, texts }, index) => ({
     number: index + 1,
     device,

@@ -33,7 +33,7 @@ export const STRAND_PITCH = 15;
 /** Distance of threads side by side. */
 export const THREAD_PITCH = 5;
 /** Most that the threads of one wire take together: more of them lie closer. */
-const WIDEST_BUNDLE = 40;
+const WIDEST_BUNDLE = 50;
 /** Distance between blocks below one another. */
 export const BLOCK_GAP = 10;
 /** Space around the whole. */

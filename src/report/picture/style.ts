@@ -70,6 +70,7 @@ const RULES: readonly (readonly [selector: string, rule: string])[] = [
   [".dp-ink", "fill:none;stroke:var(--dp-ink)"],
   [".dp-aside .dp-outline", "stroke:none"],
   [".dp-aside .dp-thread", "stroke:var(--dp-aside);stroke-width:1.2"],
+  [".dp-aside .dp-dots", "stroke-width:3"],
   [".dp-aside .dp-line", "stroke:var(--dp-aside)"],
   [".dp-aside .dp-ink", "stroke:var(--dp-aside)"],
   [".dp-bar", "fill:none;stroke:var(--dp-ink);stroke-width:4"],

@@ -25,9 +25,12 @@ const WIDTHS: readonly (readonly [kind: RegExp, width: number])[] = [
 /** Ideographs and pictures. */
 const WIDEST = 1.3;
 
+/** Marks that stand on one letter: more of them would pile up over what is drawn above. */
+const PILED_MARKS = /(\p{M}{3})\p{M}+/gu;
+
 /** Text in one line, with every character shown that could move others. */
 export function plainText(text: string): string {
-  return oneLine(text);
+  return oneLine(text).replace(PILED_MARKS, "$1");
 }
 
 /** Width in pixels, never less than what is drawn. */

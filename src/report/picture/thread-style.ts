@@ -63,6 +63,6 @@ export function dottedStyle(index: number | undefined): ThreadStyle {
   const colour = index === undefined ? {} : { stroke: COLOURS[index % COLOURS.length] ?? "#000000" };
   return {
     outline: { class: "dp-outline", "stroke-width": 4.6, ...dots },
-    core: { class: index === undefined ? "dp-ink" : "dp-thread", ...colour, "stroke-width": 3, ...dots },
+    core: { class: index === undefined ? "dp-ink" : "dp-thread dp-dots", ...colour, "stroke-width": 3, ...dots },
   };
 }

@@ -76,6 +76,7 @@ describe("a hostile text", () => {
     expect(elements(svg)).toEqual(elements(calm));
     expect(svg).not.toMatch(/\son[a-z]+=["']/);
     expect(svg.replaceAll("\n", "")).not.toMatch(/[\p{Cc}\p{Bidi_Control}\p{Cs}\ufffe]/u);
+    expect(svg).not.toMatch(/\p{M}{4}/u);
     expect(svg.length).toBeLessThan(80_000);
   });
 });
@@ -177,12 +178,15 @@ describe("lights", () => {
     // Of two cables between archive and core only the one whose port is named.
     expect(count(svg, 'class="dp-halo"')).toBe(2);
     expect(svg).toContain("core: comes in; goes on");
-    expect(svg).toContain("stream: arrives; it is told");
+    expect(svg).toContain("stream: arrives<");
+    expect(svg).toMatch(/>\u2713<\/text>\s*<text[^>]*>it is told</);
   });
 
   test("on what is broken cross it out and say so", async () => {
     const svg = await renderPicture(demo, { lights: { broken: ["edge:lan1--core:p1", "desk"] } });
     expect(count(svg, 'class="dp-cross"')).toBe(2);
+    expect(svg).toContain("broken: 1 of 2 cables of the bond edge:lan1+lan2 - core:p1+p2<");
+    expect(svg).toContain("broken: desk<");
     expect(svg.match(/<title>[^<]*; broken<\/title>/g)).toHaveLength(2);
   });
 });
