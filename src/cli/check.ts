@@ -2,7 +2,7 @@
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
 import { runOf } from "../check/index.ts";
-import { hasErrors, nearestWord } from "../diagnose/index.ts";
+import { hasErrors } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { type LoadedSite, loadSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
 import { toErrors } from "../outside/index.ts";
@@ -22,6 +22,7 @@ import { siteGraph } from "../site/index.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { refuse } from "./refuse.ts";
+import { titlesOf, whatIsUnasked } from "./unasked.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
@@ -63,7 +64,7 @@ export async function runCheck(
   const sites = meant.map((place) => loadSite(place, shelf));
   const blank = blankRun(sites, shelf);
   if (hasErrors(blank.diagnostics)) return report(blank, [], options);
-  const unasked = whatIsUnasked(sites, options);
+  const unasked = whatIsUnasked(sites, options.only);
   if (unasked !== undefined) return refuse(unasked);
   for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
   let run = blank;
@@ -137,24 +138,6 @@ function renderRun(run: Run, sites: readonly SketchedSite[], format: CheckFormat
       return isUnasked ? "" : renderTerminal(run, options);
     }
   }
-}
-
-function titlesOf(site: LoadedSite): readonly string[] {
-  return site.assertions.flatMap(({ document }) => document.assertions.map(({ name }) => name.value));
-}
-
-/** Why there is nothing to judge; undefined: there is something. */
-function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): string | undefined {
-  const titles = sites.flatMap(titlesOf);
-  if (titles.length === 0) {
-    const names = sites.map((site) => `\`${site.name}\``).join(", ");
-    const folders = sites.map((site) => `\`assertions/${site.name}\``).join(" or ");
-    return `no assertions for ${names}\n   write some in ${folders}`;
-  }
-  const unknown = only.find((name) => !titles.includes(name));
-  if (unknown === undefined) return undefined;
-  const nearest = nearestWord(unknown, titles);
-  return `no assertion is called \`${unknown}\`${nearest === undefined ? "" : `\n   try \`${nearest}\``}`;
 }
 
 function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
