@@ -2,7 +2,7 @@
  * `check [FILES]`: loads every site meant, judges its assertions, reports.
  */
 import { runOf } from "../check/index.ts";
-import { hasErrors, nearestWord } from "../diagnose/index.ts";
+import { hasErrors } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { type LoadedSite, loadSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
 import { toErrors } from "../outside/index.ts";
@@ -23,6 +23,7 @@ import { judgeStories, type Stories, storiesOf } from "./check-stories.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { refuse } from "./refuse.ts";
+import { titlesOf, whatIsUnasked } from "./unasked.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
@@ -68,7 +69,7 @@ export async function runCheck(
   const blank: Run = { ...loaded, diagnostics: [...loaded.diagnostics, ...stories.diagnostics] };
   if (hasErrors(blank.diagnostics)) return report(blank, [], options);
   const played = options.only.length > 0 ? [] : stories.named;
-  const unasked = played.length > 0 ? undefined : whatIsUnasked(sites, options);
+  const unasked = played.length > 0 ? undefined : whatIsUnasked(sites, options.only);
   if (unasked !== undefined) return refuse(unasked);
   if (played.length === 0)
     for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
@@ -141,24 +142,6 @@ function renderRun(run: Run, sites: readonly SketchedSite[], format: CheckFormat
       return isUnasked ? "" : renderTerminal(run, options);
     }
   }
-}
-
-function titlesOf(site: LoadedSite): readonly string[] {
-  return site.assertions.flatMap(({ document }) => document.assertions.map(({ name }) => name.value));
-}
-
-/** Why there is nothing to judge; undefined: there is something. */
-function whatIsUnasked(sites: readonly LoadedSite[], { only }: CheckOptions): string | undefined {
-  const titles = sites.flatMap(titlesOf);
-  if (titles.length === 0) {
-    const names = sites.map((site) => `\`${site.name}\``).join(", ");
-    const folders = sites.map((site) => `\`assertions/${site.name}\``).join(" or ");
-    return `no assertions for ${names}\n   write some in ${folders}`;
-  }
-  const unknown = only.find((name) => !titles.includes(name));
-  if (unknown === undefined) return undefined;
-  const nearest = nearestWord(unknown, titles);
-  return `no assertion is called \`${unknown}\`${nearest === undefined ? "" : `\n   try \`${nearest}\``}`;
 }
 
 function storiesIn(places: readonly SitePlace[], sites: readonly LoadedSite[], shelf: Shelf): Stories {

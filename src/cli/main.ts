@@ -28,7 +28,10 @@ export function commandLine(done: Done): Command {
     .exitOverride()
     .showHelpAfterError(false)
     .showSuggestionAfterError(true)
-    .hook("preAction", expectShortRun);
+    .hook("preAction", (_, command) => {
+      // Whoever watches stays for long.
+      if (command.opts().watch !== true) expectShortRun();
+    });
   addCheck(program, done);
   addTrace(program, done);
   addCompare(program, done);
@@ -57,6 +60,7 @@ type CheckWords = {
   readonly bail: boolean;
   readonly repair: boolean;
   readonly verbose: boolean;
+  readonly watch: boolean;
   readonly workers?: number;
 };
 
@@ -91,13 +95,30 @@ function addCheck(program: Command, done: Done): void {
     .option("--bail", "skip what comes after the first that does not hold", false)
     .option("--repair", "look for single edits of the plan that make hold what does not", false)
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
+    .option("--watch", "check again what each saved file touches, until it is interrupted", false)
     .addOption(new Option("--workers <number>", WORKERS).argParser(countOf))
     .action(async (paths: string[], options: CheckWords) => {
+      if (options.watch) {
+        const { runWatch } = await import("./watch.ts");
+        done(await runWatch(paths, { ...options, others: besideWatch(options) }));
+        return;
+      }
       const { runCheck } = await import("./check.ts");
       const mending = options.repair ? { mend: (await import("./repair.ts")).mendSite } : {};
       const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
       done(await runCheck(paths, { ...options, format, ...mending }));
     });
+}
+
+/** What was said that means nothing where one watches. */
+function besideWatch({ format, output, bail, repair, workers }: CheckWords): readonly string[] {
+  return [
+    ...format.filter((word) => word !== "terminal").map((word) => `--format ${word}`),
+    ...output.map(() => "--output"),
+    ...(bail ? ["--bail"] : []),
+    ...(repair ? ["--repair"] : []),
+    ...(workers === undefined ? [] : ["--workers"]),
+  ];
 }
 
 function addTrace(program: Command, done: Done): void {

@@ -9,6 +9,7 @@ export {
   loadPath,
   loadSite,
   loadTexts,
+  type Making,
   type ReadFile,
   type ReadSite,
   readFile,

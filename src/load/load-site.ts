@@ -112,13 +112,27 @@ export function loadMore(
   return hasErrors(faults) ? undefined : assertionsIn(judges);
 }
 
-/** Loads and resolves the files of one site. */
-export function loadFiles({ plan: planned, judges: judging, ...site }: ReadSite, shelf: Shelf): LoadedSite {
-  const load = (file: ReadFile): LoadedPath => loadPath(file, shelf);
+/** How texts become documents, and a site its description. */
+export type Making = {
+  /** Default: `loadDocument`. */
+  readonly load: typeof loadDocument;
+  /** Default: `compile`. */
+  readonly compile: typeof compile;
+};
+
+const AFRESH: Making = { load: loadDocument, compile };
+
+/** Loads and resolves the files of one site. Default: all of it afresh. */
+export function loadFiles(
+  { plan: planned, judges: judging, ...site }: ReadSite,
+  shelf: Shelf,
+  making: Making = AFRESH,
+): LoadedSite {
+  const load = (file: ReadFile): LoadedPath => loadPath(file, shelf, making);
   const plan = planned.map(load);
   const judges = judging.map(load);
   const misplaced = [...plan.flatMap(misplacedInPlan), ...judges.flatMap(misplacedAmongAssertions)];
-  return assembled({ ...site, plan, judges, misplaced }, shelf);
+  return assembled({ ...site, plan, judges, misplaced }, shelf, making);
 }
 
 /** Loads and resolves the texts of one site, which lie in no folder: what is assertions says so itself. */
@@ -126,7 +140,7 @@ export function loadTexts(texts: readonly SourceFile[], name: string, shelf: She
   const loaded = texts.map(({ path, text }) => loadPath({ path, read: { text } }, shelf));
   const isJudge = ({ document }: LoadedPath): boolean => document?.kind === "assertions";
   const plan = loaded.filter((file) => !isJudge(file));
-  return assembled({ name, folder: name, plan, judges: loaded.filter(isJudge), misplaced: [] }, shelf);
+  return assembled({ name, folder: name, plan, judges: loaded.filter(isJudge), misplaced: [] }, shelf, AFRESH);
 }
 
 /** Files of one site, loaded. */
@@ -136,7 +150,7 @@ type LoadedFiles = Pick<ReadSite, "name" | "folder"> & {
   readonly misplaced: readonly Diagnostic[];
 };
 
-function assembled({ name, folder, plan, judges, misplaced }: LoadedFiles, shelf: Shelf): LoadedSite {
+function assembled({ name, folder, plan, judges, misplaced }: LoadedFiles, shelf: Shelf, making: Making): LoadedSite {
   const diagnostics = [...plan, ...judges].flatMap((file) => file.diagnostics);
   diagnostics.push(...misplaced);
   const resolved = resolvePlan(plan);
@@ -146,7 +160,7 @@ function assembled({ name, folder, plan, judges, misplaced }: LoadedFiles, shelf
   const site = broken ? undefined : resolved.site;
   return {
     name,
-    ...(site === undefined ? {} : { site, network: compile(site) }),
+    ...(site === undefined ? {} : { site, network: making.compile(site) }),
     files: plan.map(({ file }) => file),
     documents: new Map(
       plan.flatMap(({ document, file }) => (document === undefined ? [] : [[file, document] as const])),
@@ -157,10 +171,10 @@ function assembled({ name, folder, plan, judges, misplaced }: LoadedFiles, shelf
   };
 }
 
-/** Loads one document that was read, and puts its text on the shelf. */
-export function loadPath(file: ReadFile, shelf: Shelf): LoadedPath {
+/** Loads one document that was read, and puts its text on the shelf. Default: afresh. */
+export function loadPath(file: ReadFile, shelf: Shelf, making: Making = AFRESH): LoadedPath {
   const number = shelf.sources.length;
-  return { path: file.path, file: number, ...loadFile(file, shelf) };
+  return { path: file.path, file: number, ...loadFile(file, shelf, making) };
 }
 
 function assertionsIn(judges: readonly LoadedPath[]): LoadedSite["assertions"] {
@@ -218,11 +232,11 @@ function isIntent(document: Loaded): document is IntentDocument {
   return document?.kind === "intent";
 }
 
-function loadFile({ path, read }: ReadFile, shelf: Shelf): ReturnType<typeof loadDocument> {
+function loadFile({ path, read }: ReadFile, shelf: Shelf, making: Making): ReturnType<typeof loadDocument> {
   const file = shelf.sources.length;
   const source = { path, text: "text" in read ? read.text : "" };
   shelf.sources.push(source);
-  if ("text" in read) return loadDocument(source, file);
+  if ("text" in read) return making.load(source, file);
   return { diagnostics: [unreadable(read.problem, source.path, file)], incomplete: [] };
 }
 

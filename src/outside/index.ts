@@ -19,3 +19,4 @@ export { type Committed, type CommittedFile, filesAtRevision, isRevision } from 
 export { basename, dirname, existsSync, join, resolve } from "./paths.ts";
 export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";
+export { homesOf, subfoldersOf, untilInterrupted, type Watching, watchFolders } from "./watching.ts";

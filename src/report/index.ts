@@ -22,7 +22,7 @@ export { renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderSheetHtml } from "./sheet-html.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";
-export { NO_VERDICT, renderAlone, renderTerminal, type TerminalOptions } from "./terminal.ts";
+export { NO_VERDICT, renderAlone, renderChanges, renderTerminal, type TerminalOptions } from "./terminal.ts";
 export { INK, type Ink, NO_INK } from "./text.ts";
 export { renderTimeline } from "./timeline.ts";
 export { renderTimelineJson } from "./timeline-json.ts";

@@ -12,6 +12,7 @@ import {
   type Status,
   type Told,
   type Verdict,
+  type VerdictChanges,
 } from "../result/index.ts";
 import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
 import { renderPolicyTable, STATUS_MARKS } from "./policy-table.ts";
@@ -41,13 +42,9 @@ export type TerminalOptions = {
 
 /** The report of a run, ending in a newline. Diagnostics are not part of it; what was skipped is counted, not listed. */
 export function renderTerminal(run: Run, options: TerminalOptions): string {
-  const sorted = ORDER.flatMap((status) => run.verdicts.filter((verdict) => verdict.status === status));
-  const long = sorted.filter((verdict) => isLong(verdict, options));
-  const short = sorted.filter((verdict) => !isLong(verdict, options) && verdict.status !== "skipped");
-  const mended = { numbers: numberRepairs(long, run), shown: new Set<string>() };
+  const { parts: verdicts, mended } = partsOf(run.verdicts, run, options);
   const parts = [
-    ...long.map((verdict) => renderVerdict(verdict, run, options, mended)),
-    ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
+    ...verdicts,
     ...(run.assumptions.length === 0 ? [] : [renderAssumptions(run.assumptions)]),
     ...(mended.shown.size === 0 ? [] : [wrap(REPAIR_CAUTION, 0)]),
     ...(run.fault === undefined ? [] : [renderFault(NO_VERDICT, run.fault, options.ink)]),
@@ -59,6 +56,36 @@ export function renderTerminal(run: Run, options: TerminalOptions): string {
 /** One verdict as the report of its run shows it at length; no line break at its end. */
 export function renderAlone(verdict: Verdict, run: Run, options: TerminalOptions): string {
   return renderVerdict(verdict, run, options, { numbers: new Map(), shown: new Set() });
+}
+
+/** The report of a run that follows another one: only these of its verdicts, what is gone, and the summary; ends in a newline. */
+export function renderChanges(run: Run, { changed, gone }: VerdictChanges, options: TerminalOptions): string {
+  const parts = [
+    ...partsOf(changed, run, options).parts,
+    ...(gone.length === 0
+      ? []
+      : [gone.map((name) => marked("- gone", MARK_WIDTH, name, options.ink.faint)).join("\n")]),
+    ...(run.fault === undefined ? [] : [renderFault(NO_VERDICT, run.fault, options.ink)]),
+    `${summaryOf(run, options.ink)}${changed.length + gone.length === 0 ? ", as before" : ""}`,
+  ];
+  return `${parts.join("\n\n")}\n`;
+}
+
+/** Verdicts in the order of a report: failures first, those that are told in a line at the end. */
+function partsOf(
+  verdicts: readonly Verdict[],
+  run: Run,
+  options: TerminalOptions,
+): { readonly parts: readonly string[]; readonly mended: Mended } {
+  const sorted = ORDER.flatMap((status) => verdicts.filter((verdict) => verdict.status === status));
+  const long = sorted.filter((verdict) => isLong(verdict, options));
+  const short = sorted.filter((verdict) => !isLong(verdict, options) && verdict.status !== "skipped");
+  const mended = { numbers: numberRepairs(long, run), shown: new Set<string>() };
+  const parts = [
+    ...long.map((verdict) => renderVerdict(verdict, run, options, mended)),
+    ...(short.length === 0 ? [] : [short.map((verdict) => headOf(verdict, options.ink)).join("\n")]),
+  ];
+  return { parts, mended };
 }
 
 function isLong(verdict: Verdict, { verbose }: TerminalOptions): boolean {

@@ -9,10 +9,11 @@ import { speed } from "./speed.ts";
 import { startUp } from "./start-up.ts";
 import { sweep } from "./sweep.ts";
 import { thousand } from "./thousand.ts";
+import { watch } from "./watch.ts";
 import { workers } from "./workers.ts";
 
 const BENCHMARKS: readonly Benchmark[] = [startUp, checkDemo];
-const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, course, picture];
+const SURVEYS: readonly Survey[] = [thousand, speed, sweep, plainBridge, reuse, workers, course, picture, watch];
 
 const HEADINGS = ["benchmark", "ms", "against", "ratio", "middle half", "aim"];
 
