@@ -81,7 +81,7 @@ type Cell = { readonly width: number; readonly draw: (at: Point) => Svg };
 const LONGEST_LEGEND = 330;
 
 function networkCell({ name, letter, vlan, prefixes }: PictureNetwork, index: number): Cell {
-  const shown = shortened(name, 170, BODY_SIZE, true);
+  const shown = shortened(name, 260, BODY_SIZE, true);
   const rest = shortened(
     [vlan === undefined ? "untagged" : `VLAN ${vlan}`, ...prefixes].join("  "),
     LONGEST_LEGEND,
