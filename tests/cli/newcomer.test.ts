@@ -91,15 +91,14 @@ describe("a newcomer", () => {
  * How each command that README shows runs: a line of shell and its exit status here, or where else it runs. `site` is the site of
  * `new`, in a repository of its own.
  */
-type Running = readonly [line: string, status: number] | string;
-const COMMANDS: ReadonlyMap<string, Running> = new Map<string, Running>([
+const COMMANDS = new Map<string, readonly [line: string, status: number] | string>([
   ["npm ci && npm run demo", "in .ci/run, and above without `npm ci`"],
   ["npm ci && npm test", "in .ci/run: this is one of its tests"],
   ["mkdir -p schemas", ["mkdir -p schemas", 0]],
   [
-    "for kind in topology intent assertions; do dryrack schema $kind > schemas/$kind.json; done",
+    "for kind in topology intent assertions storyline; do dryrack schema $kind > schemas/$kind.json; done",
     [
-      "mkdir -p schemas; for kind in topology intent assertions; do dryrack schema $kind > schemas/$kind.json; done; test -s schemas/intent.json",
+      "mkdir -p schemas; for kind in topology intent assertions storyline; do dryrack schema $kind > schemas/$kind.json; done; test -s schemas/intent.json",
       0,
     ],
   ],
@@ -111,6 +110,7 @@ const COMMANDS: ReadonlyMap<string, Running> = new Map<string, Running>([
   ["dryrack new FOLDER", "above"],
   ["npm run demo", "above"],
   ["node dist/cli.js", ["node dist/cli.js --version", 0]],
+  ["npx vitest run", "in `npm test`: the matchers that README tells of have tests of their own"],
   ["npm install testcontainers@11", "it is installed here: tests/kernel/container.test.ts uses it"],
   [
     "dryrack check assertions/site/assertions.yaml --only 'cameras cannot phone home'",

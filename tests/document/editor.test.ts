@@ -10,7 +10,7 @@ import { getLanguageService, type LanguageService } from "yaml-language-server";
 import { ASSERTION_KINDS, type DocumentKind, jsonSchema } from "../../src/document/index.ts";
 import { assertions, fixture, intent, topology } from "./support.ts";
 
-const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions"];
+const KINDS: readonly DocumentKind[] = ["topology", "intent", "assertions", "storyline"];
 
 function serviceWith(settings: Parameters<LanguageService["configure"]>[0], asked: string[] = []): LanguageService {
   const service = getLanguageService({
