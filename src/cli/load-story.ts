@@ -87,6 +87,8 @@ function loadPlans(
   return { plans, diagnostics };
 }
 
+const HELP = "write a folder as `./next`, counted from this file, or a revision of git";
+
 /** The files of a plan that a storyline names, from its own folder on; not written: the site's as they are. */
 function sideOf(
   place: SitePlace,
@@ -102,7 +104,7 @@ function sideOf(
   const side = readSide(place, meant);
   if (!("problem" in side)) return side;
   if (word === undefined) throw new Error(`the site ${place.name} cannot be read: ${side.problem}`);
-  const [message = "", ...help] = side.problem.split("\n   ");
+  const [message = ""] = side.problem.split("\n   ");
   const told = isFolder ? message.replace(`\`${meant}\``, () => `\`${word.value}\``) : message;
-  return { diagnostic: diagnosticAt("no-plan", word.span, told, { help: help[0] }) };
+  return { diagnostic: diagnosticAt("no-plan", word.span, told, { help: HELP }) };
 }

@@ -28,6 +28,20 @@ const MISTAKES: readonly Edit[] = [
   [INTENT, "hosts: 100-119", "hosts: 119-100"],
   [INTENT, "legs: { nic: lease } }\n  radar", "legz: { nic: lease } }\n  radar"],
 ];
+/** A story of the ferry. */
+const story = (...lines: readonly string[]): Edit => [
+  "assertions/ferry/story.yaml",
+  undefined,
+  ["dryrack: storyline/1", ...lines, ""].join("\n"),
+];
+const PULLED = story(
+  "saw:",
+  "  - { at: 2m, broken: passengers go ashore, note: no network on deck }",
+  "story:",
+  "  - { meanwhile: passengers stay away from the instruments }",
+  "  - { at: 1m, unplug: deck:up, note: the paint is wet }",
+);
+const REPLAY = ["replay", "assertions/ferry/story.yaml"];
 const ISLET: readonly Edit[] = [
   [
     "topologies/islet/topology.yaml",
@@ -147,6 +161,20 @@ const CASES: readonly Case[] = [
   ["draw-picture-as-html", ["draw", "ferry", "--format", "html"]],
   ["draw-lit-sheet", ["draw", "ferry", "--sheet", "ports", "--network", "crew"]],
   ["draw-invalid", ["draw", "ferry"], MISTAKES],
+
+  ["help-replay", ["replay", "--help"]],
+  ["replay-seen", REPLAY, [PULLED]],
+  ["replay-as-till", [...REPLAY, "--from", "till"], [PULLED]],
+  ["replay-markdown", [...REPLAY, "--format", "markdown"], [PULLED]],
+  ["replay-not-seen", REPLAY, [story("saw: [{ at: 1m, broken: passengers go ashore }]", "story:", "  - { wait: 1m }")]],
+  ["replay-impossible", REPLAY, [story("story:", "  - { unplug: deck:upp }", "  - { at: 1m, power-on: deck }")]],
+  ["replay-no-plan", REPLAY, [story("site: ./nowhere", "story: []")]],
+  ["replay-no-storyline", ["replay", "assertions/ferry/assertions.yaml"]],
+  ["replay-unknown-device", [...REPLAY, "--from", "tiller"], [PULLED]],
+  ["replay-until-wrong", [...REPLAY, "--until", "soon"], [PULLED]],
+  ["check-storyline", ["check", "assertions/ferry/story.yaml"], [PULLED]],
+  ["check-beside-storyline", ["check"], [PULLED]],
+  ["check-storyline-wrong", ["check"], [story("story:", "  - { assert: passengers go abroad }")]],
 
   ["kernel-unknown-site", ["kernel", "fery"]],
   ["kernel-invalid", ["kernel", "--show", "ferry"], MISTAKES],

@@ -2,7 +2,7 @@
  * README's sketches run: its three documents make a site that passes, and the slip it shows is told word for word.
  */
 import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { describe, expect, test } from "vitest";
 import { checkAssertions } from "../../src/check/index.ts";
 import { loadDocument } from "../../src/document/index.ts";
@@ -74,6 +74,19 @@ describe("README", () => {
     const [verdict] = broken;
     if (verdict === undefined) throw new Error("nothing is broken");
     expect(README).toContain(`\`\`\`\n${printed(verdict, slip)}\n\`\`\`\n`);
+  });
+
+  test("shows an outage from what people saw to the guilty line", () => {
+    const { status, output } = dryrack(resolve("."), ["replay", "assertions/tidewater-radio/leases-run-out.yaml"]);
+    expect(status).toBe(0);
+    const [shown = ""] = /^✓ seen[\s\S]*?(?=\n {3}decided by:)/m.exec(output) ?? [];
+    expect(shown).not.toBe("");
+    expect(README).toContain(`\`\`\`\n${shown}\n\`\`\`\n`);
+    const [story = ""] = /```yaml\n(dryrack: storyline\/1\n[\s\S]*?)```/.exec(README)?.slice(1) ?? [];
+    expect(loadDocument({ path: "s.yaml", text: story }, 0)).toMatchObject({
+      document: { kind: "storyline" },
+      diagnostics: [],
+    });
   });
 
   test("shows the repairs of that slip", () => {
