@@ -1,0 +1,62 @@
+/** What `replay` leaves behind: a JSON report that keeps to its schema, a capture with remarks, plans from folders and revisions. */
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { describe, expect, it } from "vitest";
+import { jsonReportSchema } from "../../src/report/index.ts";
+import { copyOfFerry, dryrack, type Edit, git, INTENT } from "./command.ts";
+
+const FILE = "assertions/ferry/story.yaml";
+const story = (...lines: readonly string[]): Edit => [
+  FILE,
+  undefined,
+  ["dryrack: storyline/1", ...lines, ""].join("\n"),
+];
+const PULLED = story("saw: [{ at: 2m, broken: passengers go ashore }]", "story: [{ at: 1m, unplug: deck:up }]");
+/** Without the rule by which passengers go out. */
+const SHUT: readonly [string, string] = ["in: [crew, passengers], out: wan", "in: crew, out: wan"];
+
+describe("a replay", () => {
+  it("is told in JSON that keeps to the schema of reports", () => {
+    const { status, output } = dryrack(copyOfFerry(PULLED), ["replay", FILE, "--format", "json"]);
+    expect(status).toBe(0);
+    const report = jsonReportSchema.parse(JSON.parse(output));
+    expect(report).toMatchObject({ command: "replay", status: "passed", counts: { passed: 1 } });
+    expect(report.results[0]?.demand?.cause?.steps.map(({ kind, atMs }) => [kind, atMs])).toEqual([["unplug", 60_000]]);
+    expect(report.timeline?.moments.length).toBeGreaterThan(0);
+  });
+
+  it("keeps its frames with remarks beside those after which something turned", () => {
+    const folder = copyOfFerry(story("story: [{ at: 1m, server-off: { dhcp: bridge/crew } }]"));
+    const { status } = dryrack(folder, ["replay", FILE, "--until", "13h", "--capture", "frames.pcapng"]);
+    expect(status).toBe(0);
+    const bytes = readFileSync(join(folder, "frames.pcapng"));
+    expect(bytes.readUInt32LE(0)).toBe(0x0a0d0d0a);
+    expect(bytes.includes(" asks its server for more time: nobody answers")).toBe(true);
+  });
+
+  it("takes the intent of a folder beside it, and of a revision", () => {
+    const folder = copyOfFerry(
+      story("story:", "  - { at: 1m, change: ./next }", "  - { assert: passengers go ashore }"),
+    );
+    const intent = readFileSync(join(folder, INTENT), "utf8");
+    expect(intent).toContain(SHUT[0]);
+    mkdirSync(join(folder, "assertions/ferry/next"));
+    git(folder, "init", "-q");
+    git(folder, "add", "-A");
+    git(folder, "commit", "-q", "-m", "one");
+    const next = join(folder, "next");
+    mkdirSync(next);
+    writeFileSync(join(next, "intent.yaml"), intent.replace(...SHUT));
+    const told = (word: string): number => {
+      writeFileSync(
+        join(folder, FILE),
+        readFileSync(join(folder, FILE), "utf8").replace(/change: \S+/, `change: ${word}`),
+      );
+      return dryrack(folder, ["replay", FILE]).status;
+    };
+    expect(told("../../next")).toBe(1);
+    expect(told("HEAD")).toBe(0);
+    expect(told("HEAD~9")).toBe(2);
+    expect(told("../../../elsewhere")).toBe(2);
+  });
+});
