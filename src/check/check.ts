@@ -12,6 +12,7 @@ import { checkLease } from "./lease.ts";
 import { placesOf } from "./places.ts";
 import { checkPolicy, checkReach } from "./reach.ts";
 import { type CheckResult, type Earlier, type Judged, Recollection, UNTOLD } from "./recollection.ts";
+import { recoveryOf } from "./recovery.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
 import { survivalFinding, survivalsOf } from "./survival.ts";
@@ -67,7 +68,28 @@ export function judgeAssertions(request: CheckRequest): JudgedFile {
     verdicts.push(verdict);
     footprints.push(footprint);
   }
-  return survived({ verdicts, footprints, reused: recollection.reused }, request, context);
+  const judgedOnce = { verdicts, footprints, reused: recollection.reused };
+  return recovered(survived(judgedOnce, request, context), judgedOnce, request, context);
+}
+
+/** The same with what becomes of those that must come back from dark; with `bail` nothing behind one that does not. */
+function recovered(
+  result: JudgedFile,
+  { footprints: looked }: JudgedFile,
+  { document, bail }: CheckRequest,
+  context: CheckContext,
+): JudgedFile {
+  const verdicts = [...result.verdicts];
+  const footprints = [...result.footprints];
+  for (const [index, assertion] of document.assertions.entries()) {
+    const [verdict, footprint] = [verdicts[index], looked[index]];
+    if (assertion.recovers === undefined || footprint === undefined || verdict?.status !== "passed") continue;
+    const { repeat: _, ...held } = verdict;
+    verdicts[index] = verdictOf(assertion, recoveryOf({ assertion, footprint, held }, context, judge), context);
+    footprints[index] = UNTOLD;
+    if (bail === true && verdicts[index].status !== "passed") break;
+  }
+  return { ...result, verdicts: bail === true ? bailed(verdicts, document, context) : verdicts, footprints };
 }
 
 /** The same with what becomes of those that must survive failures; with `bail` nothing behind one that does not. */

@@ -3,7 +3,18 @@
  */
 import type { Evaluation } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
-import type { Bottleneck, Break, Cell, Evidence, Names, Packet, Support, Told, Verdict } from "../result/index.ts";
+import type {
+  Bottleneck,
+  Break,
+  Cell,
+  Evidence,
+  Names,
+  Packet,
+  Recovery,
+  Support,
+  Told,
+  Verdict,
+} from "../result/index.ts";
 
 /** The surroundings of one assertion. */
 export type CheckContext = {
@@ -45,6 +56,8 @@ export type Finding = {
   readonly cells?: readonly Cell[];
   /** Failures that it does not survive. Default: none, or none were tried. */
   readonly breaks?: readonly Break[];
+  /** What came of starting from dark. Default: nobody asked. */
+  readonly recovery?: Recovery;
   /** Where the least gets through. Default: no rate was asked for. */
   readonly bottleneck?: Bottleneck;
 };

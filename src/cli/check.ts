@@ -108,7 +108,7 @@ async function withMendings(
     if (here === undefined) throw new Error(`${place.name} was not judged`);
     const broken = here.results
       .flatMap(({ verdicts }) => verdicts)
-      .filter(({ status, breaks }) => isBroken(status) && breaks === undefined);
+      .filter(({ status, breaks, recovery }) => isBroken(status) && breaks === undefined && recovery === undefined);
     if (broken.length > 0) mendings.push(...(await mend(place, here, broken, shelf, workers)));
   }
   return { ...run, mendings };

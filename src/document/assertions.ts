@@ -28,6 +28,8 @@ export type AssertionHead = {
   readonly note?: Located<string>;
   /** Failures under which it must hold, too. Absent: it need not. */
   readonly survives?: Survives;
+  /** It must hold after everything was off and came on again, in whatever order. Absent: it need not. */
+  readonly recovers?: Located<"from-dark">;
 };
 
 /** Parts of a site that can fail. */

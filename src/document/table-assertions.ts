@@ -118,6 +118,7 @@ type Written = {
   readonly bandwidth?: Located<number>;
   readonly evenIf?: Located<"cut-off">;
   readonly survives?: Survives;
+  readonly recovers?: Exclude<Assertion["recovers"], undefined>;
   readonly policy?: PolicyAssertion["policy"];
   readonly lease?: Lease;
   readonly segment?: Segment;
@@ -191,6 +192,15 @@ const written: Shape<Written> = record<Written>({
       default: "it is judged on the whole site alone",
       example: "{ one-of: [cables, devices] }",
     }),
+    recovers: optional(
+      "recovers",
+      words({ "from-dark": "all power was off, devices come on in any order, and everything has come to rest" }),
+      {
+        says: "What it must come back from; nobody remembers anything but what is configured.",
+        default: "it is judged on the site at rest alone",
+        example: "from-dark",
+      },
+    ),
     policy: optional("policy", policy, {
       says: "Who may speak to whom, as a table; every cell that nobody wrote is blocked. Instead of `from` and `to`.",
       default: "this is no table",
@@ -237,8 +247,12 @@ function assertionOf(found: Written, aside: Aside): Assertion | undefined {
 }
 
 function settledOf(found: Written): Assertion | undefined {
-  const { name, note, span, survives: failures, policy: table, lease: leased, segment: ports } = found;
-  const asides = { ...(note === undefined ? {} : { note }), ...(failures === undefined ? {} : { survives: failures }) };
+  const { name, note, span, survives: failures, recovers, policy: table, lease: leased, segment: ports } = found;
+  const asides = {
+    ...(note === undefined ? {} : { note }),
+    ...(failures === undefined ? {} : { survives: failures }),
+    ...(recovers === undefined ? {} : { recovers }),
+  };
   const head = { name, span, ...asides };
   if (table !== undefined) return { kind: "policy", ...head, policy: table };
   if (leased !== undefined) return { kind: "lease", ...head, lease: leased };

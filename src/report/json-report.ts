@@ -12,6 +12,7 @@ import type {
   Counts,
   DifferenceEnd,
   Packet,
+  Recovery,
   RepairKind,
   RunStatus,
   Status,
@@ -76,6 +77,8 @@ export type JsonResult = {
   readonly cells?: readonly Cell[];
   /** Smallest sets of failures that it does not survive. */
   readonly breaks?: readonly Break[];
+  /** What came of starting the site from dark, where that was asked for. */
+  readonly recovery?: Recovery;
   /** Where the least gets through, where a rate was asked for. */
   readonly bottleneck?: Bottleneck;
   /** What to do next. */
@@ -225,6 +228,15 @@ const result = z.looseObject({
     ),
   ),
   breaks: z.exactOptional(z.array(z.looseObject({ without: z.array(z.string()), text: z.string() }))),
+  recovery: z.exactOptional(
+    z.looseObject({
+      orders: whole,
+      starts: z.exactOptional(z.array(z.array(z.string()))),
+      otherwise: z.exactOptional(z.array(z.string())),
+      contests: z.array(z.string()),
+      waits: z.array(z.looseObject({ device: z.string(), for: z.string(), what: z.string() })),
+    }),
+  ),
   bottleneck: z.exactOptional(
     z.looseObject({ rateMbps: z.number(), at: z.string(), link: z.string(), way: z.enum(["there", "back"]) }),
   ),

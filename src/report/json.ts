@@ -55,7 +55,7 @@ export function diagnosticOf(diagnostic: Diagnostic, sources: readonly SourceFil
 function resultOf(verdict: Verdict, run: Run): JsonResult {
   const { sources } = run;
   const mending = mendingOf(verdict, run);
-  const { witness, picks, path, restsOn, limit, cells, breaks, bottleneck, repeat } = verdict;
+  const { witness, picks, path, restsOn, limit, cells, breaks, bottleneck, recovery, repeat } = verdict;
   return {
     id: verdict.id,
     kind: verdict.kind,
@@ -76,6 +76,7 @@ function resultOf(verdict: Verdict, run: Run): JsonResult {
     ...(limit === undefined ? {} : { limit }),
     ...(cells.length === 0 ? {} : { cells }),
     ...(breaks === undefined ? {} : { breaks }),
+    ...(recovery === undefined ? {} : { recovery }),
     ...(bottleneck === undefined ? {} : { bottleneck }),
     ...(verdict.help === "" ? {} : { help: verdict.help }),
     ...(repeat === undefined ? {} : { repeat }),

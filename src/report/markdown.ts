@@ -17,6 +17,7 @@ import {
 import type { SiteGraph } from "../site/index.ts";
 import { block, code, diagnosticsIn, escaped } from "./markdown-text.ts";
 import { STATUS_MARKS } from "./policy-table.ts";
+import { recoveryParts } from "./recovery-parts.ts";
 import {
   mendingOf,
   numberRepairs,
@@ -87,9 +88,18 @@ function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold
         ]),
     ...(witness === undefined ? [] : [block([`packet: ${packetLine(witness)}`, ...path.map(stepIn)].join("\n"))]),
     ...(breaks.length < 2 ? [] : [["Broken, too, without", "", ...breaks.slice(1).map(breakIn)].join("\n")]),
+    ...recoveryParts(verdict.recovery, false).map(({ head, lines }) =>
+      [`${head[0]?.toUpperCase()}${head.slice(1)}`, "", ...lines.map(itemIn)].join("\n"),
+    ),
     ...(help === "" ? [] : [escaped(help)]),
     ...repairsIn(run, verdict, told),
   ].join("\n\n");
+}
+
+/** A line of a list; one that counts steps gets its point. */
+function itemIn(line: string): string {
+  const [mark = "", ...words] = line.split(" ");
+  return `${mark === "-" ? "-" : `${mark}.`} ${escaped(words.join(" "))}`;
 }
 
 function breakIn({ without }: Break): string {

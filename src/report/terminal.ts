@@ -8,6 +8,7 @@ import {
   countVerdicts,
   type Evidence,
   oneLine as packetLine,
+  type Recovery,
   type Run,
   type Status,
   type Told,
@@ -16,6 +17,7 @@ import {
 } from "../result/index.ts";
 import { excerpt, placeOf, tellPlace } from "./excerpt.ts";
 import { renderPolicyTable, STATUS_MARKS } from "./policy-table.ts";
+import { recoveryParts } from "./recovery-parts.ts";
 import { mendingOf, numberRepairs, REPAIR_CAUTION, type RepairNumbers, renderMending } from "./repairs.ts";
 import { type Ink, marked, oneLine, visible, wrap } from "./text.ts";
 
@@ -124,6 +126,7 @@ function renderVerdict(verdict: Verdict, run: Run, options: TerminalOptions, { n
     ...(verdict.witness === undefined ? [] : renderPacket(verdict.witness)),
     ...renderWay(verdict.path),
     ...renderBreaks(verdict.breaks ?? []),
+    ...renderRecovery(verdict.recovery, options.verbose),
     ...(options.verbose ? renderGrounds(verdict, run.sources) : []),
     ...(verdict.help === "" ? [] : [wrap(verdict.help, 3)]),
     ...(mending === undefined ? [] : renderMending(mending, run.sources, numbers, shown, ink)),
@@ -174,6 +177,14 @@ export function renderWay(path: readonly Told[]): string[] {
 function renderBreaks([, ...others]: readonly Break[]): string[] {
   if (others.length === 0) return [];
   return ["   broken, too, without", ...others.map(({ without }) => wrap(`- ${without.join(" and ")}`, 3, 5))];
+}
+
+/** What came of starting it from dark. */
+function renderRecovery(recovery: Recovery | undefined, verbose: boolean): string[] {
+  return recoveryParts(recovery, verbose).flatMap(({ head, lines }) => [
+    `   ${head}`,
+    ...lines.map((line) => wrap(line, 3, 5)),
+  ]);
 }
 
 const GROUND_WIDTH = 12;

@@ -77,6 +77,7 @@ export {
   eachOnce,
   fallsShort,
   type Packet,
+  type Recovery,
   type Status,
   type Support,
   type Told,

@@ -105,6 +105,20 @@ export type Bottleneck = {
   readonly way: "there" | "back";
 };
 
+/** What came of starting the site from dark. */
+export type Recovery = {
+  /** How many orders of starting were tried. */
+  readonly orders: number;
+  /** A shortest order in which it does not hold in the end: devices that start together, step by step; absent: it holds in all that were tried. */
+  readonly starts?: readonly (readonly string[])[];
+  /** What is otherwise then than where everything has been on for long, sentences. */
+  readonly otherwise?: readonly string[];
+  /** What depends on the order of starting, in a few words each; empty: nothing does. */
+  readonly contests: readonly string[];
+  /** Who waits for whom, and for what. */
+  readonly waits: readonly { readonly device: string; readonly for: string; readonly what: string }[];
+};
+
 /** What became of one assertion. */
 export type Verdict = {
   /** `FILE#NAME`. */
@@ -143,6 +157,8 @@ export type Verdict = {
   readonly cells: readonly Cell[];
   /** Smallest sets of failures that it does not survive; absent: none, or none were tried. */
   readonly breaks?: readonly Break[];
+  /** What came of starting it from dark; absent: nobody asked. */
+  readonly recovery?: Recovery;
   /** Where the least gets through; absent: no rate was asked for, or none is known. */
   readonly bottleneck?: Bottleneck;
   /** A command that shows the failure again; absent where nothing failed. */

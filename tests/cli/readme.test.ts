@@ -17,9 +17,9 @@ const [topology = "", intent = "", assertions = ""] = [...README.matchAll(/```ya
   (found) => found[1] ?? "",
 );
 
-const [more = "", surviving = "", fast = ""] = [...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g)].map(
-  (found) => found[1] ?? "",
-);
+const [more = "", surviving = "", fast = "", back = ""] = [
+  ...README.matchAll(/```yaml\n( {2}- name: [\s\S]*?)```/g),
+].map((found) => found[1] ?? "");
 
 function verdictsWith(changed: string, text = assertions): readonly Verdict[] {
   const { document } = loadDocument({ path: "assertions.yaml", text }, 2);
@@ -64,6 +64,11 @@ describe("README", () => {
   test("shows an assertion of the same site that asks for a rate", () => {
     const [verdict] = verdictsWith(intent, `dryrack: assertions/1\nassertions:\n${fast}`);
     expect(verdict).toMatchObject({ status: "passed", bottleneck: { rateMbps: 1000 } });
+  });
+
+  test("shows an assertion of the same site that recovers from dark", () => {
+    const [verdict] = verdictsWith(intent, `dryrack: assertions/1\nassertions:\n${back}`);
+    expect(verdict).toMatchObject({ status: "passed", recovery: { orders: 3, contests: [] } });
   });
 
   test("shows what a slip of the pen leads to", () => {

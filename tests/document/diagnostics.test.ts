@@ -241,6 +241,11 @@ const ASSERTIONS: readonly Case[] = [
     ["unknown-word: cabels"],
   ],
   [
+    "a word for what is recovered from",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, recovers: from-drak }"),
+    ["unknown-word: from-drak"],
+  ],
+  [
     "a rate without `at least`",
     assertions("  - { name: a, from: x, to: y, expect: connects, bandwidth: 1G }"),
     ["bad-rate: 1G"],

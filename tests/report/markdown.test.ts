@@ -45,6 +45,20 @@ describe("a run in Markdown", () => {
     expect(text).toContain("a repair is a suggestion");
   });
 
+  it("shows the order of starting that breaks an assertion as a numbered list", () => {
+    const recovery = {
+      orders: 7,
+      starts: [["gate"], ["<hut>"]],
+      otherwise: ["<hut> gets no address"],
+      contests: [],
+      waits: [],
+    };
+    const text = renderMarkdown(run([verdict("one", "failed", { recovery })]));
+    expect(text).toContain("Started, each step when all is at rest\n\n1. gate\n2. ");
+    expect(text).toContain("Otherwise then\n\n- ");
+    expect(text).not.toContain("<hut>");
+  });
+
   it("lets nothing of a document out of its place", () => {
     const hostile = {
       ...REPAIR,

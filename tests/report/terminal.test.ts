@@ -4,6 +4,8 @@ import { HOSTILE, run, verdict, writtenAt } from "./runs.ts";
 
 const plain = { ink: NO_INK, verbose: false };
 
+const HOSTILE_RECOVERY = { orders: 1, starts: [[HOSTILE]], otherwise: [HOSTILE], contests: [], waits: [] };
+
 describe("the report for a terminal", () => {
   test("puts what is broken first and ends in a line that can be quoted", () => {
     const text = renderTerminal(run([verdict("holds", "passed"), verdict("fails", "failed")]), plain);
@@ -35,8 +37,30 @@ describe("the report for a terminal", () => {
     expect(text).toContain("    1 gate enters\n    2      is routed\n    3 quay arrives");
   });
 
+  test("shows the order of starting that breaks it, and who waits for whom when asked", () => {
+    const recovery = {
+      orders: 7,
+      starts: [["gate", "quay", "crane", "shed", "mast"], ["hut"]],
+      otherwise: ["hut gets no address"],
+      contests: ["who gets one of 2 addresses"],
+      waits: [{ device: "hut", for: "gate", what: "its address" }],
+    };
+    const broken = run([verdict("fails", "failed", { recovery })]);
+    const short = renderTerminal(broken, plain);
+    expect(short).toContain(
+      "   started, each step when all is at rest\n   1 the other 5 devices\n   2 hut\n   otherwise then\n   - hut gets no address\n",
+    );
+    expect(short).not.toContain("waits");
+    const verbose = renderTerminal(broken, { ...plain, verbose: true });
+    expect(verbose).toContain("   who waits for whom\n   - hut for gate: its address\n");
+    expect(verbose).toContain("   whoever starts first decides\n   - who gets one of 2 addresses\n");
+  });
+
   test("lets no control character out of a name", () => {
-    const text = renderTerminal(run([verdict(HOSTILE, "failed", { repeat: HOSTILE })]), plain);
+    const text = renderTerminal(
+      run([verdict(HOSTILE, "failed", { repeat: HOSTILE, recovery: HOSTILE_RECOVERY })]),
+      plain,
+    );
     expect(text).toContain("\\u{1b}[31m\\u{202e}evil");
     expect(/(?!\n)\p{Cc}|\p{Bidi_Control}/u.test(text)).toBe(false);
   });

@@ -1,0 +1,129 @@
+/**
+ * A site that starts from dark: everything is off, devices come on step by step, and after each step time passes until
+ * nothing changes any more. What it has come to in the end is asked like any site at one moment (`moment.ts`).
+ */
+import type { Id, Network, Pick } from "../../network/index.ts";
+import { Course } from "../../simulate/index.ts";
+import type { Evaluation } from "../evaluation.ts";
+import { momentOf } from "../moment.ts";
+import type { World } from "../worlds.ts";
+import { type Order, orderKey } from "./orders.ts";
+
+/** What a site has come to. */
+export type Start = {
+  /** In this order. */
+  readonly order: Order;
+  /** Under these picks. */
+  readonly picks: readonly Pick[];
+  /** Questions to what it is in the end. */
+  readonly evaluation: Evaluation;
+  /** What it is, in the form of a world at rest. */
+  readonly world: World;
+  /** A word for what it has come to; two starts with one word came to the same. */
+  readonly key: string;
+  /** It was still changing when it was last looked at. */
+  readonly isRestless: boolean;
+};
+
+/** Between two steps so long nothing must change: longer than LACP's slow time-out and a client's longest silence. */
+const PAUSE_MS = 130_000;
+/** In the end so long: longer than a router is silent between two advertisements (RFC 4861 section 6.2.1: 1800 s). */
+const REST_MS = 1_900_000;
+/** What has not come to rest after so long never does. */
+const MOST_MS = 14_400_000;
+
+/** All starts of one site; each is made once. */
+export class Starts {
+  /** The whole site at rest, as it is without any start. */
+  readonly evaluation: Evaluation;
+  /** Devices that start, in document order. */
+  readonly devices: readonly Id[];
+  readonly #known = new Map<string, Start>();
+
+  constructor(evaluation: Evaluation) {
+    this.evaluation = evaluation;
+    this.devices = devicesOf(evaluation.network);
+  }
+
+  /** What an order comes to under each combination of what the documents leave open. */
+  after(written: Order): readonly Start[] {
+    const order = written.map((step) => this.devices.filter((id) => step.includes(id)));
+    return this.#picksFor(order).map((picks) => {
+      const key = `${orderKey(order)} ${JSON.stringify(picks)}`;
+      const start = this.#known.get(key) ?? startIn(order, picks, this.evaluation);
+      this.#known.set(key, start);
+      return start;
+    });
+  }
+
+  /** Which server is heard first every combination tells where all starts at once; else the first is. */
+  #picksFor(order: Order): readonly (readonly Pick[])[] {
+    const { worlds } = this.evaluation.worlds();
+    if (order.length === 1) return worlds.map(({ picks }) => picks);
+    const lenders = new Set(this.evaluation.network.services.map(({ id }) => id));
+    const others = worlds.map(({ picks }) => picks.filter(({ option }) => !lenders.has(option)));
+    return [...new Map(others.map((picks) => [JSON.stringify(picks), picks])).values()];
+  }
+}
+
+function devicesOf({ devices }: Network): readonly Id[] {
+  const place = ({ origin: { span } }: Network["devices"][number]): readonly [number, number] => [
+    span.file,
+    span.start,
+  ];
+  return devices
+    .filter(({ standIn }) => !standIn)
+    .toSorted((one, other) => {
+      const [[file, start], [otherFile, otherStart]] = [place(one), place(other)];
+      return file - otherFile || start - otherStart;
+    })
+    .map(({ id }) => id);
+}
+
+function startIn(order: Order, picks: readonly Pick[], { network, work }: Evaluation): Start {
+  const off = new Set(devicesOf(network));
+  const dark = { network, down: [], off: [...off], silent: [] };
+  const course = new Course(dark, { begins: "cold", picks, tally: work });
+  let isRestless = false;
+  for (const [index, step] of order.entries()) {
+    for (const id of step) off.delete(id);
+    course.become({ ...dark, off: [...off] });
+    isRestless = !rests(course, index === order.length - 1 ? REST_MS : PAUSE_MS);
+  }
+  const evaluation = momentOf(course);
+  const [world] = evaluation.worlds().worlds;
+  if (world === undefined) throw new Error("a moment without a world");
+  return { order, picks, evaluation, world, key: keyOf(world, picks), isRestless };
+}
+
+/** Lets time pass until nothing has changed for so long; false: it never comes to that. */
+function rests(course: Course, restMs: number): boolean {
+  const beganMs = course.nowMs;
+  for (let lastMs = beganMs; lastMs < beganMs + MOST_MS; ) {
+    const moment = course.next(lastMs + restMs);
+    if (moment === undefined) return true;
+    if (moment.isOther) lastMs = moment.atMs;
+  }
+  return false;
+}
+
+function keyOf({ settled, failures, tunnels }: World, picks: readonly Pick[]): string {
+  const { bonds, blocked, down, bindings, storms } = settled;
+  const given = bindings.map(({ interface: at, server, family, value, routes }) => [
+    at,
+    server,
+    family,
+    String(value),
+    ...routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`),
+  ]);
+  return JSON.stringify([
+    picks,
+    bonds.map(({ bond, sends, takes }) => [bond, sends, takes]),
+    blocked.map(({ port }) => port),
+    down,
+    storms.map(({ ports }) => ports),
+    given,
+    failures.map((failure) => [failure.interface, failure.text]),
+    tunnels.map(({ link }) => link),
+  ]);
+}
