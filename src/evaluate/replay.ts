@@ -6,7 +6,7 @@
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  *
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
- * connections that it rests on, and one that makes a neighbour known may itself be stopped: the first one that has its fate is
+ * connections that it rests on: the same one may take the port that a translator would keep. The first one that has its fate is
  * told. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
  * disagreement.
  */

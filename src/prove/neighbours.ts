@@ -7,33 +7,32 @@ import {
   addressKey,
   FAMILY_KEYS,
   intersectRanges,
-  isLinkLocal,
   keyAddress,
-  prefixContains,
-  prefixOf,
   type Ranges,
   ranges,
   single,
   solicitedNode,
   subtractRanges,
 } from "../address/index.ts";
-import type { Step } from "../network/index.ts";
+import type { Notes } from "../network/index.ts";
 import { type Leg, sourcesOf } from "./atlas.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
-import { Meter } from "./meter.ts";
-import { type Acquaintance, namesAt, type Passage } from "./passage.ts";
+import { greetingOf, sendsStraightTo } from "./greetings.ts";
+import { type Acquaintance, type Learned, namesAt } from "./passage.ts";
+import { passing, quietWalk, routed, through } from "./quiet.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { sourcesBy } from "./step-checks.ts";
-import { valueAt } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
-import { stepped } from "./trail.ts";
-import { Walk } from "./walk.ts";
+import type { Walk } from "./walk.ts";
 
 /** Neighbour solicitation and advertisement: RFC 4861 sections 4.3 and 4.4. */
 const SOLICITATION = 135n;
 const ADVERTISEMENT = 136n;
 const FROM_THIS_LINK = 255n;
+
+const ASKED: Acquaintance = { how: "asked" };
+const NEVER: Acquaintance = { how: "never" };
 
 /** Packets that wait for a neighbour, and the addresses that it is asked from for them. */
 export type Asking = {
@@ -60,7 +59,7 @@ export function askersOf(walk: Walk, egress: Leg, flow: Flow, { owners, addresse
   const linkLocal = intersectRanges(own, LINK_LOCAL).slice(0, 1);
   if (linkLocal.length === 0) return [{ flow, from: own }];
   const how = (from: Ranges): string =>
-    owners.map((owner) => acquaintanceOf(walk, egress, owner, addresses, from)).join(" ");
+    owners.map((owner) => acquaintanceOf(walk, egress, owner, addresses, from).how).join(" ");
   const mine = keysIn(own).flatMap((key): readonly Asking[] => {
     const piece = narrowed(flow, SOURCE, single(key));
     return piece === undefined || how(single(key)) === how(linkLocal) ? [] : [{ flow: piece, from: single(key) }];
@@ -70,7 +69,7 @@ export function askersOf(walk: Walk, egress: Leg, flow: Flow, { owners, addresse
 }
 
 /** Each number of a small set. */
-function keysIn(set: Ranges): readonly bigint[] {
+export function keysIn(set: Ranges): readonly bigint[] {
   return set.flatMap(([low, high]) => Array.from({ length: Number(high - low) + 1 }, (_, at) => low + BigInt(at)));
 }
 
@@ -79,14 +78,28 @@ export function acquaintanceOf(walk: Walk, asker: Leg, owner: Leg, addresses: Ra
   const { reaches, acquaintances, notes } = walk.ground;
   for (const { node } of [asker, owner]) notes.stack(node.stack.id);
   // Peers of a session know one another.
-  if (asker.interface.session !== undefined) return "asked";
-  if (!reaches.leads(owner, asker)) return "never";
+  if (asker.interface.session !== undefined) return ASKED;
+  if (!reaches.leads(owner, asker)) return NEVER;
   const key = [asker.interface.id, owner.interface.id, wordOf(addresses), wordOf(from)].join(" ");
-  const known =
-    acquaintances.get(key) ??
-    (isIpv4(addresses) ? byArp(asker, owner) : byDiscovery(walk, { asker, owner, addresses, from }));
+  const known = acquaintances.get(key) ?? learned(walk, { asker, owner, addresses, from });
   acquaintances.set(key, known);
-  return known;
+  for (const tell of known.told) tell(notes);
+  return known.acquaintance;
+}
+
+type Between = { readonly asker: Leg; readonly owner: Leg; readonly addresses: Ranges; readonly from: Ranges };
+
+/** What is looked at for it is told to whoever asks for it again. */
+function learned(walk: Walk, between: Between): Learned {
+  const told: ((notes: Notes) => void)[] = [];
+  const quiet = quietWalk(walk, {
+    stack: (id) => told.push((notes) => notes.stack(id)),
+    filter: (id, packets) => told.push((notes) => notes.filter(id, packets)),
+    wiring: (id) => told.push((notes) => notes.wiring(id)),
+    owners: (addresses) => told.push((notes) => notes.owners(addresses)),
+  });
+  const acquaintance = isIpv4(between.addresses) ? byArp(quiet, between) : byDiscovery(quiet, between);
+  return { acquaintance, told };
 }
 
 function wordOf(keys: Ranges): string {
@@ -113,38 +126,30 @@ function hearsArp(asker: Leg, owner: Leg): boolean {
   return senders.length > 0;
 }
 
-function byArp(asker: Leg, owner: Leg): Acquaintance {
-  if (hearsArp(asker, owner)) return "asked";
-  return hearsArp(owner, asker) && sendsStraightTo(owner, asker, 4).length > 0 ? "heard" : "never";
+function byArp(walk: Walk, between: Between): Acquaintance {
+  const { asker, owner } = between;
+  if (hearsArp(asker, owner)) return ASKED;
+  return hearsArp(owner, asker) ? byGreeting(walk, between) : NEVER;
 }
 
-/**
- * Addresses of an interface that another one sends to without a gateway, and so asks for itself: in IPv6 those of the link,
- * whatever the routes (RFC 4291 section 2.5.6).
- */
-export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg["settled"]["addresses"][number][] {
-  const { ways, stack } = leg.node;
-  const { id } = leg.interface;
-  return to.settled.addresses.filter((address) => {
-    if (address.family !== family) return false;
-    if (address.family === 6 && isLinkLocal(address)) return true;
-    const key = addressKey(address);
-    const isNear = leg.settled.addresses.some((own) => prefixContains(prefixOf(own, own.prefixLength), address));
-    const action = valueAt(ways, key)?.action;
-    const hops = action?.do === "forward" ? action.hops : [];
-    const isRouted = hops.some(({ egress, via }) => egress === id && via === undefined);
-    return isNear || isRouted || stack.answersFor === "everywhere";
-  });
-}
-
-type Discovery = { readonly asker: Leg; readonly owner: Leg; readonly addresses: Ranges; readonly from: Ranges };
-
-function byDiscovery(walk: Walk, { asker, owner, addresses, from }: Discovery): Acquaintance {
-  const quiet = new Walk({ ...walk.ground, meter: new Meter(Number.POSITIVE_INFINITY) }, walk.take);
-  if (asks(quiet, asker, owner, from, addresses)) return "asked";
+function byDiscovery(walk: Walk, between: Between): Acquaintance {
+  const { asker, owner, addresses, from } = between;
+  if (asks(walk, asker, owner, from, addresses)) return ASKED;
   const near = sendsStraightTo(owner, asker, 6).map(addressKey);
   const sought = ranges(...near.map((key) => [key, key] as const));
-  return asks(quiet, owner, asker, addresses, sought, false) ? "heard" : "never";
+  return asks(walk, owner, asker, addresses, sought, false) ? byGreeting(walk, between) : NEVER;
+}
+
+/** Nobody asks from an anycast address, so nobody is known by it for having asked. */
+function byGreeting(walk: Walk, { asker, owner, addresses }: Between): Acquaintance {
+  const [first] = subtractRanges(addresses, anycastOf(owner));
+  const greeting = first && greetingOf(walk, { asker, owner, address: first[0] });
+  return greeting === undefined ? NEVER : { how: "heard", greeting };
+}
+
+/** Keys of the anycast addresses of an interface. */
+export function anycastOf({ settled }: Leg): Ranges {
+  return ranges(...settled.anycast.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
 /** A question gets through, and, where it is asked for, the answer back. */
@@ -182,32 +187,11 @@ function message(type: bigint, source: Ranges, destination: Ranges): Flow | unde
 /** What comes of a message from one interface to another, through the rules of both. */
 function carried(walk: Walk, from: Leg, to: Leg, flow: Flow | undefined): readonly Flow[] {
   if (flow === undefined || !to.interface.speaks6) return [];
-  const { stack } = from.node;
-  const routed = stack.sent.findIndex((step) => step.op === "route") + 1;
   const named = withName({ ...flow, names: namesAt(undefined) }, EGRESS, [from.interface.id]);
-  const start = { ...passing(from, named, stack.sent, routed), egress: from };
+  const start = { ...passing(from, named, from.node.stack.sent, routed(from)), egress: from };
   return through(walk, start, ["neighbour", "transmit"]).flatMap((sent) => {
     const arriving = { ...framedBy(sent.flow, from.interface.hardware), names: namesAt(to) };
     const entered = { ...passing(to, arriving, to.node.stack.received, 0), ingress: to };
     return through(walk, entered, ["deliver"]).map((passage) => passage.flow);
   });
-}
-
-function passing(leg: Leg, flow: Flow, steps: readonly Step[], next: number): Passage {
-  const { stack } = leg.node;
-  const trail = stepped(undefined, stack.id, "ask", stack.origin);
-  const sent = { at: stack.id, tags: [] };
-  return { node: leg.node, steps, next, flow, trail, sent, depth: 0, counts: false, aimed: false, arrived: false };
-}
-
-/** Takes packets through their steps up to one of these; what ends or goes another way is left out. */
-function through(walk: Walk, start: Passage, until: readonly Step["op"][]): readonly Passage[] {
-  const done: Passage[] = [];
-  const work = [start];
-  for (let passage = work.pop(); passage !== undefined; passage = work.pop()) {
-    const op = passage.steps[passage.next]?.op;
-    if (op !== undefined && until.includes(op)) done.push(passage);
-    else if (op !== "transmit" && op !== "neighbour") work.push(...walk.take(walk, passage));
-  }
-  return done;
 }

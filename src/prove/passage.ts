@@ -2,7 +2,7 @@
  * A set of packets on its way through one stack, with everything that its later steps need to know.
  */
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, Pick, Step } from "../network/index.ts";
+import type { Id, Notes, Pick, Step } from "../network/index.ts";
 import type { Leg, Node } from "./atlas.ts";
 import { EGRESS, INGRESS, NO_NAME, STATE, TRANSLATED } from "./fields.ts";
 import type { Flow, Sight, View } from "./flow.ts";
@@ -20,21 +20,41 @@ export type Sent = {
   readonly session?: true;
   /** Interface that a stack sends them by whatever its routes say; absent: by its routes. */
   readonly egress?: Id;
-  /** Neighbours on the way that are found only because they asked first. */
-  readonly met?: readonly Meeting[];
+  /** For neighbours on the way that are found only because they asked first: for what they asked. */
+  readonly met?: readonly Greeting[];
 };
 
 /** How a neighbour is found: by asking, by having been asked by it before, or not at all. */
-export type Acquaintance = "asked" | "heard" | "never";
+export type Acquaintance =
+  | {
+      /** How. */
+      readonly how: "asked" | "never";
+    }
+  | {
+      /** It was asked by it. */
+      readonly how: "heard";
+      /** Packets for which that asked. */
+      readonly greeting: Greeting;
+    };
 
-/** A neighbour that hears no questions, but has asked one itself (kernel fact 12). */
-export type Meeting = {
-  /** Who asked, and is known since. */
-  readonly owner: Leg;
-  /** Who was asked. */
-  readonly asker: Leg;
-  /** Key of the address that the owner asked from. */
-  readonly address: bigint;
+/** An acquaintance that is kept. */
+export type Learned = {
+  /** What was found. */
+  readonly acquaintance: Acquaintance;
+  /** What was looked at for it, told to notes one by one. */
+  readonly told: readonly ((notes: Notes) => void)[];
+};
+
+/** Packets that somebody who hears no questions hands to a neighbour, and so has asked for it itself (kernel fact 12). */
+export type Greeting = {
+  /** The packets. */
+  readonly flow: Flow;
+  /** How they are sent. */
+  readonly sent: Sent;
+  /** Options that have to be taken for them. */
+  readonly picks: readonly Pick[];
+  /** Nobody knows whether they get so far. */
+  readonly doubt?: Doubt;
 };
 
 /** A connection that its sender can begin at a stack: sets of tuples, as the first packet came and as it went on. */

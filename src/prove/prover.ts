@@ -22,7 +22,7 @@ import { permittedBy } from "./followers.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
 import type { Choosing } from "./order.ts";
-import type { Acquaintance } from "./passage.ts";
+import type { Learned } from "./passage.ts";
 import { firstPlaces, inOrder, placesOf } from "./places.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
@@ -42,7 +42,7 @@ export class Prover {
   /** Some stack lets what belongs to a connection through, or turns its addresses back. */
   readonly #isStateful: boolean;
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
-  readonly #acquaintances = new Map<string, Acquaintance>();
+  readonly #acquaintances = new Map<string, Learned>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
   /** The last question that was walked to its end: what is proved first is asked for its smallest packet next. */
   #last: (Walked & { readonly question: Question }) | undefined;

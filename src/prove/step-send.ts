@@ -2,7 +2,7 @@
  * The last steps: `neighbour` asks who on the link takes the packets, `transmit` hands them over, `deliver` is the end.
  * What counts as reaching the target is decided here and nowhere else.
  */
-import { addressKey, BROADCAST_HARDWARE, type Ranges, ranges, single, subtractRanges } from "../address/index.ts";
+import { BROADCAST_HARDWARE, type Ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id, TunnelEnd } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
@@ -11,7 +11,7 @@ import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
-import { acquaintanceOf, askersOf } from "./neighbours.ts";
+import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
 import { type LegReach, pointIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
@@ -83,7 +83,7 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     const owners = value ?? [];
     return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
       const asked = { egress, from, addresses: numbers };
-      const answering = owners.filter((leg) => acquaintanceOf(walk, egress, leg, numbers, from) !== "never");
+      const answering = owners.filter((leg) => acquaintanceOf(walk, egress, leg, numbers, from).how !== "never");
       const rivals = answering.map((leg) => leg.interface.id);
       const heirs = answering.flatMap((leg) =>
         found(walk, { ...here, flow: asking }, { ...asked, leg, rivals }, origin),
@@ -120,25 +120,32 @@ function found(
   if (isOther) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
-  if (acquaintanceOf(walk, egress, leg, addresses, from) === "asked" || hasJustAsked(passage, leg))
-    return [onward(next)];
+  const isKnown = acquaintanceOf(walk, egress, leg, addresses, from).how === "asked" || hasJustAsked(passage, leg);
+  if (isKnown) return [onward(next)];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
-  const speaking = subtractRanges(addresses, anycastOf(leg));
-  const [first] = speaking;
-  const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, speaking) : passage.flow;
-  if (first === undefined || flow === undefined) return [];
-  const meeting = { owner: leg, asker: egress, address: first[0] };
-  return [onward({ ...next, sent: { ...passage.sent, met: [...(passage.sent.met ?? []), meeting] } }, flow)];
+  return severally(subtractRanges(addresses, anycastOf(leg))).flatMap((some): readonly Passage[] => {
+    const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, some) : passage.flow;
+    const known = acquaintanceOf(walk, egress, leg, some, from);
+    if (flow === undefined || known.how !== "heard") return [];
+    const { greeting } = known;
+    const sent = { ...passage.sent, met: [...(passage.sent.met ?? []), greeting] };
+    const doubt = passage.doubt ?? greeting.doubt;
+    return [onward({ ...next, sent, ...optional({ doubt }) }, flow)];
+  });
+}
+
+const FEW = 16n;
+
+/** A few addresses each for itself: one is known for having asked, another one is not. */
+function severally(addresses: Ranges): readonly Ranges[] {
+  const isFew = addresses.reduce((sum, [low, high]) => sum + high - low + 1n, 0n) <= FEW;
+  return isFew ? keysIn(addresses).map(single) : [addresses];
 }
 
 /** Whoever sent these very packets here by ARP asked who takes them (kernel fact 12). */
 function hasJustAsked({ ingress, egress, visits, sent, flow }: Passage, owner: Leg): boolean {
   if (familyOf(flow) === 6 || ingress === undefined || ingress !== egress) return false;
   return (visits?.before?.leg.node.stack.id ?? sent.at) === owner.node.stack.id;
-}
-
-function anycastOf({ settled }: Leg): Ranges {
-  return ranges(...settled.anycast.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
 /**

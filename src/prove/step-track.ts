@@ -5,7 +5,7 @@ import { intersectRanges, single, subtractRanges } from "../address/index.ts";
 import type { Pick } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
-import { ICMP_TYPE, SOURCE, SOURCE_PORT, STATE, TRANSLATED } from "./fields.ts";
+import { DESTINATION, ICMP_TYPE, SOURCE, SOURCE_PORT, STATE, TRANSLATED } from "./fields.ts";
 import {
   type Flow,
   onlyValue,
@@ -14,6 +14,7 @@ import {
   shift,
   sightOf,
   stateOf,
+  type View,
   valuesOf,
   withName,
   withSet,
@@ -178,23 +179,37 @@ export function takeConfirm(walk: Walk, passage: Passage, { origin }: StepOf<"co
 type Rounds = { readonly again?: Flow; readonly others?: Flow };
 
 /**
- * What comes round and seems to come from where its first round came from, once translated, is told from that by another
- * port: without ports it ends, since answers to both would be the same. What came in alike in both rounds is of one connection.
+ * What comes round and is, once translated, what its first round was, is told from that by another port: without ports it ends,
+ * since answers to both would be the same, and so it does where an inside endpoint keeps its outside one. What came in alike in
+ * both rounds is of one connection.
  */
-function roundsOf({ connection, flow, node, visits, sent }: Passage): Rounds {
-  if (connection?.kind !== "fresh" || has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE)) return { others: flow };
-  const { variable, plus } = sightOf(connection.before, SOURCE);
-  const begins = onlyValue(shift(setOf(flow, variable), plus));
-  const seen = onlyValue(valuesOf(flow, SOURCE));
-  if (begins === undefined || seen === undefined) return { others: flow };
-  for (let visit = visits; visit !== undefined; visit = visit.before) {
+function roundsOf(passage: Passage): Rounds {
+  const { connection, flow, node, visits, sent } = passage;
+  if (connection?.kind !== "fresh") return { others: flow };
+  const hasPorts = has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE);
+  const ends = hasPorts ? (node.stack.mapping === undefined ? [] : [DESTINATION]) : [SOURCE, DESTINATION];
+  for (let visit = visits; visit !== undefined && ends.length > 0; visit = visit.before) {
     const { before, flow: came } = visit;
-    const by = before?.leg.node.stack.id ?? sent.at;
-    const was = before === undefined ? { variable: SOURCE, plus: 0n } : sightOf(before.flow.view, SOURCE);
-    if (by !== node.stack.id || was.variable === variable || onlyValue(valuesOf(came, SOURCE)) !== seen) continue;
-    return apart(flow, was, begins);
+    if ((before?.leg.node.stack.id ?? sent.at) !== node.stack.id) continue;
+    for (const end of ends) {
+      const rounds = roundsBy(flow, end, { began: before?.flow.view, came, begins: connection.before });
+      if (rounds !== undefined) return rounds;
+    }
   }
   return { others: flow };
+}
+
+/** An earlier round: as it came in, absent where it began here, and as it left; and as this one came in. */
+type Round = { readonly began: View | undefined; readonly came: Flow; readonly begins: View };
+
+/** Rounds that differ in one end as they came in, and no longer as they leave; undefined: these do not. */
+function roundsBy(flow: Flow, end: number, { began, came, begins }: Round): Rounds | undefined {
+  const [now, was] = [sightOf(begins, end), began === undefined ? { variable: end, plus: 0n } : sightOf(began, end)];
+  if (was.variable === now.variable) return undefined;
+  const value = onlyValue(shift(setOf(flow, now.variable), now.plus));
+  const seen = onlyValue(valuesOf(flow, end));
+  if (value === undefined || seen === undefined || onlyValue(valuesOf(came, end)) !== seen) return undefined;
+  return apart(flow, was, value);
 }
 
 /** Packets of which a field was another one, and those of which it was this. */

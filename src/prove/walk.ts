@@ -17,8 +17,7 @@ import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
 import { partedByLine } from "./lines.ts";
 import type { Meter } from "./meter.ts";
-import type { Acquaintance } from "./passage.ts";
-import { type Entry, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
+import { type Entry, type Learned, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
 import type { Conditional, RuleList } from "./rules.ts";
 import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
@@ -49,7 +48,7 @@ export type Ground = {
   /** Alternatives of a step, as a list with one rule. */
   readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
   /** Which interfaces find which others as neighbours, kept between questions. */
-  readonly acquaintances: Map<string, Acquaintance>;
+  readonly acquaintances: Map<string, Learned>;
   /** Interfaces behind which an upstream is. */
   readonly facesUpstream: (leg: Leg) => boolean;
 };

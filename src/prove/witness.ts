@@ -2,17 +2,7 @@
  * One packet of a set, the one that a person would try: the smallest (`order.ts`). Where the packet rests on connections begun
  * before, the packets that begin them come with it, their fields bound to its own.
  */
-import {
-  addressKey,
-  EMPTY_RANGES,
-  isLinkLocal,
-  keyAddress,
-  type Ranges,
-  rangesContain,
-  single,
-  subtractRanges,
-  unionRanges,
-} from "../address/index.ts";
+import { EMPTY_RANGES, type Ranges, rangesContain, single, subtractRanges, unionRanges } from "../address/index.ts";
 import type { FateClass, FateExample, Witness } from "../network/index.ts";
 import type { Node } from "./atlas.ts";
 import {
@@ -28,9 +18,8 @@ import {
 import type { Ended } from "./findings.ts";
 import type { Flow } from "./flow.ts";
 import { meaningOf } from "./followers.ts";
-import { sendsStraightTo } from "./neighbours.ts";
 import { type Choosing, chosen, type Place } from "./order.ts";
-import type { Entry, Meeting, Sent, Use } from "./passage.ts";
+import type { Entry, Sent, Use } from "./passage.ts";
 import { familyOf } from "./tracking.ts";
 import { isDrawn, pathOf, withValues } from "./trail.ts";
 
@@ -96,24 +85,6 @@ type Sending = { readonly sent: Sent; readonly values: readonly bigint[] };
 
 type Earlier = Example["before"][number];
 
-/** A packet for which the owner asked: any one does. */
-function greetingOf({ owner, asker, address }: Meeting): Earlier {
-  const { family } = keyAddress(address);
-  const near = sendsStraightTo(owner, asker, family);
-  const to = near.find((each) => !isLinkLocal(each)) ?? near[0];
-  const [protocol, icmpType] = family === 4 ? [1n, 8n] : [58n, 128n];
-  const numbers: Witness["numbers"] = [
-    ["family", BigInt(family)],
-    ["source", address],
-    ["destination", to === undefined ? address : addressKey(to)],
-    ["protocol", protocol],
-    ["icmpType", icmpType],
-    ["icmpCode", 0n],
-    ["hopLimit", 64n],
-  ];
-  return { sentAt: owner.node.stack.id, witness: { numbers, names: [["egress", owner.interface.id]] } };
-}
-
 /** A packet with those that must be sent before it, and the options that all of them need. */
 type Example = Omit<FateExample, "path">;
 
@@ -142,9 +113,16 @@ function choose(ended: Shown, like: readonly bigint[], choosing: Bounded): Chose
   if (choosing.left.packets-- === 0) return undefined;
   const { flow, sent } = ended;
   const values = valuesOfVariables(ended, like, choosing);
-  const before: Earlier[] = (sent.met ?? []).map(greetingOf);
+  const before: Earlier[] = [];
   const earlier: Sending[] = [];
   let taken: readonly Taken[] | undefined = takenBy(ended.picks, values);
+  for (const greeting of sent.met ?? []) {
+    const greeted = choose({ ...greeting, isEarlier: true }, [], choosing);
+    taken = greeted && together(taken, greeted.taken);
+    if (greeted === undefined || taken === undefined) return undefined;
+    const { sentAt, witness } = greeted.example;
+    if (!before.some((known) => isSame(known, greeted.example))) before.push({ sentAt, witness });
+  }
   let last: readonly bigint[] = [];
   for (const use of usesOf(ended.uses)) {
     // Several stacks that know a connection mostly know it by the same packet.

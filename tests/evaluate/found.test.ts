@@ -419,6 +419,36 @@ cables: [[r1:l1, h1:a1], [r1:l2, u2:p1], [r2:l2, u2:p2]]
     expect(ends([[{ field: "protocol", within: single(17n), origin: line.origin }]])).not.toContain("no-free-port");
   });
 
+  it("what comes round to the address that it was forwarded to ends where no port tells the rounds apart", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l2: 1G } }
+  r2: { is: router, ports: { l2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+cables: [[r1:l2, u2:p1], [r2:l2, u2:p2]]
+`;
+    const looping = (profile: string, protocol: bigint): readonly string[] => {
+      const intent = `${NETWORKS}  r1:
+    profile: ${profile}
+    interfaces: { n2: { port: l2, network: n2, host: 1 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.2.2 }]
+    translate: { source: [{ name: keep, to: unchanged }], dest: [{ name: forward, dest: 10.0.2.1, to: 10.0.1.11 }] }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.2.1 }]
+`;
+      const network = networkOf(topology, intent);
+      const [line] = network.devices;
+      if (line === undefined) throw new Error("no device");
+      const packets = [[{ field: "protocol", within: single(protocol), origin: line.origin }]] as const;
+      const { stopped } = provedAt(network, { to: "r1", entrance: "u2:p3", packets: () => packets });
+      return stopped.map(({ fate }) => ("reason" in fate ? fate.reason : fate.end));
+    };
+    expect(looping("linux", 47n)).toContain("no-free-port");
+    expect(looping("rfc", 6n)).toContain("no-free-port");
+    expect(looping("linux", 6n)).toContain("looped");
+  });
+
   it("a router that sends a packet back knows who sent it, by what that asked", () => {
     const topology = `dryrack: topology/1
 devices:
