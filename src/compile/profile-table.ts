@@ -79,9 +79,18 @@ const WORDS: Readonly<Record<keyof Profile, Words>> = {
 };
 
 function secondsOf(profile: keyof typeof PROFILES): string {
-  const { tcpEstablishedSeconds, tcpTransitorySeconds, udpSeconds, udpAnsweredSeconds, icmpSeconds, otherSeconds } =
-    PROFILES[profile].tracking.value;
-  return `${tcpEstablishedSeconds} s (TCP), ${tcpTransitorySeconds} s (TCP that begins or ends), ${udpSeconds} s (UDP), ${udpAnsweredSeconds} s (UDP that was answered), ${icmpSeconds} s (ICMP), ${otherSeconds} s (the rest)`;
+  const { tracking } = PROFILES[profile];
+  const { tcpEstablishedSeconds, tcpTransitorySeconds, tcpPhaseSeconds = {} } = tracking.value;
+  const { udpSeconds, udpAnsweredSeconds, icmpSeconds, otherSeconds } = tracking.value;
+  const apart = Object.entries(tcpPhaseSeconds).map(([phase, seconds]) => `, ${seconds} s in ${phase}`);
+  return [
+    `${tcpEstablishedSeconds} s (TCP)`,
+    `${tcpTransitorySeconds} s (TCP that begins or ends${apart.join("")})`,
+    `${udpSeconds} s (UDP)`,
+    `${udpAnsweredSeconds} s (UDP that was answered and went on)`,
+    `${icmpSeconds} s (ICMP)`,
+    `${otherSeconds} s (the rest)`,
+  ].join(", ");
 }
 
 const OF_LEASES: readonly ProfileRow[] = [

@@ -86,6 +86,7 @@ const LINUX: Profile = {
     value: {
       tcpEstablishedSeconds: 432000,
       tcpTransitorySeconds: 120,
+      tcpPhaseSeconds: { "syn-received": 60, "close-wait": 60, "last-ack": 30, closed: 10 },
       udpSeconds: 30,
       udpAnsweredSeconds: 120,
       icmpSeconds: 30,

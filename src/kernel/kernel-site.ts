@@ -120,8 +120,13 @@ export class KernelSite {
 
   async #ask(probe: KernelProbe, more: Readonly<Record<string, unknown>>): Promise<RawOutcome> {
     await this.#listenFor(probe);
-    const result = await this.#rack.ask("probe", {
-      site: this.#id,
+    const result = await this.#rack.ask("probe", { site: this.#id, ...this.requestOf(probe), ...more });
+    return result as RawOutcome; // the helper's own shape
+  }
+
+  /** What the helper is asked for an exchange. */
+  requestOf(probe: KernelProbe): Readonly<Record<string, unknown>> {
+    return {
       device: probe.device,
       family: probe.destination.family,
       protocol: probe.protocol,
@@ -131,9 +136,7 @@ export class KernelSite {
       ...(probe.source === undefined ? {} : { source: formatAddress(probe.source) }),
       ...(probe.fill === undefined ? {} : { fill: probe.fill }),
       ...this.#bound(probe),
-      ...more,
-    });
-    return result as RawOutcome; // the helper's own shape
+    };
   }
 
   /** Whoever listens on everything listens on what is asked for. */
@@ -295,6 +298,16 @@ type RawOutcome = {
   readonly arrivals: readonly RawArrival[];
   readonly frames?: readonly SeenFrame[];
 };
+
+/** An exchange as the helper tells it, in our own words. */
+export function readOutcome(told: unknown): KernelOutcome {
+  return outcomeOf(told as RawOutcome); // the helper's own shape
+}
+
+/** Packets that were delivered as the helper tells them, in our own words. */
+export function readArrivals(told: unknown): readonly KernelArrival[] {
+  return (told as readonly RawArrival[]).map(arrivalOf); // the helper's own shape
+}
 
 function outcomeOf({ end, errno, dataFlowed, refusal, arrivals }: RawOutcome): KernelOutcome {
   return {

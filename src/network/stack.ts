@@ -135,15 +135,20 @@ export type Mapping = {
   readonly hairpin: boolean;
 };
 
+/** What a TCP connection that opens or closes is waiting for, as seen in the middle. */
+export type TcpPhase = "syn-sent" | "syn-received" | "fin-wait" | "close-wait" | "last-ack" | "time-wait" | "closed";
+
 /** Idle lifetimes of tracked connections, in seconds (kernel fact 25; RFC 4787 and 5382 for the `rfc` profile). */
 export type Tracking = {
   /** A TCP connection that is open. */
   readonly tcpEstablishedSeconds: number;
   /** Opening and closing. */
   readonly tcpTransitorySeconds: number;
-  /** No answer seen yet. */
+  /** Phases of these that have a time of their own. Default: none has. */
+  readonly tcpPhaseSeconds?: Readonly<Partial<Record<TcpPhase, number>>>;
+  /** No answer seen yet, or answered and then silent. */
   readonly udpSeconds: number;
-  /** Answered. */
+  /** Both ends have gone on speaking. */
   readonly udpAnsweredSeconds: number;
   /** An ICMP query. */
   readonly icmpSeconds: number;

@@ -62,6 +62,8 @@ export type Connection = {
   readonly phase: Phase;
   /** A packet of the reply direction was seen. */
   readonly answered: boolean;
+  /** When its first packet came. */
+  readonly begunMs: number;
   /** When it is forgotten, unless a packet comes before. */
   readonly untilMs: number;
 };
@@ -217,7 +219,7 @@ export function openConnection(
   const phase = firstPhase(packet, tuple, rules.midStream);
   if (phase === undefined) return undefined;
   const untilMs = nowMs + lifetimeMs(tuple.protocol, phase, false, rules.tracking);
-  return { original: tuple, reply: turned(tuple), phase, answered: false, untilMs };
+  return { original: tuple, reply: turned(tuple), phase, answered: false, begunMs: nowMs, untilMs };
 }
 
 function firstPhase({ body }: IpPacket, tuple: Tuple, midStream: "new" | "invalid"): Phase | undefined {
@@ -244,7 +246,9 @@ export function followConnection(
   const phase = move === "pass" ? connection.phase : move;
   // A reset that is the first answer, or comes before any, ends the connection at once (seen of the kernel).
   const isOver = !connection.answered && packet.body.kind === "tcp" && flagWord(packet.body.flags) === "rst";
-  const untilMs = isOver ? nowMs - 1 : nowMs + lifetimeMs(connection.original.protocol, phase, answered, tracking);
+  // Both ends still speak: an exchange that is over at once is kept no longer than one without an answer (seen of the kernel, 6.1).
+  const lasts = answered && nowMs > connection.begunMs + STREAM_AFTER_MS;
+  const untilMs = isOver ? nowMs - 1 : nowMs + lifetimeMs(connection.original.protocol, phase, lasts, tracking);
   return { connection: { ...connection, phase, answered, untilMs }, state };
 }
 
@@ -252,20 +256,28 @@ function moveOf(phase: Phase, direction: Direction, flags: number): Move {
   return MOVES[direction][flagWord(flags)][PHASES.indexOf(phase)] ?? "bad";
 }
 
-function lifetimeMs(protocol: number, phase: Phase, answered: boolean, tracking: Tracking): number {
-  return 1000 * lifetimeSeconds(protocol, phase, answered, tracking);
+const STREAM_AFTER_MS = 2000;
+
+function lifetimeMs(protocol: number, phase: Phase, lasts: boolean, tracking: Tracking): number {
+  return 1000 * lifetimeSeconds(protocol, phase, lasts, tracking);
 }
 
-function lifetimeSeconds(protocol: number, phase: Phase, answered: boolean, tracking: Tracking): number {
+function lifetimeSeconds(protocol: number, phase: Phase, lasts: boolean, tracking: Tracking): number {
   switch (protocol) {
     case PROTOCOL_TCP:
-      return phase === "established" ? tracking.tcpEstablishedSeconds : tracking.tcpTransitorySeconds;
+      return tcpSeconds(phase, tracking);
     case PROTOCOL_UDP:
-      return answered ? tracking.udpAnsweredSeconds : tracking.udpSeconds;
+      return lasts ? tracking.udpAnsweredSeconds : tracking.udpSeconds;
     case PROTOCOL_ICMP:
     case PROTOCOL_ICMPV6:
       return tracking.icmpSeconds;
     default:
       return tracking.otherSeconds;
   }
+}
+
+function tcpSeconds(phase: Phase, tracking: Tracking): number {
+  if (phase === "established") return tracking.tcpEstablishedSeconds;
+  const apart = phase === "open" || phase === "both-syn-sent" ? undefined : tracking.tcpPhaseSeconds?.[phase];
+  return apart ?? tracking.tcpTransitorySeconds;
 }

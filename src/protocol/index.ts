@@ -62,6 +62,8 @@ export {
   type LacpSettings,
   type LacpState,
   lacpCarries,
+  lacpCarriesAlone,
+  lacpIsAlone,
   lacpPartnerOf,
   lacpWakeMs,
   stepLacp,

@@ -17,12 +17,16 @@ import {
 } from "../wire/index.ts";
 import { earliest, type Transition } from "./transition.ts";
 
-/** IEEE 802.1AX timers, in seconds: 1 and 30 between messages, 3 and 90 until a silent partner is given up. */
+/**
+ * IEEE 802.1AX timers, in seconds: 1 and 30 between messages, 3 and 90 until a silent partner is given up, 2 until a port
+ * that has found its partner is in step with it (Aggregate_Wait_Time; from memory, held to the kernel by tests).
+ */
 export const LACP_TIMERS = {
   fastPeriodicSeconds: 1,
   slowPeriodicSeconds: 30,
   shortTimeoutSeconds: 3,
   longTimeoutSeconds: 90,
+  aggregateWaitSeconds: 2,
 } as const;
 
 /** Default of `actor-port-priority` (802.1AX YANG module). */
@@ -50,6 +54,10 @@ type Common = {
 type Talking = Common & {
   /** When the next message is due; absent: none (both ends passive). */
   readonly sendAtMs?: number;
+  /** Until then it waits whether others join with it; absent: it has. */
+  readonly waitUntilMs?: number;
+  /** It carried alone when its partner was heard, and does so while it waits. Default: it did not. */
+  readonly wasAlone?: true;
 };
 
 /** The state of a port, named after the receive machine's. */
@@ -112,12 +120,23 @@ type Live = Exclude<LacpState, { readonly state: "disabled" }>;
 /** When the port wants a `timer` event. */
 export function lacpWakeMs(state: LacpState): number | undefined {
   if (state.state === "disabled") return undefined;
-  return earliest(state.sendAtMs, "untilMs" in state ? state.untilMs : undefined);
+  return earliest(state.sendAtMs, state.waitUntilMs, "untilMs" in state ? state.untilMs : undefined);
 }
 
-/** Whether frames pass: the bond counts the port in and the partner agrees. */
+/** Whether frames pass: the bond counts the port in, it has waited for others, and the partner agrees. */
 export function lacpCarries(state: LacpState): boolean {
-  return state.state !== "disabled" && state.selected && (state.partner.state & LACP_SYNCHRONIZATION) !== 0;
+  if (state.state === "disabled" || state.waitUntilMs !== undefined) return false;
+  return state.selected && (state.partner.state & LACP_SYNCHRONIZATION) !== 0;
+}
+
+/** Whether the port knows of nobody at its other end: none was heard yet, or it was given up. */
+export function lacpIsAlone({ partner }: LacpState): boolean {
+  return partner.system === NOBODY.system;
+}
+
+/** Whether frames pass though no partner agrees, where the bond lets a member carry alone. */
+export function lacpCarriesAlone(state: LacpState): boolean {
+  return state.state !== "disabled" && (lacpIsAlone(state) || state.wasAlone === true);
 }
 
 /** The partner that the bond's selection goes by; undefined: none is heard. */
@@ -139,6 +158,10 @@ export function stepLacp(settings: LacpSettings, state: LacpState, event: LacpEv
   }
 }
 
+function outOfStep(partner: LacpPort): LacpPort {
+  return { ...partner, state: partner.state & ~LACP_SYNCHRONIZATION };
+}
+
 /** A fresh port is `expired`: it has three seconds to hear somebody. */
 function enable(settings: LacpSettings, state: LacpState, nowMs: number): Outcome {
   if (state.state !== "disabled") return { state, actions: [] };
@@ -154,9 +177,20 @@ function onSelect(settings: LacpSettings, state: LacpState, selected: boolean, n
 function onReceived(settings: LacpSettings, before: Live, lacpdu: Lacpdu, nowMs: number): Outcome {
   const timeout = settings.fast ? LACP_TIMERS.shortTimeoutSeconds : LACP_TIMERS.longTimeoutSeconds;
   const partner = partnerFrom(settings, lacpdu);
-  const state: Live = { ...before, state: "current", partner, untilMs: nowMs + timeout * 1000 };
+  const wait = isSamePort(partner, before.partner) ? {} : waitOf(before, nowMs);
+  const state: Live = { ...before, ...wait, state: "current", partner, untilMs: nowMs + timeout * 1000 };
   const isKnown = String(comparable(lacpdu.partner)) === String(comparable(actorOf(settings, state)));
   return isKnown ? { state: planned(settings, state, before, nowMs), actions: [] } : speak(settings, state, nowMs);
+}
+
+function waitOf(before: Live, nowMs: number): Pick<Live, "waitUntilMs" | "wasAlone"> {
+  // Seen of the kernel (6.1): a member that was let through by itself stays so until all who were found carry together.
+  const alone = lacpIsAlone(before) && before.selected ? { wasAlone: true as const } : {};
+  return { waitUntilMs: nowMs + LACP_TIMERS.aggregateWaitSeconds * 1000, ...alone };
+}
+
+function isSamePort(one: LacpPort, other: LacpPort): boolean {
+  return one.system === other.system && one.key === other.key && one.port === other.port;
 }
 
 /** The partner counts as in step only when it speaks of this very port and one end is active. */
@@ -164,7 +198,7 @@ function partnerFrom(settings: LacpSettings, { actor, partner }: Lacpdu): LacpPo
   const { self } = settings;
   const isMe = partner.system === self.system && partner.port === self.port && partner.key === self.key;
   const speaks = settings.active || settings.passiveMayPair || (actor.state & LACP_ACTIVITY) !== 0;
-  return isMe && speaks ? actor : { ...actor, state: actor.state & ~LACP_SYNCHRONIZATION };
+  return isMe && speaks ? actor : outOfStep(actor);
 }
 
 const COMPARED = LACP_ACTIVITY | LACP_TIMEOUT | LACP_AGGREGATION | LACP_SYNCHRONIZATION;
@@ -175,6 +209,10 @@ function comparable(port: LacpPort): readonly unknown[] {
 
 function onTimer(settings: LacpSettings, state: Live, nowMs: number): Outcome {
   if ("untilMs" in state && state.untilMs <= nowMs) return runOut(settings, state, nowMs);
+  if ((state.waitUntilMs ?? Infinity) <= nowMs) {
+    const { waitUntilMs: _, wasAlone: __, ...ready } = state;
+    return speak(settings, ready, nowMs);
+  }
   return (state.sendAtMs ?? Infinity) <= nowMs ? speak(settings, state, nowMs) : { state, actions: [] };
 }
 
@@ -184,7 +222,8 @@ function runOut(settings: LacpSettings, state: Live, nowMs: number): Outcome {
     const { partner: _, untilMs: __, ...rest } = state;
     return speak(settings, { ...rest, state: "defaulted", partner: NOBODY }, nowMs);
   }
-  const partner = { ...state.partner, state: (state.partner.state & ~LACP_SYNCHRONIZATION) | LACP_TIMEOUT };
+  const silent = outOfStep(state.partner);
+  const partner = { ...silent, state: silent.state | LACP_TIMEOUT };
   const untilMs = nowMs + LACP_TIMERS.shortTimeoutSeconds * 1000;
   return speak(settings, { ...state, state: "expired", partner, untilMs }, nowMs);
 }
@@ -219,7 +258,7 @@ function planned(settings: LacpSettings, state: Live, before: Live, nowMs: numbe
  * frames are lost here (kernel fact 40).
  */
 function isAttached(state: Live): boolean {
-  return state.selected || state.state === "current";
+  return state.waitUntilMs === undefined && (state.selected || state.state === "current");
 }
 
 function actorOf({ self, active, fast }: LacpSettings, state: Live): LacpPort {

@@ -14,6 +14,7 @@ import {
   type TreeMachineState,
   type TreeMemory,
   type TreePortState,
+  type TreeTimes,
 } from "./tree-state.ts";
 import {
   compareBridges,
@@ -80,7 +81,7 @@ function onLink(turn: Turn, port: Id, up: boolean): void {
   const wasRoot = isTreeRoot(turn.settings, turn.state);
   if (up) setPort(turn, { port, phase: "blocking" });
   else disable(turn, before);
-  decide(turn, wasRoot, up);
+  decide(turn, wasRoot);
 }
 
 function disable(turn: Turn, before: TreePortState): void {
@@ -112,16 +113,14 @@ function onReceived(
   else onWord(turn, before, bpdu);
 }
 
-/** A bridge said what it knows: better, or news of the same speaker, is remembered; worse is answered. */
+/** A bridge said what it knows: what goes before is remembered; else whoever speaks for the segment answers. */
 function onWord(turn: Turn, before: TreePortState, bpdu: TreeBpdu): void {
   const { port } = before;
   const vector: TreeVector = { root: bpdu.root, cost: bpdu.rootPathCost, bridge: bpdu.bridge, port: bpdu.port };
   const own = turn.settings.ports.find((candidate) => candidate.port === port);
   // A loop behind the port brings its own word back: that is no news, and an answer would come back, too.
   if (compareBridges(vector.bridge, turn.settings.self) === 0 && vector.port === own?.number) return;
-  const known = memoryOf(before)?.vector;
-  const isSameSpeaker = known && compareBridges(known.bridge, vector.bridge) === 0 && known.port === vector.port;
-  if (isBetter(turn, port, vector) || isSameSpeaker) remember(turn, before, vector, bpdu);
+  if (supersedes(turn, before, vector)) remember(turn, before, vector, bpdu);
   else if (decisionOf(turn.settings, turn.state).roles.get(port) === "designated") speak(turn, port);
 }
 
@@ -129,16 +128,23 @@ function guard(turn: Turn, before: TreePortState): void {
   const wasRoot = isTreeRoot(turn.settings, turn.state);
   turn.actions.push({ do: "shut", port: before.port });
   disable(turn, before);
-  decide(turn, wasRoot, false);
+  decide(turn, wasRoot);
 }
 
-/** Better than what the port remembers, and than what it would say itself. */
-function isBetter(turn: Turn, port: Id, vector: TreeVector): boolean {
-  const known = memoryOf(portOf(turn, port))?.vector;
-  if (known && compareVectors(vector, known) >= 0) return false;
-  const own = turn.settings.ports.find((candidate) => candidate.port === port);
+/**
+ * Better than what holds on the segment, or news of the bridge that speaks for it (802.1D-1998 section 8.6.2). That bridge's own
+ * word that it has lost the root is no news: what it said before has to grow old first (seen of the kernel, 6.1).
+ */
+function supersedes(turn: Turn, before: TreePortState, vector: TreeVector): boolean {
+  const { self, ports } = turn.settings;
+  const own = ports.find((candidate) => candidate.port === before.port);
+  if (own === undefined) return false;
   const decision = decisionOf(turn.settings, turn.state);
-  return own !== undefined && compareVectors(vector, treeOffer(turn.settings.self, decision, own)) < 0;
+  const isDesignated = decision.roles.get(before.port) === "designated";
+  const holds = (isDesignated ? undefined : memoryOf(before)?.vector) ?? treeOffer(self, decision, own);
+  const order = compareVectors({ ...vector, port: 0 }, { ...holds, port: 0 });
+  if (order !== 0 || compareBridges(vector.bridge, self) !== 0) return order <= 0;
+  return vector.port <= holds.port;
 }
 
 function remember(turn: Turn, before: TreePortState, vector: TreeVector, bpdu: TreeBpdu): void {
@@ -147,8 +153,13 @@ function remember(turn: Turn, before: TreePortState, vector: TreeVector, bpdu: T
   const wasRoot = isTreeRoot(turn.settings, turn.state);
   const heard: TreeMemory = { vector, untilMs: turn.nowMs + lifeMs };
   setPort(turn, lifeMs > 0 ? { ...before, heard } : forgetful(before));
-  decide(turn, wasRoot, false);
+  decide(turn, wasRoot);
   if (decisionOf(turn.settings, turn.state).roles.get(before.port) === "root") onRootSpoke(turn, bpdu);
+}
+
+/** Times are the root's (802.1D-1998 section 8.5.3); one that becomes the root itself goes by its own. */
+function timesOf({ settings, state }: Turn): TreeTimes {
+  return isTreeRoot(settings, state) ? settings : (state.rootTimes ?? settings);
 }
 
 /** The root's word is passed on, its notice of change obeyed, its acknowledgement taken. */
@@ -157,6 +168,12 @@ function onRootSpoke(turn: Turn, bpdu: TreeBpdu): void {
     const { notifyAtMs: _, ...rest } = turn.state;
     turn.state = rest;
   }
+  const rootTimes = {
+    helloSeconds: bpdu.helloTime / UNITS,
+    maxAgeSeconds: bpdu.maxAge / UNITS,
+    forwardDelaySeconds: bpdu.forwardDelay / UNITS,
+  };
+  turn.state = { ...turn.state, rootTimes };
   ageFast(turn, (bpdu.flags & BPDU_TOPOLOGY_CHANGE) !== 0);
   speakAll(turn);
 }
@@ -164,7 +181,7 @@ function onRootSpoke(turn: Turn, bpdu: TreeBpdu): void {
 function ageFast(turn: Turn, fast: boolean): void {
   if (turn.state.agesFast === fast) return;
   turn.state = { ...turn.state, agesFast: fast };
-  turn.actions.push({ do: "age", fast });
+  turn.actions.push({ do: "age", fast, seconds: timesOf(turn).forwardDelaySeconds });
 }
 
 function forgetful(port: TreePortState): TreePortState {
@@ -205,7 +222,7 @@ function onTimer(turn: Turn): void {
   const wasRoot = isTreeRoot(turn.settings, turn.state);
   const forgotten = turn.state.ports.filter((port) => (memoryOf(port)?.untilMs ?? Infinity) <= turn.nowMs);
   for (const port of forgotten) setPort(turn, forgetful(port));
-  if (forgotten.length > 0) decide(turn, wasRoot, false);
+  if (forgotten.length > 0) decide(turn, wasRoot);
   for (const { port } of turn.state.ports) advance(turn, port);
   if ((turn.state.changeUntilMs ?? Infinity) <= turn.nowMs) endChange(turn);
   notify(turn);
@@ -217,7 +234,7 @@ function advance(turn: Turn, id: Id): void {
   const port = portOf(turn, id);
   if ((port.phase !== "listening" && port.phase !== "learning") || port.untilMs > turn.nowMs) return;
   if (port.phase === "listening") {
-    setPort(turn, { ...port, phase: "learning", untilMs: turn.nowMs + turn.settings.forwardDelaySeconds * 1000 });
+    setPort(turn, { ...port, phase: "learning", untilMs: turn.nowMs + timesOf(turn).forwardDelaySeconds * 1000 });
     return;
   }
   const { untilMs: _, ...rest } = port;
@@ -231,18 +248,24 @@ function endChange(turn: Turn): void {
   if (isTreeRoot(turn.settings, turn.state)) ageFast(turn, false);
 }
 
+function nextHello({ settings, nowMs }: Turn): number {
+  return nowMs + settings.helloSeconds * 1000;
+}
+
 function hello(turn: Turn): void {
-  turn.state = { ...turn.state, helloAtMs: turn.nowMs + turn.settings.helloSeconds * 1000 };
+  turn.state = { ...turn.state, helloAtMs: nextHello(turn) };
   speakAll(turn);
 }
 
-/** Carries a new decision out: phases of ports, and who speaks. `fresh`: a port has just come up and wants to hear. */
-function decide(turn: Turn, wasRoot: boolean, fresh: boolean): void {
+/** Carries a new decision out: phases of ports, and who speaks. */
+function decide(turn: Turn, wasRoot: boolean): void {
   const { roles } = decisionOf(turn.settings, turn.state);
   for (const port of turn.state.ports) place(turn, port, roles.get(port.port) === "blocked");
   const isRoot = isTreeRoot(turn.settings, turn.state);
   if (isRoot && turn.state.notifyAtMs !== undefined) noticeReached(turn);
-  if (isRoot && (!wasRoot || turn.state.helloAtMs === undefined || fresh)) hello(turn);
+  if (isRoot && !wasRoot) hello(turn);
+  // Who comes up says nothing before its first hello time is over, as ports come up after bridges (seen of the kernel, 6.1).
+  if (isRoot && turn.state.helloAtMs === undefined) turn.state = { ...turn.state, helloAtMs: nextHello(turn) };
   if (!isRoot && turn.state.helloAtMs !== undefined) stopBeingRoot(turn);
 }
 
@@ -271,7 +294,7 @@ function place(turn: Turn, port: TreePortState, blocked: boolean): void {
   if (port.phase !== "blocking") return;
   // An edge port that hears a bridge is none any more.
   const isEdge = !port.heard && turn.settings.ports.some((own) => own.port === port.port && own.edge);
-  const untilMs = turn.nowMs + turn.settings.forwardDelaySeconds * 1000;
+  const untilMs = turn.nowMs + timesOf(turn).forwardDelaySeconds * 1000;
   if (isEdge) setPort(turn, { port: port.port, phase: "forwarding" });
   else setPort(turn, { port: port.port, phase: "listening", untilMs, ...heard });
 }
@@ -283,13 +306,14 @@ function speakAll(turn: Turn): void {
 }
 
 /** The root's word is new; others say how old theirs is, and a second more for the way. */
-function ageOf({ settings, state, nowMs }: Turn): number {
+function ageOf(turn: Turn): number {
+  const { settings, state, nowMs } = turn;
   for (const [id, role] of decisionOf(settings, state).roles) {
     const port = state.ports.find((candidate) => candidate.port === id);
     const memory = role === "root" && port ? memoryOf(port) : undefined;
     if (!memory) continue;
     const leftSeconds = (memory.untilMs - nowMs) / 1000;
-    return Math.round((settings.maxAgeSeconds - leftSeconds + HOP_AGE_SECONDS) * UNITS);
+    return Math.round((timesOf(turn).maxAgeSeconds - leftSeconds + HOP_AGE_SECONDS) * UNITS);
   }
   return 0;
 }
@@ -298,7 +322,8 @@ function speak(turn: Turn, id: Id, flags = 0): void {
   const { settings, state } = turn;
   const port = settings.ports.find((candidate) => candidate.port === id);
   const messageAge = ageOf(turn);
-  if (!port || messageAge >= settings.maxAgeSeconds * UNITS) return;
+  const { maxAgeSeconds, helloSeconds, forwardDelaySeconds } = timesOf(turn);
+  if (!port || messageAge >= maxAgeSeconds * UNITS) return;
   const { root, cost, bridge, port: number } = treeOffer(settings.self, decisionOf(settings, state), port);
   const bpdu: TreeBpdu = {
     kind: "config",
@@ -308,9 +333,9 @@ function speak(turn: Turn, id: Id, flags = 0): void {
     bridge,
     port: number,
     messageAge,
-    maxAge: settings.maxAgeSeconds * UNITS,
-    helloTime: settings.helloSeconds * UNITS,
-    forwardDelay: settings.forwardDelaySeconds * UNITS,
+    maxAge: maxAgeSeconds * UNITS,
+    helloTime: helloSeconds * UNITS,
+    forwardDelay: forwardDelaySeconds * UNITS,
   };
   turn.actions.push({ do: "send", port: id, bpdu });
 }

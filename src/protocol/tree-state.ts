@@ -7,8 +7,18 @@ import type { Bpdu, BridgeIdentifier } from "../wire/index.ts";
 import { earliest } from "./transition.ts";
 import type { TreePortView, TreeVector } from "./tree-vectors.ts";
 
-/** What a bridge is told once. Times are in seconds: 2, 20 and 15 by default (802.1D, from memory). */
-export type TreeMachineSettings = {
+/** Times of a tree in seconds: 2, 20 and 15 by default (802.1D, from memory). */
+export type TreeTimes = {
+  /** Between the root's messages. */
+  readonly helloSeconds: number;
+  /** Lifetime of a message. */
+  readonly maxAgeSeconds: number;
+  /** Time in each of listening and learning. */
+  readonly forwardDelaySeconds: number;
+};
+
+/** What a bridge is told once; the times hold while it is the root. */
+export type TreeMachineSettings = TreeTimes & {
   /** Its identity. */
   readonly self: BridgeIdentifier;
   /** Its ports. */
@@ -18,12 +28,6 @@ export type TreeMachineSettings = {
     /** Shuts when a frame of the tree comes in. */
     readonly guard: boolean;
   })[];
-  /** Between the root's messages. */
-  readonly helloSeconds: number;
-  /** Lifetime of a message. */
-  readonly maxAgeSeconds: number;
-  /** Time in each of listening and learning. */
-  readonly forwardDelaySeconds: number;
 };
 
 /** The last better message heard on a port. */
@@ -68,6 +72,8 @@ export type TreePortState = {
 export type TreeMachineState = {
   /** In the order of the settings. */
   readonly ports: readonly TreePortState[];
+  /** Times that the root told last; absent: none was heard. */
+  readonly rootTimes?: TreeTimes;
   /** When the root speaks next; only the root does so unasked. */
   readonly helloAtMs?: number;
   /** A change is being told towards the root, again at this time, until it is acknowledged. */
@@ -120,11 +126,13 @@ export type TreeMachineAction =
       /** At which port. */
       readonly port: Id;
     }
-  /** Learned addresses live as long as `forwardDelaySeconds`, or as usual again. */
+  /** Learned addresses live for a forward delay, or as usual again. */
   | {
       readonly do: "age";
       /** Whether they age fast from now on. */
       readonly fast: boolean;
+      /** The forward delay. */
+      readonly seconds: number;
     };
 
 /** A bridge without any link. */

@@ -39,15 +39,16 @@ function settleBond(
   }
 }
 
-/** A bond by LACP in which these of its members carry. */
+/** A bond by LACP in which these of its members carry; `fit`: as many are in the group, though some still wait. */
 export function carriedBond(
   plant: Plant,
   carrier: Carrier,
   bond: Bond,
   members: readonly LacpMember[],
   carriers: readonly Id[],
+  fit: number = carriers.length,
 ): SettledBond {
-  const each = settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), carriers.length);
+  const each = settled(bond, carriers, lacpOrigin(plant, carrier, bond, members, carriers), fit);
   // Without carrier a port of a bridge is off, but an interface takes what arrives (kernel fact 4; link seed 6167).
   return each.sends.length > 0 || plant.placeAt.has(bond.id) ? each : { ...each, takes: carriers };
 }

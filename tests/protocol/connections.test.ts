@@ -119,7 +119,29 @@ describe("lifetimes", () => {
     const tuple = tupleOf(sent);
     const begun = tuple && openConnection(sent, tuple, { tracking, midStream: "new" }, 1000);
     expect(begun?.untilMs).toBe(31_000);
+    // Over at once, or gone on with for more than two seconds.
     const answered = begun && followConnection(begun, "reply", sent, tracking, 2000).connection;
-    expect(answered?.untilMs).toBe(122_000);
+    expect(answered?.untilMs).toBe(32_000);
+    const going = answered && followConnection(answered, "original", sent, tracking, 3001).connection;
+    expect(going?.untilMs).toBe(123_001);
+  });
+
+  it("of TCP depend on what it waits for", () => {
+    const phases: Tracking = { ...tracking, tcpPhaseSeconds: { "syn-received": 60, closed: 10 } };
+    const segment = (from: "client" | "server", flags: number) =>
+      from === "client"
+        ? packet("10.0.0.1", "10.0.0.2", tcp(9, 80, flags))
+        : packet("10.0.0.2", "10.0.0.1", tcp(80, 9, flags));
+    const first = segment("client", TCP_SYN);
+    const tuple = tupleOf(first);
+    const sent = tuple && openConnection(first, tuple, { tracking: phases, midStream: "new" }, 0);
+    expect(sent?.untilMs).toBe(120_000);
+    const received =
+      sent && followConnection(sent, "reply", segment("server", TCP_SYN | TCP_ACK), phases, 0).connection;
+    expect(received?.untilMs).toBe(60_000);
+    const lasts = (flags: number) =>
+      received && followConnection(received, "original", segment("client", flags), phases, 0).connection.untilMs;
+    expect(lasts(TCP_RST)).toBe(10_000);
+    expect(lasts(TCP_ACK)).toBe(432_000_000);
   });
 });

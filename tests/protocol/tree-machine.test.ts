@@ -63,7 +63,7 @@ function run(network: Network, endSeconds: number, cut?: { readonly link: string
     stations.set("cutter", {
       step: () => {
         isCut = true;
-        return [{ do: "age", fast: false }];
+        return [{ do: "age", fast: false, seconds: 15 }];
       },
       wakeMs: () => (isCut ? undefined : cut.atSeconds * 1000),
     });

@@ -254,6 +254,25 @@ async def op_ports(request):
     return ports
 
 
+async def op_timed(request):
+    """
+    Other operations, one after the other, each so many seconds from now: when each began, and its answer or what went wrong. So
+    a clock that runs while a request is on its way does not count.
+    """
+    loop = asyncio.get_running_loop()
+    begun = loop.time()
+    told = []
+    for step in request["steps"]:
+        await asyncio.sleep(begun + step["at"] - loop.time())
+        now = {"began": round(loop.time() - begun, 4)}
+        try:
+            answer = await globals()[f"op_{step['op']}"]({"site": request["site"], **step})
+            told.append({**now, "result": answer})
+        except Exception as error:  # the others go on; who asked decides
+            told.append({**now, "error": f"{type(error).__name__}: {error}"})
+    return told
+
+
 async def op_close(request):
     SITES.pop(request["site"]).close()
     if VIRTUAL_TIME:

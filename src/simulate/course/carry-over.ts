@@ -17,9 +17,12 @@ export function carryOver(from: World, to: World, off: ReadonlySet<Id>, nowMs: n
   for (const [{ stack }, memory] of from.memories) {
     const now: StackPlan | undefined = to.plan.stacks.get(stack.id);
     if (now === undefined || off.has(stack.device)) continue;
-    // Nobody waits for a neighbour while nothing is under way.
-    for (const byAddress of memory.neighbours.values())
+    for (const [leg, byAddress] of memory.neighbours) {
+      // Who was behind a link that is gone is asked for anew (seen of the kernel, 6.1).
+      if (now.byId.get(leg)?.up !== true) memory.neighbours.delete(leg);
+      // Nobody waits for a neighbour while nothing is under way.
       for (const entry of byAddress.values()) entry.waiting.length = 0;
+    }
     to.memories.set(now, memory);
   }
   return [...from.tables].flatMap(([{ bridge }, table]) => {

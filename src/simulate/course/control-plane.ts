@@ -16,6 +16,8 @@ import {
   type LacpState,
   lacpCarriers,
   lacpCarries,
+  lacpCarriesAlone,
+  lacpIsAlone,
   lacpPartnerOf,
   lacpWakeMs,
   newTree,
@@ -43,6 +45,7 @@ import { speakFrom } from "../link-layer.ts";
 import { need } from "../plan.ts";
 import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
+import { isSameBond, isTurned, PHASES } from "./control-changes.ts";
 import { lacpFrame, lacpSettings, treeFrame, treeSettings } from "./control-frames.ts";
 import { type ControlDay, type ControlOptions, controlWorld, firstTimes } from "./control-world.ts";
 import type { CourseEvent } from "./records.ts";
@@ -64,6 +67,7 @@ export class ControlPlane {
   #trees = new Map<Id, TreeMachineState>();
   /** Ports that a guard has shut, by the bridge port. */
   readonly #shut = new Map<Id, readonly Id[]>();
+  readonly #fastSeconds = new Map<Id, number>();
   /** Moves frames over links and bonds as they are now; made when it is needed. */
   #world: World | undefined;
   #inbox: Heard[] = [];
@@ -98,6 +102,11 @@ export class ControlPlane {
     const next = moments.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
     if (next === Infinity) return undefined;
     return Math.min(next, this.#repetition.lookMs(this.#periodMs()) ?? Infinity);
+  }
+
+  /** How long the stations of a bridge whose tree has changed are remembered. Undefined: its tree never changed. */
+  fastSeconds(bridge: Id): number | undefined {
+    return this.#fastSeconds.get(bridge);
   }
 
   /** What was noted since the last time this was asked. */
@@ -214,9 +223,9 @@ export class ControlPlane {
 
   #lacpBond(bond: Bond, before: SettledBond | undefined): SettledBond {
     const members = bond.members.flatMap((port) => (this.#carrier.ports.has(port) ? [this.#memberAt(port)] : []));
-    // Who still waits for a partner carries nothing yet.
+    // Whose partner is silent carries nothing until it is given up.
     const fit = members.filter(({ port, partner }) => {
-      return partner !== undefined || this.#lacp.get(port)?.state === "defaulted";
+      return partner !== undefined || lacpIsAlone(this.#lacp.get(port) ?? DISABLED_LACP);
     });
     const carriers = lacpCarriers(fit, bond.alone, before?.sends);
     for (const { port } of members) {
@@ -224,10 +233,10 @@ export class ControlPlane {
       if (this.#lacp.get(port)?.selected !== selected) this.#inbox.push({ port, event: { kind: "select", selected } });
     }
     const carrying = carriers.filter((port) => {
-      const state = this.#lacp.get(port);
-      return state !== undefined && (state.state === "defaulted" || lacpCarries(state));
+      const state = this.#lacp.get(port) ?? DISABLED_LACP;
+      return lacpCarriesAlone(state) || lacpCarries(state);
     });
-    return carriedBond(this.#plant, this.#carrier, bond, members, carrying);
+    return carriedBond(this.#plant, this.#carrier, bond, members, carrying, carriers.length);
   }
 
   #memberAt(port: Id): LacpMember {
@@ -297,6 +306,7 @@ export class ControlPlane {
         this.#shut.set(port.id, this.#plant.bonds.get(port.on)?.members ?? [port.on]);
         this.#rewire();
       } else if (action.do === "age" && action.fast) {
+        this.#fastSeconds.set(bridge.id, action.seconds);
         this.#note("address-table", bridge.id, "forgets stations fast: the tree has changed", bridge.origin);
       }
     }
@@ -375,24 +385,3 @@ function isLinkOf(heard: Heard, port: Id): boolean {
 }
 
 const TIMER = { kind: "timer" } as const;
-
-const PHASES = {
-  disabled: "has no link",
-  blocking: "blocks",
-  listening: "listens",
-  learning: "learns",
-  forwarding: "forwards",
-} as const;
-
-function isSameBond(one: SettledBond, other: SettledBond): boolean {
-  return one.sends.join(" ") === other.sends.join(" ") && one.takes.join(" ") === other.takes.join(" ");
-}
-
-/** Whether a bond may take its members otherwise after this. */
-function isTurned(before: LacpState, after: LacpState): boolean {
-  const wordOf = (state: LacpState): string => {
-    const partner = lacpPartnerOf(state);
-    return `${state.state} ${partner?.system} ${partner?.key} ${lacpCarries(state)}`;
-  };
-  return wordOf(before) !== wordOf(after);
-}

@@ -8,8 +8,9 @@
  */
 import type { Id, Network, Settled } from "../../network/index.ts";
 import { darkened, type Standing, settle, withBindings } from "../../settle/index.ts";
+import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
-import type { BindingFailure, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
+import type { BindingFailure, Injection, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
 import { LIMIT_EVENTS, newWorld } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import { raiseTunnels, type TunnelFailure } from "../tunnels.ts";
@@ -143,6 +144,13 @@ export class Course {
     return new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
   }
 
+  /** Sends a packet from a stack now, with all that devices remember; they remember it, too. */
+  sendFrom(from: Id, packet: IpPacket): Injection {
+    const world = this.#world;
+    world.nowUs = this.#clockMs * 1000;
+    return new Simulation(world, LIMIT_EVENTS).sendFrom(from, packet);
+  }
+
   #wakeMs(): number | undefined {
     const wakes = [this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs];
     const next = wakes.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
@@ -211,7 +219,7 @@ export class Course {
   /** Stations of a bridge whose tree has changed are forgotten after a forward delay. */
   #ageFast(id: Id): void {
     const bridge = this.#world.plan.bridges.get(id);
-    const delaySeconds = bridge?.bridge.tree?.forwardDelaySeconds;
+    const delaySeconds = this.#control.fastSeconds(id);
     const table = bridge && this.#world.tables.get(bridge);
     if (delaySeconds !== undefined) table?.shorten((this.#clockMs + delaySeconds * 1000) * 1000);
   }

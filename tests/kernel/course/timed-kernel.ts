@@ -1,0 +1,218 @@
+/**
+ * A site on the emulated kernel to which things happen at stated moments. It is built without power; the first step switches
+ * everything on at once, so that what repeats itself (LACP, the tree's word) does so at known times. The machine itself waits
+ * until the next step is due, by a clock that waits in no time.
+ */
+import { build } from "../../../src/kernel/build.ts";
+import type { KernelPlan, Rack } from "../../../src/kernel/index.ts";
+import { type KernelProbe, KernelSite } from "../../../src/kernel/kernel-site.ts";
+
+/** One operation of the helper, at a moment. */
+export type KernelStep = {
+  /** Seconds since everything was switched on. */
+  readonly at: number;
+  /** Which. */
+  readonly op: string;
+} & Readonly<Record<string, unknown>>;
+
+/** A step without its moment. */
+export type Operation = { readonly op: string } & Readonly<Record<string, unknown>>;
+
+/** When a step began, and what the helper answered. */
+export type KernelTold = {
+  /** Seconds since everything was switched on. */
+  readonly began: number;
+  /** The operation's own. */
+  readonly result?: unknown;
+  /** What went wrong. */
+  readonly error?: string;
+};
+
+/** Operations that come one after the other. */
+export type Operations = readonly Operation[];
+
+function oneOf(step: Readonly<Record<string, unknown>>): Operations {
+  return [{ op: "run", steps: [step] }];
+}
+
+/** What happens to devices and cables, as steps for the helper; the site behind it. */
+export class TimedKernel {
+  readonly #rack: Rack;
+  readonly #plan: KernelPlan;
+  readonly #id: string;
+  readonly #site: KernelSite;
+
+  private constructor(rack: Rack, plan: KernelPlan, id: string) {
+    this.#rack = rack;
+    this.#plan = plan;
+    this.#id = id;
+    this.#site = new KernelSite(rack, plan, { id, refused: [], leases: new Map(), advertised: new Map() });
+  }
+
+  /** Builds a site, and leaves everything off. */
+  static async build(rack: Rack, plan: KernelPlan, ports: readonly number[]): Promise<TimedKernel> {
+    const { id } = await build(rack, {
+      ...plan,
+      restSeconds: { bonds: 0, trees: 0, pulled: 0 },
+      devices: plan.devices.map((device) => ({
+        ...device,
+        links: device.links.filter((line) => !line.endsWith(" up") || line === "link set dev lo up"),
+        late: [],
+        up: new Set(),
+        routes: [],
+        dnsmasq: "",
+        clients: [],
+      })),
+    });
+    const kernel = new TimedKernel(rack, plan, id);
+    await kernel.#site.listen(ports);
+    return kernel;
+  }
+
+  /** Carries out steps in the order of their moments. */
+  async run(steps: readonly KernelStep[]): Promise<readonly KernelTold[]> {
+    return (await this.#rack.ask("timed", { site: this.#id, steps })) as readonly KernelTold[]; // the helper's own shape
+  }
+
+  /** Ends what runs in the background, and takes the site down. */
+  async close(): Promise<void> {
+    for (const { device } of this.#plan.devices) {
+      for (const pid of [serverPid(device), clientPid(device)])
+        await this.#site.run(device, [
+          "busybox",
+          "sh",
+          "-c",
+          `[ ! -e ${pid} ] || { kill "$(cat ${pid})"; rm ${pid}; }`,
+        ]);
+    }
+    await this.#site.close();
+  }
+
+  /** Everything gets power at the same moment, for the first time. */
+  allOn(): Operations {
+    return [{ op: "run", steps: this.#plan.devices.map((plan) => this.#up(plan)) }];
+  }
+
+  /** This device gets power again, and is made anew. */
+  on(device: string): Operations {
+    const plan = this.#planOf(device);
+    const made = { device, command: IP_BATCH, text: [...plan.bridges, ""].join("\n") };
+    const vlans = { device, command: ["bridge", "-force", "-batch", "-"], text: [...plan.vlans, ""].join("\n") };
+    const addresses = { device, command: IP_BATCH, text: [...plan.addresses, ""].join("\n") };
+    const steps = [made, vlans, { device, settings: plan.linkSettings }, addresses, this.#up(plan)];
+    return steps.map((step) => ({ op: "run", steps: [step] }));
+  }
+
+  /** This device loses power, and with it its memory. */
+  off(device: string): Operations {
+    const lines = [...this.#planOf(device).up].map((name) =>
+      isCable(this.#plan, name) ? `link set dev ${name} down` : `link del dev ${name}`,
+    );
+    const steps = [
+      { device, command: IP_BATCH, text: [...lines, ""].join("\n") },
+      { device, command: ["conntrack", "-F"], text: "" },
+    ];
+    return steps.map((step) => ({ op: "run", steps: [step] }));
+  }
+
+  /** What carries others comes before them, so bonds before their members; members in their order. */
+  #up(plan: KernelPlan["devices"][number]): Readonly<Record<string, unknown>> {
+    const names = [...plan.up].toSorted((a, b) => Number(isCable(this.#plan, a)) - Number(isCable(this.#plan, b)));
+    const lines = names.map((name) => `link set dev ${name} up`);
+    return { device: plan.device, command: IP_BATCH, text: [...lines, ...plan.routes, ""].join("\n") };
+  }
+
+  /** Frames of LACP neither leave nor enter a port. */
+  mute(device: string, port: string): Operations {
+    const name = this.#planOf(device).portNames.get(port);
+    const chains = ["ingress", "egress"].map(
+      (hook) => `chain ${hook} { type filter hook ${hook} device "${name}" priority 0; ether type 0x8809 drop; }`,
+    );
+    const text = [`table netdev mute_${name} {`, ...chains, "}", ""].join("\n");
+    return oneOf({ device, command: ["nft", "-f", "-"], text });
+  }
+
+  /** The cable at a port loses its link, or gets it back: at its other end, where that is a switch's or a bond's. */
+  cable(device: string, port: string, isIn: boolean): Operations {
+    const name = this.#planOf(device).portNames.get(port);
+    const cable = this.#plan.cables.find(({ ends }) => ends.some((end) => end?.device === device && end.name === name));
+    const ends = cable?.ends.flatMap((end) => end ?? []) ?? [];
+    const end = ends.find((each) => !this.#isLeg(each.device, each.name));
+    if (end === undefined) throw new Error(`the cable at ${device}:${port} cannot be pulled: both ends bear addresses`);
+    return oneOf({ device: end.device, command: IP_BATCH, text: `link set dev ${end.name} ${isIn ? "up" : "down"}\n` });
+  }
+
+  /** One exchange. */
+  probe(probe: KernelProbe): Operation {
+    return { op: "probe", ...this.#site.requestOf(probe) };
+  }
+
+  /** Starts what serves leases on a device; what it has lent before it knows from its file. */
+  serve(device: string): Operation {
+    const text = this.#planOf(device)
+      .dnsmasq.replace("dhcp-leasefile=/dev/null", `dhcp-leasefile=/tmp/${this.#id}-${device}.leases`)
+      .replace("\npid-file\n", `\npid-file=${serverPid(device)}\n`);
+    return { op: "serve", servers: [{ device, text }] };
+  }
+
+  /** Ends it. */
+  silence(device: string): Operations {
+    const pid = serverPid(device);
+    return oneOf({ device, command: ["busybox", "sh", "-c", `kill "$(cat ${pid})"; rm ${pid}`], text: "" });
+  }
+
+  /** Starts the client of a device: busybox's. It goes on in the background. */
+  client(device: string, name: string): Operations {
+    const script = `/tmp/${this.#id}-${device}.sh`;
+    const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S -t 1 -T 4 -A 8 -s ${script} -p ${clientPid(device)} -b`;
+    return oneOf({ device, command: ["busybox", "sh", "-c", start], text: CLIENT_SCRIPT });
+  }
+
+  /** Where the client of a device notes when it was lent its address, first and again. */
+  clientLog(device: string): string {
+    return `/tmp/${this.#id}-${device}.sh.log`;
+  }
+
+  /** The kernel's name of a port, bond or interface. */
+  nameOf(device: string, own: string): string {
+    const { portNames, interfaceNames } = this.#planOf(device);
+    return interfaceNames.get(own) ?? portNames.get(own) ?? own;
+  }
+
+  #planOf(device: string): KernelPlan["devices"][number] {
+    const plan = this.#plan.devices.find((each) => each.device === device);
+    if (plan === undefined) throw new Error(`there is no ${device}`);
+    return plan;
+  }
+
+  #isLeg(device: string, name: string): boolean {
+    return [...this.#planOf(device).interfaceNames.values()].includes(name);
+  }
+}
+
+const IP_BATCH: readonly string[] = ["ip", "-force", "-batch", "-"];
+
+function isCable({ cables }: KernelPlan, name: string): boolean {
+  return cables.some(({ ends }) => ends.some((end) => end?.name === name));
+}
+
+function serverPid(device: string): string {
+  return `/tmp/${device}.server`;
+}
+
+function clientPid(device: string): string {
+  return `/tmp/${device}.client`;
+}
+
+/**
+ * What the client has done to the interface. It gives a lease up at 7/8 of its time, when RFC 2131 still has it ask everybody; so
+ * the address is left to the kernel, which takes it away when its time is over.
+ */
+const CLIENT_SCRIPT = `#!/bin/busybox sh
+case "$1" in
+renew | bound)
+  ip addr replace "$ip/$mask" dev "$interface" valid_lft "$lease" preferred_lft "$lease"
+  [ -z "$router" ] || ip route replace default via "\${router%% *}" dev "$interface"
+  busybox cut -d " " -f 1 /proc/uptime >>"$0.log" ;;
+esac
+`;
