@@ -15,10 +15,13 @@ export {
 export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
+export { leaseLinesOf } from "./lease-lines.ts";
+export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export type { Disagreement } from "./replay.ts";
+export { unseenIn } from "./unseen.ts";
 export { runWitness } from "./witness-run.ts";
 export type { WitnessStage } from "./witness-stage.ts";
 export type { World, Worlds } from "./worlds.ts";
