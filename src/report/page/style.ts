@@ -55,10 +55,13 @@ article > h3 { margin-top: 0; }
 .headline, .note, .help { max-width: 46rem; }
 .note { font-style: italic; }
 .whole { max-height: 9em; overflow-y: auto; font-size: 0.9rem; }
-:target, .folded:target, td:target, tr:target { background: var(--lit); outline: 2px solid var(--line); outline-offset: 2px; }
+td:target, tr:target, .repair:target { background: var(--lit); outline: 2px solid var(--line); outline-offset: 2px; }
+article:target > h3, .folded:target > .headline { background: var(--lit); }
+.folded:target { border-inline-start: 4px solid var(--line); }
 details.verdict { border-bottom: 1px solid var(--rule); }
 details.verdict > summary { padding: 0.4rem 0; cursor: pointer; }
-.folded { padding: 0 1rem 1rem; }
+.folded { padding: 0 1rem 1rem; scroll-margin-top: 3.5rem; }
+td, tr { scroll-margin-top: 3.5rem; }
 .slip { background: var(--slip); border: 1px solid var(--rule); padding: 0.5rem 0.75rem; max-width: 60rem; margin-inline: 0; }
 .slip pre { white-space: pre-wrap; margin: 0.3em 0; }
 .slip p { margin: 0.2em 0 0; }

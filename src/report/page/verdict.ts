@@ -64,9 +64,11 @@ export function brokenVerdict(verdict: Verdict, telling: Telling, mending: Mendi
 
 /** What holds: its name in a line, the rest folded. */
 export function heldVerdict(verdict: Verdict, telling: Telling): Html {
-  const { status, headline, witness, path, restsOn, decidedBy } = verdict;
+  const { status, headline, witness, path, restsOn, decidedBy, by } = verdict;
   const { sources, number } = telling;
   const [first] = decidedBy;
+  // What was shown of a proof is the packet that got furthest, and ends where it was stopped.
+  const end = by === "proof" ? (first?.text ?? headline) : headline;
   return element(
     "details",
     { class: `verdict ${status}` },
@@ -80,7 +82,7 @@ export function heldVerdict(verdict: Verdict, telling: Telling): Html {
       element("p", { class: "headline" }, prose(oneLine(headline))),
       first === undefined ? undefined : slip(first, sources),
       witness === undefined ? undefined : packetOf(witness),
-      wayOf(path, sources, headline),
+      wayOf(path, sources, end),
       groundsOf(restsOn, sources),
       backLinks(telling),
     ),
