@@ -31,7 +31,7 @@ h3 { font-size: 1.1rem; }
 h4 { font-size: 1rem; }
 p, ul, ol, figure, pre { margin: 0.6em 0; }
 a { color: inherit; text-decoration-thickness: 1px; text-underline-offset: 0.2em; }
-a:focus-visible, summary:focus-visible, [tabindex]:focus-visible { outline: 3px solid var(--open); outline-offset: 2px; }
+a:focus-visible, summary:focus-visible, [tabindex="0"]:focus-visible { outline: 3px solid var(--open); outline-offset: 2px; }
 code, pre { font-family: ui-monospace, monospace; font-size: 0.92em; }
 .sentence { font-size: 1.75rem; line-height: 1.25; font-weight: 600; margin: 0.3em 0; max-width: 40rem; }
 .place, .aside, .label, caption, figcaption { color: var(--faint); font-size: 0.9rem; }
@@ -57,7 +57,8 @@ article > h3 { margin-top: 0; }
 .whole { max-height: 9em; overflow-y: auto; font-size: 0.9rem; }
 td:target, tr:target, .repair:target { background: var(--lit); outline: 2px solid var(--line); outline-offset: 2px; }
 article:target > h3, .folded:target > .headline { background: var(--lit); }
-.folded:target { border-inline-start: 4px solid var(--line); }
+[tabindex="-1"]:focus:not(:target) { outline: none; }
+.folded:target { outline: none; border-inline-start: 4px solid var(--line); }
 details.verdict { border-bottom: 1px solid var(--rule); }
 details.verdict > summary { padding: 0.4rem 0; cursor: pointer; }
 .folded { padding: 0 1rem 1rem; scroll-margin-top: 3.5rem; }
