@@ -61,8 +61,9 @@ function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
   const empty = emptyEnd(from, to, asked.context.evaluation.network);
   const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
-  const cell = { from: from.label, to: to.label, service: questioned(assertion), status: finding.status };
-  return { ...finding, cells: [cell] };
+  const expect = assertion.permitted === undefined ? ("blocked" as const) : ("only" as const);
+  const { status } = finding;
+  return { ...finding, cells: [{ from: from.label, to: to.label, service: questioned(assertion), expect, status }] };
 }
 
 /** The packets under question, in words. */

@@ -4,6 +4,7 @@
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
 import type { Assertion, AssertionsDocument } from "../document/index.ts";
 import type { Evaluation, Footprint } from "../evaluate/index.ts";
+import { idOf } from "../network/index.ts";
 import { fallsShort, namesOf, shellWord, type Verdict } from "../result/index.ts";
 import { adviceFor } from "./advice.ts";
 import type { CheckContext, Finding } from "./context.ts";
@@ -101,6 +102,7 @@ function survived(result: JudgedFile, { document, bail }: CheckRequest, context:
     return [{ assertion, survives, footprint, verdict, index }];
   });
   if (asked.length === 0) return result;
+  const { evaluation } = context;
   const survivals = survivalsOf(asked, context, judge);
   const verdicts = [...result.verdicts];
   const footprints = [...result.footprints];
@@ -108,7 +110,11 @@ function survived(result: JudgedFile, { document, bail }: CheckRequest, context:
     const survival = survivals[place];
     if (survival === undefined) throw new Error(`${survivals.length} survivals of ${asked.length} assertions`);
     const { repeat: _, ...held } = survivor.verdict;
-    verdicts[survivor.index] = verdictOf(survivor.assertion, survivalFinding(held, survival, survivor), context);
+    verdicts[survivor.index] = verdictOf(
+      survivor.assertion,
+      survivalFinding(held, survival, survivor, evaluation.network),
+      context,
+    );
     footprints[survivor.index] = UNTOLD;
   }
   return { ...result, verdicts: bail === true ? bailed(verdicts, document, context) : verdicts, footprints };
@@ -135,7 +141,10 @@ function judged(assertion: Assertion, context: CheckContext): Judged {
 }
 
 function found(assertion: Assertion, context: CheckContext): readonly [Finding, Footprint] {
-  const [finding, footprint] = context.evaluation.tracing(() => judge(assertion, context));
+  const { evaluation } = context;
+  const [finding, footprint] = evaluation.tracing(() => judge(assertion, context));
+  evaluation.looks?.named(footprint, evaluation.worlds().worlds);
+  if (assertion.kind === "segment") evaluation.looks?.spread([idOf(assertion.segment.network.value)]);
   footprint.reasons ||= finding.status !== "passed";
   // What nobody can tell may be told after any edit.
   footprint.everything ||= finding.status === "undecided";
@@ -181,6 +190,7 @@ function verdictOf(assertion: Assertion, finding: Finding, context: CheckContext
     id: `${context.file}#${assertion.name.value}`,
     kind: assertion.kind === "reach" ? assertion.expect.value : assertion.kind,
     name: assertion.name.value,
+    ...(assertion.note === undefined ? {} : { note: assertion.note.value }),
     site: context.site,
     at: assertion.span,
     help: finding.status === "failed" ? adviceFor(finding.decidedBy, context) : "",

@@ -30,7 +30,8 @@ export function checkExchange(assertion: ReachAssertion, written: EndPair, conte
     return vacuousFinding(empty, (deserted && lostSsid(deserted.group, network)) ?? originOf(assertion));
   }
   const answers = questions.map((question) => answerTo(question, assertion, context));
-  return findingOf(worstAmong(answers), answers, context);
+  const expect = assertion.expect.value === "arrives" ? "arrives" : "connects";
+  return findingOf(worstAmong(answers), answers, expect, context);
 }
 
 /** Without ends that are gone (`Evaluation.gone`); undefined: nobody is left on one side. The internet is always there. */
@@ -47,7 +48,7 @@ function goneFinding(assertion: ReachAssertion): Finding {
   return { status: "skipped", by: "simulation", headline: text, decidedBy: [{ origin: originOf(assertion), text }] };
 }
 
-function findingOf(shown: Answer, answers: readonly Answer[], context: CheckContext): Finding {
+function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expect"], context: CheckContext): Finding {
   const { status, outcome, packet, picks, limit, help } = shown;
   const holds = status === "passed";
   const narrow = (holds ? capacityOfAll(answers) : shown.capacity)?.narrow;
@@ -63,7 +64,7 @@ function findingOf(shown: Answer, answers: readonly Answer[], context: CheckCont
     ...(limit === undefined ? {} : { limit }),
     ...(help === undefined ? {} : { help }),
     ...(narrow === undefined ? {} : { bottleneck: bottleneckOf(narrow) }),
-    cells: answers.map(cellOf),
+    cells: answers.map((answer) => cellOf(answer, expect)),
   };
 }
 
@@ -84,8 +85,8 @@ function passedHeadline(answers: readonly Answer[], narrow: Bottleneck | undefin
   return narrow === undefined ? told : `${told}; ${tellNarrow(narrow)}`;
 }
 
-function cellOf({ question, status }: Answer): Cell {
-  return { ...question.labels, status };
+function cellOf({ question, status }: Answer, expect: Cell["expect"]): Cell {
+  return { ...question.labels, expect, status };
 }
 
 function pathOf({ result }: Outcome, context: CheckContext): readonly Told[] {

@@ -85,7 +85,14 @@ function judgedCell(cell: PolicyDemand, context: CheckContext): JudgedCell {
   const status = findings.length === 0 ? "skipped" : worstOf(findings.map((finding) => finding.status));
   const text = status === "passed" || status === "skipped" ? {} : { text: worstFinding(findings).headline };
   const ends = { from: endText(cell.from.value), to: endText(cell.to.value) };
-  return { findings, told: { ...ends, service: openText(cell), status, ...text } };
+  return { findings, told: { ...ends, service: openText(cell), expect: expectedIn(cell), status, ...text } };
+}
+
+function expectedIn({ open, demands }: PolicyDemand): Cell["expect"] {
+  if (demands.length === 0) return "unjudged";
+  const [first] = open?.value ?? [];
+  if (first === undefined || first.value.by === "nothing") return "blocked";
+  return first.value.by === "anything" ? "connects" : "only";
 }
 
 /** What is open there, in the words of the document; empty: nothing. */

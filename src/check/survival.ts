@@ -8,7 +8,8 @@
  */
 import type { Assertion, FailingKind, Survives } from "../document/index.ts";
 import { Changes, eachPartOnce, type FailingPart, type Footprint, partKey, partsOf } from "../evaluate/index.ts";
-import { idOf } from "../network/index.ts";
+import { deviceOf, type Id, idOf, type Network } from "../network/index.ts";
+import type { Break } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 
 /** An assertion that holds on the whole site and must survive something. */
@@ -124,10 +125,16 @@ function isGone(assertion: Assertion, { evaluation: { network, gone } }: CheckCo
 }
 
 /** What a survival says of an assertion that holds on the whole site. */
-export function survivalFinding(held: Finding, survival: Survival, { survives, assertion }: Survivor): Finding {
+export function survivalFinding(
+  held: Finding,
+  survival: Survival,
+  { survives, assertion }: Survivor,
+  network: Network,
+): Finding {
   const { tried, breaks, open } = survival;
   const [worst, ...others] = breaks;
-  if (worst !== undefined) return { ...brokenFinding(worst, others.length, assertion), breaks: breaks.map(told) };
+  if (worst !== undefined)
+    return { ...brokenFinding(worst, others.length, assertion), breaks: breaks.map((each) => told(each, network)) };
   if (open !== undefined) return { ...brokenFinding(open, 0, assertion), status: "undecided" };
   if (tried === 0) {
     const kinds = [survives.oneOf, survives.twoOf].flatMap((list) => (list?.value ?? []).map(({ value }) => value));
@@ -165,8 +172,22 @@ function mendingFor(parts: readonly FailingPart[], assertion: Assertion): string
   return `a second way around ${labels} would keep it`;
 }
 
-function told({ parts, finding }: Broken): NonNullable<Finding["breaks"]>[number] {
-  return { without: parts.map(({ label }) => label), text: finding.headline };
+function told({ parts, finding }: Broken, network: Network): Break {
+  const down = parts.flatMap((part) => downWith(part, network));
+  return { without: parts.map(({ label }) => label), parts: [...new Set(down)], text: finding.headline };
+}
+
+/** What is drawn of a part that fails: of a server its device. */
+function downWith({ fails, id }: FailingPart, { links, services }: Network): readonly Id[] {
+  switch (fails) {
+    case "link":
+    case "device":
+      return [id];
+    case "fate":
+      return links.filter((link) => link.downWith.includes(id)).map((link) => link.id);
+    case "service":
+      return services.filter((service) => service.id === id).map(({ stack }) => deviceOf(stack));
+  }
 }
 
 function labelOf(parts: readonly FailingPart[]): string {

@@ -12,6 +12,7 @@ import {
   renderJson,
   renderJunit,
   renderMarkdown,
+  renderRunPage,
   renderSarif,
   renderTerminal,
   type SketchedSite,
@@ -27,13 +28,13 @@ import { titlesOf, whatIsUnasked } from "./unasked.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "junit", "sarif", "annotations", "markdown"] as const;
+const FORMATS = ["terminal", "json", "junit", "sarif", "annotations", "markdown", "html"] as const;
 /** One of them. */
 export type CheckFormat = (typeof FORMATS)[number];
 
 /** Options of `check`. */
 export type CheckOptions = OutputOptions<CheckFormat> &
-  Judging & {
+  Omit<Judging, "facts"> & {
     /** Tell all of what holds, too. */
     readonly verbose: boolean;
     /** Looks for repairs of what does not hold. Default: nobody looks. */
@@ -75,9 +76,12 @@ export async function runCheck(
     for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
   let run = blank;
   try {
-    const judged = await judgeSites(sites, options, proverMaker);
+    const facts = factsFor(options.format);
+    const judged = await judgeSites(sites, { ...options, facts }, proverMaker);
     const results = judged.flatMap((each) => each.results);
+    const told = judged.flatMap((each) => each.facts ?? []);
     run = withVerdicts(runOf(results, blank), judgeStories(played));
+    if (told.length > 0 && !hasErrors(run.diagnostics)) run = { ...run, sites: told };
     run = await withMendings(run, judged, meant, shelf, options);
   } catch (error) {
     if (!(error instanceof EnginesDisagree)) throw error;
@@ -91,6 +95,12 @@ async function sketchedSites(sites: readonly LoadedSite[], { format }: CheckOpti
   if (!format.includes("markdown")) return [];
   const known = sites.flatMap(({ name, site }) => (site === undefined ? [] : [{ name, site }]));
   return Promise.all(known.map(async ({ name, site }) => ({ name, graph: await siteGraph(site) })));
+}
+
+/** What the reports tell of a site beside its verdicts. */
+function factsFor(formats: readonly CheckFormat[]): Judging["facts"] {
+  if (formats.includes("html")) return "pictures";
+  return formats.includes("json") ? "plain" : "none";
 }
 
 /** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */
@@ -118,14 +128,19 @@ function isBroken(status: Verdict["status"]): boolean {
   return status === "failed" || status === "vacuous";
 }
 
-function report(run: Run, sites: readonly SketchedSite[], options: CheckOptions): number {
+function report(run: Run, sites: readonly SketchedSite[], options: CheckOptions): Promise<number> {
   const { diagnostics, sources } = run;
-  const render = (format: CheckFormat, ink: Ink): string =>
+  const render = (format: CheckFormat, ink: Ink): string | Promise<string> =>
     renderRun(run, sites, format, { ink, verbose: options.verbose });
   return deliver({ diagnostics, sources, status: exitStatusOf(run), render }, options);
 }
 
-function renderRun(run: Run, sites: readonly SketchedSite[], format: CheckFormat, options: TerminalOptions): string {
+function renderRun(
+  run: Run,
+  sites: readonly SketchedSite[],
+  format: CheckFormat,
+  options: TerminalOptions,
+): string | Promise<string> {
   switch (format) {
     case "json":
       return renderJson(run);
@@ -137,6 +152,8 @@ function renderRun(run: Run, sites: readonly SketchedSite[], format: CheckFormat
       return renderAnnotations(run);
     case "markdown":
       return renderMarkdown(run, sites);
+    case "html":
+      return renderRunPage(run);
     case "terminal": {
       const isUnasked = run.verdicts.length === 0 && run.fault === undefined;
       return isUnasked ? "" : renderTerminal(run, options);

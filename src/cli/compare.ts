@@ -4,6 +4,7 @@
 import { relative, resolve, sep } from "node:path";
 import { compareStates, type State } from "../compare/index.ts";
 import { nearestWord } from "../diagnose/index.ts";
+import { pictureOf } from "../draw/index.ts";
 import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf, siteMeant } from "../load/index.ts";
 import {
@@ -12,6 +13,7 @@ import {
   renderComparisonAnnotations,
   renderComparisonJson,
   renderComparisonMarkdown,
+  renderComparisonPage,
   renderComparisonSarif,
 } from "../report/index.ts";
 import { type Change, type Comparison, comparisonStatus, namesOf } from "../result/index.ts";
@@ -21,7 +23,7 @@ import { readSide } from "./sides.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "sarif", "annotations", "markdown"] as const;
+const FORMATS = ["terminal", "json", "sarif", "annotations", "markdown", "html"] as const;
 /** One of them. */
 export type CompareFormat = (typeof FORMATS)[number];
 
@@ -42,7 +44,7 @@ export type CompareWords = OutputOptions<CompareFormat> & {
 const CHANGES: readonly Change[] = ["newly-allowed", "newly-forbidden"];
 
 /** Runs the command; answers with the exit status. */
-export function runCompare(words: CompareWords): number {
+export async function runCompare(words: CompareWords): Promise<number> {
   const problem = outputProblem(words, FORMATS) ?? wordProblem(words);
   if (problem !== undefined) return refuse(problem);
   const place = siteMeant(words.site);
@@ -57,14 +59,20 @@ export function runCompare(words: CompareWords): number {
   return typeof comparison === "string" ? refuse(comparison) : report(comparison, words);
 }
 
-function report(comparison: Comparison, options: OutputOptions<CompareFormat>): number {
+function report(comparison: Comparison, options: OutputOptions<CompareFormat>): Promise<number> {
   const { diagnostics, sources } = comparison;
   const status = comparisonStatus(comparison);
-  const render = (format: CompareFormat, ink: Ink): string => renderFormat(comparison, format, ink, status);
+  const render = (format: CompareFormat, ink: Ink): string | Promise<string> =>
+    renderFormat(comparison, format, ink, status);
   return deliver({ diagnostics, sources, status, render }, options);
 }
 
-function renderFormat(comparison: Comparison, format: CompareFormat, ink: Ink, status: number): string {
+function renderFormat(
+  comparison: Comparison,
+  format: CompareFormat,
+  ink: Ink,
+  status: number,
+): string | Promise<string> {
   switch (format) {
     case "json":
       return renderComparisonJson(comparison);
@@ -74,6 +82,8 @@ function renderFormat(comparison: Comparison, format: CompareFormat, ink: Ink, s
       return renderComparisonAnnotations(comparison);
     case "markdown":
       return renderComparisonMarkdown(comparison);
+    case "html":
+      return renderComparisonPage(comparison);
     case "terminal":
       return status === WRONG_INPUT ? "" : renderComparison(comparison, ink);
   }
@@ -93,7 +103,7 @@ function compareSides(
   base: ReadSite,
   head: ReadSite,
   sides: Comparison["sides"],
-  { map, failOn }: CompareWords,
+  { map, failOn, format }: CompareWords,
 ): Comparison | string {
   const shelf: Shelf = { sources: [] };
   const before = loadSide(base, shelf);
@@ -117,7 +127,8 @@ function compareSides(
   const unknown = unknownDevice(replaced, old, now);
   if (unknown !== undefined) return unknown;
   try {
-    return { ...blank, ...compareStates({ base: old, head: now, sources: shelf.sources, replaced }) };
+    const picture = format.includes("html") ? { picture: pictureOf({ name: head.name, ...now }) } : {};
+    return { ...blank, ...compareStates({ base: old, head: now, sources: shelf.sources, replaced }), ...picture };
   } catch (error) {
     if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
     throw error;

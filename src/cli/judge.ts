@@ -2,10 +2,11 @@
  * Every assertion of some sites judged, in this process or by workers: the results are the same.
  */
 import { type CheckResult, checkAssertions } from "../check/index.ts";
-import { Evaluation, type ProverMaker } from "../evaluate/index.ts";
+import { Evaluation, type Looks, type ProverMaker } from "../evaluate/index.ts";
 import type { LoadedSite } from "../load/index.ts";
 import { openPool, workersThatPay } from "../outside/index.ts";
-import { fallsShort } from "../result/index.ts";
+import { fallsShort, type SiteFacts } from "../result/index.ts";
+import { siteFactsOf } from "./site-facts.ts";
 import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
 
 /** How they are judged. */
@@ -14,6 +15,8 @@ export type Judging = {
   readonly only: readonly string[];
   /** Skip what comes after the first that does not pass. */
   readonly bail: boolean;
+  /** Works out more of each site than its verdicts, and with `pictures` how it is drawn. */
+  readonly facts: "none" | "plain" | "pictures";
   /** How many workers; 0: none. Absent: as it pays. */
   readonly workers?: number;
 };
@@ -24,6 +27,8 @@ export type JudgedSite = {
   readonly site: LoadedSite;
   /** What came of its files, in their order. */
   readonly results: readonly CheckResult[];
+  /** More of it; absent: nobody asked for more, or no question could be asked. */
+  readonly facts?: SiteFacts;
   /** The questions that were asked; absent: workers asked them. */
   readonly evaluation?: Evaluation;
 };
@@ -44,11 +49,12 @@ export async function judgeSites(
   const whole = sites.map(compiled);
   const workers = workersFor(sites, judging);
   if (workers === 0 || proverMaker !== undefined) return judgedHere(whole, judging, proverMaker);
-  const data: SpreadData = { sites: whole.map(plain), only: judging.only };
+  const data: SpreadData = { sites: whole.map(plain), only: judging.only, facts: judging.facts !== "none" };
   // Built, all code lies in one folder (`esbuild.config.mjs`).
   const pool = await openPool(new URL("./check.worker.mjs", import.meta.url), workers, data);
   try {
-    return bySite(whole, await judgeSpread(data, pool));
+    const { results, looks } = await judgeSpread(data, pool);
+    return bySite(whole, results).map((judged, index) => withFacts(judged, whole[index], looks[index], judging));
   } finally {
     await pool.close();
   }
@@ -57,6 +63,28 @@ export async function judgeSites(
 function bySite(sites: readonly Compiled[], results: readonly CheckResult[]): readonly JudgedSite[] {
   const left = results.values();
   return sites.map((site) => ({ site, results: site.assertions.flatMap(() => left.next().value ?? []) }));
+}
+
+/** The questions were asked elsewhere: the site at rest is worked out here once more. */
+function withFacts(
+  judged: JudgedSite,
+  site: Compiled | undefined,
+  looks: Looks | undefined,
+  { facts }: Judging,
+): JudgedSite {
+  if (site === undefined || looks === undefined) return judged;
+  return { ...judged, facts: factsOf(judged, new Evaluation(site.network), looks, facts) };
+}
+
+function factsOf(
+  { site, results }: JudgedSite,
+  evaluation: Evaluation,
+  looks: Looks,
+  wanted: Judging["facts"],
+): SiteFacts {
+  const drawn = wanted === "pictures" && site.site !== undefined ? { site: site.site } : {};
+  const verdicts = results.flatMap((result) => result.verdicts);
+  return siteFactsOf({ name: site.name, ...drawn, evaluation, looks, verdicts });
 }
 
 type Compiled = LoadedSite & Pick<SpreadSite, "network">;
@@ -83,18 +111,22 @@ function workersFor(sites: readonly LoadedSite[], { only, bail, workers }: Judgi
 
 function judgedHere(
   sites: readonly Compiled[],
-  { only, bail }: Judging,
+  { only, bail, facts }: Judging,
   proverMaker: ProverMaker | undefined,
 ): readonly JudgedSite[] {
   let hasEnded = false;
   return sites.map((site) => {
     const evaluation = new Evaluation(site.network, proverMaker);
+    const looks = facts === "none" ? undefined : evaluation.watch();
     const results = site.assertions.map(({ path, document }) => {
       const asked = bail && hasEnded ? { only: [] } : only.length > 0 ? { only } : {};
       const result = checkAssertions({ document, file: path, site: site.name, evaluation, bail, ...asked });
       hasEnded ||= result.verdicts.some(fallsShort);
       return result;
     });
-    return { site, results, evaluation };
+    const judged = { site, results, evaluation };
+    if (looks === undefined) return judged;
+    // What is asked for repairs later looks at more, and is no assertion's question.
+    return { ...judged, facts: factsOf(judged, evaluation, looks.looks(), facts) };
   });
 }

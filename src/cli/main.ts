@@ -86,7 +86,7 @@ function addCheck(program: Command, done: Done): void {
     .addOption(
       several(
         "--format <format>",
-        "terminal, json, junit, sarif, annotations or markdown; may be said several times",
+        "terminal, json, junit, sarif, annotations, markdown or html; may be said several times",
         "terminal",
       ),
     )
@@ -157,7 +157,7 @@ function addCompare(program: Command, done: Done): void {
     .addOption(
       several(
         "--format <format>",
-        "terminal, json, sarif, annotations or markdown; may be said several times",
+        "terminal, json, sarif, annotations, markdown or html; may be said several times",
         "terminal",
       ),
     )
@@ -165,7 +165,7 @@ function addCompare(program: Command, done: Done): void {
     .action(async (site: string, base: string, head: string | undefined, options: CompareWords) => {
       const { runCompare } = await import("./compare.ts");
       const format: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
+      done(await runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
     });
 }
 
@@ -246,7 +246,7 @@ function addReplay(program: Command, done: Done): void {
     .action(async (storyline: string, { until, ...options }: ReplayOptions) => {
       const { runReplay } = await import("./replay.ts");
       const format: ReplayFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(runReplay({ storyline, ...options, format, ...(until === undefined ? {} : { untilMs: until }) }));
+      done(await runReplay({ storyline, ...options, format, ...(until === undefined ? {} : { untilMs: until }) }));
     });
 }
 

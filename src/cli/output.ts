@@ -44,17 +44,22 @@ export type Told<Format extends string> = {
   /** Exit status where every report can be written. */
   readonly status: number;
   /** One report. */
-  readonly render: (format: Format, ink: Ink) => string;
+  readonly render: (format: Format, ink: Ink) => string | Promise<string>;
 };
 
 /** Writes diagnostics and reports, those to files first; answers with the exit status. */
-export function deliver<Format extends string>(told: Told<Format>, options: OutputOptions<Format>): number {
+export async function deliver<Format extends string>(
+  told: Told<Format>,
+  options: OutputOptions<Format>,
+): Promise<number> {
   const { diagnostics, sources, status, render } = told;
   if (diagnostics.length > 0) toErrors(`${renderDiagnostics(diagnostics, sources, NO_INK)}\n`);
-  const reports = options.format.map((format, index) => {
-    const path = options.output[index];
-    return { path, content: render(format, path === undefined && mayColour() ? INK : NO_INK) };
-  });
+  const reports = await Promise.all(
+    options.format.map(async (format, index) => {
+      const path = options.output[index];
+      return { path, content: await render(format, path === undefined && mayColour() ? INK : NO_INK) };
+    }),
+  );
   const problem = writeAllOver(reports.flatMap(({ path, content }) => (path === undefined ? [] : [{ path, content }])));
   if (problem !== undefined) toErrors(`${problem}\n`);
   for (const { path, content } of reports) if (path === undefined) toOutput(content);

@@ -32,7 +32,7 @@ export type ReplayWords = OutputOptions<ReplayFormat> & {
 };
 
 /** Runs the command; answers with the exit status. */
-export function runReplay(words: ReplayWords): number {
+export async function runReplay(words: ReplayWords): Promise<number> {
   const problem = outputProblem(words, FORMATS);
   if (problem !== undefined) return refuse(problem);
   const [place] = sitesMeant([words.storyline]);
@@ -44,7 +44,7 @@ export function runReplay(words: ReplayWords): number {
   return play(words, place, file);
 }
 
-function play(words: ReplayWords, place: SitePlace, file: string): number {
+function play(words: ReplayWords, place: SitePlace, file: string): number | Promise<number> {
   const shelf: Shelf = { sources: [] };
   const { story, kind, diagnostics: own } = loadStory(place, file, shelf);
   const blank = blankOf(words, place, shelf);
@@ -122,7 +122,7 @@ function blankOf({ storyline }: ReplayWords, { name }: SitePlace, { sources }: S
   };
 }
 
-function report(timeline: Timeline, words: ReplayWords): number {
+function report(timeline: Timeline, words: ReplayWords): Promise<number> {
   const { diagnostics, sources } = timeline;
   const status = timelineStatus(timeline);
   const render = (format: ReplayFormat, ink: Ink): string => renderAs(timeline, format, ink, status);

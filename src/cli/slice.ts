@@ -7,8 +7,9 @@ import { EnginesDisagree, Evaluation, type ProverMaker } from "../evaluate/index
 import type { JudgedSlice, Slice, SpreadData } from "./spread.ts";
 
 /** Judges slices of some sites; what questions share is kept in between. `proverMaker`: for tests that plant a wrong proof. */
-export function slicer({ sites, only }: SpreadData, proverMaker?: ProverMaker): (slice: Slice) => JudgedSlice {
+export function slicer({ sites, only, facts }: SpreadData, proverMaker?: ProverMaker): (slice: Slice) => JudgedSlice {
   const evaluations = sites.map(({ network }) => new Evaluation(network, proverMaker));
+  if (facts) for (const evaluation of evaluations) evaluation.watch();
   const asked = only.length > 0 ? { only } : {};
   return ({ site: number, file: index, from, to }) => {
     const [site, evaluation] = [sites[number], evaluations[number]];
@@ -18,7 +19,8 @@ export function slicer({ sites, only }: SpreadData, proverMaker?: ProverMaker): 
     const document = { ...file.document, assertions: file.document.assertions.slice(from, to) };
     try {
       const { verdicts } = judgeAssertions({ document, file: file.path, site: site.name, evaluation, ...asked });
-      return { verdicts };
+      const looks = evaluation.looks?.looks();
+      return { verdicts, ...(looks === undefined ? {} : { looks }) };
     } catch (error) {
       if (error instanceof EnginesDisagree) return { verdicts: [], fault: error.message };
       throw error;

@@ -4,7 +4,7 @@
  */
 import { type CheckResult, namingFaults } from "../check/index.ts";
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
-import { Evaluation, ToldDisagreement } from "../evaluate/index.ts";
+import { Evaluation, joinedLooks, type Looks, ToldDisagreement } from "../evaluate/index.ts";
 import type { LoadedSite } from "../load/index.ts";
 import type { Network } from "../network/index.ts";
 import type { Pool } from "../outside/index.ts";
@@ -22,6 +22,8 @@ export type SpreadData = {
   readonly sites: readonly SpreadSite[];
   /** Names of the only assertions to judge; empty: all. */
   readonly only: readonly string[];
+  /** Takes down what questions look at. */
+  readonly facts: boolean;
 };
 
 /** Some assertions of one file. */
@@ -40,8 +42,18 @@ export type Slice = {
 export type JudgedSlice = {
   /** One for each assertion; empty after a fault. */
   readonly verdicts: readonly Verdict[];
+  /** What all questions to the site so far looked at, whoever asked them here; absent: nobody took it down. */
+  readonly looks?: Looks;
   /** Why the engines disagree. */
   readonly fault?: string;
+};
+
+/** What came of all slices. */
+export type JudgedSpread = {
+  /** One for each file, in document order. */
+  readonly results: readonly CheckResult[];
+  /** What the questions to each site looked at; empty: nobody took it down. */
+  readonly looks: readonly Looks[];
 };
 
 /** Assertions beside one another are often about one part of a site, and share questions. */
@@ -61,7 +73,7 @@ export function slicesOf(sites: readonly Pick<LoadedSite, "assertions">[]): read
 }
 
 /** The same results as in this process, file by file. The workers of the pool hold the data. @throws EnginesDisagree */
-export async function judgeSpread({ sites }: SpreadData, pool: Pool): Promise<readonly CheckResult[]> {
+export async function judgeSpread({ sites, facts }: SpreadData, pool: Pool): Promise<JudgedSpread> {
   const named = sites.map(faultsOf);
   const slices = slicesOf(sites).filter(({ site, file }) => !hasErrors(named[site]?.[file] ?? []));
   const answers = await pool.all<Slice, JudgedSlice>("judgeSlice", slices);
@@ -72,9 +84,12 @@ export async function judgeSpread({ sites }: SpreadData, pool: Pool): Promise<re
       const slice = slices[index];
       return slice?.site === site && slice.file === file ? verdicts : [];
     });
-  return named.flatMap((files, site) =>
+  const results = named.flatMap((files, site) =>
     files.map((diagnostics, file) => ({ verdicts: verdictsOf(site, file), diagnostics, footprints: [], reused: 0 })),
   );
+  const looksAt = (site: number): Looks =>
+    joinedLooks(answers.flatMap(({ looks }, index) => (slices[index]?.site === site ? (looks ?? []) : [])));
+  return { results, looks: facts ? sites.map((_, site) => looksAt(site)) : [] };
 }
 
 function faultsOf({ network, assertions }: SpreadSite): readonly (readonly Diagnostic[])[] {

@@ -9,6 +9,7 @@ import { oneLine, packetOf } from "../result/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
+import { LookBook } from "./looks.ts";
 import { eachOutcome, type Outcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
@@ -154,6 +155,7 @@ export class Evaluation {
   readonly #outer = new Map<World, Map<Id, OuterOutcomes>>();
   readonly #provers = new Map<World, Proving>();
   readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
+  #looks: LookBook | undefined;
 
   /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. `failures`: what failed. Default: nothing. */
   constructor(network: Network, proverMaker: ProverMaker = createProver, failures: Failures = NO_FAILURES) {
@@ -179,7 +181,26 @@ export class Evaluation {
       const asMuch = worlds.find((world) => world.picks.every((pick) => picks.some((each) => isAlike(each, pick))));
       return (asMuch ?? worlds[0])?.settled;
     };
-    return new Evaluation(network, this.#createProver, { ...failed, before });
+    const evaluation = new Evaluation(network, this.#createProver, { ...failed, before });
+    // What is asked of the site without them looks at pieces of the same site.
+    evaluation.#looks = this.#looks;
+    return evaluation;
+  }
+
+  /** Takes down from now on what every question looks at (`looks.ts`). */
+  watch(): LookBook {
+    this.#looks ??= new LookBook(this.network);
+    return this.#looks;
+  }
+
+  /** What is taken down; absent: nobody watches. */
+  get looks(): LookBook | undefined {
+    return this.#looks;
+  }
+
+  /** Whether what questions look at can be told: of tunnels no notes are taken. */
+  get isTraced(): boolean {
+    return this.#isTraced;
   }
 
   /** What the questions asked now look at. */
@@ -223,7 +244,10 @@ export class Evaluation {
     this.#footprint.ups.set(key, up);
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
-    const found = worldsOf(this.network, { up, ...this.#failed }, { tally: this.work, like: this.#first });
+    const notes = this.#looks && new Footprint();
+    const sharing = { tally: this.work, like: this.#first, ...(notes === undefined ? {} : { notes }) };
+    const found = worldsOf(this.network, { up, ...this.#failed }, sharing);
+    if (notes !== undefined) this.#looks?.take(notes);
     this.#first ??= found.worlds[0];
     this.work.worlds += found.worlds.length;
     this.#worlds.set(key, found);
@@ -244,7 +268,10 @@ export class Evaluation {
 
   #ask(world: World, request: ProbeRequest): Known {
     const footprint = new Footprint();
-    return { exchange: outcomesOf(this.network, world, request, { tally: this.work, notes: footprint }), footprint };
+    const exchange = outcomesOf(this.network, world, request, { tally: this.work, notes: footprint });
+    this.#looks?.take(footprint);
+    this.#looks?.went(exchange.outcomes);
+    return { exchange, footprint };
   }
 
   /** The ways of the outer packets of a tunnel that is up, in every outcome. */
@@ -301,10 +328,16 @@ export class Evaluation {
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
   #confirm(network: Network, world: World, prover: Proving, question: Question): ConfirmedProof {
-    const proof = prover.prove(question, this.#footprint);
-    const alone: Alone = (at) => prover.prove(onlyAt(question, at), this.#footprint);
+    const notes = this.#looks === undefined ? this.#footprint : new Footprint();
+    const proof = prover.prove(question, notes);
+    const alone: Alone = (at) => prover.prove(onlyAt(question, at), notes);
     const { disagreements, replayed, proof: seen } = replay(network, world, proof, question.target, alone);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
+    if (notes !== this.#footprint) {
+      this.#footprint.add(notes);
+      this.#looks?.take(notes);
+      this.#looks?.passed(proof.looked);
+    }
     this.work.proofs++;
     this.work.proverSteps += proof.steps;
     this.#footprint.steps = Math.max(this.#footprint.steps, proof.steps);

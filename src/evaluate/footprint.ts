@@ -5,6 +5,8 @@
  *
  * - stacks: all of a device above the link layer but its filters (steps, tables, routes, services, what it is at rest);
  * - filters: the packets that came to a list of rules. A rule that none of them may fit decides nothing about them;
+ * - routed: the destinations that a stack looked up in its routes. That is no ground for a verdict, which rests on the whole
+ *   stack, and only tells which routes nobody asked for (`looks.ts`);
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a
  *   new cable, station or address changes what looked for one in vain;
  * - owners: who in the site has an address of a set;
@@ -17,7 +19,7 @@
  * - everything: nobody can tell what it rests on, as of sites with tunnels.
  */
 import type { Ranges } from "../address/index.ts";
-import type { Id, Notes, Sieve } from "../network/index.ts";
+import type { Id, Notes, Route, Sieve } from "../network/index.ts";
 
 /** Of a list that more packets come to than this the whole is what they rest on. */
 const MOST_PACKETS = 256;
@@ -28,6 +30,8 @@ export class Footprint implements Notes {
   readonly stacks: Set<Id> = new Set();
   /** What came to filters, by their ids. */
   readonly filters: Map<Id, Set<Sieve> | "many"> = new Map();
+  /** Sets of destinations that were looked up, by the routes of their stacks. */
+  readonly routed: Map<readonly Route[], Set<Ranges> | "many"> = new Map();
   /** Ids of places in the wiring. */
   readonly places: Set<Id> = new Set();
   /** Sets of addresses of which it was asked who has some. */
@@ -54,10 +58,11 @@ export class Footprint implements Notes {
   };
 
   filter = (id: Id, packets: Sieve): void => {
-    const known = this.filters.get(id);
-    if (known === "many") return;
-    if (known === undefined) this.filters.set(id, new Set([packets]));
-    else if (known.add(packets).size > MOST_PACKETS) this.filters.set(id, "many");
+    noteIn(this.filters, id, packets);
+  };
+
+  routes = (routes: readonly Route[], destinations: Ranges): void => {
+    noteIn(this.routed, routes, destinations);
   };
 
   wiring = (id: Id): void => {
@@ -71,10 +76,8 @@ export class Footprint implements Notes {
   /** All that another one holds. */
   add(other: Footprint): void {
     for (const id of other.stacks) this.stacks.add(id);
-    for (const [id, packets] of other.filters) {
-      if (packets === "many") this.filters.set(id, packets);
-      else for (const each of packets) this.filter(id, each);
-    }
+    addAll(this.filters, other.filters);
+    addAll(this.routed, other.routed);
     for (const id of other.places) this.places.add(id);
     for (const each of other.asked) this.asked.add(each);
     for (const id of other.groups) this.groups.add(id);
@@ -85,5 +88,22 @@ export class Footprint implements Notes {
     this.reasons ||= other.reasons;
     this.allGroups ||= other.allGroups;
     this.everything ||= other.everything;
+  }
+}
+
+/** Things by where they came to, or that they were too many. */
+type Comers<Place, Thing> = Map<Place, Set<Thing> | "many">;
+
+function noteIn<Place, Thing>(comers: Comers<Place, Thing>, place: Place, thing: Thing): void {
+  const known = comers.get(place);
+  if (known === "many") return;
+  if (known === undefined) comers.set(place, new Set([thing]));
+  else if (known.add(thing).size > MOST_PACKETS) comers.set(place, "many");
+}
+
+function addAll<Place, Thing>(comers: Comers<Place, Thing>, others: Comers<Place, Thing>): void {
+  for (const [place, things] of others) {
+    if (things === "many") comers.set(place, things);
+    else for (const each of things) noteIn(comers, place, each);
   }
 }

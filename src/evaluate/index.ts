@@ -15,6 +15,8 @@ export {
 export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
+export { leaseLinesOf } from "./lease-lines.ts";
+export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
@@ -23,6 +25,7 @@ export { type Contest, contestsOf } from "./starting/contests.ts";
 export { needsOf } from "./starting/needs.ts";
 export { circlesOf, type Order, ordersFor, shorterThan, twoSteps } from "./starting/orders.ts";
 export { type Start, Starts } from "./starting/starts.ts";
+export { unseenIn } from "./unseen.ts";
 export { Wiring } from "./wiring.ts";
 export { runWitness } from "./witness-run.ts";
 export type { WitnessStage } from "./witness-stage.ts";

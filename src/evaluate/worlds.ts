@@ -8,7 +8,7 @@
  * (a server that only one access point reaches) are followed depth first, in order; the number of worlds is bounded.
  */
 import { isAlike } from "../diagnose/index.ts";
-import { type Choice, deviceOf, type Id, type Network, type Pick, type Settled } from "../network/index.ts";
+import { type Choice, deviceOf, type Id, type Network, type Notes, type Pick, type Settled } from "../network/index.ts";
 import { type Standing, settle, withBindings } from "../settle/index.ts";
 import {
   acquireBindings,
@@ -47,6 +47,8 @@ const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set(["access-point", "unma
 export type Sharing = {
   /** Counts the events of their leases. */
   readonly tally?: Tally;
+  /** Is told what the leases of clients and the outer packets of tunnels look at. Default: nobody is. */
+  readonly notes?: Notes;
   /** Another world of the network: stacks that are alike in both are kept once. */
   readonly like?: World | undefined;
 };
@@ -72,7 +74,11 @@ export type Moment = {
 };
 
 /** All worlds with these on-demand links raised and these parts failed. */
-export function worldsOf(network: Network, conditions: Day, { tally = { events: 0 }, like }: Sharing = {}): Worlds {
+export function worldsOf(
+  network: Network,
+  conditions: Day,
+  { tally = { events: 0 }, like, notes }: Sharing = {},
+): Worlds {
   const { moment, up } = conditions;
   if (moment !== undefined)
     return { worlds: [up.length === 0 ? moment.world : raisedAt(network, conditions, moment, tally)] };
@@ -80,7 +86,10 @@ export function worldsOf(network: Network, conditions: Day, { tally = { events: 
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
     const picks = pending.shift() ?? [];
-    const { world, choices } = worldUnder(network, conditions, picks, tally);
+    const { world, choices } = worldUnder(network, conditions, picks, {
+      tally,
+      ...(notes === undefined ? {} : { notes }),
+    });
     const open = choices.find((choice) => isOpen(choice, picks));
     if (open === undefined) worlds.push(withStacksOf(like ?? worlds[0], world));
     else pending.unshift(...open.options.map((option) => [...picks, { choice: open.id, option }]));
@@ -126,17 +135,17 @@ function worldUnder(
   network: Network,
   conditions: Day,
   picks: readonly Pick[],
-  tally: Tally,
+  watch: Omit<Sharing, "like">,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
   let raised = conditions.up;
   for (;;) {
     const before = conditions.before?.(picks);
     const { down } = conditions;
     const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
-    const leases = acquireBindings(network, links, { picks, tally });
+    const leases = acquireBindings(network, links, { ...watch, picks });
     const settled = withBindings(network, links, leases.bindings);
     // A tunnel that is up may carry the leases and the outer packets of others.
-    const tunnels = raiseTunnels(network, settled, { picks, tally });
+    const tunnels = raiseTunnels(network, settled, { ...watch, picks });
     const fresh = tunnels.up.filter((id) => !raised.includes(id));
     // One that was raised and is down has failed.
     if (fresh.length === 0) {

@@ -3,13 +3,15 @@
  * grain is coarse on purpose, so that taking notes costs next to nothing and nothing that counts is left out:
  *
  * - a *stack*: everything of one device that lies above the link layer, lists of filter rules aside;
- * - a *filter*: only what of its list the packets that came to it may fit;
+ * - a *filter*: only what of its list the packets that came to it may fit; lists of translations are told alike;
+ * - *routes*: which destinations were looked up in a stack's routes at rest;
  * - *wiring*: everything that frames can pass without being routed, with all stations there and their addresses;
  * - *owners*: who in the whole site has an address of a set.
  */
 import type { Ranges } from "../address/index.ts";
 import type { Id } from "./entry.ts";
 import type { Alternatives } from "./match.ts";
+import type { Route } from "./tables.ts";
 
 /** Some packets: whether one of them may fit one of these. True where nobody can tell. */
 export type Sieve = (when: Alternatives) => boolean;
@@ -18,8 +20,10 @@ export type Sieve = (when: Alternatives) => boolean;
 export type Notes = {
   /** A stack was asked anything, by its id. */
   readonly stack: (id: Id) => void;
-  /** Packets came to a filter table, by its id. */
+  /** Packets came to a table of rules, by its id. */
   readonly filter: (id: Id, packets: Sieve) => void;
+  /** These destinations (keys) were looked up in a stack's routes at rest. */
+  readonly routes: (routes: readonly Route[], destinations: Ranges) => void;
   /** Frames were followed around a port, bond, bridge, bridge port or interface, whatever they met there. */
   readonly wiring: (id: Id) => void;
   /** It was asked who has one of these addresses (keys), somewhere in the site. */
@@ -27,4 +31,10 @@ export type Notes = {
 };
 
 /** Takes no notes. */
-export const NO_NOTES: Notes = { stack: () => {}, filter: () => {}, wiring: () => {}, owners: () => {} };
+export const NO_NOTES: Notes = {
+  stack: () => {},
+  filter: () => {},
+  routes: () => {},
+  wiring: () => {},
+  owners: () => {},
+};

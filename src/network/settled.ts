@@ -95,7 +95,7 @@ type Brought = {
   readonly offered: readonly Id[];
   /** Gateways (option 3, 121 or the advertiser), as numbers of the family; `via` absent: what is on the link itself. */
   readonly routes: readonly { readonly prefix: bigint; readonly length: number; readonly via?: bigint }[];
-  /** Address keys of resolvers told. */
+  /** Resolvers told, as numbers of the family. */
   readonly resolvers: readonly bigint[];
   /** Lifetime. */
   readonly seconds: number;

@@ -307,9 +307,15 @@ function configured({ settings, message }: Turn): Partial<DhcpFields> {
 }
 
 function timers(seconds: number | undefined): Partial<DhcpFields> {
-  if (seconds === undefined) return {};
-  if (seconds === FOREVER_SECONDS) return { leaseSeconds: seconds };
-  return { leaseSeconds: seconds, renewSeconds: Math.floor(seconds / 2), rebindSeconds: Math.floor(seconds * 0.875) };
+  return seconds === undefined ? {} : { leaseSeconds: seconds, ...dhcpLifetimes(seconds) };
+}
+
+/** T1 and T2 of a lease, as servers tell them (RFC 2131 section 4.4.5); undefined: it never ends. */
+export function dhcpLifetimes(
+  seconds: number,
+): { readonly renewSeconds: number; readonly rebindSeconds: number } | undefined {
+  if (seconds === FOREVER_SECONDS) return undefined;
+  return { renewSeconds: Math.floor(seconds / 2), rebindSeconds: Math.floor(seconds * 0.875) };
 }
 
 /** Section 4.1: to the relay; to an address the client has; to everyone if it asks so; else to its new address. */

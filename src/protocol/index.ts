@@ -46,7 +46,7 @@ export { type DhcpFields, dhcpKind, dhcpOptions } from "./dhcp-fields.ts";
 export type { Lease } from "./dhcp-lease.ts";
 export { leaseOf } from "./dhcp-lease.ts";
 export { relayDhcp } from "./dhcp-relay.ts";
-export { dhcpServes, stepDhcpServer } from "./dhcp-server.ts";
+export { dhcpLifetimes, dhcpServes, stepDhcpServer } from "./dhcp-server.ts";
 export {
   type DhcpDelivery,
   type DhcpServerAction,

@@ -56,6 +56,8 @@ export type Node = {
   readonly legs: Leg[];
   /** Keys of all its addresses, anycast ones included. */
   readonly own: Ranges;
+  /** All of them, as they are at rest. */
+  readonly routes: readonly Route[];
   /** Which route leads each address on. */
   readonly stretches: readonly Stretch<Route>[];
   /** Where each address leads: one route stands for all with the same next hop. */
@@ -206,6 +208,7 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
     stack,
     legs: [],
     own,
+    routes: settled.routes,
     stretches,
     ways,
     waysBack: routesBack === undefined ? ways : waysOf(stretchesOf(routesBack)),

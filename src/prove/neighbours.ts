@@ -95,6 +95,7 @@ function learned(walk: Walk, between: Between): Learned {
   const quiet = quietWalk(walk, {
     stack: (id) => told.push((notes) => notes.stack(id)),
     filter: (id, packets) => told.push((notes) => notes.filter(id, packets)),
+    routes: (routes, destinations) => told.push((notes) => notes.routes(routes, destinations)),
     wiring: (id) => told.push((notes) => notes.wiring(id)),
     owners: (addresses) => told.push((notes) => notes.owners(addresses)),
   });

@@ -4,9 +4,18 @@
  * Thousands of prefixes mostly lead to a few next hops: sets of packets go by these *ways*, and which route it was is asked
  * of one packet once it is shown.
  */
-import { FAMILY_KEYS, prefixKeys } from "../address/index.ts";
+import { FAMILY_KEYS, prefixKeys, type Ranges } from "../address/index.ts";
 import type { Route } from "../network/index.ts";
-import type { Stretch } from "./stretches.ts";
+import { cutBy, type Stretch } from "./stretches.ts";
+
+const stretched = new WeakMap<readonly Route[], readonly Stretch<Route>[]>();
+
+/** The routes that decide about some destinations. */
+export function routesTo(routes: readonly Route[], destinations: Ranges): readonly Route[] {
+  const stretches = stretched.get(routes) ?? stretchesOf(routes);
+  stretched.set(routes, stretches);
+  return cutBy(stretches, destinations).flatMap(({ value }) => value ?? []);
+}
 
 type Prefixed = { readonly low: bigint; readonly high: bigint; readonly route: Route };
 

@@ -169,7 +169,9 @@ function onLink(passage: Passage, flow: Flow, leg: Leg, origin: Origin): Passage
 /** Packets by the route that decides; without an egress where the stack takes them itself. */
 function followRoutes(walk: Walk, passage: Passage, origin: Origin): readonly Passage[] {
   const { node, flow } = passage;
-  const pieces = cutBy(node.ways, valuesOf(flow, DESTINATION));
+  const destinations = valuesOf(flow, DESTINATION);
+  walk.ground.notes.routes(node.routes, destinations);
+  const pieces = cutBy(node.ways, destinations);
   walk.ground.meter.take(pieces.length);
   return pieces.flatMap(({ value: route, numbers }) => {
     const piece = narrowed(flow, DESTINATION, numbers);

@@ -20,6 +20,7 @@ import {
   withSet,
 } from "./flow.ts";
 import { type Change, type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
+import { mayTouch } from "./rules.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
 import { byMapping, changed, freshStates, has } from "./tracking.ts";
@@ -88,6 +89,7 @@ export function takeTranslate(walk: Walk, passage: Passage, step: StepOf<"transl
 function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): readonly Passage[] {
   const { table, rules } = need(walk.ground.atlas.translations, step.table, "translation");
   walk.looked.add(table.id);
+  walk.ground.notes.filter(table.id, (when) => mayTouch(passage.flow, when));
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const lines = [
     ...decided.map(({ rule, match, flow }) => ({

@@ -18,6 +18,7 @@ export {
 } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown, type SketchedSite } from "./markdown.ts";
+export { renderComparisonPage, renderRunPage } from "./page/index.ts";
 export { renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderSheetHtml } from "./sheet-html.ts";

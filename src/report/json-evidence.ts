@@ -29,3 +29,11 @@ export const place: { readonly [Key in keyof Place]: z.ZodMiniType<Place[Key]> }
 };
 /** How something ended. */
 export const status: z.ZodMiniType<Status> = z.enum(["passed", "failed", "vacuous", "undecided", "skipped"]);
+/** A deciding line. */
+export const evidence: z.ZodMiniType<PlacedEvidence> = z.looseObject({
+  ...place,
+  by: z.string(),
+  text: z.string(),
+  side: z.exactOptional(z.enum(["base", "head"])),
+  changed: z.exactOptional(z.boolean()),
+});

@@ -17,7 +17,8 @@ import type {
   RunStatus,
   Status,
 } from "../result/index.ts";
-import { type PlacedEvidence, place, status, whole } from "./json-evidence.ts";
+import { evidence, type PlacedEvidence, place, status, whole } from "./json-evidence.ts";
+import { type JsonSite, jsonSiteSchema } from "./json-site.ts";
 import { type JsonDemand, type JsonTimeline, jsonDemandSchema, jsonTimelineSchema } from "./json-timeline.ts";
 
 /** A diagnostic with its places worked out. */
@@ -44,6 +45,8 @@ export type JsonResult = {
   readonly kind: string;
   /** Its name. */
   readonly name: string;
+  /** What its author says of it. */
+  readonly note?: string;
   /** Name of the site. */
   readonly site: string;
   /** How it ended. */
@@ -154,17 +157,11 @@ export type JsonReport = {
   readonly timeline?: JsonTimeline;
   /** In document order. */
   readonly results: readonly JsonResult[];
+  /** More of each site than its results; absent where nothing was judged. */
+  readonly sites?: readonly JsonSite[];
   /** Set when the tool itself is at fault. */
   readonly fault?: string;
 };
-
-const evidence = z.looseObject({
-  ...place,
-  by: z.string(),
-  text: z.string(),
-  side: z.exactOptional(z.enum(["base", "head"])),
-  changed: z.exactOptional(z.boolean()),
-});
 
 const diagnostic = z.looseObject({
   code: z.string(),
@@ -202,6 +199,7 @@ const result = z.looseObject({
   id: z.string(),
   kind: z.string(),
   name: z.string(),
+  note: z.exactOptional(z.string()),
   site: z.string(),
   status,
   by: z.enum(["proof", "simulation"]),
@@ -213,7 +211,7 @@ const result = z.looseObject({
   path: z.exactOptional(
     z.array(z.looseObject({ device: z.string(), text: z.string(), at: z.looseObject(place), by: z.string() })),
   ),
-  restsOn: z.exactOptional(z.array(z.extend(evidence, { ground: z.string() }))),
+  restsOn: z.exactOptional(z.array(z.intersection(evidence, z.looseObject({ ground: z.string() })))),
   assumptions: z.exactOptional(z.array(z.string())),
   limit: z.exactOptional(z.string()),
   cells: z.exactOptional(
@@ -222,12 +220,15 @@ const result = z.looseObject({
         from: z.string(),
         to: z.string(),
         service: z.string(),
+        expect: z.enum(["connects", "arrives", "blocked", "only", "unjudged"]),
         status,
         text: z.exactOptional(z.string()),
       }),
     ),
   ),
-  breaks: z.exactOptional(z.array(z.looseObject({ without: z.array(z.string()), text: z.string() }))),
+  breaks: z.exactOptional(
+    z.array(z.looseObject({ without: z.array(z.string()), parts: z.array(z.string()), text: z.string() })),
+  ),
   recovery: z.exactOptional(
     z.looseObject({
       orders: whole,
@@ -279,6 +280,7 @@ export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
   ),
   timeline: z.exactOptional(jsonTimelineSchema),
   results: z.array(result),
+  sites: z.exactOptional(z.array(jsonSiteSchema)),
   fault: z.exactOptional(z.string()),
 });
 

@@ -13,6 +13,7 @@ import {
 } from "../result/index.ts";
 import type { PlacedEvidence } from "./json-evidence.ts";
 import type { JsonDiagnostic, JsonReport, JsonResult } from "./json-report.ts";
+import { siteAsJson } from "./json-site.ts";
 import { mendingOf } from "./repairs.ts";
 
 /** The run as text, ending in a newline. */
@@ -32,6 +33,7 @@ export function jsonOf(run: Run): JsonReport {
     assumptions: run.assumptions,
     diagnostics: run.diagnostics.map((each) => diagnosticOf(each, run.sources)),
     results: run.verdicts.map((each) => resultOf(each, run)),
+    ...(run.sites === undefined ? {} : { sites: run.sites.map((each) => siteAsJson(each, run.sources)) }),
     ...(run.fault === undefined ? {} : { fault: run.fault }),
   };
 }
@@ -60,6 +62,7 @@ function resultOf(verdict: Verdict, run: Run): JsonResult {
     id: verdict.id,
     kind: verdict.kind,
     name: verdict.name,
+    ...(verdict.note === undefined ? {} : { note: verdict.note }),
     site: verdict.site,
     status: verdict.status,
     by: verdict.by,

@@ -3,6 +3,7 @@
  * difference carries its evidence like a verdict: a packet, its way, and the lines that decide on either side.
  */
 import { type Diagnostic, hasErrors, type Origin, type SourceFile } from "../diagnose/index.ts";
+import type { SitePicture } from "./picture.ts";
 import type { Evidence, Packet, Told } from "./verdict.ts";
 
 /** Which way a difference goes. */
@@ -104,6 +105,8 @@ export type Comparison = {
   readonly failOn: readonly Change[];
   /** How many pairs of ends were compared, and how many of them could not differ. */
   readonly pairs: { readonly all: number; readonly untouched: number };
+  /** How the site is drawn after the change; absent: no report asks for it. */
+  readonly picture?: SitePicture;
   /** Set when the tool itself is at fault. */
   readonly fault?: string;
 };

@@ -23,6 +23,7 @@ export {
   tellEnds,
 } from "./difference.ts";
 export { type Ground, groundOf } from "./ground.ts";
+export type { LeaseLine } from "./lease-line.ts";
 export type {
   PictureAddress,
   PictureDevice,
@@ -37,8 +38,16 @@ export type {
   SitePicture,
 } from "./picture.ts";
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
-export { type Counts, countVerdicts, exitStatusOf, type Run, type RunStatus, statusOf } from "./run.ts";
+export {
+  type Counts,
+  countVerdicts,
+  exitStatusOf,
+  type Run,
+  type RunStatus,
+  statusOf,
+} from "./run.ts";
 export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
+export type { SiteFacts } from "./site-facts.ts";
 export { formatTime, tellTime } from "./story-time.ts";
 export {
   deviceName,
@@ -69,6 +78,7 @@ export {
   timelineStatus,
 } from "./timeline.ts";
 export type { Traced } from "./traced.ts";
+export type { Unseen, UnseenKind } from "./unseen.ts";
 export {
   type Bottleneck,
   type Break,

@@ -3,6 +3,7 @@
  */
 import { type Diagnostic, hasErrors, type SourceFile } from "../diagnose/index.ts";
 import type { Mending } from "./repair.ts";
+import type { SiteFacts } from "./site-facts.ts";
 import type { Status, Verdict } from "./verdict.ts";
 
 /** How many verdicts ended how. */
@@ -27,6 +28,8 @@ export type Run = {
   readonly assumptions: readonly string[];
   /** Repairs of what does not hold, where they were asked for; absent: they were not. */
   readonly mendings?: readonly Mending[];
+  /** More of each site, where a report asks for it; absent: none does. */
+  readonly sites?: readonly SiteFacts[];
   /** Set when the tool itself is at fault: what disagreed, with numbers. */
   readonly fault?: string;
 };

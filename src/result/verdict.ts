@@ -79,6 +79,11 @@ export type Cell = {
   readonly to: string;
   /** On what; of a policy what shall be open there, empty: nothing. */
   readonly service: string;
+  /**
+   * What was demanded: that it works (`connects`), that it gets there (`arrives`), that nothing does (`blocked`), that it works
+   * and nothing else gets there (`only`), or nothing (`unjudged`).
+   */
+  readonly expect: "connects" | "arrives" | "blocked" | "only" | "unjudged";
   /** How it ended; `skipped`: nobody asked. */
   readonly status: Status;
   /** Of a policy: why it does not hold. */
@@ -89,6 +94,8 @@ export type Cell = {
 export type Break = {
   /** What fails, in words: one part, or two. */
   readonly without: readonly string[];
+  /** Devices by name and links by id that are down then, as a picture has them. */
+  readonly parts: readonly string[];
   /** How the assertion ends then, in a sentence. */
   readonly text: string;
 };
@@ -127,6 +134,8 @@ export type Verdict = {
   readonly kind: "connects" | "arrives" | "blocked" | "only" | "policy" | "lease" | "segment";
   /** Its name. */
   readonly name: string;
+  /** What its author says of it; absent: nothing. */
+  readonly note?: string;
   /** Name of the site. */
   readonly site: string;
   /** How it ended. */

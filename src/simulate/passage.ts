@@ -3,12 +3,13 @@
  */
 import { isMulticastHardware } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { DropReason, PathStep, Refusal } from "../network/index.ts";
+import { type DropReason, type Id, NO_NOTES, type PathStep, type Refusal } from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
 import { after, type Flight } from "./journal.ts";
+import { testOf } from "./match.ts";
 import { emptyView, type PacketView, readPacket } from "./packet-view.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
-import type { Passage, SendOrder } from "./world.ts";
+import type { Passage, SendOrder, World } from "./world.ts";
 
 /** What a step says: nothing (go on), or how it goes on or ends. */
 export type StepResult =
@@ -155,6 +156,13 @@ function rewrittenEnds({
 }: NonNullable<Passage["tracked"]>): readonly string[] {
   if (!isSourceRewritten && !isDestinationRewritten) return NOBODY;
   return [...(isSourceRewritten ? ["source"] : []), ...(isDestinationRewritten ? ["destination"] : [])];
+}
+
+/** Tells that a packet came to a table of rules, as it is now: its view is written anew at the next step. */
+export function noteRules({ notes }: World, table: Id, view: PacketView): void {
+  if (notes === NO_NOTES) return;
+  const kept = { ...view };
+  notes.filter(table, (when) => testOf(when)(kept));
 }
 
 /** Writes a step into the packet's trail. */

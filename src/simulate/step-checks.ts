@@ -2,12 +2,10 @@
  * Steps that look at a packet and let it go on or end it: `require`, `own-source`, `reverse-path`, `filter`,
  * `no-transit`.
  */
-import { NO_NOTES, type Sieve } from "../network/index.ts";
 import { askFilter } from "./filter-table.ts";
 import { testOf } from "./match.ts";
-import type { PacketView } from "./packet-view.ts";
 import { isLinkScope } from "./packets.ts";
-import { look, note, type StepResult } from "./passage.ts";
+import { look, note, noteRules, type StepResult } from "./passage.ts";
 import { need } from "./plan.ts";
 import { checkReversePath, isBroadcastOf, isOwnSource } from "./source-checks.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -47,7 +45,7 @@ export function stepFilter(world: World, passage: Passage, step: StepOf<"filter"
   const table = need(world.plan.tables, step.table, "table");
   if (table.kind !== "filter") throw new Error(`\`${step.table}\` is no filter`);
   const view = look(passage);
-  if (world.notes !== NO_NOTES) world.notes.filter(table.id, sieveOf(view));
+  noteRules(world, table.id, view);
   const { action, origin, rule } = askFilter(table, view);
   note(passage, "filter", origin, rule ?? `no rule of ${table.id} fits`);
   switch (action.do) {
@@ -60,12 +58,6 @@ export function stepFilter(world: World, passage: Passage, step: StepOf<"filter"
     case "unknown":
       return { do: "unknown", note: action.note, origin };
   }
-}
-
-/** This packet as it is now: its view is written anew at the next step. */
-function sieveOf(view: PacketView): Sieve {
-  const kept = { ...view };
-  return (when) => testOf(when)(kept);
 }
 
 /** Forwarding is off (kernel fact 3). */

@@ -10,7 +10,9 @@ import {
   isMulticast,
   lastAddress,
   prefixOf,
+  single,
 } from "../address/index.ts";
+import { NO_NOTES } from "../network/index.ts";
 import { note, type StepResult } from "./passage.ts";
 import { hearsGroup, type Way, wayTo } from "./route-choice.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -33,6 +35,7 @@ function routeReceived(world: World, passage: Passage, step: StepOf<"route">): S
   // From outside it is no address at all (RFC 1122 section 3.2.1.3 g).
   if (ingress === undefined && isLoopback(destination)) return toItself(passage, step);
   const way = wayTo(stack, destination, world.picks);
+  noteRoutes(world, passage, way);
   if (way.to === "group") {
     if (isFarBroadcast(passage)) return { do: "drop", reason: "wrong-leg", origin };
     if (hearsGroup(stack, ingress, destination)) return toItself(passage, step);
@@ -50,6 +53,12 @@ function handBack(passage: Passage, { origin }: StepOf<"route">): StepResult {
   const { ingress: egress, isGroupFrame } = passage;
   if (egress === undefined || isGroupFrame) return { do: "drop", reason: "not-forwardable", origin };
   return take(passage, { to: "hop", egress, origin }) ?? { do: "turn", to: "onward" };
+}
+
+/** Own addresses and groups are no matter of routes. */
+function noteRoutes({ notes }: World, { stack, packet }: Passage, { to }: Way): void {
+  if (notes !== NO_NOTES && to !== "own" && to !== "group")
+    notes.routes(stack.routes, single(addressKey(packet.destination)));
 }
 
 function toItself(passage: Passage, step: StepOf<"route">): StepResult {
@@ -78,6 +87,7 @@ function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepR
   const { packet, stack, boundEgress } = passage;
   const isHome = isLoopback(packet.destination) && boundEgress === undefined;
   const way: Way = isHome ? { to: "own" } : wayTo(stack, packet.destination, world.picks, boundEgress);
+  noteRoutes(world, passage, way);
   passage.isRouted = true;
   passage.egress = undefined;
   passage.nextHop = undefined;

@@ -68,6 +68,12 @@ function apply(folder: string, [file, from, to]: Edit): void {
   );
 }
 
+/** Writes a file, and the folders that it lies in. */
+export function writeTo(path: string, text: string): void {
+  mkdirSync(dirname(path), { recursive: true });
+  writeFileSync(path, text);
+}
+
 /** Runs the built command in a folder. */
 export function dryrack(folder: string, words: readonly string[], environment: NodeJS.ProcessEnv = {}): Ended {
   if (!existsSync(COMMAND)) throw new Error("dist/cli.js is not built: node esbuild.config.mjs --code");

@@ -132,7 +132,7 @@ describe("the JSON report", () => {
 });
 
 describe("two runs", () => {
-  const formats = ["terminal", "json", "junit", "markdown"] as const;
+  const formats = ["terminal", "json", "junit", "markdown", "html"] as const;
 
   it("on the demo give the same bytes, from whichever folder", () => {
     for (const format of formats) {

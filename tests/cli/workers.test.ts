@@ -4,8 +4,8 @@
  */
 import { type ChildProcess, spawn } from "node:child_process";
 import { once } from "node:events";
-import { cpSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
-import { dirname, join, resolve } from "node:path";
+import { cpSync, readFileSync } from "node:fs";
+import { join, resolve } from "node:path";
 import { describe, expect, it } from "vitest";
 import { slicer } from "../../src/cli/slice.ts";
 import { judgeSpread, type SpreadData, slicesOf } from "../../src/cli/spread.ts";
@@ -16,7 +16,7 @@ import type { Pool } from "../../src/outside/index.ts";
 import { thousandDevices } from "../bench/thousand-site.ts";
 import { hidesBreaches, planting } from "../evaluate/planted.ts";
 import { siteOf } from "../support/site.ts";
-import { ASSERTIONS, copyOfFerry, dryrack, emptyFolder, INTENT } from "./command.ts";
+import { ASSERTIONS, copyOfFerry, dryrack, emptyFolder, INTENT, writeTo } from "./command.ts";
 
 const COUNTS = ["0", "1", "2", "3"];
 const LEAK = [INTENT, "in: [crew, passengers], out: wan, action", "in: [crew, passengers], action"] as const;
@@ -35,11 +35,6 @@ function edited(folder: string, file: string, find: string, put: string): string
   if (!text.includes(find)) throw new Error(`${file} does not say ${find}`);
   writeTo(path, text.replace(find, put));
   return folder;
-}
-
-function writeTo(path: string, text: string): void {
-  mkdirSync(dirname(path), { recursive: true });
-  writeFileSync(path, text);
 }
 
 const many = (count: number): string =>
@@ -80,6 +75,13 @@ describe("a check says the same with any number of workers", () => {
     for (const each of others) expect(each).toEqual(none);
   });
 
+  it("as a page, with what no assertion looks at and what clients are given", () => {
+    const folder = copyOfFerry(LEAK, ["assertions/ferry/more.yaml", undefined, many(75)]);
+    const [none, ...others] = COUNTS.map((count) => dryrack(folder, ["check", "--format", "html", "--workers", count]));
+    expect(none?.output).toMatch(/<section id="unseen".*<ul class="unseen">/s);
+    for (const each of others) expect(each).toEqual(none);
+  });
+
   it("repairs, too", { timeout: 180_000 }, () => {
     const words = ["check", "assertions/ferry", "--repair", "--workers"];
     const folder = copyOfFerry(LEAK);
@@ -109,7 +111,7 @@ function dataOf(assertions: string): SpreadData {
   const site = siteOf(topology, intent.replace(LEAK[1], LEAK[2]));
   const { document } = loadDocument({ path: "more.yaml", text: assertions }, 2);
   const files = [{ path: "more.yaml", document: document as AssertionsDocument }]; // what was written above
-  return { sites: [{ name: "ferry", network: compile(site), assertions: files }], only: [] };
+  return { sites: [{ name: "ferry", network: compile(site), assertions: files }], only: [], facts: true };
 }
 
 describe("a fault in a worker", () => {

@@ -1,0 +1,66 @@
+/**
+ * The picture of a site, once as it is, and once for each failure with its way, or with the parts that failed, lit. Each
+ * drawing stands in the page whole, so their number is bounded by what a page may weigh.
+ */
+import type { SitePicture, Told, Verdict } from "../../result/index.ts";
+import { drawPicture, layoutPicture, type PictureLayout } from "../picture/index.ts";
+import { oneLine } from "../text.ts";
+import { brief, element, type Html, trusted } from "./html.ts";
+
+/** Characters of all drawings with something lit; past that a failure goes without. */
+const HEAVIEST = 800_000;
+
+/** Drawings of one site. */
+export class Drawings {
+  readonly #layout: PictureLayout;
+  readonly #prefix: string;
+  #left: number = HEAVIEST;
+
+  private constructor(layout: PictureLayout, prefix: string) {
+    this.#layout = layout;
+    this.#prefix = prefix;
+  }
+
+  /** Lays out a picture; `number`: of the site, so that no two drawings of a page share an id. */
+  static async of(picture: SitePicture, number: number): Promise<Drawings> {
+    return new Drawings(await layoutPicture(picture), `site${number}`);
+  }
+
+  /** The site as it is. */
+  plain(): Html {
+    return figure(drawPicture(this.#layout, { prefix: this.#prefix }), "the picture of the site");
+  }
+
+  /** The way of a packet, and what failed on it; undefined: there is neither, or the page would get too heavy. */
+  lit({ path, headline, name, breaks }: Lit, number: number): Html | undefined {
+    const broken = breaks?.[0]?.parts ?? [];
+    if (path.length === 0 && broken.length === 0) return undefined;
+    const lights = {
+      ...(path.length === 0 ? {} : { path: { steps: path.map(stepOf), sentence: oneLine(headline), works: false } }),
+      ...(broken.length === 0 ? {} : { broken }),
+    };
+    const drawn = drawPicture(this.#layout, { prefix: `${this.#prefix}-way${number}`, lights });
+    if (drawn.length > this.#left) {
+      this.#left = 0;
+      return element("p", { class: "aside" }, "Its way over the picture is left out: the page would get too heavy.");
+    }
+    this.#left -= drawn.length;
+    return figure(drawn, `the way over the picture: ${brief(oneLine(name))}`);
+  }
+}
+
+/** What has a way over the picture. */
+type Lit = Pick<Verdict, "path" | "headline" | "name" | "breaks">;
+
+function stepOf({ device, at, text }: Told): { readonly device: string; readonly at: string; readonly text: string } {
+  return { device, at, text };
+}
+
+/** A drawing is as wide as it must be to be read, and is moved in its frame where the screen is narrower. */
+function figure(svg: string, label: string): Html {
+  return element(
+    "figure",
+    { class: "picture" },
+    element("div", { class: "scroll", role: "region", "aria-label": label, tabindex: 0 }, trusted(svg)),
+  );
+}

@@ -1,0 +1,155 @@
+/**
+ * Who reaches whom as a quiet table. Kept, broken and not asked differ in shape: a tick, a cross in a frame, a dot. On a narrow
+ * screen each row is a paper of its own, and what was not asked is one line of it.
+ */
+import { WORDS } from "../terminal.ts";
+import { brief, element, fragment, type Html, named } from "./html.ts";
+import { aloud, shape } from "./marks.ts";
+import { cellPlace, verdictPlace } from "./places.ts";
+import { type Ends, type Entry, type ReachTable, tellNames } from "./reach-model.ts";
+
+/** A table of more cells than this is told as a list of what was asked. */
+const MOST_CELLS = 1200;
+/** Longer names are cut in the table. */
+const LONGEST_NAME = 60;
+
+/** The table with its legend; nothing: nothing was asked between ends. */
+export function reachSection(table: ReachTable, site: number, name: string): Html | undefined {
+  const { rows, columns } = table;
+  if (rows.length === 0) return undefined;
+  const isWide = rows.length * columns.length > MOST_CELLS;
+  return fragment(legend(), isWide ? asList(table, site, name) : asTable(table, site, name));
+}
+
+function legend(): Html {
+  const item = (sign: Html, text: string): Html => element("li", {}, sign, " ", text);
+  return element(
+    "ul",
+    { class: "legend" },
+    item(shape("passed"), "kept: a service works; shut: no packet at all gets there"),
+    item(element("span", { class: "cross" }, shape("failed")), "broken"),
+    item(shape("undecided"), "undecided"),
+    item(shape("skipped"), "not asked"),
+  );
+}
+
+function frame(name: string, caption: string, table: Html): Html {
+  const label = `${name}: ${caption}`;
+  return element("div", { class: "scroll", role: "region", "aria-label": brief(label), tabindex: 0 }, table);
+}
+
+// Blocks lose what a table is to screen readers, so its roles are said.
+const ROLES = { table: { role: "table" }, group: { role: "rowgroup" }, row: { role: "row" } };
+
+function asTable(table: ReachTable, site: number, name: string): Html {
+  const { rows, columns, cells } = table;
+  const head = element(
+    "tr",
+    ROLES.row,
+    element("td", { role: "cell" }, aloud("from, to")),
+    columns.map((column) => element("th", { scope: "col", role: "columnheader" }, aloud("to "), namesOf(column))),
+  );
+  const body = rows.map((row, index) => {
+    const entries = cells[index] ?? [];
+    return element(
+      "tr",
+      ROLES.row,
+      rowHead(row),
+      entries.map((each, column) => cellOf(each, columns[column], cellPlace(site, index, column))),
+      unasked(row, columns, entries),
+    );
+  });
+  return frame(
+    name,
+    "who reaches whom",
+    element(
+      "table",
+      { ...ROLES.table, class: "reach" },
+      element("caption", {}, "Rows begin, columns are meant. Each entry leads to its proof or its packet."),
+      element("thead", ROLES.group, head),
+      element("tbody", ROLES.group, body),
+    ),
+  );
+}
+
+function rowHead(row: Ends): Html {
+  return element("th", { scope: "row", role: "rowheader" }, element("span", { class: "from" }, "from "), namesOf(row));
+}
+
+/** Where cells are put below one another, those without an entry are one line. */
+function unasked(row: Ends, columns: readonly Ends[], entries: readonly (readonly Entry[])[]): Html | undefined {
+  const others = columns.filter((_, column) => (entries[column] ?? []).length === 0).flatMap(({ names }) => names);
+  const names = others.filter((name) => !row.names.includes(name));
+  if (names.length === 0) return undefined;
+  return element(
+    "td",
+    { role: "cell", class: "unasked" },
+    `not asked: ${names.map((name) => brief(name, LONGEST_NAME)).join(", ")}`,
+  );
+}
+
+function namesOf(ends: Ends): Html {
+  return named(brief(tellNames(ends), LONGEST_NAME));
+}
+
+function cellOf(entries: readonly Entry[], column: Ends | undefined, place: string): Html {
+  if (entries.length === 0) return element("td", { role: "cell", class: "none" }, shape("skipped"), aloud("not asked"));
+  const to = column === undefined ? "" : tellNames(column);
+  return element(
+    "td",
+    { role: "cell", id: place, tabindex: -1 },
+    element("span", { class: "to" }, `to ${brief(to, LONGEST_NAME)}`),
+    entriesOf(entries),
+  );
+}
+
+function entriesOf(entries: readonly Entry[]): Html {
+  return element(
+    "ul",
+    {},
+    entries.map((entry) => element("li", {}, entryOf(entry))),
+  );
+}
+
+function entryOf({ number, status, text }: Entry): Html {
+  const word = WORDS[status];
+  const told = status === "passed" ? aloud(`${word}: `) : element("span", { class: "word" }, `${word}: `);
+  return element(
+    "a",
+    { href: `#${verdictPlace(number)}`, class: `entry ${status}` },
+    shape(status),
+    element("span", {}, told, brief(text, LONGEST_NAME)),
+  );
+}
+
+/** Only what was asked, pair by pair; the place of a pair is that of its cell. */
+function asList(table: ReachTable, site: number, name: string): Html {
+  const { rows, columns, cells } = table;
+  const pairs = rows.flatMap((row, index) =>
+    columns.flatMap((column, place) => {
+      const entries = cells[index]?.[place] ?? [];
+      if (entries.length === 0) return [];
+      return [
+        element(
+          "tr",
+          { ...ROLES.row, id: cellPlace(site, index, place), tabindex: -1 },
+          element("th", { scope: "row", role: "rowheader" }, "from ", namesOf(row)),
+          element("td", { role: "cell" }, "to ", namesOf(column)),
+          element("td", { role: "cell" }, entriesOf(entries)),
+        ),
+      ];
+    }),
+  );
+  const heads = ["from", "to", "what"].map((word) => element("th", { scope: "col", role: "columnheader" }, word));
+  return frame(
+    name,
+    "who reaches whom",
+    element(
+      "table",
+      { ...ROLES.table, class: "reach pairs" },
+      element("caption", {}, "Only what was asked: the whole table would be too large to read."),
+      element("thead", ROLES.group, element("tr", ROLES.row, heads)),
+      element("tbody", ROLES.group, pairs),
+    ),
+  );
+}

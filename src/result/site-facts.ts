@@ -1,0 +1,24 @@
+/**
+ * What a run knows of a site beside its verdicts: its networks, what clients are given over time, and what nobody looked at.
+ */
+import type { LeaseLine } from "./lease-line.ts";
+import type { SitePicture } from "./picture.ts";
+import type { Unseen } from "./unseen.ts";
+
+/** One site of a run. */
+export type SiteFacts = {
+  /** Its name. */
+  readonly name: string;
+  /** Its networks by name, in the order of their ids. */
+  readonly networks: readonly string[];
+  /** Its devices by name, likewise. */
+  readonly devices: readonly string[];
+  /** What waiting interfaces are given, in document order. */
+  readonly leases: readonly LeaseLine[];
+  /** How it is drawn; absent: no report asks for it. */
+  readonly picture?: SitePicture;
+  /** What no question looked at; absent: nobody can tell. */
+  readonly unseen?: readonly Unseen[];
+  /** Why nobody can tell what was not looked at; absent: somebody can. */
+  readonly unseenLimit?: string;
+};
