@@ -318,12 +318,24 @@ async function sendAll(
   stages: readonly WitnessStage[],
   patience: number,
 ): Promise<readonly KernelArrival[]> {
+  // Who does not listen resets what comes before, and the kernel forgets a connection whose first answer is a reset.
+  await site.listen(portsAsked(stages));
   await site.forget();
   let seen: readonly KernelArrival[] = [];
   for (const [index, stage] of stages.entries())
     seen = await sendOne(site, stage, index === stages.length - 1 ? patience : BETWEEN);
   await site.forget();
   return seen;
+}
+
+/** Ports that packets come to, as they were sent or translated. */
+function portsAsked(stages: readonly WitnessStage[]): readonly number[] {
+  const ports = stages.flatMap(({ injection }) =>
+    injection.arrivals.flatMap(({ packet: { body } }) =>
+      body.kind === "tcp" || body.kind === "udp" ? [body.destinationPort] : [],
+    ),
+  );
+  return [...new Set(ports)].filter((port) => port > 0);
 }
 
 async function sendOne(

@@ -38,6 +38,13 @@ describe.concurrent("examples of the prover on the kernel", { timeout: 240_000 }
     expect(tried.kept).toBeGreaterThan(10);
   });
 
+  it("after others arrive where who is asked listens, and so resets nothing that these begin", async () => {
+    const tried = nothingTried();
+    const [topology, intent] = randomSite(21, 1).texts;
+    expect(await trySite(rack, { texts: [topology, intent], questions: 4, seed: 21 }, tried)).toEqual([]);
+    expect(tried.passedAfterOthers).toBeGreaterThan(1);
+  });
+
   it("are found wrong in both ways where the kernel filters otherwise", async () => {
     const wrong = await Promise.all(
       SEEDS.map((seed) => {
