@@ -2,7 +2,7 @@
  * `npm run kernel:fuzz -- --seeds 1-2000`: random sites on the kernel and in the simulator, as many at once as wait well
  * (`--at-once 24`), with `--questions 25` each. A difference is asked again on a new pair, shrunk to a minimal site and
  * written as a case (`--cases FOLDER`, `--no-shrink`); `--first` ends the run at once. Every fourth site
- * lends addresses (`--kind leases`: all, `--kind packets`: none); `--kind links`: see `fuzz-links.ts`. Ends with what decided;
+ * lends addresses (`--kind leases`: all, `--kind packets`: none); `--kind links`: see `fuzz-links.ts`, `--kind course`: `fuzz-course.ts`. Ends with what decided;
  * exit status 1 where both differ.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
@@ -11,6 +11,7 @@ import { Rack } from "../../src/kernel/index.ts";
 import { countOf, seedsOf } from "../support/ranges.ts";
 import { caseText } from "./case-file.ts";
 import { Coverage } from "./coverage.ts";
+import { fuzzCourse } from "./fuzz-course.ts";
 import { fuzzLinks } from "./fuzz-links.ts";
 import { type RandomKind, randomOf } from "./random-kinds.ts";
 import type { RandomSite } from "./random-site.ts";
@@ -39,6 +40,11 @@ if (values.kind === "links") {
     ...(values["no-shrink"] ? {} : { cases }),
     first: values.first,
   });
+  process.exit(wrong > 0 ? 1 : 0);
+}
+
+if (values.kind === "course") {
+  const wrong = await fuzzCourse(seedsOf(values.seeds));
   process.exit(wrong > 0 ? 1 : 0);
 }
 

@@ -127,6 +127,12 @@ describe("LACP over time", () => {
     expect(run(network, 20).carriers).toEqual(settled);
   });
 
+  test("a member carries two seconds after it has found its partner", () => {
+    const network = pair(lacp(true, true), lacp(true, true)).build();
+    const carrying = (seconds: number) => [...run(network, seconds).states.values()].filter(lacpCarries).length;
+    expect([carrying(1.9), carrying(2.2)]).toEqual([0, 4]);
+  });
+
   test("a partner that goes silent is given up after 3 s (fast) or 90 s (slow)", () => {
     const carries = (fast: boolean, seconds: number) =>
       run(pair(lacp(true, true, fast), lacp(true, true)).build(), seconds, 100).states;

@@ -116,6 +116,32 @@ describe("a spanning tree over time", () => {
     expect(flagged(36 + 35 + 5)).toEqual([false, false, false]);
   });
 
+  test("a bridge that has lost the root is not believed before its former word is old, and times are the root's", () => {
+    const port = { port: "a:p1", number: 1, cost: 4, edge: false, guard: false };
+    const settings = { self: { priority: 32768, hardware: 3n }, ports: [port], ...TIMES };
+    const word = (root: bigint, maxAge: number): TreeMachineEvent => {
+      const [first, second] = [root, 2n].map((hardware) => ({ priority: 32768, hardware }));
+      if (first === undefined || second === undefined) throw new Error("there are two");
+      const times = { messageAge: 0, maxAge: maxAge * 256, helloTime: 512, forwardDelay: 6 * 256 };
+      const bpdu = {
+        kind: "config",
+        flags: 0,
+        root: first,
+        rootPathCost: 4,
+        bridge: second,
+        port: 1,
+        ...times,
+      } as const;
+      return { kind: "received", port: "a:p1", bpdu };
+    };
+    const up = stepTree(settings, newTree(settings), { kind: "link", port: "a:p1", up: true }, 0).state;
+    const heard = stepTree(settings, up, word(1n, 10), 0).state;
+    expect(heard.rootTimes).toEqual({ helloSeconds: 2, maxAgeSeconds: 10, forwardDelaySeconds: 6 });
+    const lost = stepTree(settings, heard, word(2n, 10), 1000).state;
+    expect(lost).toEqual(heard);
+    expect(stepTree(settings, heard, word(1n, 10), 1000).state.ports).not.toEqual(heard.ports);
+  });
+
   test("a guard shuts its port at the first frame of a tree", () => {
     const port = { port: "a:p1", number: 1, cost: 4, edge: true, guard: true };
     const settings = { self: { priority: 32768, hardware: 1n }, ports: [port], ...TIMES };

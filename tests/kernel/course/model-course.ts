@@ -22,8 +22,10 @@ export class ModelCourse {
   readonly #phases = new Map<string, string>();
   /** When clients of a device were lent an address, in seconds. */
   readonly #lent = new Map<string, readonly number[]>();
-  /** When the site became another, in seconds. */
+  /** When the site became another by itself, in seconds. */
   readonly changes: number[] = [];
+  /** Frames circled in it at some moment. */
+  stormed = false;
 
   constructor(network: Network) {
     this.#network = network;
@@ -37,7 +39,7 @@ export class ModelCourse {
   goTo(second: number): void {
     const untilMs = second * 1000;
     for (let moment = this.#course.next(untilMs); moment !== undefined; moment = this.#course.next(untilMs))
-      this.#note(moment);
+      this.#note(moment, true);
   }
 
   /** The cable at a port is out or in. */
@@ -145,8 +147,9 @@ export class ModelCourse {
     this.#note(this.#course.become(this.#circumstances()));
   }
 
-  #note({ atMs, events, isOther }: CourseMoment): void {
-    if (isOther) this.changes.push(atMs / 1000);
+  #note({ atMs, events, isOther }: CourseMoment, byItself = false): void {
+    if (isOther && byItself) this.changes.push(atMs / 1000);
+    this.stormed ||= this.#course.world.settled.storms.length > 0;
     for (const { what, at, text } of events) {
       const device = deviceOf(at);
       if (what === "spanning-tree") this.#phases.set(at, text);

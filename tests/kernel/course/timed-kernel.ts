@@ -115,9 +115,13 @@ export class TimedKernel {
     return steps.map((step) => ({ op: "run", steps: [step] }));
   }
 
-  /** What carries others comes before them, so bonds before their members; members in their order. */
+  /** Bridges and bonds come before their ports and members, these in their order; what has tags comes behind what carries it. */
   #up(plan: KernelPlan["devices"][number]): Readonly<Record<string, unknown>> {
-    const names = [...plan.up].toSorted((a, b) => Number(isCable(this.#plan, a)) - Number(isCable(this.#plan, b)));
+    const rank = (name: string): number => {
+      const isTagged = plan.bridges.some((line) => line.includes(` name ${name} `) && line.includes(" type vlan "));
+      return isTagged ? 2 : Number(isCable(this.#plan, name));
+    };
+    const names = [...plan.up].toSorted((a, b) => rank(a) - rank(b));
     const lines = names.map((name) => `link set dev ${name} up`);
     return { device: plan.device, command: IP_BATCH, text: [...lines, ...plan.routes, ""].join("\n") };
   }

@@ -32,7 +32,7 @@ export type Answer = {
   readonly kernel: string;
   /** What the model says. */
   readonly model: string;
-  /** Seconds to the nearest moment at which the model is another. */
+  /** Seconds to the nearest moment at which the model becomes another by itself. */
   readonly marginSeconds: number;
 };
 
@@ -137,6 +137,16 @@ function packetOf({ protocol, ports: [from, port], flags, to, source }: Extract<
   if (protocol === "udp") return packet(source, to, udp(from, port));
   // Each acknowledges what the other's SYN made by hand said, else tracking takes it for a stranger's.
   return packet(source, to, { ...tcp(from, port, bits), acknowledgement: 1001 });
+}
+
+/** Whether frames circle in a site at some moment of a timeline, as the model has it: the kernel is lost in that (fact 48). */
+export function storms(texts: readonly string[], lines: readonly Line[]): boolean {
+  const model = new ModelCourse(networkOf(...texts));
+  for (const { at, word } of lines) {
+    model.goTo(at);
+    if (["cable", "power"].includes(word.kind)) happenOrAsk(model, word, 0);
+  }
+  return model.stormed;
 }
 
 function answersOf(model: ModelCourse, lines: readonly Line[], told: readonly KernelTold[]): readonly Answer[] {
