@@ -54,7 +54,11 @@ function tell({ at, text, kernel, model }: Answer, differs: boolean): string {
 }
 
 /** What both answer. */
-async function answersOver(rack: Rack, texts: readonly string[], lines: readonly Line[]): Promise<readonly Answer[]> {
+export async function answersOver(
+  rack: Rack,
+  texts: readonly string[],
+  lines: readonly Line[],
+): Promise<readonly Answer[]> {
   const network = networkOf(...texts);
   const plan = planKernel(siteOf(...texts), "full");
   const ports = lines.flatMap(({ word }) => (word.kind === "ask" ? (readService(word.service).port ?? []) : []));
