@@ -54,7 +54,11 @@ function tell({ at, text, kernel, model }: Answer, differs: boolean): string {
 }
 
 /** What both answer. */
-export async function answersOver(rack: Rack, texts: readonly string[], lines: readonly Line[]): Promise<readonly Answer[]> {
+export async function answersOver(
+  rack: Rack,
+  texts: readonly string[],
+  lines: readonly Line[],
+): Promise<readonly Answer[]> {
   const network = networkOf(...texts);
   const plan = planKernel(siteOf(...texts), "full");
   const ports = lines.flatMap(({ word }) => (word.kind === "ask" ? (readService(word.service).port ?? []) : []));
@@ -76,11 +80,11 @@ export async function answersOver(rack: Rack, texts: readonly string[], lines: r
   }
 }
 
-/** A program that failed; a route or an address that is there already, and a log of renewals that is not there yet, are no harm. */
+/** A program that failed; a route or an address that is there already, what went with its parent, and a log of renewals that is not there yet, are no harm. */
 function isRefused(result: unknown): boolean {
   if (!Array.isArray(result)) return false;
   return result.some((each: { readonly status?: number; readonly said?: string }) => {
-    const harmless = /File exists|flow entries have been deleted|lease failed|No such file/;
+    const harmless = /File exists|Cannot find device|flow entries have been deleted|lease failed|No such file/;
     return each.status !== undefined && each.status !== 0 && !harmless.test(each.said ?? "");
   });
 }
