@@ -235,9 +235,10 @@ function addReplay(program: Command, done: Done): void {
     .description("play a story on its site, moment by moment")
     .argument("<storyline>", "the file of a storyline, in assertions/NAME/")
     .addOption(
-      new Option("--until <time>", "when it ends, such as `6h` (default: a minute after its last step)").argParser(
-        timeOf,
-      ),
+      new Option(
+        "--until <time>",
+        "when it ends, such as `6h` (default: a minute after its last step, or half a minute after its longest gap)",
+      ).argParser(timeOf),
     )
     .option("--from <host>", "tell it as this device sees it")
     .option("--capture <file>", "write every frame there, for a packet dissector (pcapng; one interface a link)")

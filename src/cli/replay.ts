@@ -23,7 +23,7 @@ export type ReplayFormat = (typeof FORMATS)[number];
 export type ReplayWords = OutputOptions<ReplayFormat> & {
   /** The storyline's file. */
   readonly storyline: string;
-  /** When the replay ends, in milliseconds. Default: a minute after the last time that the story names. */
+  /** When the replay ends, in milliseconds. Default: a minute after the last time that the story names, or half a minute after the longest gap. */
   readonly untilMs?: number;
   /** The device whose view is told. Default: everything is. */
   readonly from?: string;

@@ -5,6 +5,7 @@ import type { Span } from "../diagnose/index.ts";
 import type { Edit, EditPath, EditStep } from "./edits.ts";
 import type { Findings } from "./findings.ts";
 import { title } from "./leaf-words.ts";
+import { DEEPEST } from "./limits.ts";
 import { type Node, shorten, type TextNode } from "./node.ts";
 import { mapped, type Shape, wrongShape } from "./shape.ts";
 import { sequence } from "./shape-collection.ts";
@@ -39,6 +40,7 @@ const editPath: Shape<EditPath> = {
     if (node.kind !== "text") return wrongShape(node, findings, subject, PATH_SAYS);
     const pieces = piecesOf(node.text);
     if (pieces === undefined) return badPath(node, findings);
+    if (pieces.length > DEEPEST) return tooDeep(node, findings);
     return { text: node.text, span: node.span, steps: pieces.map((piece) => stepOf(piece, node)) };
   },
   schema: () => ({ type: "string", pattern: "^[^.[\\]]+([.][^.[\\]]+|\\[[^[\\]]+\\])*$" }),
@@ -56,6 +58,11 @@ function badPath({ text, span }: TextNode, findings: Findings): undefined {
     notes: ["a path is keys joined by `.`, and items of lists in brackets: `edge.dhcp.crew.lease`, `admins[laptop]`"],
     help: "begin it with the name of a device, a network or a set, and name what is meant in there",
   });
+}
+
+/** Nothing in a document lies so deep, and every step of a path is looked for with all that follow it. */
+function tooDeep({ span }: TextNode, findings: Findings): undefined {
+  findings.report("too-deep", span, `the path leads deeper than ${DEEPEST} levels`);
 }
 
 /** Any value, for a reader that comes later. */

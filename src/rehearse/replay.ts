@@ -4,6 +4,7 @@
 
 import { namingFaults } from "../check/index.ts";
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
+import { GAP_MS } from "../document/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
 import type { Demand, Moment, Status, Timeline } from "../result/index.ts";
 import type { CaptureSink } from "../simulate/index.ts";
@@ -24,7 +25,7 @@ export type ReplayRequest = Script & {
   readonly site: string;
   /** Assertions of the site. */
   readonly assertions: readonly AssertionFile[];
-  /** When it ends. Default: a minute after the last time that the story names. */
+  /** When it ends. Default: a minute after the last time that the story names, or half a minute after the longest gap. */
   readonly untilMs?: number;
   /** Tell only what concerns this device. Default: tell everything. */
   readonly from?: string;
@@ -37,8 +38,10 @@ export type ReplayRequest = Script & {
 /** What a replay comes to, without what only the command knows. */
 export type Replayed = Omit<Timeline, "version" | "sources" | "fault">;
 
-/** After its last step a story goes on for so long: longer than a spanning tree needs to turn. */
+/** When its last step is over a story goes on for so long at least: longer than a spanning tree needs to turn. */
 const AFTER_MS = 60_000;
+/** And for so long after a gap that is tolerated, so that what stays broken is seen to be broken for longer. */
+const AFTER_GAP_MS = 30_000;
 
 type Ready = {
   readonly stage: Stage;
@@ -96,9 +99,11 @@ function ready(request: ReplayRequest): Ready {
   };
 }
 
-function endOf({ document }: ReplayRequest, { scenes }: Stage): number {
-  const seen = document.saw.map(({ atMs, withinMs }) => atMs.value + (withinMs?.value ?? 0));
-  return Math.max(0, ...scenes.map(({ atMs }) => atMs + AFTER_MS), ...seen);
+function endOf({ document: { saw, story } }: ReplayRequest, { overMs }: Stage): number {
+  const seen = saw.map(({ atMs, withinMs }) => atMs.value + (withinMs?.value ?? 0));
+  const gaps = story.map(({ does }) => (does.kind === "meanwhile" ? (does.gapMs?.value ?? GAP_MS.works) : 0));
+  const afterMs = Math.max(AFTER_MS, ...gaps.map((gapMs) => gapMs + AFTER_GAP_MS));
+  return Math.max(0, ...(story.length === 0 ? [] : [overMs + afterMs]), ...seen);
 }
 
 /** Assertions that name what is there at no moment of the story. */

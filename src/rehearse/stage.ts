@@ -58,6 +58,8 @@ export type Stage = {
   readonly first: Circumstances;
   /** What happens, in order. */
   readonly scenes: readonly Scene[];
+  /** When the last step is over. */
+  readonly overMs: number;
   /** What cannot be; errors: it must not be played. */
   readonly diagnostics: readonly Diagnostic[];
   /** The step that could not be, where one could not. */
@@ -106,7 +108,8 @@ class Director {
     }
     this.#arrive(Number.POSITIVE_INFINITY);
     const impossible = this.#impossible === undefined ? {} : { impossible: this.#impossible };
-    return { first: this.#first, scenes: this.#scenes, diagnostics: this.#diagnostics, ...impossible };
+    const overMs = Math.max(this.#clockMs, ...this.#scenes.map(({ atMs }) => atMs));
+    return { first: this.#first, scenes: this.#scenes, overMs, diagnostics: this.#diagnostics, ...impossible };
   }
 
   /** The clock goes on to a step's own time. */
@@ -145,7 +148,7 @@ class Director {
         return;
       }
       const circumstances = this.#become(happened.rig, span, index);
-      if (does.kind === "restart" && circumstances !== undefined) this.#expect(does, index);
+      if (circumstances !== undefined) this.#foresee(does, index);
       this.#scenes.push({
         ...scene,
         ...(touches === undefined ? {} : { touches }),
@@ -216,7 +219,11 @@ class Director {
     return circumstances;
   }
 
-  #expect({ device, takesMs }: Extract<StoryEvent, { readonly kind: "restart" }>, step: number): void {
+  /** Who restarts will be back; who has power again is back, and does not come a second time. */
+  #foresee(event: StoryEvent, step: number): void {
+    if (event.kind === "power-on") this.#coming = this.#coming.filter(({ device }) => device !== event.device.value);
+    if (event.kind !== "restart") return;
+    const { device, takesMs } = event;
     const coming = { atMs: this.#clockMs + (takesMs?.value ?? RESTART_MS), device: device.value, step };
     this.#coming = [...this.#coming, coming].sort((a, b) => a.atMs - b.atMs);
   }

@@ -26,7 +26,11 @@ export function brokenTimes(history: readonly Since[]): readonly BrokenStretch[]
 }
 
 /** The same stretches cut to a window of time; what only touches its beginning is left out. */
-export function within(stretches: readonly BrokenStretch[], fromMs: number, untilMs: number): readonly BrokenStretch[] {
+export function within<Part extends Stretch>(
+  stretches: readonly Part[],
+  fromMs: number,
+  untilMs: number,
+): readonly Part[] {
   return stretches.filter((each) => each.fromMs <= untilMs && (each.toMs === undefined || each.toMs > fromMs));
 }
 

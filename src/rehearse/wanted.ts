@@ -3,7 +3,7 @@
  */
 import { type Diagnostic, diagnosticAt, type Span } from "../diagnose/index.ts";
 import { GAP_MS, type StorylineDocument } from "../document/index.ts";
-import type { Demand, Status, Verdict } from "../result/index.ts";
+import type { Demand, Status, Stretch, Verdict } from "../result/index.ts";
 import { tellTime } from "../result/index.ts";
 import type { Cast, Role } from "./cast.ts";
 import { isBroken } from "./judge.ts";
@@ -141,6 +141,14 @@ function shownFor({ scene, role, atMs }: Wanted, played: Played): Verdict | unde
   return scene === undefined ? verdictAt(role, played, atMs) : played.after.get(scene)?.get(role.id);
 }
 
+/** The times in which what it comes to is so. */
+function stretchesOf(history: readonly Since[], isSo: (verdict: Verdict | undefined) => boolean): readonly Stretch[] {
+  return history.flatMap(({ fromMs, verdict }, index): Stretch[] => {
+    const toMs = history[index + 1]?.fromMs;
+    return isSo(verdict) ? [{ fromMs, ...(toMs === undefined ? {} : { toMs }) }] : [];
+  });
+}
+
 type Came = { readonly status: Status; readonly text: string };
 
 function came(wanted: Wanted, breach: BrokenStretch | undefined, shown: Verdict | undefined, played: Played): Came {
@@ -172,13 +180,20 @@ function kept({ role, atMs, untilMs, gapMs }: Wanted, breach: BrokenStretch | un
     return { status: "failed", text: `broken for ${length} from ${since} on, and ${tolerated}` };
   }
   const history = historyOf(role, played);
-  const isOpen = history.some(
-    ({ fromMs, verdict }, index) =>
-      verdict?.status === "undecided" && fromMs <= untilMs && (history[index + 1]?.fromMs ?? Infinity) > atMs,
+  const absent = stretchesOf(history, (verdict) => verdict === undefined).find(
+    (each) => lengthWithin(each, atMs, untilMs) > gapMs,
   );
-  if (isOpen) return { status: "undecided", text: "nobody can tell at every moment" };
-  const lengths = within(brokenTimes(history), atMs, untilMs).map((each) => lengthWithin(each, atMs, untilMs));
-  const longest = Math.max(0, ...lengths);
+  if (absent !== undefined)
+    return { status: "failed", text: `it names what is not there from ${tellTime(Math.max(atMs, absent.fromMs))} on` };
+  const open = stretchesOf(history, (verdict) => verdict?.status === "undecided");
+  if (within(open, atMs, untilMs).length > 0) return { status: "undecided", text: "nobody can tell at every moment" };
+  const times = within(brokenTimes(history), atMs, untilMs);
+  const longest = Math.max(0, ...times.map((each) => lengthWithin(each, atMs, untilMs)));
+  const last = times.at(-1);
+  if (last !== undefined && last.toMs === undefined && untilMs >= played.endMs) {
+    const since = tellTime(Math.max(atMs, last.fromMs));
+    return { status: "undecided", text: `still broken when the replay ends, since ${since}, and ${tolerated}` };
+  }
   const text = longest === 0 ? "kept at every moment" : `broken for ${tellTime(longest)} at most, and ${tolerated}`;
   return { status: "passed", text };
 }

@@ -205,6 +205,11 @@ const STORYLINES: readonly Case[] = [
   ["a path with nothing between dots", storyline("  - { change: [{ remove: a..b }] }"), ["bad-path: a..b"]],
   ["a path that is not closed", storyline("  - { change: [{ remove: 'a.b[c' }] }"), ["bad-path: 'a.b[c'"]],
   [
+    "a path without an end",
+    storyline(`  - { change: [{ remove: a${".b".repeat(32)} }] }`),
+    [`too-deep: a${".b".repeat(32)}`],
+  ],
+  [
     "failures within a storyline",
     storyline("  - { assert: { name: a, lease: { client: b }, survives: { one-of: cables } } }"),
     ["keys-conflict: { one-of: cables }"],

@@ -154,3 +154,46 @@ describe("the same story", () => {
     expect(told(story)).toEqual(told(story));
   });
 });
+
+describe("when a story is over", () => {
+  it("waits as its last step says", () => {
+    const replayed = told(
+      "  - { at: 1m, server-off: { dhcp: gw/house } }\n  - { meanwhile: pc has a lease }\n  - { wait: 3h }",
+    );
+    expect(demandsIn(replayed)).toEqual(["meanwhile pc has a lease: failed"]);
+    expect(replayed.endMs).toBe(3 * 3_600_000 + 120_000);
+  });
+
+  it("goes on until a gap is longer than any that is tolerated", () => {
+    const story = "  - { meanwhile: pc reaches srv, gap: 5m }\n  - { at: 1m, unplug: sw:p3 }";
+    expect(demandsIn(told(story))).toEqual(["meanwhile pc reaches srv: failed"]);
+  });
+
+  it("cannot tell of what is still broken, but not for too long yet", () => {
+    const request = { ...house("  - { meanwhile: pc reaches srv }\n  - { at: 1m, unplug: sw:p3 }"), untilMs: 80_000 };
+    expect(replay(request).demands.map(({ status, text }) => [status, text])).toEqual([
+      ["undecided", "still broken when the replay ends, since 1m, and a gap of 30s is tolerated"],
+    ]);
+  });
+});
+
+describe("restarts", () => {
+  it("who is given power during a restart does not come back from it a second time", () => {
+    const replayed = told(
+      "  - { at: 1m, restart: sw }\n  - { at: 70s, power-on: sw }\n  - { at: 2m, power-off: sw }\n  - { at: 10m, assert: pc reaches srv }",
+    );
+    expect(demandsIn(replayed)).toEqual(["assert pc reaches srv: failed"]);
+  });
+});
+
+describe("what is there no more", () => {
+  const gone =
+    "[{ remove: gw.interfaces.guests }, { remove: gw.filter.through.rules }, { set: gw.switching.ports.l1.tagged, to: [house] }, { set: gw.switching.own.tagged, to: [house] }, { set: sw.switching.ports.p1.tagged, to: [house] }, { remove: sw.switching.ports.p8 }, { remove: guests }]";
+  it("is not kept", () => {
+    const replayed = told(`  - { meanwhile: guests stay out }\n  - { at: 1m, change: ${gone} }`);
+    expect(replayed.diagnostics).toEqual([]);
+    expect(replayed.demands.map(({ status, text }) => [status, text])).toEqual([
+      ["failed", "it names what is not there from 1m on"],
+    ]);
+  });
+});
