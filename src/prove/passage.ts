@@ -160,6 +160,8 @@ export type Passage = {
   readonly via?: bigint;
   /** Who takes them on the egress link, set by `neighbour`. */
   readonly heirs?: readonly Leg[] | "unowned";
+  /** They wait until the heir has answered a question for it. */
+  readonly waits?: boolean;
   /** To the stack itself: turns round when it is transmitted. */
   readonly turns?: true;
   /** Set by `track`. */

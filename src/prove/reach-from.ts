@@ -7,7 +7,7 @@
  * changes nothing else. Where they meet (a ring, a hub, two cables) the entrance is followed by itself.
  */
 import { EMPTY_RANGES, single } from "../address/index.ts";
-import type { Bridge, Id } from "../network/index.ts";
+import type { Bridge, Id, Pick } from "../network/index.ts";
 import type { Atlas, BridgePlace, Leg } from "./atlas.ts";
 import { ANY_TAGS, type TagSet } from "./bridge.ts";
 import type { LinkReach } from "./link.ts";
@@ -26,9 +26,9 @@ export function reachFromEntrances(atlas: Atlas, entrances: readonly Id[]): Link
   return spread.run();
 }
 
-/** Frames that an interface sends. */
-export function reachFromLeg(atlas: Atlas, leg: Leg): LinkReach {
-  const spread = new Spread(atlas);
+/** Frames that an interface sends, which take these options where they meet the choice. Default: any. */
+export function reachFromLeg(atlas: Atlas, leg: Leg, taken: readonly Pick[] = []): LinkReach {
+  const spread = new Spread(atlas, undefined, taken);
   const { on, vlan } = leg.interface;
   const vlans = vlan === undefined ? EMPTY_RANGES : single(BigInt(vlan));
   const tags: TagSet = { untagged: vlan === undefined, vlans, inner: false };

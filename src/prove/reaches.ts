@@ -3,11 +3,12 @@
  * and who answers there for which address. A neighbour counts only when its answer finds the way back.
  */
 import { FAMILY_KEYS, intersectRanges, type Ranges, ranges, subtractRanges, unionRanges } from "../address/index.ts";
-import type { Id, SegmentPoint, Session } from "../network/index.ts";
+import type { Id, Pick, SegmentPoint, Session } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import type { LinkReach, Point, Touch } from "./link.ts";
 import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
 import { overlaid, type Stretch } from "./stretches.ts";
+import { areOne, wordOf } from "./trail.ts";
 
 /** IPv4 keys, for what ARP and neighbour discovery do differently. */
 const IPV4: Ranges = [[0n, 0xffffffffn]];
@@ -26,7 +27,7 @@ export type LegReach = LinkReach & {
 /** Everything known of links. */
 export class Reaches {
   readonly #atlas: Atlas;
-  readonly #ofLegs = new Map<Id, LegReach>();
+  readonly #ofLegs = new Map<string, LegReach>();
   readonly #ofEntrances = new Map<string, LinkReach>();
   readonly #owners = new Map<Id, readonly Stretch<readonly Leg[]>[]>();
   readonly #answers = new Map<Leg, Ranges>();
@@ -37,11 +38,16 @@ export class Reaches {
 
   /** Where frames of an interface get to. */
   of(leg: Leg): LegReach {
-    const known = this.#ofLegs.get(leg.interface.id);
+    return this.#under(leg, []);
+  }
+
+  #under(leg: Leg, taken: readonly Pick[]): LegReach {
+    const key = [leg.interface.id, ...taken.map(wordOf)].join(" ");
+    const known = this.#ofLegs.get(key);
     if (known !== undefined) return known;
-    const reach = reachFromLeg(this.#atlas, leg);
+    const reach = reachFromLeg(this.#atlas, leg, taken);
     const withTouches = { ...reach, touchOf: new Map(reach.touches.map((touch) => [touch.leg.interface.id, touch])) };
-    this.#ofLegs.set(leg.interface.id, withTouches);
+    this.#ofLegs.set(key, withTouches);
     return withTouches;
   }
 
@@ -91,6 +97,23 @@ export class Reaches {
   leads(from: Leg, to: Leg): boolean {
     return this.of(from).touchOf.has(to.interface.id);
   }
+
+  /**
+   * What has to be taken so that the question of one interface gets to another and the answer back, where these options are
+   * taken already; undefined: one of both gets lost under them.
+   */
+  exchange(asker: Leg, owner: Leg, taken: readonly Pick[]): readonly Pick[] | undefined {
+    const there = this.#way(asker, owner, taken);
+    const back = there && this.#way(owner, asker, [...taken, ...there]);
+    return back && [...there, ...back];
+  }
+
+  /** Options of the first way found, or of one that leaves bonds as is taken already. */
+  #way(from: Leg, to: Leg, taken: readonly Pick[]): readonly Pick[] | undefined {
+    const usual = this.of(from).touchOf.get(to.interface.id)?.trail.picks;
+    if (usual === undefined || areOne(taken, usual)) return usual;
+    return this.#under(from, taken).touchOf.get(to.interface.id)?.trail.picks;
+  }
 }
 
 /** What goes to a peer: all that a client sends, of a server's what has the peer's address. */
@@ -135,7 +158,16 @@ export function segmentsOf(point: Point, segments: Segments): readonly SegmentPo
 /** The first of these points that lies in one of these segments. */
 export function pointIn(points: readonly Point[], segments: Segments): Point | undefined {
   if (segments.size === 0) return undefined;
-  return points.find((point) => segments.get(point.at)?.some((segment) => lies(point, segment)));
+  return points.find((point) => isWithin(point, segments));
+}
+
+/** Those of these points that lie in one of these segments. */
+export function pointsIn(points: readonly Point[], segments: Segments): readonly Point[] {
+  return segments.size === 0 ? [] : points.filter((point) => isWithin(point, segments));
+}
+
+function isWithin(point: Point, segments: Segments): boolean {
+  return segments.get(point.at)?.some((segment) => lies(point, segment)) === true;
 }
 
 /** Whether a point is a part of a segment. */

@@ -6,10 +6,11 @@
 import { EMPTY_RANGES, intersectRanges, type Ranges, single, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Bridge, BridgePort, DropReason, Id, Pick as Option } from "../network/index.ts";
+import { choiceId } from "../settle/index.ts";
 import { type Atlas, type BridgePlace, type Leg, need } from "./atlas.ts";
 import { type BridgeStop, type Domain, enter, isEmptyTags, type TagSet } from "./bridge.ts";
 import type { LinkReach, LinkStop, Point, Touch } from "./link.ts";
-import { stepped, type Trail } from "./trail.ts";
+import { areOne, stepped, type Trail } from "./trail.ts";
 import { type Part, sentTags, tagsInside, tagsOf, type Wave } from "./wave.ts";
 import { type WayOut, waysOut } from "./ways-out.ts";
 import { distinctMembers, originOf, peersOf } from "./wiring.ts";
@@ -65,6 +66,7 @@ const NO_BLOCKS: ReadonlyMap<Id, Origin> = new Map();
 export class Spread {
   readonly #atlas: Atlas;
   readonly #watch: Watch | undefined;
+  readonly #taken: readonly Option[];
   readonly #queue: Arrival[] = [];
   readonly #seen = new Map<string, TagSet>();
   readonly #touches = new Map<Id, Touch>();
@@ -72,10 +74,14 @@ export class Spread {
   readonly #stops: LinkStop[] = [];
   readonly #looked = new Set<Id>();
 
-  /** `watch` is told of every place that parts of it visit, and takes over at the first bridge where it can. */
-  constructor(atlas: Atlas, watch?: Watch) {
+  /**
+   * `watch` is told of every place that parts of it visit, and takes over at the first bridge where it can. `taken`: options
+   * that frames have to take where they meet the choice. Default: any.
+   */
+  constructor(atlas: Atlas, watch?: Watch, taken: readonly Option[] = []) {
     this.#atlas = atlas;
     this.#watch = watch;
+    this.#taken = taken;
   }
 
   /** Frames come in at an attachment. */
@@ -296,8 +302,8 @@ export class Spread {
     if (sends.length === 0) this.#stop(bond, "link-down", origin, wave);
     const members = distinctMembers(this.#atlas, sends);
     for (const member of members) {
-      const pick = members.length > 1 ? { choice: `${bond}/member`, option: member } : undefined;
-      this.#departPort(member, wave, pick);
+      const pick = members.length > 1 ? { choice: choiceId("bond-member", bond), option: member } : undefined;
+      if (pick === undefined || areOne(this.#taken, [pick])) this.#departPort(member, wave, pick);
     }
   }
 

@@ -4,7 +4,7 @@
  */
 import { BROADCAST_HARDWARE, type Ranges, single, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, TunnelEnd } from "../network/index.ts";
+import type { Id, Pick as Option, TunnelEnd } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
@@ -13,12 +13,12 @@ import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./fl
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { onward, type Passage } from "./passage.ts";
-import { type LegReach, pointIn } from "./reaches.ts";
+import { type LegReach, pointsIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { changed, familyOf } from "./tracking.ts";
-import { areOne, joined, stepped, type Trail } from "./trail.ts";
+import { areOne, joined, stepped, type Trail, taking } from "./trail.ts";
 import { type Ending, optional, type Walk } from "./walk.ts";
 
 // -- neighbour -----------------------------------------------------------------------------------------------------
@@ -120,8 +120,9 @@ function found(
   if (isOther) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
-  const isKnown = acquaintanceOf(walk, egress, leg, addresses, from).how === "asked" || hasJustAsked(passage, leg);
-  if (isKnown) return [onward(next)];
+  if (hasJustAsked(passage, leg)) return [onward(next)];
+  if (acquaintanceOf(walk, egress, leg, addresses, from).how === "asked")
+    return [onward({ ...next, waits: egress.interface.session === undefined })];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   return severally(subtractRanges(addresses, anycastOf(leg))).flatMap((some): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, some) : passage.flow;
@@ -211,12 +212,17 @@ function turnRound({ turns: _turns, ...passage }: Passage): readonly Passage[] {
 function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): Passage {
   const { aim } = walk.ground;
   const { origin, id, on } = egress.interface;
-  const point = pointIn(reach.points, aim.segments);
-  if (point !== undefined) {
-    const trail = point.trail === undefined ? passage.trail : joined(passage.trail, point.trail);
-    const why = point.trail?.step.origin ?? origin;
-    return arrived(walk, byMember(passage, point.trail), trail, { at: point.at, origin: why, end: "on-segment" });
+  const points = pointsIn(reach.points, aim.segments);
+  for (const { at, trail: way } of points) {
+    const picks = picksFor(walk, passage, way);
+    if (picks === undefined) continue;
+    const trail = taking(way === undefined ? passage.trail : joined(passage.trail, way), picks);
+    return arrived(walk, passage, trail, { at, origin: way?.step.origin ?? origin, end: "on-segment" });
   }
+  const [lost] = points;
+  // Only in a frame of its own do they get there; other ways of theirs may be sure.
+  if (lost !== undefined)
+    arrived(walk, doubted(passage, lost.trail), passage.trail, { at: lost.at, origin, end: "on-segment" });
   if (aim.upstreams.has(id)) return arrived(walk, passage, passage.trail, { at: on, origin, end: "on-segment" });
   if (passage.heirs !== "unowned") return passage;
   const place = walk.ground.atlas.bridgePortAt.get(on);
@@ -224,11 +230,34 @@ function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): 
   return arrived(walk, passage, passage.trail, { at, origin, end: "on-segment" });
 }
 
-/** A bond that was left by one member before may be left by another one in a frame of its own; which one, nobody knows. */
-function byMember(passage: Passage, way: Trail | undefined): Passage {
-  if (way === undefined || areOne(passage.trail.picks, way.picks)) return passage;
-  const note = "which member of a bond packets take that were sent over it before";
-  return { ...passage, doubt: passage.doubt ?? { note, origin: way.step.origin, at: passage.node.stack.id } };
+/**
+ * Options to take besides, so that packets go a way and whom they wait for has answered: all frames over a bond leave it by
+ * the member picked. Undefined: not by one pick.
+ */
+function picksFor(
+  walk: Walk,
+  { trail, egress, heirs, waits }: Passage,
+  way: Trail | undefined,
+): readonly Option[] | undefined {
+  const picks = way?.picks ?? [];
+  if (!areOne(trail.picks, picks)) return undefined;
+  if (waits !== true || egress === undefined || heirs === undefined || heirs === "unowned") return picks;
+  const [heir] = heirs;
+  if (heir !== undefined) walk.ground.notes.wiring(heir.interface.id);
+  const more = heir && walk.ground.reaches.exchange(egress, heir, [...trail.picks, ...picks]);
+  return more && [...picks, ...more];
+}
+
+/**
+ * A bond that was left by one member before may be left by another one in a frame of its own: by packets that pass it twice,
+ * or by the question for a neighbour, which its hash may send elsewhere. Which one, nobody knows.
+ */
+function doubted(passage: Passage, way: Trail | undefined): Passage {
+  const isAgain = !areOne(passage.trail.picks, way?.picks ?? []);
+  const before = isAgain ? "that were sent over it before" : "whose question for a neighbour takes another one";
+  const note = `which member of a bond packets take ${before}`;
+  const origin = way?.step.origin ?? passage.trail.step.origin;
+  return { ...passage, doubt: passage.doubt ?? { note, origin, at: passage.node.stack.id } };
 }
 
 function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {
@@ -240,11 +269,10 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
   const touch = reach.touchOf.get(leg.interface.id);
   if (touch === undefined)
     throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
-  const trail = joined(passage.trail, touch.trail);
-  const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } = byMember(
-    passage,
-    touch.trail,
-  );
+  const picks = picksFor(walk, passage, touch.trail);
+  const trail = taking(joined(passage.trail, touch.trail), picks ?? []);
+  const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } =
+    picks === undefined ? doubted(passage, touch.trail) : passage;
   const isLookedAt = egress !== undefined && walk.ground.looks.has("sourceHardware");
   const entering = {
     flow: isLookedAt ? framedBy(passage.flow, egress.interface.hardware) : passage.flow,

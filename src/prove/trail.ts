@@ -181,6 +181,11 @@ function continued(first: Trail | undefined, steps: readonly Trail[], picks: rea
     const longer = stepped(trail, at, did, origin, detail);
     return led === undefined ? longer : ledBy(longer, led);
   }, first);
-  const more = whole === undefined ? [] : picks.filter((pick) => !isTaken(whole.picks, pick));
-  return whole === undefined || more.length === 0 ? whole : { ...whole, picks: [...whole.picks, ...more] };
+  return whole && taking(whole, picks);
+}
+
+/** The same way, with options that had to be taken besides. */
+export function taking(trail: Trail, picks: readonly Pick[]): Trail {
+  const more = picks.filter((pick) => !isTaken(trail.picks, pick));
+  return more.length === 0 ? trail : { ...trail, picks: [...trail.picks, ...more] };
 }

@@ -483,4 +483,61 @@ devices:
       stopped.some(({ fate }) => "reason" in fate && fate.reason === "no-neighbour" && fate.at === "r1/stack"),
     ).toBe(false);
   });
+
+  it("a question for a neighbour leaves a bond as the packets do that wait for it; by another member than they, nobody knows", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l0: 1G, l1: 1G, l2: 1G, l3: 1G } }
+  u0: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  u1: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+cables: [[r1:l0, u0:p1], [r1:l1, h2:a2], [r1:l2, u1:p1], [r1:l3, u1:p2]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n0: { ipv4: 10.0.0.0/24 }, n1: { vlan: 10, ipv4: 10.0.1.0/24 }, n2: { vlan: 20, ipv4: 10.0.2.0/24 } }
+devices:
+  r1:
+    bonds: { pair: { members: [l1, l2], mode: static } }
+    switching: { tags: obeyed, ports: { pair: { untagged: n2 }, l3: { untagged: n1 } }, own: { tagged: [n1, n2] } }
+    interfaces: { n0: { port: l0, network: n0, host: 1 }, n1: { network: n1, host: 1 }, n2: { network: n2, host: 1 } }
+    filter: { to: { otherwise: drop }, through: { otherwise: drop, rules: [{ name: one, dest: DEST, action: accept }] } }
+  h2: { legs: { a2: { network: n2, host: 12, gateway: 10.0.2.1 } } }
+`;
+    const to = (dest: string): Proof =>
+      provedAt(networkOf(topology, intent.replace("DEST", dest)), { to: "n1", entrance: "u0:p2" });
+    const [asked, unowned] = [to("10.0.2.12"), to("10.0.2.99")];
+    expect(asked.reached).toEqual([]);
+    expect(asked.undecided).toMatchObject({ note: expect.stringMatching(/^which member of a bond .* question/) });
+    // Nobody has the other address: its packets are never sent.
+    expect(unowned.reached).toEqual([]);
+    expect(unowned.undecided).toBeUndefined();
+    expect(unowned.stopped.map(({ fate }) => "reason" in fate && fate.reason)).toContain("no-neighbour");
+  });
+
+  it("who is asked over a bond answers by one of its members, which its example says", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  u1: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  u2: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  s2: { is: switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+  h2: { is: host, ports: { a2: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[r1:l1, u1:p1], [r1:l2, s2:p1], [s2:p2, u2:p1], [s2:p3, h2:a2], [u2:p2, h3:a3]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n1: { ipv4: 10.0.1.0/24 }, n2: { ipv4: 10.0.2.0/24 } }
+devices:
+  r1: { interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port: l2, network: n2, host: 1 } } }
+  s2:
+    bonds: { pair: { members: [p1, p2], mode: static } }
+    switching: { tags: ignored, ports: { pair: {}, p3: {} } }
+  h2: { legs: { a2: { network: n2, host: HOST, gateway: 10.0.2.1 } } }
+  h3: { legs: { a3: { network: n2, host: 2, gateway: 10.0.2.1 } } }
+`;
+    const told = Array.from({ length: 4 }, (_, at) =>
+      provedAt(networkOf(topology, intent.replace("HOST", `${12 + at}`)), { to: "h2", entrance: "u1:p2" }),
+    ).flatMap(({ reached }) => reached.map(({ picks }) => tellPicks(picks)));
+    expect(new Set(told)).toEqual(new Set(["s2:pair sends by s2:p1"]));
+  });
 });
