@@ -15,7 +15,7 @@ describe("a whole exchange", () => {
 
   it("is an echo where no service is named", () => {
     const [verdict] = judge(site, "from: a, to: b, expect: connects");
-    expect(verdict?.cells).toEqual([{ from: "a", to: "b", service: "echo", status: "passed" }]);
+    expect(verdict?.cells).toEqual([{ from: "a", to: "b", expect: "connects", service: "echo", status: "passed" }]);
   });
 
   it("fails at the rule that drops the request, and shows the request with its way", () => {

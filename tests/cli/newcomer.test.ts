@@ -107,6 +107,15 @@ const COMMANDS = new Map<string, readonly [line: string, status: number] | strin
   ["dryrack check --repair", ["cd own && node ../dist/cli.js check --repair", 0]],
   ["dryrack trace SITE FROM TO SERVICE", ["dryrack trace tidewater-radio laptop edge tcp/22", 0]],
   ["dryrack compare site HEAD", ["cd own && node ../dist/cli.js compare site HEAD", 0]],
+  [
+    "dryrack check --repair --format html --output page.html",
+    ["cd own && node ../dist/cli.js check --repair --format html --output page.html && test -s page.html", 0],
+  ],
+  ["dryrack explain storyline", ["dryrack explain storyline", 0]],
+  [
+    "dryrack replay assertions/tidewater-radio/leases-run-out.yaml",
+    ["dryrack replay assertions/tidewater-radio/leases-run-out.yaml", 0],
+  ],
   ["dryrack new FOLDER", "above"],
   ["npm run demo", "above"],
   ["node dist/cli.js", ["node dist/cli.js --version", 0]],
