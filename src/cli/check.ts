@@ -4,7 +4,7 @@
 import { runOf } from "../check/index.ts";
 import { hasErrors } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
-import { type LoadedSite, loadSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
+import { type LoadedSite, loadFiles, readSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
 import { toErrors } from "../outside/index.ts";
 import {
   type Ink,
@@ -18,25 +18,40 @@ import {
   type SketchedSite,
   type TerminalOptions,
 } from "../report/index.ts";
-import { exitStatusOf, type Mending, type Run, statusOf, type Verdict } from "../result/index.ts";
+import {
+  exitStatusOf,
+  type Mending,
+  type Part,
+  type Run,
+  type Shard,
+  statusOf,
+  type Verdict,
+} from "../result/index.ts";
 import { siteGraph } from "../site/index.ts";
 import { judgeStories, type Stories, storiesOf } from "./check-stories.ts";
 import { type JudgedSite, type Judging, judgeSites } from "./judge.ts";
 import { deliver, type OutputOptions, outputProblem } from "./output.ts";
 import { refuse } from "./refuse.ts";
+import { cutTo, tellPart, withAllNames } from "./shard.ts";
 import { titlesOf, whatIsUnasked } from "./unasked.ts";
 import { VERSION } from "./version.ts";
 
 /** Formats of its report. */
-const FORMATS = ["terminal", "json", "junit", "sarif", "annotations", "markdown", "html"] as const;
+export const CHECK_FORMATS = ["terminal", "json", "junit", "sarif", "annotations", "markdown", "html"] as const;
 /** One of them. */
-export type CheckFormat = (typeof FORMATS)[number];
+export type CheckFormat = (typeof CHECK_FORMATS)[number];
+
+/** How the report of a run is asked for. */
+export type ReportOptions = OutputOptions<CheckFormat> & {
+  /** Tell all of what holds, too. */
+  readonly verbose: boolean;
+};
 
 /** Options of `check`. */
-export type CheckOptions = OutputOptions<CheckFormat> &
+export type CheckOptions = ReportOptions &
   Omit<Judging, "facts"> & {
-    /** Tell all of what holds, too. */
-    readonly verbose: boolean;
+    /** Judge this part of all assertions. Default: all of them. */
+    readonly shard?: Part;
     /** Looks for repairs of what does not hold. Default: nobody looks. */
     readonly mend?: Mender;
   };
@@ -56,51 +71,81 @@ export async function runCheck(
   options: CheckOptions,
   proverMaker?: ProverMaker,
 ): Promise<number> {
-  const problem = outputProblem(options, FORMATS);
+  const problem = outputProblem(options, CHECK_FORMATS) ?? shardProblem(options);
   if (problem !== undefined) return refuse(problem);
   const places = sitesMeant(paths);
   const wrong = places.find((place) => "problem" in place);
   if (wrong !== undefined && "problem" in wrong) return refuse(`${wrong.problem}\n   ${wrong.help}`);
   const shelf: Shelf = { sources: [] };
   const meant = places.flatMap((place) => ("problem" in place ? [] : [place]));
-  const sites = meant.map((place) => loadSite(place, shelf));
-  const loaded = blankRun(sites, shelf);
-  if (hasErrors(loaded.diagnostics)) return report(loaded, [], options);
+  const read = meant.map(readSite);
+  const sites = read.map((files) => loadFiles(files, shelf));
+  const ofSites = shelf.sources.length;
+  const { shard } = options;
+  const part = (): Pick<Run, "shard"> =>
+    shard === undefined ? {} : { shard: { ...shard, sites: read, more: shelf.sources.slice(ofSites), looks: [] } };
+  const loaded = { ...blankRun(sites, shelf), ...part() };
+  if (hasErrors(loaded.diagnostics)) return reportRun(loaded, [], options);
   const stories = storiesIn(meant, sites, shelf);
-  const blank: Run = { ...loaded, diagnostics: [...loaded.diagnostics, ...stories.diagnostics] };
-  if (hasErrors(blank.diagnostics)) return report(blank, [], options);
+  const blank: Run = { ...loaded, diagnostics: [...loaded.diagnostics, ...stories.diagnostics], ...part() };
+  if (hasErrors(blank.diagnostics)) return reportRun(blank, sites, options);
   const played = options.only.length > 0 ? [] : stories.named;
+  if (played.length > 0 && shard !== undefined) return refuse(UNSPLIT);
   const unasked = played.length > 0 ? undefined : whatIsUnasked(sites, options.only);
   if (unasked !== undefined) return refuse(unasked);
   if (played.length === 0)
     for (const site of sites) if (titlesOf(site).length === 0) toErrors(`\`${site.name}\` has no assertions\n`);
+  if (shard !== undefined) toErrors(`${tellPart(sites, shard)}\n`);
   let run = blank;
   try {
-    const facts = factsFor(options.format);
-    const judged = await judgeSites(sites, { ...options, facts }, proverMaker);
+    const facts = shard === undefined ? factsFor(options.format) : "plain";
+    const cut = shard === undefined ? sites : cutTo(sites, shard);
+    const judged = await judgeSites(cut, { ...options, facts }, proverMaker);
     const results = judged.flatMap((each) => each.results);
-    const told = judged.flatMap((each) => each.facts ?? []);
-    run = withVerdicts(runOf(results, blank), judgeStories(played));
-    if (told.length > 0 && !hasErrors(run.diagnostics)) run = { ...run, sites: told };
+    run = runOf(shard === undefined ? results : withAllNames(results, sites), blank);
+    run = withVerdicts(run, judgeStories(played));
+    run = { ...run, ...(run.shard === undefined ? factsAmong(judged, run) : { shard: looked(run.shard, judged) }) };
     run = await withMendings(run, judged, meant, shelf, options);
   } catch (error) {
     if (!(error instanceof EnginesDisagree)) throw error;
     run = { ...run, fault: error.message };
   }
-  return report(run, await sketchedSites(sites, options), options);
+  return reportRun(run, sites, options);
 }
 
 /** Sites for the one format that sketches them. */
-async function sketchedSites(sites: readonly LoadedSite[], { format }: CheckOptions): Promise<readonly SketchedSite[]> {
+async function sketchedSites(
+  sites: readonly LoadedSite[],
+  { format }: ReportOptions,
+): Promise<readonly SketchedSite[]> {
   if (!format.includes("markdown")) return [];
   const known = sites.flatMap(({ name, site }) => (site === undefined ? [] : [{ name, site }]));
   return Promise.all(known.map(async ({ name, site }) => ({ name, graph: await siteGraph(site) })));
 }
 
-/** What the reports tell of a site beside its verdicts. */
-function factsFor(formats: readonly CheckFormat[]): Judging["facts"] {
+/** What these formats tell of a site beside its verdicts. */
+export function factsFor(formats: readonly CheckFormat[]): Judging["facts"] {
   if (formats.includes("html")) return "pictures";
   return formats.includes("json") ? "plain" : "none";
+}
+
+function factsAmong(judged: readonly JudgedSite[], { diagnostics }: Run): Pick<Run, "sites"> {
+  const sites = judged.flatMap(({ facts }) => facts ?? []);
+  return sites.length === 0 || hasErrors(diagnostics) ? {} : { sites };
+}
+
+/** Facts of a site are told of all parts together: a part says what it looked at. */
+function looked(shard: Shard, judged: readonly JudgedSite[]): Shard {
+  return { ...shard, looks: judged.flatMap(({ looks }) => looks ?? []) };
+}
+
+const UNSPLIT = "a storyline is played whole, and has no parts\n   check it without `--shard`";
+
+/** What has no meaning for a part of a run: it would not be a part of the same run. */
+function shardProblem({ shard, only, bail, mend }: CheckOptions): string | undefined {
+  if (shard === undefined) return undefined;
+  const word = only.length > 0 ? "--only" : bail ? "--bail" : mend === undefined ? undefined : "--repair";
+  return word && `\`--shard\` has no meaning with \`${word}\`: the parts would not be those of one run`;
 }
 
 /** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */
@@ -128,7 +173,9 @@ function isBroken(status: Verdict["status"]): boolean {
   return status === "failed" || status === "vacuous";
 }
 
-function report(run: Run, sites: readonly SketchedSite[], options: CheckOptions): Promise<number> {
+/** Writes the reports of a run of these sites, none where they did not load; answers with the exit status. */
+export async function reportRun(run: Run, loaded: readonly LoadedSite[], options: ReportOptions): Promise<number> {
+  const sites = await sketchedSites(loaded, options);
   const { diagnostics, sources } = run;
   const render = (format: CheckFormat, ink: Ink): string | Promise<string> =>
     renderRun(run, sites, format, { ink, verbose: options.verbose });
@@ -175,7 +222,8 @@ function withVerdicts(run: Run, more: readonly Verdict[]): Run {
   return { ...run, verdicts: [...run.verdicts, ...more], assumptions };
 }
 
-function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
+/** A run that has loaded its sites and judged nothing yet. */
+export function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
   const diagnostics = sites.flatMap((site) => site.diagnostics);
   return { command: "check", version: VERSION, sources, diagnostics, verdicts: [], assumptions: [] };
 }

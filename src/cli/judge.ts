@@ -29,6 +29,8 @@ export type JudgedSite = {
   readonly results: readonly CheckResult[];
   /** More of it; absent: nobody asked for more, or no question could be asked. */
   readonly facts?: SiteFacts;
+  /** What its questions looked at; absent as facts are. */
+  readonly looks?: Looks;
   /** The questions that were asked; absent: workers asked them. */
   readonly evaluation?: Evaluation;
 };
@@ -73,7 +75,7 @@ function withFacts(
   { facts }: Judging,
 ): JudgedSite {
   if (site === undefined || looks === undefined) return judged;
-  return { ...judged, facts: factsOf(judged, new Evaluation(site.network), looks, facts) };
+  return { ...judged, looks, facts: factsOf(judged, new Evaluation(site.network), looks, facts) };
 }
 
 function factsOf(
@@ -127,6 +129,7 @@ function judgedHere(
     const judged = { site, results, evaluation };
     if (looks === undefined) return judged;
     // What is asked for repairs later looks at more, and is no assertion's question.
-    return { ...judged, facts: factsOf(judged, evaluation, looks.looks(), facts) };
+    const seen = looks.looks();
+    return { ...judged, looks: seen, facts: factsOf(judged, evaluation, seen, facts) };
   });
 }

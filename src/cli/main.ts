@@ -4,6 +4,7 @@
  * `--help` starts as fast as Node does. This is the one place where a fault of ours is caught.
  */
 import { Command, CommanderError, InvalidArgumentError, Option } from "commander";
+import type { Part } from "../result/index.ts";
 import type { CheckFormat } from "./check.ts";
 import type { CompareFormat } from "./compare.ts";
 import type { DrawFormat } from "./draw.ts";
@@ -40,6 +41,7 @@ export function commandLine(done: Done): Command {
   addKernel(program, done);
   addExplain(program, done);
   addSchema(program, done);
+  addReport(program, done);
   addNew(program, done);
   return program;
 }
@@ -62,6 +64,7 @@ type CheckWords = {
   readonly verbose: boolean;
   readonly watch: boolean;
   readonly workers?: number;
+  readonly shard?: Part;
 };
 
 /** An option that may be said several times. */
@@ -69,6 +72,7 @@ function several(flags: string, description: string, otherwise: string): Option 
   return new Option(flags, description).argParser(collect).default([], otherwise);
 }
 
+const FORMATS_OF_RUNS = "terminal, json, junit, sarif, annotations, markdown or html; may be said several times";
 const WORKERS = "threads that share the work, 0 for none; the report is the same (default: as many as pay)";
 const MOST_WORKERS = 64;
 
@@ -78,18 +82,21 @@ function countOf(word: string): number {
   throw new InvalidArgumentError(`It is a number from 0 to ${MOST_WORKERS}.`);
 }
 
+const SHARD = "judge one part of all assertions, such as 2/8: the second of eight";
+const MOST_PARTS = 1000;
+
+function partIn(word: string): Part {
+  const [, part, of] = /^([1-9]\d{0,3})\/([1-9]\d{0,3})$/.exec(word)?.map(Number) ?? [];
+  if (part !== undefined && of !== undefined && part <= of && of <= MOST_PARTS) return { part, of };
+  throw new InvalidArgumentError(`It is a part such as 2/8, of at most ${MOST_PARTS}.`);
+}
+
 function addCheck(program: Command, done: Done): void {
   program
     .command("check")
     .description("judge the assertions of a site")
     .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
-    .addOption(
-      several(
-        "--format <format>",
-        "terminal, json, junit, sarif, annotations, markdown or html; may be said several times",
-        "terminal",
-      ),
-    )
+    .addOption(several("--format <format>", FORMATS_OF_RUNS, "terminal"))
     .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
     .addOption(several("--only <name>", "judge this assertion only; may be said several times", "all"))
     .option("--bail", "skip what comes after the first that does not hold", false)
@@ -97,6 +104,7 @@ function addCheck(program: Command, done: Done): void {
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
     .option("--watch", "check again what each saved file touches, until it is interrupted", false)
     .addOption(new Option("--workers <number>", WORKERS).argParser(countOf))
+    .addOption(new Option("--shard <part>", SHARD).argParser(partIn))
     .action(async (paths: string[], options: CheckWords) => {
       if (options.watch) {
         const { runWatch } = await import("./watch.ts");
@@ -111,13 +119,14 @@ function addCheck(program: Command, done: Done): void {
 }
 
 /** What was said that means nothing where one watches. */
-function besideWatch({ format, output, bail, repair, workers }: CheckWords): readonly string[] {
+function besideWatch({ format, output, bail, repair, workers, shard }: CheckWords): readonly string[] {
   return [
     ...format.filter((word) => word !== "terminal").map((word) => `--format ${word}`),
     ...output.map(() => "--output"),
     ...(bail ? ["--bail"] : []),
     ...(repair ? ["--repair"] : []),
     ...(workers === undefined ? [] : ["--workers"]),
+    ...(shard === undefined ? [] : ["--shard"]),
   ];
 }
 
@@ -290,6 +299,26 @@ function addSchema(program: Command, done: Done): void {
     .action(async (kind: string) => {
       const { runSchema } = await import("./schema.ts");
       done(await runSchema(kind));
+    });
+}
+
+type MergeWords = Pick<CheckWords, "format" | "output" | "verbose">;
+
+function addReport(program: Command, done: Done): void {
+  program
+    .command("report")
+    .summary("put reports together: merge")
+    .description("work with reports that were written")
+    .command("merge")
+    .description("put the parts of a run together, each the JSON report of `check --shard`")
+    .argument("<files...>", "the reports of all parts, in any order")
+    .addOption(several("--format <format>", FORMATS_OF_RUNS, "terminal"))
+    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .option("--verbose", "show the way and the deciding lines of what holds, too", false)
+    .action(async (files: string[], options: MergeWords) => {
+      const { runReportMerge } = await import("./report-merge.ts");
+      const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(await runReportMerge(files, { ...options, format }));
     });
 }
 

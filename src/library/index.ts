@@ -13,15 +13,15 @@
  */
 export { type Expecting, type Matched, toBlock, toConnect, toHold, toLease } from "./matchers.ts";
 export { openFolder, openTexts } from "./open.ts";
-export type { Answer, Client, Question, Site, Source } from "./site.ts";
+export type { Answer, Client, Question, ReportFormat, Site, Source } from "./site.ts";
 export type {
   AssertionWritten,
   BlockedDemands,
   ExchangeDemands,
   Failing,
+  LastingDemands,
   LeaseDemands,
   OneOrMore,
-  OnlyDemands,
   SurvivesWritten,
 } from "./written.ts";
 export { WrongInput } from "./wrong-input.ts";

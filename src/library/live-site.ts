@@ -1,20 +1,12 @@
 /**
  * A site that answers: its questions become assertions, a changed text makes another site of it.
  */
-import {
-  diagnosticOf,
-  jsonOf,
-  NO_INK,
-  renderJson,
-  renderJunit,
-  renderMarkdown,
-  renderTerminal,
-} from "../report/index.ts";
+import { diagnosticOf, jsonOf, NO_INK, renderJunit, renderSarif, renderTerminal } from "../report/index.ts";
 import type { Run } from "../result/index.ts";
 import { type Before, Checking } from "./checking.ts";
 import { changed, loaded, type Origin, type Sound, withoutFile } from "./loaded.ts";
 import { answerTo, clientOf, type Judge, questionOf } from "./question.ts";
-import type { Site } from "./site.ts";
+import type { ReportFormat, Site } from "./site.ts";
 import { WrongInput } from "./wrong-input.ts";
 
 /** A site of these files. @throws WrongInput with everything that is wrong with them */
@@ -59,15 +51,13 @@ function replaced(text: string, was: string, becomes: string, file: string): str
   throw new WrongInput(`this text ${often} in \`${file}\`: ${was}\n   name a piece that stands there once`);
 }
 
-function rendered(run: Run, format: "terminal" | "json" | "junit" | "markdown"): string {
+function rendered(run: Run, format: ReportFormat): string {
   switch (format) {
     case "terminal":
       return renderTerminal(run, { ink: NO_INK, verbose: false });
-    case "json":
-      return renderJson(run);
     case "junit":
       return renderJunit(run);
-    case "markdown":
-      return renderMarkdown(run);
+    case "sarif":
+      return renderSarif(run);
   }
 }

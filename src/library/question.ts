@@ -37,8 +37,13 @@ export function questionOf(ends: Ends, judge: Judge): Question {
 
 /** What may be asked of a client. */
 export function clientOf(client: string, judge: Judge): Client {
-  const leases = ({ survives, ...lease }: LeaseDemands = {}): Answer =>
-    judge({ name: `${client}: lease`, lease: { client, ...lease }, ...(survives === undefined ? {} : { survives }) });
+  const leases = ({ survives, recovers, ...lease }: LeaseDemands = {}): Answer =>
+    judge({
+      name: `${client}: lease`,
+      lease: { client, ...lease },
+      ...(survives === undefined ? {} : { survives }),
+      ...(recovers === undefined ? {} : { recovers }),
+    });
   return { kind: "client", leases };
 }
 

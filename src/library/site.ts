@@ -4,14 +4,10 @@
  */
 import type { JsonDiagnostic, JsonReport, JsonResult } from "../report/index.ts";
 import type { Status } from "../result/index.ts";
-import type {
-  AssertionWritten,
-  BlockedDemands,
-  ExchangeDemands,
-  LeaseDemands,
-  OneOrMore,
-  OnlyDemands,
-} from "./written.ts";
+import type { AssertionWritten, BlockedDemands, ExchangeDemands, LeaseDemands, OneOrMore } from "./written.ts";
+
+/** Formats in which a site tells what its assertions came to. */
+export type ReportFormat = "terminal" | "junit" | "sarif";
 
 /** What came of one assertion. */
 export type Answer = {
@@ -41,7 +37,7 @@ export type Question = {
   /** Whether no packet at all gets there, proved over all packets. @throws WrongInput */
   readonly blocked: (demands?: BlockedDemands) => Answer;
   /** Whether the services connect and no packet of any other gets there. @throws WrongInput */
-  readonly only: (demands?: OnlyDemands) => Answer;
+  readonly only: (demands?: ExchangeDemands) => Answer;
 };
 
 /** Those who begin, waiting for whom they mean. */
@@ -80,12 +76,12 @@ export type Site = {
   /** Judges an assertion of any kind, written with the keys of a document. @throws WrongInput */
   readonly judge: (assertion: AssertionWritten) => Answer;
   /**
-   * Judges every assertion of its documents. The answer is the JSON report of `dryrack check`; its `status` tells whether
-   * all hold. @throws WrongInput where it has no assertions, or one of them names something that is not there
+   * Judges every assertion of its documents. The answer is the JSON report of `dryrack check` without its `sites`; its
+   * `status` tells whether all hold. @throws WrongInput where it has no assertions, or one of them names something that is not there
    */
   readonly check: () => JsonReport;
   /** The same as a report in text, as `dryrack check --format` writes it. @throws WrongInput as `check` */
-  readonly report: (format: "terminal" | "json" | "junit" | "markdown") => string;
+  readonly report: (format: ReportFormat) => string;
   /**
    * The site with other texts in the place of some files; nothing is written to the disk. After this one was checked, of the
    * other only those assertions are asked again that the change can touch. @throws WrongInput where it has no such file, or

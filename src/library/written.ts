@@ -19,31 +19,34 @@ export type SurvivesWritten = {
   readonly "two-of"?: OneOrMore<Failing>;
 };
 
+/** Through what an assertion of any kind must hold, too. */
+export type LastingDemands = {
+  /** Failures. Default: the whole site alone is asked. */
+  readonly survives?: SurvivesWritten;
+  /** All power was off, and devices come on in any order. Default: the site at rest alone is asked. */
+  readonly recovers?: "from-dark";
+};
+
 /** What may be demanded of an exchange besides that it works. */
-export type ExchangeDemands = {
+export type ExchangeDemands = LastingDemands & {
   /** Whether a router lies on the way. Default: either. */
   readonly routed?: "never" | "always";
   /** Devices that every packet passes on its way there. Default: any. */
   readonly through?: OneOrMore;
   /** Devices that no packet passes on its way there. Default: none. */
   readonly avoids?: OneOrMore;
-  /** Failures through which it must work. Default: the whole site alone is asked. */
-  readonly survives?: SurvivesWritten;
+  /** What every cable on the way carries for one flow: `at least 1G`. Default: any rate is enough. */
+  readonly bandwidth?: string;
 };
 
 /** What may be said of what must be blocked. */
-export type BlockedDemands = {
+export type BlockedDemands = LastingDemands & {
   /** A source that reaches nothing at all counts as blocked. Default: that is vacuous, which does not hold. */
   readonly "even-if"?: "cut-off";
-  /** Failures through which it must stay blocked. Default: the whole site alone is asked. */
-  readonly survives?: SurvivesWritten;
 };
 
-/** What may be said of services that alone are open. */
-export type OnlyDemands = Pick<ExchangeDemands, "routed" | "through" | "avoids" | "survives">;
-
 /** What a client must be given by DHCP. */
-export type LeaseDemands = {
+export type LeaseDemands = LastingDemands & {
   /** An address, a run of them such as `10.71.40.100-199`, or `none`: no lease comes. Default: any address. */
   readonly address?: string;
   /** The router it is told: an address, its owner such as `edge/crew`, or `none`. Default: any, or none. */
@@ -52,8 +55,6 @@ export type LeaseDemands = {
   readonly resolvers?: OneOrMore;
   /** The device that gives the lease. Default: any. */
   readonly server?: string;
-  /** Failures through which the lease must come. Default: the whole site alone is asked. */
-  readonly survives?: SurvivesWritten;
 };
 
 /** An assertion of any kind, with the keys of an assertions document. */
@@ -80,7 +81,7 @@ export type AssertionWritten = {
     readonly open?: { readonly [from: string]: { readonly [to: string]: OneOrMore } };
   };
   /** What a client is given by DHCP; instead of `from` and `to`. */
-  readonly lease?: Omit<LeaseDemands, "survives"> & {
+  readonly lease?: Omit<LeaseDemands, keyof LastingDemands> & {
     /** The client, with its leg where it has several. */
     readonly client: string;
   };

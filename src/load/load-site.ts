@@ -138,7 +138,8 @@ export function loadFiles(
 /** Loads and resolves the texts of one site, which lie in no folder: what is assertions says so itself. */
 export function loadTexts(texts: readonly SourceFile[], name: string, shelf: Shelf): LoadedSite {
   const loaded = texts.map(({ path, text }) => loadPath({ path, read: { text } }, shelf));
-  const isJudge = ({ document }: LoadedPath): boolean => document?.kind === "assertions";
+  const isJudge = ({ document }: LoadedPath): boolean =>
+    document?.kind === "assertions" || document?.kind === "storyline";
   const plan = loaded.filter((file) => !isJudge(file));
   return assembled({ name, folder: name, plan, judges: loaded.filter(isJudge), misplaced: [] }, shelf, AFRESH);
 }

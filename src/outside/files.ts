@@ -44,6 +44,25 @@ export function readInside(path: string, root: string): FileRead {
   }
 }
 
+/** The largest report that is read back. */
+export const LARGEST_REPORT_BYTES = 268_435_456;
+
+/** Reads a text file that somebody named, wherever it lies, where it is not larger than that. */
+export function readText(
+  path: string,
+  mostBytes: number,
+): { readonly text: string } | { readonly problem: "missing" | "unreadable" | "too-large" } {
+  if (!existsSync(path)) return { problem: "missing" };
+  try {
+    const status = statSync(path);
+    if (!status.isFile()) return { problem: "unreadable" };
+    if (status.size > mostBytes) return { problem: "too-large" };
+    return { text: readFileSync(path, "utf8") };
+  } catch {
+    return { problem: "unreadable" };
+  }
+}
+
 function isInside(path: string, root: string): boolean {
   const away = relative(root, path);
   return away === "" || (away !== ".." && !away.startsWith(`..${sep}`));

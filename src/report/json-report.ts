@@ -15,6 +15,7 @@ import type {
   Recovery,
   RepairKind,
   RunStatus,
+  Shard,
   Status,
 } from "../result/index.ts";
 import { evidence, type PlacedEvidence, place, status, whole } from "./json-evidence.ts";
@@ -159,6 +160,14 @@ export type JsonReport = {
   readonly results: readonly JsonResult[];
   /** More of each site than its results; absent where nothing was judged. */
   readonly sites?: readonly JsonSite[];
+  /**
+   * Of one part of a run: which, what all parts were judged on, and its diagnostics and verdicts as `report merge` reads them:
+   * these may change.
+   */
+  readonly shard?: Shard & {
+    readonly diagnostics: readonly { readonly code: string }[];
+    readonly verdicts: readonly { readonly id: string }[];
+  };
   /** Set when the tool itself is at fault. */
   readonly fault?: string;
 };
@@ -258,6 +267,30 @@ const result = z.looseObject({
   demand: z.exactOptional(jsonDemandSchema),
 });
 
+const read = z.union([
+  z.looseObject({ text: z.string() }),
+  z.looseObject({ problem: z.enum(["missing", "unreadable", "too-large", "outside"]) }),
+]);
+const files = z.array(z.looseObject({ path: z.string(), read }));
+
+const shard = z.looseObject({
+  part: whole,
+  of: whole,
+  sites: z.array(z.looseObject({ name: z.string(), folder: z.string(), plan: files, judges: files })),
+  more: z.array(z.looseObject({ path: z.string(), text: z.string() })),
+  looks: z.array(
+    z.looseObject({
+      rules: z.array(z.string()),
+      routes: z.array(z.string()),
+      networks: z.array(z.string()),
+      ports: z.array(z.string()),
+    }),
+  ),
+  // What these hold is told above; `report merge` holds the one to the other.
+  diagnostics: z.array(z.looseObject({ code: z.string() })),
+  verdicts: z.array(z.looseObject({ id: z.string() })),
+});
+
 /** Reads a report of format 1. */
 export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
   tool: z.literal("dryrack"),
@@ -281,6 +314,7 @@ export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
   timeline: z.exactOptional(jsonTimelineSchema),
   results: z.array(result),
   sites: z.exactOptional(z.array(jsonSiteSchema)),
+  shard: z.exactOptional(shard),
   fault: z.exactOptional(z.string()),
 });
 

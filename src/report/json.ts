@@ -34,6 +34,9 @@ export function jsonOf(run: Run): JsonReport {
     diagnostics: run.diagnostics.map((each) => diagnosticOf(each, run.sources)),
     results: run.verdicts.map((each) => resultOf(each, run)),
     ...(run.sites === undefined ? {} : { sites: run.sites.map((each) => siteAsJson(each, run.sources)) }),
+    ...(run.shard === undefined
+      ? {}
+      : { shard: { ...run.shard, diagnostics: run.diagnostics, verdicts: run.verdicts } }),
     ...(run.fault === undefined ? {} : { fault: run.fault }),
   };
 }

@@ -3,6 +3,7 @@
  */
 import { type Diagnostic, hasErrors, type SourceFile } from "../diagnose/index.ts";
 import type { Mending } from "./repair.ts";
+import type { Shard } from "./shard.ts";
 import type { SiteFacts } from "./site-facts.ts";
 import type { Status, Verdict } from "./verdict.ts";
 
@@ -30,6 +31,8 @@ export type Run = {
   readonly mendings?: readonly Mending[];
   /** More of each site, where a report asks for it; absent: none does. */
   readonly sites?: readonly SiteFacts[];
+  /** Which part of a run this is; absent: the whole. */
+  readonly shard?: Shard;
   /** Set when the tool itself is at fault: what disagreed, with numbers. */
   readonly fault?: string;
 };

@@ -69,6 +69,12 @@ describe("a question", () => {
         .blocked({ survives: { "two-of": "servers" } }).holds,
     ).toBe(true);
     expect(site.client("tablet").leases({ address: "10.90.20.100-199", router: "router/guests" }).holds).toBe(true);
+    expect(site.client("tablet").leases({ recovers: "from-dark" }).holds).toBe(true);
+    const printing = site.from("desk").to("printer", "tcp/631");
+    expect([
+      printing.connects({ bandwidth: "at least 1G" }).status,
+      printing.connects({ bandwidth: "at least 10G" }).status,
+    ]).toEqual(["passed", "failed"]);
     expect(site.client("tablet").leases({ address: "none" }).status).toBe("failed");
     expect(site.client("tablet").leases().holds).toBe(true);
     expect(site.client("printer").leases({ address: "none" }).holds).toBe(false);
@@ -111,6 +117,8 @@ describe("a question", () => {
       routed: true,
       through: true,
       avoids: true,
+      bandwidth: true,
+      recovers: true,
       "even-if": true,
       survives: true,
       policy: true,
@@ -219,7 +227,7 @@ describe("wrong use", () => {
   it("is refused where a folder is no site", async () => {
     await expect(loadSite("topologies/tidewater-radios")).rejects.toThrow("try `tidewater-radio`");
     await expect(loadSite("src")).rejects.toThrow("`src` belongs to no site");
-    await expect(loadSite(".")).rejects.toThrow("name one of `corner-bakery`, `tidewater-radio`");
+    await expect(loadSite(".")).rejects.toThrow(/^`.` holds \d sites\n {3}name one of `/);
   });
 });
 
@@ -285,21 +293,28 @@ describe("a change", () => {
 });
 
 describe("a site from the disk", () => {
-  it.each(["terminal", "json", "junit", "markdown"] as const)(
-    "reports as the command does, byte for byte: %s",
-    async (format) => {
-      const folder = copyOfFerry([
-        FERRY_INTENT,
-        "{ name: all go ashore, in: [crew, passengers], out: wan,",
-        "{ name: all go ashore, in: [crew, passengers],",
-      ]);
-      const { output, status } = dryrack(folder, ["check", "--format", format]);
-      expect(status).toBe(1);
-      const ferry = await loadSite(folder);
-      expect(ferry.report(format)).toBe(output);
-      if (format === "json") expect(ferry.check()).toEqual(JSON.parse(output));
-    },
-  );
+  it.each(["terminal", "junit", "sarif"] as const)("reports as the command does, byte for byte: %s", async (format) => {
+    const folder = copyOfFerry([
+      FERRY_INTENT,
+      "{ name: all go ashore, in: [crew, passengers], out: wan,",
+      "{ name: all go ashore, in: [crew, passengers],",
+    ]);
+    const { output, status } = dryrack(folder, ["check", "--format", format]);
+    expect(status).toBe(1);
+    const ferry = await loadSite(folder);
+    expect(ferry.report(format)).toBe(output);
+  });
+
+  it("checks as the command does", async () => {
+    const folder = copyOfFerry([
+      FERRY_INTENT,
+      "in: [crew, passengers], out: wan, action",
+      "in: [crew, passengers], action",
+    ]);
+    const { sites, ...report } = JSON.parse(dryrack(folder, ["check", "--format", "json"]).output);
+    expect(sites).toHaveLength(1);
+    expect((await loadSite(folder)).check()).toEqual(report);
+  });
 
   it("names no command that would show a change again", async () => {
     const ferry = await loadSite(copyOfFerry());

@@ -37,6 +37,16 @@ describe("the report as JSON", () => {
     const report = JSON.parse(renderJson(run([verdict("fails", "failed", { decidedBy }), verdict("holds", "passed")])));
     const validate = new Ajv2020().compile(jsonReportJsonSchema());
     expect([jsonReportSchema.safeParse(report).success, validate(report)]).toEqual([true, true]);
+    const site = {
+      name: "quay",
+      folder: "topologies/quay",
+      plan: [],
+      judges: [{ path: "a.yaml", read: { text: "" } }],
+    };
+    const shard = { part: 2, of: 8, sites: [site], more: [], looks: [] };
+    const parted = JSON.parse(renderJson({ ...run([verdict("holds", "passed")]), shard }));
+    expect(parted.shard).toMatchObject({ ...shard, verdicts: [{ name: "holds" }] });
+    expect([jsonReportSchema.safeParse(parted).success, validate(parted)]).toEqual([true, true]);
     const broken = { ...report, status: "fine" };
     expect([jsonReportSchema.safeParse(broken).success, validate(broken)]).toEqual([false, false]);
   });

@@ -1,0 +1,69 @@
+/**
+ * `check --shard PART/OF`: one part of a run that several jobs share. Every job loads all sites and looks at every name, and
+ * judges neighbouring assertions, cut by their number alone; so the parts put together are the run that nobody split.
+ */
+import { type CheckResult, namingFaults } from "../check/index.ts";
+import { Evaluation } from "../evaluate/index.ts";
+import type { LoadedSite } from "../load/index.ts";
+import { type Part, partOf } from "../result/index.ts";
+
+/** An assertion of some sites, by where it stands. */
+type Place = {
+  readonly site: LoadedSite;
+  readonly path: string;
+  readonly name: string;
+};
+
+/** Every assertion of some sites, in the order of reports. */
+function placesOf(sites: readonly LoadedSite[]): readonly Place[] {
+  return sites.flatMap((site) =>
+    site.assertions.flatMap(({ path, document }) =>
+      document.assertions.map(({ name }) => ({ site, path, name: name.value })),
+    ),
+  );
+}
+
+/** Ids of the assertions of a part, in the order of reports. */
+export function idsOf(sites: readonly LoadedSite[], part: Part): readonly string[] {
+  return partOf(placesOf(sites), part).map(({ path, name }) => `${path}#${name}`);
+}
+
+/** The sites with the assertions of a part alone; files stay, though nothing of them may be left. */
+export function cutTo(sites: readonly LoadedSite[], part: Part): readonly LoadedSite[] {
+  const kept = partOf(placesOf(sites), part);
+  return sites.map((site) => ({
+    ...site,
+    assertions: site.assertions.map(({ path, document }) => {
+      // Names are unique within a file.
+      const names = new Set(kept.filter((each) => each.site === site && each.path === path).map(({ name }) => name));
+      const assertions = document.assertions.filter(({ name }) => names.has(name.value));
+      return { path, document: { ...document, assertions } };
+    }),
+  }));
+}
+
+/** How much of a run a part is, for standard error: its report looks like that of a smaller run. */
+export function tellPart(sites: readonly LoadedSite[], { part, of }: Part): string {
+  const places = placesOf(sites);
+  return `part ${part} of ${of}: ${partOf(places, { part, of }).length} of ${places.length} assertions`;
+}
+
+/** What a part came to, file by file, with what is wrong with the names of all parts: that ends each of them alike. */
+export function withAllNames(results: readonly CheckResult[], sites: readonly LoadedSite[]): readonly CheckResult[] {
+  const named = namesOnly(sites);
+  return results.map((result, index) => ({ ...result, diagnostics: named[index]?.diagnostics ?? result.diagnostics }));
+}
+
+/** What is wrong with the names in all files of all sites, as results that judge nothing. */
+function namesOnly(sites: readonly LoadedSite[]): readonly CheckResult[] {
+  return sites.flatMap(({ network, assertions }) => {
+    if (network === undefined) return [];
+    const evaluation = new Evaluation(network);
+    return assertions.map(({ document }) => ({
+      verdicts: [],
+      diagnostics: namingFaults(document, evaluation),
+      footprints: [],
+      reused: 0,
+    }));
+  });
+}
