@@ -36,7 +36,9 @@ export function checkSegment({ segment, span }: SegmentAssertion, context: Check
       limit,
     };
   }
-  const text = `exactly these ${listed.length} ports share ${segment.network.value}`;
+  const name = segment.network.value;
+  const text =
+    listed.length === 1 ? `exactly this port carries ${name}` : `exactly these ${listed.length} ports share ${name}`;
   return { status: "passed", by: "simulation", headline: text, decidedBy: [] };
 }
 

@@ -11,6 +11,7 @@ import type { DrawFormat } from "./draw.ts";
 import { expectShortRun } from "./engine.ts";
 import { forgiveClosedPipes } from "./pipes.ts";
 import type { ReplayFormat } from "./replay.ts";
+import { type FileSaid, placeFiles } from "./report-files.ts";
 import { VERSION } from "./version.ts";
 
 const FAULT = 3;
@@ -57,7 +58,7 @@ function termOf(command: Command): string {
 
 type CheckWords = {
   readonly format: CheckFormat[];
-  readonly output: string[];
+  readonly output: FileSaid[];
   readonly only: string[];
   readonly bail: boolean;
   readonly repair: boolean;
@@ -72,7 +73,22 @@ function several(flags: string, description: string, otherwise: string): Option 
   return new Option(flags, description).argParser(collect).default([], otherwise);
 }
 
-const FORMATS_OF_RUNS = "terminal, json, junit, sarif, annotations, markdown or html; may be said several times";
+const FORMATS_OF_RUNS = "terminal, json, junit, sarif, annotations, markdown or html";
+
+/** `--format` and `--output`. */
+function reports(formats: string, otherwise = "terminal", what = "report"): readonly [format: Option, output: Option] {
+  let count = 0;
+  const format = several("--format <format>", `${formats}; may be said several times`, otherwise);
+  const output = several("--output <file>", `write the ${what} of the --format before it there`, "standard output");
+  return [
+    format.argParser((word, before: readonly string[]) => {
+      count++;
+      return [...before, word];
+    }),
+    output.argParser((path, before: readonly FileSaid[]) => [...before, { path, after: count }]),
+  ];
+}
+
 const WORKERS = "threads that share the work, 0 for none; the report is the same (default: as many as pay)";
 const MOST_WORKERS = 64;
 
@@ -92,12 +108,13 @@ function partIn(word: string): Part {
 }
 
 function addCheck(program: Command, done: Done): void {
+  const [format, output] = reports(FORMATS_OF_RUNS);
   program
     .command("check")
     .description("judge the assertions of a site")
     .argument("[paths...]", "a folder that holds sites, a site, or files of assertions (default: this folder)")
-    .addOption(several("--format <format>", FORMATS_OF_RUNS, "terminal"))
-    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .addOption(format)
+    .addOption(output)
     .addOption(several("--only <name>", "judge this assertion only; may be said several times", "all"))
     .option("--bail", "skip what comes after the first that does not hold", false)
     .option("--repair", "look for single edits of the plan that make hold what does not", false)
@@ -113,8 +130,8 @@ function addCheck(program: Command, done: Done): void {
       }
       const { runCheck } = await import("./check.ts");
       const mending = options.repair ? { mend: (await import("./repair.ts")).mendSite } : {};
-      const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(await runCheck(paths, { ...options, format, ...mending }));
+      const formats: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(await runCheck(paths, { ...options, format: formats, output: placeFiles(options.output), ...mending }));
     });
 }
 
@@ -149,10 +166,11 @@ type CompareWords = {
   readonly map: string[];
   readonly failOn: string[];
   readonly format: CompareFormat[];
-  readonly output: string[];
+  readonly output: FileSaid[];
 };
 
 function addCompare(program: Command, done: Done): void {
+  const [format, output] = reports("terminal, json, sarif, annotations, markdown or html");
   program
     .command("compare")
     .description("tell what a change opens and closes")
@@ -163,18 +181,13 @@ function addCompare(program: Command, done: Done): void {
     .addOption(
       several("--fail-on <change>", "newly-allowed or newly-forbidden: exit with 1 where there is any", "none"),
     )
-    .addOption(
-      several(
-        "--format <format>",
-        "terminal, json, sarif, annotations, markdown or html; may be said several times",
-        "terminal",
-      ),
-    )
-    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .addOption(format)
+    .addOption(output)
     .action(async (site: string, base: string, head: string | undefined, options: CompareWords) => {
       const { runCompare } = await import("./compare.ts");
-      const format: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(await runCompare({ site, base, ...(head === undefined ? {} : { head }), ...options, format }));
+      const formats: CompareFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      const asked = { ...options, format: formats, output: placeFiles(options.output) };
+      done(await runCompare({ site, base, ...(head === undefined ? {} : { head }), ...asked }));
     });
 }
 
@@ -185,10 +198,11 @@ type DrawOptions = {
   readonly addresses: boolean;
   readonly sheet?: string;
   readonly format: DrawFormat[];
-  readonly output: string[];
+  readonly output: FileSaid[];
 };
 
 function addDraw(program: Command, done: Done): void {
+  const [format, output] = reports("svg, or for a sheet markdown or html", "svg; for a sheet markdown", "drawing");
   program
     .command("draw")
     .summary("draw a site as a picture")
@@ -205,58 +219,42 @@ function addDraw(program: Command, done: Done): void {
     )
     .option("--addresses", "show the addresses of devices", false)
     .option("--sheet <sheet>", "in place of the picture a sheet to pin to the rack: ports, addresses or labels")
-    .addOption(
-      several(
-        "--format <format>",
-        "svg, or for a sheet markdown or html; may be said several times",
-        "svg; for a sheet markdown",
-      ),
-    )
-    .addOption(several("--output <file>", "write the drawing there; one for each --format", "standard output"))
+    .addOption(format)
+    .addOption(output)
     .action(async (site: string, options: DrawOptions) => {
       const { runDraw } = await import("./draw.ts");
-      const format: DrawFormat[] =
+      const formats: DrawFormat[] =
         options.format.length > 0 ? options.format : [options.sheet === undefined ? "svg" : "markdown"];
-      done(await runDraw({ site, ...options, format }));
+      done(await runDraw({ site, ...options, format: formats, output: placeFiles(options.output) }));
     });
 }
 
 type ReplayOptions = {
-  readonly until?: number;
+  readonly until?: string;
   readonly from?: string;
   readonly capture?: string;
   readonly format: ReplayFormat[];
-  readonly output: string[];
+  readonly output: FileSaid[];
 };
 
-const TIME = /^(?=\d)(?:(\d+)d)?(?:(\d+)h)?(?:(\d+)m(?!s))?(?:(\d+)s)?(?:(\d+)ms)?$/;
-
-/** A length of time in milliseconds, written as in a storyline. */
-function timeOf(word: string): number {
-  const found = TIME.exec(word);
-  if (found === null) throw new InvalidArgumentError("It is a length of time such as `6h` or `2m30s`.");
-  return [86_400_000, 3_600_000, 60_000, 1000, 1].reduce((sum, unit, at) => sum + unit * Number(found[at + 1] ?? 0), 0);
-}
-
 function addReplay(program: Command, done: Done): void {
+  const [format, output] = reports("terminal, json or markdown");
   program
     .command("replay")
     .description("play a story on its site, moment by moment")
     .argument("<storyline>", "the file of a storyline, in assertions/NAME/")
-    .addOption(
-      new Option(
-        "--until <time>",
-        "when it ends, such as `6h` (default: a minute after its last step, or half a minute after its longest gap)",
-      ).argParser(timeOf),
+    .option(
+      "--until <time>",
+      "when it ends, such as `6h` (default: a minute after its last step, or half a minute after its longest gap)",
     )
     .option("--from <host>", "tell it as this device sees it")
     .option("--capture <file>", "write every frame there, for a packet dissector (pcapng; one interface a link)")
-    .addOption(several("--format <format>", "terminal, json or markdown; may be said several times", "terminal"))
-    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
-    .action(async (storyline: string, { until, ...options }: ReplayOptions) => {
+    .addOption(format)
+    .addOption(output)
+    .action(async (storyline: string, options: ReplayOptions) => {
       const { runReplay } = await import("./replay.ts");
-      const format: ReplayFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(await runReplay({ storyline, ...options, format, ...(until === undefined ? {} : { untilMs: until }) }));
+      const formats: ReplayFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
+      done(await runReplay({ storyline, ...options, format: formats, output: placeFiles(options.output) }));
     });
 }
 
@@ -305,6 +303,7 @@ function addSchema(program: Command, done: Done): void {
 type MergeWords = Pick<CheckWords, "format" | "output" | "verbose">;
 
 function addReport(program: Command, done: Done): void {
+  const [format, output] = reports(FORMATS_OF_RUNS);
   program
     .command("report")
     .summary("put reports together: merge")
@@ -312,13 +311,13 @@ function addReport(program: Command, done: Done): void {
     .command("merge")
     .description("put the parts of a run together, each the JSON report of `check --shard`")
     .argument("<files...>", "the reports of all parts, in any order")
-    .addOption(several("--format <format>", FORMATS_OF_RUNS, "terminal"))
-    .addOption(several("--output <file>", "write the report there; one for each --format", "standard output"))
+    .addOption(format)
+    .addOption(output)
     .option("--verbose", "show the way and the deciding lines of what holds, too", false)
     .action(async (files: string[], options: MergeWords) => {
       const { runReportMerge } = await import("./report-merge.ts");
       const format: CheckFormat[] = options.format.length === 0 ? ["terminal"] : options.format;
-      done(await runReportMerge(files, { ...options, format }));
+      done(await runReportMerge(files, { ...options, format, output: placeFiles(options.output) }));
     });
 }
 

@@ -3,7 +3,7 @@
  * error, except where the report itself holds them.
  */
 import { type Diagnostic, nearestWord, type SourceFile } from "../diagnose/index.ts";
-import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
+import { mayColour, resolve, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, type Ink, NO_INK, renderDiagnostics } from "../report/index.ts";
 import { WRONG_INPUT } from "./refuse.ts";
 
@@ -12,7 +12,7 @@ export type OutputOptions<Format extends string> = {
   /** One report each, in order. */
   readonly format: readonly Format[];
   /** Files for them, by position; a format without a file goes to standard output. */
-  readonly output: readonly string[];
+  readonly output: readonly (string | undefined)[];
 };
 
 /** Why a combination of formats and files is refused; undefined: it is fine. */
@@ -23,10 +23,12 @@ export function outputProblem(
   const unknown = format.find((word) => !formats.includes(word));
   if (unknown !== undefined)
     return withNearest(`no format \`${unknown}\`: formats are ${formats.join(", ")}`, unknown, formats);
-  if (format.length - output.length > 1)
+  if (format.filter((_, index) => output[index] === undefined).length > 1)
     return "only one report can go to standard output: give the others a file with --output";
   if (output.length > format.length) return "more files than formats: say --format once for each --output";
-  const twice = output.find((path, index) => output.indexOf(path) < index);
+  const files = output.filter((path) => path !== undefined);
+  const places = files.map((path) => resolve(path));
+  const twice = files.find((_, index) => places.indexOf(places[index] ?? "") < index);
   return twice === undefined ? undefined : `two reports cannot both be written to \`${twice}\``;
 }
 

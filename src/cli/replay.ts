@@ -3,9 +3,10 @@
  */
 
 import { nearestWord } from "../diagnose/index.ts";
+import { parseTimeLength } from "../document/index.ts";
 import { EnginesDisagree } from "../evaluate/index.ts";
 import { type Shelf, type SitePlace, siteMeant, sitesMeant } from "../load/index.ts";
-import { writeAllOver } from "../outside/index.ts";
+import { resolve, writeAllOver } from "../outside/index.ts";
 import { type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
 import { type Ink, renderTimeline, renderTimelineJson, renderTimelineMarkdown } from "../report/index.ts";
 import { type Moment, type Timeline, timelineStatus } from "../result/index.ts";
@@ -23,8 +24,8 @@ export type ReplayFormat = (typeof FORMATS)[number];
 export type ReplayWords = OutputOptions<ReplayFormat> & {
   /** The storyline's file. */
   readonly storyline: string;
-  /** When the replay ends, in milliseconds. Default: a minute after the last time that the story names, or half a minute after the longest gap. */
-  readonly untilMs?: number;
+  /** When the replay ends, written as in a storyline. Default: a minute after the last time that the story names, or half a minute after the longest gap. */
+  readonly until?: string;
   /** The device whose view is told. Default: everything is. */
   readonly from?: string;
   /** File for the frames, in pcapng. Default: none is written. */
@@ -33,18 +34,32 @@ export type ReplayWords = OutputOptions<ReplayFormat> & {
 
 /** Runs the command; answers with the exit status. */
 export async function runReplay(words: ReplayWords): Promise<number> {
-  const problem = outputProblem(words, FORMATS);
+  const problem = outputProblem(words, FORMATS) ?? captureProblem(words);
   if (problem !== undefined) return refuse(problem);
+  const untilMs = words.until === undefined ? undefined : parseTimeLength(words.until);
+  if (typeof untilMs === "object") {
+    const { message, notes = [], help } = untilMs;
+    return refuse([message, ...notes, ...(help === undefined ? [] : [help])].join("\n   "));
+  }
   const [place] = sitesMeant([words.storyline]);
   if (place === undefined || "problem" in place)
     return refuse(place === undefined ? "no storyline is named" : `${place.problem}\n   ${place.help}`);
   const [file, ...others] = place.assertions;
   if (file === undefined || others.length > 0)
     return refuse(`\`${words.storyline}\` is no storyline\n   name its file, as in \`assertions/NAME/outage.yaml\``);
-  return play(words, place, file);
+  return play({ ...words, untilMs }, place, file);
 }
 
-function play(words: ReplayWords, place: SitePlace, file: string): number | Promise<number> {
+/** The capture is a file of its own. */
+function captureProblem({ capture, output }: ReplayWords): string | undefined {
+  if (capture === undefined) return undefined;
+  const isTaken = output.some((path) => path !== undefined && resolve(path) === resolve(capture));
+  return isTaken ? `a report and the frames cannot both be written to \`${capture}\`` : undefined;
+}
+
+type Asked = ReplayWords & { readonly untilMs: number | undefined };
+
+function play(words: Asked, place: SitePlace, file: string): number | Promise<number> {
   const shelf: Shelf = { sources: [] };
   const { story, kind, diagnostics: own } = loadStory(place, file, shelf);
   const blank = blankOf(words, place, shelf);
@@ -76,7 +91,7 @@ function play(words: ReplayWords, place: SitePlace, file: string): number | Prom
 function replayed(
   request: ReplayRequest,
   blank: Timeline,
-  { untilMs, from }: ReplayWords,
+  { untilMs, from }: Asked,
   captured: CapturedSite | undefined,
 ): Timeline {
   const options = {

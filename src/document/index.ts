@@ -43,6 +43,7 @@ export type * from "./intent-services.ts";
 export type * from "./intent-switching.ts";
 export { jsonSchema } from "./json-schema.ts";
 export { expandPortNames } from "./leaf-ports.ts";
+export { parseTimeLength } from "./leaf-times.ts";
 export type { LoadedDocument, LoadedFile } from "./load.ts";
 export { loadDocument, loadTree } from "./load.ts";
 export type { Node } from "./node.ts";

@@ -13,11 +13,12 @@ const LONGEST_MS = 366 * 86_400_000;
 /** A length of time, in milliseconds. */
 export const timeLength: Shape<Located<number>> = leaf<number>({
   says: "a length of time such as `2m30s`",
-  parse: parseTime,
+  parse: parseTimeLength,
   schema: { type: "string", pattern: TIME.source },
 });
 
-function parseTime(text: string): number | Problem {
+/** Text as a length of time in milliseconds, at most a year; or what is wrong with it. */
+export function parseTimeLength(text: string): number | Problem {
   const found = TIME.exec(text);
   const lengthMs = UNITS_MS.reduce((sum, unit, index) => sum + unit * Number(found?.[index + 1] ?? 0), 0);
   if (found !== null && lengthMs <= LONGEST_MS) return lengthMs;

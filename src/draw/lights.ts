@@ -55,7 +55,7 @@ export function pathOf(traced: Traced): PicturePath {
   const answer = works ? [] : answerPath;
   return {
     steps: [...path, ...answer].map(({ device, at, text }) => ({ device: shownDevice(device), at, text })),
-    sentence: works ? sentence : `${sentence}`,
+    sentence,
     works,
   };
 }

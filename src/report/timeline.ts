@@ -30,7 +30,7 @@ export function renderTimeline(timeline: Timeline, ink: Ink): string {
   const order = [...demands.filter(isLong), ...demands.filter((demand) => !isLong(demand))];
   const parts = [
     [
-      ink.strong(oneLine(titleOf(timeline))),
+      ink.strong(wrap(titleOf(timeline), 0, 3)),
       ...(note === undefined ? [] : [wrap(note, 3)]),
       ...beganLines(timeline, ink),
     ].join("\n"),
@@ -190,7 +190,8 @@ function renderDemand(demand: Demand, earlier: readonly Demand[], { sources }: T
   const { kind, name, status, text, note, verdict, cause, atMs } = demand;
   const when =
     kind === "assert" ? `${name} (at ${tellTime(atMs)})` : kind === "meanwhile" ? `${name} (meanwhile)` : name;
-  const head = marked(`${STATUS_MARKS[status]} ${wordOf(demand)}`, MARK_WIDTH, when, inkFor(status, ink));
+  const told = status === "skipped" ? `${when}: ${text}` : when;
+  const head = marked(`${STATUS_MARKS[status]} ${wordOf(demand)}`, MARK_WIDTH, told, inkFor(status, ink));
   if (!isLong(demand)) return head;
   const headline = verdict?.headline ?? "";
   return [
@@ -250,12 +251,16 @@ function renderOutage({ name, times, totalMs }: Outage, endMs: number, ink: Ink)
 
 /** One line that tells the whole replay. */
 export function timelineSummary({ site, demands, endMs, fault }: Timeline): string {
-  const seen = demands.filter(({ kind }) => kind === "saw");
-  const asked = demands.filter(({ kind }) => kind !== "saw");
+  // Of what lies behind the end nobody knows whether it would be seen or kept.
+  const reached = demands.filter(({ status }) => status !== "skipped");
+  const seen = reached.filter(({ kind }) => kind === "saw");
+  const asked = reached.filter(({ kind }) => kind !== "saw");
+  const skipped = demands.length - reached.length;
   const good = (some: readonly Demand[]): number => some.filter(({ status }) => status === "passed").length;
   const told = [
     ...(seen.length === 0 ? [] : [`${good(seen)} of ${seen.length} seen`]),
     ...(asked.length === 0 ? [] : [`${good(asked)} of ${asked.length} kept`]),
+    ...(skipped === 0 ? [] : [`${skipped} skipped`]),
   ];
   const came = fault === undefined ? told.join(", ") || "nothing demanded" : "no verdict";
   return `${site}, ${tellTime(endMs)} replayed: ${came}`;

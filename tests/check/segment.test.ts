@@ -37,6 +37,14 @@ describe("a segment", () => {
     expect(verdict).toMatchObject({ status: "passed", headline: "exactly these 4 ports share red" });
   });
 
+  it("of one port is told as one", () => {
+    const site = siteFrom(
+      "dryrack: topology/1\ndevices: { s: { is: switch, ports: { p1: 1G } } }\n",
+      "dryrack: intent/1\nnetworks: { red: { vlan: 10 } }\ndevices: { s: { switching: { ports: { p1: { untagged: red } } } } }\n",
+    );
+    expect(judge(site, red("s:p1"))[0]).toMatchObject({ status: "passed", headline: "exactly this port carries red" });
+  });
+
   it.each([
     ["one too few", "s:p1..2, s:p6", "`s:p7` carries red, too"],
     ["one that carries another network", "s:p1..2, s:p6..7, t:p2", "`t:p2` does not carry red"],

@@ -34,6 +34,26 @@ describe("a replay", () => {
     expect(bytes.includes(" asks its server for more time: nobody answers")).toBe(true);
   });
 
+  it("ends within a year, and says what lies behind its end", () => {
+    const folder = copyOfFerry(PULLED);
+    const endless = dryrack(folder, ["replay", FILE, "--until", "99999999999d"]);
+    expect(endless).toMatchObject({ status: 2, output: "" });
+    expect(endless.errors).toContain("`99999999999d` is longer than a year, and a story is not");
+    const early = dryrack(folder, ["replay", FILE, "--until", "30s"]);
+    expect(early.status).toBe(0);
+    expect(early.output).toContain("passengers go ashore: the replay ends before\n");
+    expect(early.output).toContain("ferry, 30s replayed: 1 skipped\n");
+  });
+
+  it("keeps frames and report apart", () => {
+    const words = ["replay", FILE, "--output", "a", "--capture", "./a"];
+    const { status, errors } = dryrack(copyOfFerry(PULLED), words);
+    expect({ status, errors }).toEqual({
+      status: 2,
+      errors: "a report and the frames cannot both be written to `./a`\n",
+    });
+  });
+
   it("takes the intent of a folder beside it, and of a revision", () => {
     const folder = copyOfFerry(
       story("story:", "  - { at: 1m, change: ./next }", "  - { assert: passengers go ashore }"),

@@ -77,6 +77,21 @@ describe("a report that cannot be written", () => {
   });
 });
 
+describe("a file takes the report of the format before it", () => {
+  it("where an earlier format has no file, that one goes to standard output", () => {
+    const folder = copyOfFerry(LEAK);
+    const { output } = dryrack(folder, ["check", "--format", "annotations", "--format", "html", "--output", "a.html"]);
+    expect(output).toMatch(/^::error /);
+    expect(read(folder, "a.html")).toMatch(/^<!doctype html>/);
+  });
+
+  it("is refused where two names lead to one file", () => {
+    const words = ["check", "--format", "json", "--output", "a", "--format", "junit", "--output", "./a"];
+    const { status, errors } = dryrack(copyOfFerry(), words);
+    expect({ status, errors }).toEqual({ status: 2, errors: "two reports cannot both be written to `./a`\n" });
+  });
+});
+
 describe("colour", () => {
   it("is never in a pipe, nor in a file", () => {
     const folder = copyOfFerry(LEAK);
