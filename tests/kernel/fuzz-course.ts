@@ -1,7 +1,8 @@
 /**
  * `npm run kernel:fuzz -- --kind course --seeds 1-100`: random link layers to which something happens, by the emulated kernel and by
  * the course at stated seconds. What is asked within 0.6 s of a moment at which the model becomes another by itself does not
- * count, with spanning trees within 3.2 s: when a bridge speaks next is the kernel's to say.
+ * count, with spanning trees within 3.2 s: when a bridge speaks next is the kernel's to say. Nor does it within 2.1 s where LACP is
+ * spoken: while members wait for others, who carries alone is a matter of who is heard first (seed 33).
  */
 import { planKernel, Rack, startMachine } from "../../src/kernel/index.ts";
 import { siteOf } from "../support/site.ts";
@@ -10,6 +11,7 @@ import { randomCourse } from "./course/random-course.ts";
 import { answersOver, storms } from "./course/timed.ts";
 
 const CLOCK_SECONDS = 0.6;
+const LACP_SECONDS = 2.1;
 const TREE_SECONDS = 3.2;
 
 /** Runs all seeds; answers with how many sites differed or broke. */
@@ -27,7 +29,8 @@ export async function fuzzCourse(seeds: readonly number[]): Promise<number> {
       continue;
     }
     try {
-      const margin = timeline.includes("tree") ? TREE_SECONDS : CLOCK_SECONDS;
+      const speaks = texts[1].includes("mode: lacp") ? LACP_SECONDS : CLOCK_SECONDS;
+      const margin = timeline.includes("tree") ? TREE_SECONDS : speaks;
       const answers = await answersOver(rack, texts, lines);
       const fair = answers.filter(({ marginSeconds }) => marginSeconds > margin);
       const wrong = fair.filter(({ kernel, model }) => kernel !== model);
