@@ -53,6 +53,10 @@ export function stepTree(
     case "received":
       onReceived(turn, event.port, event.bpdu);
       break;
+    case "settings":
+      // Under what it was told before only the root had a moment to speak unasked.
+      decide(turn, state.helloAtMs !== undefined);
+      break;
     case "timer":
       onTimer(turn);
       break;

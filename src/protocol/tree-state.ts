@@ -100,6 +100,8 @@ export type TreeMachineEvent =
       /** What came in. */
       readonly bpdu: Bpdu;
     }
+  /** What it is told is other than before, or one of its ports is gone. */
+  | { readonly kind: "settings" }
   /** The moment of `treeWakeMs` has come. */
   | { readonly kind: "timer" };
 

@@ -119,10 +119,17 @@ export class ControlPlane {
   /** Another day: cables, bridges and bonds may be others. */
   become(day: ControlDay, nowMs: number): void {
     this.#thaw(nowMs);
+    const before = new Set(this.#plant.network.bridges);
+    const known = new Set(this.#trees.keys());
     this.#day = day;
     this.#plant = plantOf(day.network);
     this.#forget();
     this.#rewire();
+    for (const bridge of treeBridgesOf(this.#plant)) {
+      const [port] = bridge.ports;
+      if (port !== undefined && known.has(bridge.id) && !before.has(bridge))
+        this.#inbox.push({ bridgePort: port.id, event: { kind: "settings" } });
+    }
     this.#exchange();
     if (!this.#options.everyFrame) this.#repetition.begin(nowMs, this.#signature());
   }
