@@ -81,10 +81,15 @@ function loadPlans(
       const first = shelf.sources.length;
       const loaded = side.plan.map((each) => loadPath(each, shelf));
       diagnostics.push(...loaded.flatMap((each) => each.diagnostics));
+      if (!loaded.some((each) => each.document?.kind === "intent")) diagnostics.push(withoutIntent(word));
       plans.set(word.value, { sources: shelf.sources, files: loaded.map((_, index) => first + index) });
     }
   }
   return { plans, diagnostics };
+}
+
+function withoutIntent({ value, span }: Located<string>): Diagnostic {
+  return diagnosticAt("no-plan", span, `no intent is in \`${value}\``, { help: HELP });
 }
 
 const HELP = "write a folder as `./next`, counted from this file, or a revision of git";

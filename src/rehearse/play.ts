@@ -8,6 +8,7 @@ import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../res
 import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
 import type { AssertionFile } from "./cast.ts";
 import { isBroken, Judge } from "./judge.ts";
+import { leftOpenIn } from "./left-open.ts";
 import type { Scene, Stage } from "./stage.ts";
 
 /** How a story is played. */
@@ -46,6 +47,8 @@ export type Played = {
   readonly histories: ReadonlyMap<string, readonly Since[]>;
   /** By scene what assertions came to right after it. */
   readonly after: ReadonlyMap<Scene, ReadonlyMap<string, Verdict>>;
+  /** How what the plan leaves open was taken. */
+  readonly taken: ReadonlySet<string>;
   /** When it ended. */
   readonly endMs: number;
 };
@@ -62,6 +65,7 @@ class Performance {
   readonly #moments: Moment[] = [];
   readonly #histories = new Map<string, Since[]>();
   readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
+  readonly #taken = new Set<string>();
   #verdicts: ReadonlyMap<string, Verdict>;
 
   constructor(playing: Playing) {
@@ -74,6 +78,7 @@ class Performance {
     this.#judge = new Judge(files, site, only);
     this.#verdicts = this.#judge.judge(momentOf(this.#course));
     for (const [id, verdict] of this.#verdicts) this.#histories.set(id, [{ fromMs: 0, verdict }]);
+    this.#noteOpen();
   }
 
   run(): Played {
@@ -84,7 +89,11 @@ class Performance {
       this.#after.set(scene, this.#verdicts);
     }
     this.#passTo(endMs);
-    return { moments: this.#moments, histories: this.#histories, after: this.#after, endMs };
+    return { moments: this.#moments, histories: this.#histories, after: this.#after, taken: this.#taken, endMs };
+  }
+
+  #noteOpen(): void {
+    for (const each of leftOpenIn(this.#course.world.settled)) this.#taken.add(each);
   }
 
   #passTo(atMs: number): void {
@@ -107,6 +116,7 @@ class Performance {
   }
 
   #judgeAt(atMs: number): readonly Turn[] {
+    this.#noteOpen();
     const before = this.#verdicts;
     const now = this.#judge.judge(momentOf(this.#course));
     this.#verdicts = now;

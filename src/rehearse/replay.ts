@@ -162,9 +162,9 @@ function demandsOf(wanted: readonly Wanted[], script: Script, playing: Playing, 
   });
 }
 
-function assumptionsOf({ histories }: Played): readonly string[] {
+function assumptionsOf({ histories, taken }: Played): readonly string[] {
   const all = [...histories.values()].flatMap((history) =>
     history.flatMap(({ verdict }) => verdict?.assumptions ?? []),
   );
-  return [...new Set(all)];
+  return [...new Set([...taken, ...all])];
 }

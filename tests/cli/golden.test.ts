@@ -169,6 +169,7 @@ const CASES: readonly Case[] = [
   ["replay-not-seen", REPLAY, [story("saw: [{ at: 1m, broken: passengers go ashore }]", "story:", "  - { wait: 1m }")]],
   ["replay-impossible", REPLAY, [story("story:", "  - { unplug: deck:upp }", "  - { at: 1m, power-on: deck }")]],
   ["replay-no-plan", REPLAY, [story("site: ./nowhere", "story: []")]],
+  ["replay-plan-without-intent", REPLAY, [story("story:", "  - { at: 1m, change: ./ }")]],
   ["replay-no-storyline", ["replay", "assertions/ferry/assertions.yaml"]],
   ["replay-unknown-device", [...REPLAY, "--from", "tiller"], [PULLED]],
   ["replay-until-wrong", [...REPLAY, "--until", "soon"], [PULLED]],

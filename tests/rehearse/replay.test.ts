@@ -29,6 +29,15 @@ describe("events", () => {
     expect(replayed.moments.flatMap(({ changes }) => changes.map(({ part }) => part))).toContain("pc/nic");
   });
 
+  it("tells which of two servers was taken, since another story is possible", () => {
+    const two = "  - { at: 1m, plug: [rogue:lan, sw:p3] }\n  - { at: 2m, power-off: pc }\n  - { at: 3m, power-on: pc }";
+    const replayed = told(`  - { at: 30s, unplug: sw:p3 }\n${two}`);
+    expect(replayed.assumptions.filter((text) => text.startsWith("pc/nic takes"))).toEqual([
+      "pc/nic takes the address of gw/dhcp/house, not of rogue/dhcp/lan",
+    ]);
+    expect(told("  - { at: 1m, wait: 1m }").assumptions.filter((text) => text.startsWith("pc/nic takes"))).toEqual([]);
+  });
+
   it("a device that restarts is away for the time stated", () => {
     const replayed = told("  - { at: 1m, restart: sw, takes: 40s }");
     expect(turnsIn(replayed).filter((line) => line.includes("re"))).toEqual([
