@@ -1,6 +1,6 @@
 /**
  * The rig: a site at one moment of a story, from outside. What is cabled, which intent each device runs and which it has saved, what is
- * off. Immutable; events make another one (`events.ts`), `siteOf` and `circumstancesOf` say what it comes to.
+ * off. Immutable; events make another one (`cabling.ts`, `power.ts` and `intent.ts`), `siteOf` and `circumstancesOf` say what it comes to.
  *
  * Devices may run different states of the intent: one that restarts runs what it had saved. So each device is taken from the site
  * that its own state resolves to, names, roles and all.
