@@ -32,6 +32,8 @@ export type CheckRequest = {
   readonly only?: readonly string[];
   /** Skip all after the first that does not pass. */
   readonly bail?: boolean;
+  /** Is told of each assertion that was judged, and of each failure that they were tried under. Default: nobody is. */
+  readonly onStep?: (step: "judged" | "tried") => void;
   /** What the same file came to before an edit: what rests on nothing that changed is taken over. Default: all is asked. */
   readonly earlier?: Earlier;
 };
@@ -68,6 +70,7 @@ export function judgeAssertions(request: CheckRequest): JudgedFile {
       : (recollection.of(assertion) ?? judged(assertion, context));
     verdicts.push(verdict);
     footprints.push(footprint);
+    request.onStep?.("judged");
   }
   const judgedOnce = { verdicts, footprints, reused: recollection.reused };
   return recovered(survived(judgedOnce, request, context), judgedOnce, request, context);
@@ -94,7 +97,7 @@ function recovered(
 }
 
 /** The same with what becomes of those that must survive failures; with `bail` nothing behind one that does not. */
-function survived(result: JudgedFile, { document, bail }: CheckRequest, context: CheckContext): JudgedFile {
+function survived(result: JudgedFile, { document, bail, onStep }: CheckRequest, context: CheckContext): JudgedFile {
   const asked = document.assertions.flatMap((assertion, index) => {
     const [verdict, footprint] = [result.verdicts[index], result.footprints[index]];
     const { survives } = assertion;
@@ -103,7 +106,7 @@ function survived(result: JudgedFile, { document, bail }: CheckRequest, context:
   });
   if (asked.length === 0) return result;
   const { evaluation } = context;
-  const survivals = survivalsOf(asked, context, judge);
+  const survivals = survivalsOf(asked, context, judge, () => onStep?.("tried"));
   const verdicts = [...result.verdicts];
   const footprints = [...result.footprints];
   for (const [place, survivor] of asked.entries()) {

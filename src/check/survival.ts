@@ -48,6 +48,7 @@ export function survivalsOf(
   survivors: readonly Survivor[],
   context: CheckContext,
   judge: Judging,
+  onTried: () => void,
 ): readonly Survival[] {
   const trials = survivors.map((survivor) => new Trial(survivor, context));
   for (const parts of setsOf(trials)) {
@@ -56,6 +57,7 @@ export function survivalsOf(
     const evaluation = context.evaluation.without(parts);
     const changes = new Changes(context.evaluation, evaluation);
     for (const trial of asked) trial.judge(parts, { ...context, evaluation }, changes, judge);
+    onTried();
   }
   return trials;
 }

@@ -5,7 +5,7 @@ import { runOf } from "../check/index.ts";
 import { hasErrors } from "../diagnose/index.ts";
 import { EnginesDisagree, type ProverMaker } from "../evaluate/index.ts";
 import { type LoadedSite, loadFiles, readSite, type Shelf, type SitePlace, sitesMeant } from "../load/index.ts";
-import { toErrors } from "../outside/index.ts";
+import { progressOn, toErrors } from "../outside/index.ts";
 import {
   type Ink,
   renderAnnotations,
@@ -100,7 +100,8 @@ export async function runCheck(
   try {
     const facts = shard === undefined ? factsFor(options.format) : "plain";
     const cut = shard === undefined ? sites : cutTo(sites, shard);
-    const judged = await judgeSites(cut, { ...options, facts }, proverMaker);
+    const progress = progressOn();
+    const judged = await judgeSites(cut, { ...options, facts, progress }, proverMaker).finally(progress.end);
     const results = judged.flatMap((each) => each.results);
     run = runOf(shard === undefined ? results : withAllNames(results, sites), blank);
     run = withVerdicts(run, judgeStories(played));

@@ -4,10 +4,10 @@
 import { type CheckResult, checkAssertions } from "../check/index.ts";
 import { Evaluation, type Looks, type ProverMaker } from "../evaluate/index.ts";
 import type { LoadedSite } from "../load/index.ts";
-import { openPool, workersThatPay } from "../outside/index.ts";
+import { openPool, type Progress, workersThatPay } from "../outside/index.ts";
 import { fallsShort, type SiteFacts } from "../result/index.ts";
 import { siteFactsOf } from "./site-facts.ts";
-import { judgeSpread, type SpreadData, type SpreadSite, slicesOf } from "./spread.ts";
+import { judgeSpread, type SpreadData, type SpreadSite, type Step, slicesOf } from "./spread.ts";
 
 /** How they are judged. */
 export type Judging = {
@@ -19,6 +19,8 @@ export type Judging = {
   readonly facts: "none" | "plain" | "pictures";
   /** How many workers; 0: none. Absent: as it pays. */
   readonly workers?: number;
+  /** Shows how far it is. Default: nobody waits at a terminal. */
+  readonly progress?: Progress;
 };
 
 /** One site, judged. */
@@ -55,7 +57,7 @@ export async function judgeSites(
   // Built, all code lies in one folder (`esbuild.config.mjs`).
   const pool = await openPool(new URL("./check.worker.mjs", import.meta.url), workers, data);
   try {
-    const { results, looks } = await judgeSpread(data, pool);
+    const { results, looks } = await judgeSpread(data, pool, stepsOf(whole, judging));
     return bySite(whole, results).map((judged, index) => withFacts(judged, whole[index], looks[index], judging));
   } finally {
     await pool.close();
@@ -111,18 +113,31 @@ function workersFor(sites: readonly LoadedSite[], { only, bail, workers }: Judgi
   return asked < WORTH_WORKERS ? 0 : Math.min(workersThatPay(), most);
 }
 
+/** Counts what was judged, for whoever waits. */
+function stepsOf(sites: readonly Compiled[], { progress }: Judging): Step {
+  const all = sites.flatMap(({ assertions }) => assertions.flatMap(({ document }) => document.assertions)).length;
+  const done = { judged: 0, tried: 0 };
+  return (step, count = 1) => {
+    done[step] += count;
+    const failures = done.tried === 0 ? "" : `, ${done.tried} failures tried`;
+    progress?.step(() => `${Math.min(done.judged, all)} of ${all} assertions judged${failures}`);
+  };
+}
+
 function judgedHere(
   sites: readonly Compiled[],
-  { only, bail, facts }: Judging,
+  judging: Judging,
   proverMaker: ProverMaker | undefined,
 ): readonly JudgedSite[] {
+  const { only, bail, facts } = judging;
+  const onStep = stepsOf(sites, judging);
   let hasEnded = false;
   return sites.map((site) => {
     const evaluation = new Evaluation(site.network, proverMaker);
     const looks = facts === "none" ? undefined : evaluation.watch();
     const results = site.assertions.map(({ path, document }) => {
       const asked = bail && hasEnded ? { only: [] } : only.length > 0 ? { only } : {};
-      const result = checkAssertions({ document, file: path, site: site.name, evaluation, bail, ...asked });
+      const result = checkAssertions({ document, file: path, site: site.name, evaluation, bail, onStep, ...asked });
       hasEnded ||= result.verdicts.some(fallsShort);
       return result;
     });

@@ -72,11 +72,23 @@ export function slicesOf(sites: readonly Pick<LoadedSite, "assertions">[]): read
   );
 }
 
+/** Is told of so many assertions that were judged, or failures that were tried. */
+export type Step = (step: "judged" | "tried", count?: number) => void;
+
+const NOBODY: Step = () => {};
+
 /** The same results as in this process, file by file. The workers of the pool hold the data. @throws EnginesDisagree */
-export async function judgeSpread({ sites, facts }: SpreadData, pool: Pool): Promise<JudgedSpread> {
+export async function judgeSpread(
+  { sites, facts }: SpreadData,
+  pool: Pool,
+  onStep: Step = NOBODY,
+): Promise<JudgedSpread> {
   const named = sites.map(faultsOf);
   const slices = slicesOf(sites).filter(({ site, file }) => !hasErrors(named[site]?.[file] ?? []));
-  const answers = await pool.all<Slice, JudgedSlice>("judgeSlice", slices);
+  const answers = await pool.all<Slice, JudgedSlice>("judgeSlice", slices, (index) => {
+    const { from, to } = slices[index] ?? { from: 0, to: 0 };
+    onStep("judged", to - from);
+  });
   const fault = answers.find((answer) => answer.fault !== undefined)?.fault;
   if (fault !== undefined) throw new ToldDisagreement(fault);
   const verdictsOf = (site: number, file: number): readonly Verdict[] =>

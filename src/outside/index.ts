@@ -20,5 +20,6 @@ export {
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
 export { basename, dirname, existsSync, join, resolve } from "./paths.ts";
 export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
+export { type Progress, progressOn } from "./progress.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";
 export { homesOf, subfoldersOf, untilInterrupted, type Watching, watchFolders } from "./watching.ts";

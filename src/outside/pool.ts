@@ -7,9 +7,13 @@
 export type Pool = {
   /**
    * Hands out tasks in their order; the answers come in the same order, whoever gave them when. What goes in and comes out is
-   * plain data, and copied. `name` says which exported function of the program takes them.
+   * plain data, and copied. `name` says which exported function of the program takes them, `onAnswer` is told of each as it comes.
    */
-  readonly all: <Task, Answer>(name: string, tasks: readonly Task[]) => Promise<Answer[]>;
+  readonly all: <Task, Answer>(
+    name: string,
+    tasks: readonly Task[],
+    onAnswer?: (index: number) => void,
+  ) => Promise<Answer[]>;
   /** Ends the threads. */
   readonly close: () => Promise<void>;
 };
@@ -28,7 +32,14 @@ export async function openPool(program: URL, threads: number, data: unknown): Pr
     workerData: data,
   });
   return {
-    all: (name, tasks) => Promise.all(tasks.map((task) => pool.run(task, { name }))),
+    all: (name, tasks, onAnswer) =>
+      Promise.all(
+        tasks.map(async (task, index) => {
+          const answer = await pool.run(task, { name });
+          onAnswer?.(index);
+          return answer;
+        }),
+      ),
     close: () => pool.destroy(),
   };
 }
