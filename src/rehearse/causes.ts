@@ -109,7 +109,7 @@ class Trials {
 
   stepsBehind(symptom: Symptom): readonly number[] {
     const earlier = this.#before(symptom);
-    if (earlier.length > MOST_STEPS) return earlier.slice(-1);
+    if (earlier.length > MOST_STEPS) return [];
     const needed = earlier.filter((step) => !this.#isShown(symptom, [step]));
     if (needed.length > 0 || earlier.length < 2 || this.#isShown(symptom, earlier)) return needed;
     // Several are enough, each alone: the smallest set that must go, found by putting back one after the other.
@@ -122,6 +122,8 @@ class Trials {
   whyNone(symptom: Symptom): string {
     const earlier = this.#before(symptom);
     if (earlier.length === 0) return "nothing had happened before: the site itself is so";
+    if (earlier.length > MOST_STEPS)
+      return `which of ${earlier.length} steps is behind it was not tried: at most ${MOST_STEPS} are`;
     return "it is so without any step of the story: the site itself is so";
   }
 

@@ -119,6 +119,18 @@ describe("causes", () => {
     expect(stepsBehind(story)).toEqual([["the cable sw:p3 - srv:nic is pulled"]]);
   });
 
+  it("are not guessed where there are too many to leave each out", () => {
+    const flaps = Array.from({ length: 33 }, (_, index) => {
+      return `  - { at: ${index + 1}m, port-off: sw:p4 }\n  - { port-on: sw:p4 }`;
+    });
+    const seen = "saw: [{ at: 35m, broken: pc reaches srv }]\nstory:\n";
+    const [demand] = told(`${seen}${flaps.join("\n")}\n  - { at: 34m, unplug: sw:p3 }`).demands;
+    expect(demand?.cause).toMatchObject({
+      steps: [],
+      text: "which of 67 steps is behind it was not tried: at most 64 are",
+    });
+  });
+
   it("are all steps that it needs", () => {
     const move = "  - { at: 1m, change: [{ set: sw.switching.ports.p7, to: { untagged: guests } }] }";
     const story = `saw: [{ at: 5m, broken: pc reaches srv }]\nstory:\n${move}\n  - { at: 2m, move: { from: sw:p3, to: sw:p7 } }`;
