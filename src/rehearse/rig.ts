@@ -54,13 +54,14 @@ export function firstRig(topologies: readonly TopologyDocument[], intents: Inten
 export function siteOf(rig: Rig): { readonly site?: Site; readonly diagnostics: readonly Diagnostic[] } {
   const { site, diagnostics } = resolvedWith(rig, rig.intents);
   if (site === undefined) return { diagnostics };
-  const others = new Map<Intents, ReadonlyMap<string, SiteDevice>>();
+  const states = [...new Set(rig.runs.values())].map((runs) => [runs, resolvedWith(rig, runs)] as const);
+  // A device goes on with what it runs: where that has no meaning any more, nothing can be said of the site.
+  const senseless = states.find(([, older]) => older.site === undefined);
+  if (senseless !== undefined) return { diagnostics: senseless[1].diagnostics };
+  const others = new Map(states.map(([runs, older]) => [runs, devicesOf(older.site)]));
   const devices = site.devices.map((device) => {
     const runs = rig.runs.get(device.name);
-    if (runs === undefined) return device;
-    const known = others.get(runs) ?? devicesOf(resolvedWith(rig, runs).site);
-    others.set(runs, known);
-    return known.get(device.name) ?? device;
+    return (runs && others.get(runs)?.get(device.name)) ?? device;
   });
   return { site: { ...site, devices: devices.map((device) => withPortsOff(device, rig)) }, diagnostics };
 }
