@@ -1,6 +1,7 @@
 /**
  * The cast of a story: the assertions that it names and those that are written in it. All of them, and all others of the site, are
- * judged at each moment; failures that they `survive` elsewhere are not tried here, since the story tells what fails.
+ * judged at each moment; failures that they `survive` and starts that they `recover` from elsewhere are not tried here, since the story
+ * tells what fails.
  */
 import { type Diagnostic, diagnosticAt, nearestWord } from "../diagnose/index.ts";
 import type { Asked, Assertion, AssertionsDocument, List, Located, StorylineDocument } from "../document/index.ts";
@@ -33,7 +34,7 @@ export type Cast = {
 
 /** The cast of a story. `path` is the storyline's own. */
 export function castOf(story: StorylineDocument, path: string, site: readonly AssertionFile[]): Cast {
-  const files = site.map((file) => ({ ...file, document: withoutSurvival(file.document) }));
+  const files = site.map((file) => ({ ...file, document: withoutTrials(file.document) }));
   const own = ownOf(story);
   const all = files.flatMap((file) => rolesOf(file));
   const ownFile: AssertionFile = {
@@ -64,8 +65,11 @@ function rolesOf({ path, document }: AssertionFile): readonly Role[] {
   return document.assertions.map((assertion) => ({ id: `${path}#${assertion.name.value}`, assertion }));
 }
 
-function withoutSurvival(document: AssertionsDocument): AssertionsDocument {
-  return { ...document, assertions: document.assertions.map(({ survives: _, ...assertion }): Assertion => assertion) };
+function withoutTrials(document: AssertionsDocument): AssertionsDocument {
+  return {
+    ...document,
+    assertions: document.assertions.map(({ survives: _, recovers: __, ...assertion }): Assertion => assertion),
+  };
 }
 
 /** Every mention of assertions, in the order of the document. */

@@ -1,5 +1,6 @@
 /** What a story comes to: which assertions turn and when, what came of demands, and which step is to blame. */
 import { describe, expect, it } from "vitest";
+import { loadDocument } from "../../src/document/index.ts";
 import { replay } from "../../src/rehearse/index.ts";
 import { demandsIn, house, told, turnsIn } from "./stories.ts";
 
@@ -106,6 +107,19 @@ describe("demands", () => {
     expect(demandsIn(replay({ ...request, untilMs: 60_000 }))).toEqual(["assert pc reaches srv: skipped"]);
     const seen = house(`saw: [{ at: 1h, broken: pc reaches srv }]\nstory:\n${PULL}`);
     expect(demandsIn(replay({ ...seen, untilMs: 60_000 }))).toEqual(["saw pc reaches srv: skipped"]);
+  });
+});
+
+describe("the cast", () => {
+  it("is asked what it comes to at a moment, not what it survives or comes back from elsewhere", () => {
+    const request = house("  - { at: 1m, assert: pc reaches srv }");
+    const elsewhere = "survives: { one-of: cables }, recovers: from-dark";
+    const text = `dryrack: assertions/1\nassertions: [{ name: pc reaches srv, from: pc, to: srv, service: tcp/80, expect: connects, ${elsewhere} }]\n`;
+    const { document } = loadDocument({ path: "a.yaml", text }, 2);
+    if (document?.kind !== "assertions") throw new Error("no assertions");
+    const [asserted] = replay({ ...request, assertions: [{ path: "a.yaml", document }] }).demands;
+    expect(asserted?.verdict).toMatchObject({ status: "passed", headline: "the exchange works: pc to srv on tcp/80" });
+    expect(asserted?.verdict?.recovery).toBeUndefined();
   });
 });
 
