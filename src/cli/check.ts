@@ -19,6 +19,7 @@ import {
   type TerminalOptions,
 } from "../report/index.ts";
 import {
+  blankCheck,
   exitStatusOf,
   type Mending,
   type Part,
@@ -226,5 +227,5 @@ function withVerdicts(run: Run, more: readonly Verdict[]): Run {
 /** A run that has loaded its sites and judged nothing yet. */
 export function blankRun(sites: readonly LoadedSite[], { sources }: Shelf): Run {
   const diagnostics = sites.flatMap((site) => site.diagnostics);
-  return { command: "check", version: VERSION, sources, diagnostics, verdicts: [], assumptions: [] };
+  return blankCheck({ version: VERSION, sources, diagnostics });
 }

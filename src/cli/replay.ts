@@ -2,7 +2,7 @@
  * `replay STORYLINE`: plays a story on its site and tells it moment by moment.
  */
 
-import { nearestWord } from "../diagnose/index.ts";
+import { hasErrors, nearestWord } from "../diagnose/index.ts";
 import { parseTimeLength } from "../document/index.ts";
 import { EnginesDisagree } from "../evaluate/index.ts";
 import { type Shelf, type SitePlace, siteMeant, sitesMeant } from "../load/index.ts";
@@ -71,7 +71,7 @@ function play(words: Asked, place: SitePlace, file: string): number | Promise<nu
   const judges = "problem" in whole ? [] : whole.assertions.filter((each) => each !== file);
   const { request, devices, diagnostics } = loadScript(place, story, file, judges, shelf);
   const found = [...own, ...diagnostics];
-  if (request === undefined || found.some(({ severity }) => severity === "error"))
+  if (request === undefined || hasErrors(found))
     return report({ ...blank, story: story.path, diagnostics: found }, words);
   const { from } = words;
   if (from !== undefined && !devices.includes(from)) {

@@ -8,7 +8,7 @@ import { type Diagnostic, hasErrors, movesBetween, type SourceFile } from "../di
 import { type AssertionsDocument, type LoadedFile, loadDocument } from "../document/index.ts";
 import { Changes, EnginesDisagree, Evaluation } from "../evaluate/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "../load/index.ts";
-import { changesOf, type Run, type Verdict, type VerdictChanges } from "../result/index.ts";
+import { blankCheck, changesOf, type Run, type Verdict, type VerdictChanges } from "../result/index.ts";
 import { VERSION } from "./version.ts";
 
 /** What a site came to, and what is new in it. */
@@ -82,7 +82,7 @@ export class WatchedSite {
     const loaded = this.#load(read, shelf);
     const { diagnostics, network } = loaded;
     this.assertions = loaded.assertions;
-    const blank: Run = { command: "check", version: VERSION, ...shelf, diagnostics, verdicts: [], assumptions: [] };
+    const blank = blankCheck({ version: VERSION, ...shelf, diagnostics });
     if (network === undefined) return blank;
     try {
       return this.#judge(loaded, { network, planned: read.plan.length }, blank);

@@ -13,10 +13,12 @@ import { type Standing, settle, withBindings } from "../settle/index.ts";
 import {
   acquireBindings,
   type BindingFailure,
-  raiseTunnels,
+  type Bindings,
   type Tally,
   type TunnelFailure,
+  withTunnels,
 } from "../simulate/index.ts";
+import { directoryOf } from "./directory.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -114,8 +116,8 @@ function raisedAt(network: Network, { up, down }: Day, { world, standing }: Mome
   const { picks } = world;
   const links = settle(network, { down, up, picks, standing });
   const fresh = acquireBindings(network, links, { picks, tally });
-  const guests = new Set(network.devices.flatMap(({ id, standIn }) => (standIn ? [id] : [])));
-  const isGuest = (id: Id): boolean => guests.has(deviceOf(id));
+  const { devices } = directoryOf(network);
+  const isGuest = (id: Id): boolean => devices.get(deviceOf(id))?.standIn === true;
   const bindings = [
     ...world.settled.bindings.filter((binding) => !isGuest(binding.interface)),
     ...fresh.bindings.filter((binding) => isGuest(binding.interface)),
@@ -137,23 +139,18 @@ function worldUnder(
   picks: readonly Pick[],
   watch: Omit<Sharing, "like">,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
-  let raised = conditions.up;
-  for (;;) {
+  const { down, up } = conditions;
+  const options = { ...watch, picks };
+  const { at, failures } = withTunnels(network, up, settleWith, options);
+  return {
+    world: { settled: at.settled, picks, failures: at.leases.failures, tunnels: failures },
+    choices: [...at.settled.choices, ...at.leases.choices],
+  };
+
+  function settleWith(raised: readonly Id[]): { readonly settled: Settled; readonly leases: Bindings } {
     const before = conditions.before?.(picks);
-    const { down } = conditions;
     const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
-    const leases = acquireBindings(network, links, { ...watch, picks });
-    const settled = withBindings(network, links, leases.bindings);
-    // A tunnel that is up may carry the leases and the outer packets of others.
-    const tunnels = raiseTunnels(network, settled, { ...watch, picks });
-    const fresh = tunnels.up.filter((id) => !raised.includes(id));
-    // One that was raised and is down has failed.
-    if (fresh.length === 0) {
-      return {
-        world: { settled, picks, failures: leases.failures, tunnels: tunnels.failures },
-        choices: [...settled.choices, ...leases.choices],
-      };
-    }
-    raised = [...raised, ...fresh];
+    const leases = acquireBindings(network, links, options);
+    return { settled: withBindings(network, links, leases.bindings), leases };
   }
 }

@@ -5,7 +5,7 @@
 import { type CheckResult, checkAssertions, type Earlier, runOf } from "../check/index.ts";
 import { movesBetween } from "../diagnose/index.ts";
 import { Changes, EnginesDisagree } from "../evaluate/index.ts";
-import type { Run } from "../result/index.ts";
+import { blankCheck, type Run } from "../result/index.ts";
 import { refuseErrors, type Sound } from "./loaded.ts";
 import { unrepeatable } from "./question.ts";
 import { WrongInput } from "./wrong-input.ts";
@@ -54,14 +54,7 @@ export class Checking {
     const { assertions, diagnostics, sources, name, origin } = this.#sound;
     if (assertions.every(({ document }) => document.assertions.length === 0))
       throw new WrongInput(`no assertions for \`${name}\`: nothing would be judged`);
-    const blank: Run = {
-      command: "check",
-      version: this.#version,
-      sources,
-      diagnostics,
-      verdicts: [],
-      assumptions: [],
-    };
+    const blank = blankCheck({ version: this.#version, sources, diagnostics });
     const results = this.#results();
     if (typeof results === "string") return { ...blank, fault: results };
     const run = runOf(results, blank);

@@ -6,7 +6,7 @@ import { type CheckRequest, type CheckResult, checkAssertions, runOf } from "../
 import { loadDocument } from "../document/index.ts";
 import { EnginesDisagree, ToldDisagreement } from "../evaluate/index.ts";
 import { jsonOf, NO_INK, NO_VERDICT, renderAlone } from "../report/index.ts";
-import type { Run, Verdict } from "../result/index.ts";
+import { blankCheck, type Verdict } from "../result/index.ts";
 import { refuseErrors, type Sound } from "./loaded.ts";
 import type { Answer, Client, Question } from "./site.ts";
 import { type AssertionWritten, documentOf, type LeaseDemands, type OneOrMore } from "./written.ts";
@@ -72,7 +72,7 @@ export function answerTo(
   const [found] = result.verdicts;
   if (found === undefined) throw new Error("one assertion was asked and none judged");
   const verdict = unrepeatable(found);
-  const loadedRun: Run = { command: "check", version, sources, diagnostics: [], verdicts: [], assumptions: [] };
+  const loadedRun = blankCheck({ version, sources, diagnostics: [] });
   const run = runOf([{ ...result, verdicts: [verdict] }], loadedRun);
   const [told] = jsonOf(run).results;
   if (told === undefined) throw new Error("a verdict that no report tells");

@@ -79,6 +79,7 @@ export {
   UNKNOWN_NEIGHBOUR,
 } from "./neighbours.ts";
 export { giveSessionAddress } from "./session-address.ts";
+export { earliest } from "./transition.ts";
 export { treeFrameHash } from "./tree-frame.ts";
 export { stepTree } from "./tree-machine.ts";
 export {

@@ -39,6 +39,7 @@ export type {
 } from "./picture.ts";
 export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
 export {
+  blankCheck,
   type Counts,
   countVerdicts,
   exitStatusOf,
@@ -49,7 +50,7 @@ export {
 export { type Part, type PartFile, type PartSite, partOf, type Shard } from "./shard.ts";
 export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
 export type { SiteFacts } from "./site-facts.ts";
-export { formatTime, tellTime } from "./story-time.ts";
+export { formatTime, tellSeconds, tellSpan, tellTime } from "./story-time.ts";
 export {
   deviceName,
   type Names,

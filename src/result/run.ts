@@ -37,6 +37,11 @@ export type Run = {
   readonly fault?: string;
 };
 
+/** A run of `check` that has loaded its documents and judged nothing yet. */
+export function blankCheck({ version, sources, diagnostics }: Pick<Run, "version" | "sources" | "diagnostics">): Run {
+  return { command: "check", version, sources, diagnostics, verdicts: [], assumptions: [] };
+}
+
 /** Counts the verdicts of a run. */
 export function countVerdicts(verdicts: readonly Verdict[]): Counts {
   const counts = { passed: 0, failed: 0, vacuous: 0, undecided: 0, skipped: 0 };

@@ -2,13 +2,13 @@
  * One exchange of DHCP messages at a time: what a client wants sent goes out as real frames, servers and relays take part,
  * and what comes back for the client is kept for it.
  */
-import { type Address, BROADCAST_HARDWARE } from "../address/index.ts";
+import { BROADCAST_HARDWARE } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Binding, Id, Reservation } from "../network/index.ts";
 import type { DhcpClientAction, Lease } from "../protocol/index.ts";
 import { DHCP_CLIENT_PORT, DHCP_SERVER_PORT, type DhcpMessage, type Frame, type IpPacket } from "../wire/index.ts";
 import { emitToAudience } from "./audience.ts";
-import { DhcpPlayers, datagram } from "./dhcp-players.ts";
+import { DhcpPlayers, datagram, EVERYONE } from "./dhcp-players.ts";
 import { type Flight, type Journey, newJournal } from "./journal.ts";
 import type { InterfacePlan, StackPlan } from "./plan.ts";
 import { runWorld } from "./run-world.ts";
@@ -21,8 +21,6 @@ export type Reply = {
   /** The message. */
   readonly message: DhcpMessage;
 };
-
-const EVERYONE: Address = { family: 4, value: 0xffffffffn };
 
 /** Exchanges of the clients of one world, with the servers' memory kept from one to the next. */
 export class DhcpExchange implements Watcher {

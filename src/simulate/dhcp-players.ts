@@ -64,7 +64,8 @@ export type ServerLog = {
   readonly what: Extract<DhcpServerAction, { readonly do: "log" }>["what"];
 };
 
-const EVERYONE: Address = { family: 4, value: 0xffffffffn };
+/** To everyone on a link. */
+export const EVERYONE: Address = { family: 4, value: 0xffffffffn };
 
 /** All servers and relays of a site. */
 export class DhcpPlayers {

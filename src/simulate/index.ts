@@ -40,4 +40,4 @@ export type {
 } from "./results.ts";
 export { lookUpRoute } from "./route-table.ts";
 export { type Answering, createSimulation, type Simulation } from "./simulation.ts";
-export { type OuterWays, outerWaysOf, raiseTunnels, type TunnelFailure } from "./tunnels.ts";
+export { type OuterWays, outerWaysOf, type TunnelFailure, withTunnels } from "./tunnels.ts";

@@ -76,7 +76,8 @@ function again(network: Network, settled: Settled, options: SimulationOptions, f
   };
 }
 
-function clientsOf(network: Network): { readonly id: string; readonly awaits: Awaits }[] {
+/** Interfaces that wait for a lease, in document order. */
+export function clientsOf(network: Network): { readonly id: Id; readonly awaits: Awaits }[] {
   return network.stacks.flatMap((stack) =>
     stack.interfaces.flatMap(({ id, awaits: all }) => {
       const awaits = all.find(({ from }) => from === "lease");

@@ -20,15 +20,43 @@ export type TunnelFailure = {
 };
 
 /** What the tunnels did that were down. */
-export type Raised = {
+type Raised = {
   /** Ids of the links of those that come up. */
   readonly up: readonly Id[];
   /** The others. */
   readonly failures: readonly TunnelFailure[];
 };
 
+/** A site with every tunnel that comes up. */
+export type Tunnelled<At> = {
+  /** The site with them. */
+  readonly at: At;
+  /** Those that do not come up, and those that were raised and are down. */
+  readonly failures: readonly TunnelFailure[];
+};
+
+/**
+ * Raises tunnels until no more come up, since one that is up may carry the outer packets of others. `settle` says what the site is
+ * with these links raised, of which `up` are from the start.
+ */
+export function withTunnels<At extends { readonly settled: Settled }>(
+  network: Network,
+  up: readonly Id[],
+  settle: (up: readonly Id[]) => At,
+  options: SimulationOptions,
+): Tunnelled<At> {
+  for (let raised = up; ; ) {
+    const at = settle(raised);
+    const tried = raiseTunnels(network, at.settled, options);
+    const fresh = tried.up.filter((id) => !raised.includes(id));
+    // One that was raised and is down has failed.
+    if (fresh.length === 0) return { at, failures: tried.failures };
+    raised = [...raised, ...fresh];
+  }
+}
+
 /** Tries every tunnel that is down. */
-export function raiseTunnels(network: Network, settled: Settled, options: SimulationOptions = {}): Raised {
+function raiseTunnels(network: Network, settled: Settled, options: SimulationOptions = {}): Raised {
   const down = new Set(settled.down);
   const up: Id[] = [];
   const failures: TunnelFailure[] = [];

@@ -176,10 +176,8 @@ describe("a radio", () => {
   });
 });
 
-describe("the way back", () => {
-  /** Two routers between two networks; the server's way back is the slow one. */
-  const site = siteFrom(
-    `dryrack: topology/1
+/** Two networks with two routers between them, one of which is slow. */
+const TWO_WAYS = `dryrack: topology/1
 devices:
   near: { is: switch, ports: { p1..4: 1G } }
   far: { is: switch, ports: { p1..4: 1G } }
@@ -188,7 +186,12 @@ devices:
   desk: { is: host, ports: { nic: 1G } }
   vault: { is: host, ports: { nic: 1G } }
 cables: [[near:p1, desk:nic], [near:p2, fast:l1], [near:p3, slow:l1], [far:p1, vault:nic], [far:p2, fast:l2], [far:p3, slow:l2]]
-`,
+`;
+
+describe("the way back", () => {
+  /** Two routers between two networks; the server's way back is the slow one. */
+  const site = siteFrom(
+    TWO_WAYS,
     `dryrack: intent/1
 networks: { a: { ipv4: 10.1.0.0/24 }, b: { ipv4: 10.2.0.0/24 } }
 devices:
@@ -303,16 +306,7 @@ describe("an end with two families", () => {
   it("must get the rate by each that works, since nobody knows which one is taken", () => {
     // IPv6 goes by the slow router.
     const site = siteFrom(
-      `dryrack: topology/1
-devices:
-  near: { is: switch, ports: { p1..4: 1G } }
-  far: { is: switch, ports: { p1..4: 1G } }
-  fast: { is: router, ports: { l1..2: 1G } }
-  slow: { is: router, ports: { l1: 1G, l2: 10M } }
-  desk: { is: host, ports: { nic: 1G } }
-  vault: { is: host, ports: { nic: 1G } }
-cables: [[near:p1, desk:nic], [near:p2, fast:l1], [near:p3, slow:l1], [far:p1, vault:nic], [far:p2, fast:l2], [far:p3, slow:l2]]
-`,
+      TWO_WAYS,
       `dryrack: intent/1
 networks: { a: { ipv4: 10.1.0.0/24, ipv6: "fd00:0:0:1::/64" }, b: { ipv4: 10.2.0.0/24, ipv6: "fd00:0:0:2::/64" } }
 devices:

@@ -17,6 +17,7 @@ import {
 } from "../../address/index.ts";
 import { deviceOf, type Id, type Network, type Service, type Settled } from "../../network/index.ts";
 import { domainsOf, endId, mapOf, plantOf, reachOf } from "../../settle/index.ts";
+import { directoryOf } from "../directory.ts";
 import type { World } from "../worlds.ts";
 
 /** Something that whoever starts first decides. */
@@ -100,9 +101,9 @@ type Client = {
 };
 
 function clientsOf(network: Network, worlds: readonly World[]): readonly Client[] {
-  const guests = new Set(network.devices.flatMap(({ id, standIn }) => (standIn ? [id] : [])));
+  const { devices } = directoryOf(network);
   const waiting = network.stacks.flatMap((stack) =>
-    guests.has(stack.device)
+    devices.get(stack.device)?.standIn === true
       ? []
       : stack.interfaces.flatMap((leg) => (leg.awaits.length === 0 ? [] : [{ stack: stack.id, leg }])),
   );

@@ -88,23 +88,12 @@ function startIn(order: Order, picks: readonly Pick[], { network, work }: Evalua
   for (const [index, step] of order.entries()) {
     for (const id of step) off.delete(id);
     course.become({ ...dark, off: [...off] });
-    isRestless = !rests(course, index === order.length - 1 ? REST_MS : PAUSE_MS);
+    isRestless = !course.rest(index === order.length - 1 ? REST_MS : PAUSE_MS, MOST_MS);
   }
   const evaluation = momentOf(course);
   const [world] = evaluation.worlds().worlds;
   if (world === undefined) throw new Error("a moment without a world");
   return { order, picks, evaluation, world, key: keyOf(world, picks), isRestless };
-}
-
-/** Lets time pass until nothing has changed for so long; false: it never comes to that. */
-function rests(course: Course, restMs: number): boolean {
-  const beganMs = course.nowMs;
-  for (let lastMs = beganMs; lastMs < beganMs + MOST_MS; ) {
-    const moment = course.next(lastMs + restMs);
-    if (moment === undefined) return true;
-    if (moment.isOther) lastMs = moment.atMs;
-  }
-  return false;
 }
 
 function keyOf({ settled, failures, tunnels }: World, picks: readonly Pick[]): string {

@@ -2,7 +2,7 @@
  * Leases as lines of time: from the request over the moments at which more time is asked for to the end.
  */
 import type { SourceFile } from "../../diagnose/index.ts";
-import type { LeaseLine } from "../../result/index.ts";
+import { type LeaseLine, tellSeconds } from "../../result/index.ts";
 import { oneLine } from "../text.ts";
 import { element, fragment, type Html, named, prose } from "./html.ts";
 import { mark } from "./marks.ts";
@@ -99,22 +99,4 @@ function timeOf({ seconds, renewSeconds, rebindSeconds }: LeaseLine): Html {
     element("li", {}, element("span", { class: "at" }, at === 0 ? "0" : tellSeconds(at)), ` ${text}`),
   );
   return element("div", { class: "time" }, bar, element("ol", {}, told));
-}
-
-const UNITS = [
-  ["d", 86_400],
-  ["h", 3600],
-  ["min", 60],
-  ["s", 1],
-] as const;
-
-/** Seconds in their two largest units: `10 h 30 min`. */
-function tellSeconds(seconds: number): string {
-  const first = UNITS.findIndex(([, size]) => seconds >= size);
-  const parts = UNITS.slice(Math.max(0, first), first + 2).map(([unit, size], index, shown) => {
-    const above = index === 0 ? seconds : seconds % (shown[index - 1]?.[1] ?? 1);
-    return [Math.floor(above / size), unit] as const;
-  });
-  const told = parts.filter(([count]) => count > 0).map(([count, unit]) => `${count} ${unit}`);
-  return told.join(" ") || "0 s";
 }

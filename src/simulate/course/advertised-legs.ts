@@ -10,6 +10,7 @@ import {
   type AutoconfigurationState,
   advertiserWakeMs,
   autoconfigurationWakeMs,
+  earliest,
   NEW_AUTOCONFIGURATION,
   SILENT_ADVERTISER,
   stepAdvertiser,
@@ -21,6 +22,7 @@ import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
 import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
+import { bindingWord } from "./binding-word.ts";
 import type { CourseEvent } from "./records.ts";
 
 type Learned = Heard & { readonly leg: Id; readonly state: AutoconfigurationState };
@@ -44,12 +46,10 @@ export class AdvertisedLegs {
 
   /** When something wants to be woken; undefined: nothing does. */
   get wakeMs(): number | undefined {
-    const moments = [
+    return earliest(
       ...[...this.#advertisers.values()].map(advertiserWakeMs),
       ...[...this.#learned.values()].map(({ state }) => autoconfigurationWakeMs(state)),
-    ];
-    const next = moments.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
-    return next === Infinity ? undefined : next;
+    );
   }
 
   /** What is held on links that are up, in document order. */
@@ -153,12 +153,12 @@ export class AdvertisedLegs {
       const isEmpty = state.addresses.length === 0 && state.routers.length === 0 && state.prefixes.length === 0;
       return leg?.up === true && !isEmpty ? boundBy(leg, server, state, message) : [];
     });
-    const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [wordOf(each), each])));
+    const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [bindingWord(each), each])));
     if (old === undefined || fresh === undefined) return;
     for (const [word, each] of old) if (!fresh.has(word)) this.#note(each, "loses");
     for (const [word, each] of fresh) if (!old.has(word)) this.#note(each, "learns");
     // The same ones stay the same, so that whoever compares sees it.
-    this.#bindings = now.map((each) => old.get(wordOf(each)) ?? each);
+    this.#bindings = now.map((each) => old.get(bindingWord(each)) ?? each);
   }
 
   #note({ interface: at, value, routes, origin }: AdvertisedBinding, verb: string): void {
@@ -178,16 +178,4 @@ function advertisersOf({ plan }: World): readonly (Service & Advertise)[] {
 
 function isWaiting({ up, interface: { awaits } }: InterfacePlan): boolean {
   return up && awaits.some(isAdvertised);
-}
-
-/** What a binding comes to, its times left out. */
-function wordOf({ interface: at, server, value, prefixLength, routes, resolvers }: AdvertisedBinding): string {
-  return [
-    at,
-    server,
-    value,
-    prefixLength,
-    ...routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`),
-    ...resolvers,
-  ].join(" ");
 }

@@ -9,6 +9,7 @@
 import type { Bond, Bridge, Id, SettledBond, TreeBlock } from "../../network/index.ts";
 import {
   DISABLED_LACP,
+  earliest,
   LACP_TIMERS,
   type LacpAction,
   type LacpEvent,
@@ -89,19 +90,11 @@ export class ControlPlane {
     return { bonds: this.#bonds, blocked: this.#blocked(), shut: [...this.#shut.values()].flat() };
   }
 
-  /** Links and ports that have carrier. */
-  get carrier(): Carrier {
-    return this.#carrier;
-  }
-
   /** When something may happen by itself next; undefined: nothing new ever will. */
   get wakeMs(): number | undefined {
     if (this.#repetition.foundAtMs !== undefined) return undefined;
-    const moments = [...this.#lacp.values()].map(lacpWakeMs);
-    for (const tree of this.#trees.values()) moments.push(treeWakeMs(tree));
-    const next = moments.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
-    if (next === Infinity) return undefined;
-    return Math.min(next, this.#repetition.lookMs(this.#periodMs()) ?? Infinity);
+    const next = earliest(...[...this.#lacp.values()].map(lacpWakeMs), ...[...this.#trees.values()].map(treeWakeMs));
+    return next === undefined ? undefined : earliest(next, this.#repetition.lookMs(this.#periodMs()));
   }
 
   /** How long the stations of a bridge whose tree has changed are remembered. Undefined: its tree never changed. */
@@ -170,8 +163,8 @@ export class ControlPlane {
     this.#trees = new Map(
       bridges.map((bridge) => {
         const fresh = newTree(treeSettings(wires, bridge));
-        const known = new Map((this.#trees.get(bridge.id) ?? fresh).ports.map((port) => [port.port, port]));
         const before = this.#trees.get(bridge.id) ?? fresh;
+        const known = new Map(before.ports.map((port) => [port.port, port]));
         return [bridge.id, { ...before, ports: fresh.ports.map((port) => known.get(port.port) ?? port) }];
       }),
     );
@@ -187,9 +180,8 @@ export class ControlPlane {
   }
 
   #conditions(): Parameters<typeof carrierOf>[1] {
-    const { down, up } = this.#day;
     const shut = new Set([...this.#shut.values()].flat());
-    return { picks: this.#options.picks, down: new Set(down), up: new Set(up), shut };
+    return { picks: this.#options.picks, down: new Set(this.#day.down), up: new Set(), shut };
   }
 
   #carrierNow(): Carrier {

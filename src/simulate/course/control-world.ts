@@ -15,8 +15,6 @@ export type ControlDay = {
   readonly network: Network;
   /** Failed links, ports and shared fates, ports of devices that are off among them. */
   readonly down: readonly Id[];
-  /** On-demand links and tunnels that are up. */
-  readonly up: readonly Id[];
   /** Devices that are off. */
   readonly off: ReadonlySet<Id>;
 };
@@ -47,9 +45,9 @@ export function firstTimes(): ControlListener["isNew"] {
 }
 
 /** A world for these frames; of what nobody knows about a switch the first is taken. */
-export function controlWorld({ network, down, up }: ControlDay, standing: Standing, options: ControlOptions): World {
+export function controlWorld({ network, down }: ControlDay, standing: Standing, options: ControlOptions): World {
   const { picks, capture, tally } = options;
-  const settled = settle(network, { picks, down, up, standing });
+  const settled = settle(network, { picks, down, standing });
   const habits = settled.choices.flatMap(({ id, kind, options: [usual = ""] }) => {
     return kind === "unmanaged-habit" && !picks.some(({ choice }) => choice === id)
       ? [{ choice: id, option: usual }]

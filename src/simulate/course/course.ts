@@ -7,13 +7,14 @@
  * next. While an exchange is made, time stands still for the machines.
  */
 import type { Id, Network, Settled } from "../../network/index.ts";
+import { earliest } from "../../protocol/index.ts";
 import { darkened, type Standing, settle, withBindings } from "../../settle/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
 import type { BindingFailure, Injection, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
 import { LIMIT_EVENTS, newWorld } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
-import { raiseTunnels, type TunnelFailure } from "../tunnels.ts";
+import { type TunnelFailure, withTunnels } from "../tunnels.ts";
 import type { World } from "../world.ts";
 import { AdvertisedLegs } from "./advertised-legs.ts";
 import { carryOver } from "./carry-over.ts";
@@ -50,7 +51,6 @@ export class Course {
   readonly #control: ControlPlane;
   readonly #leases = new LeaseClients();
   readonly #advertised: AdvertisedLegs;
-  #circumstances: Circumstances;
   #site: { readonly network: Network; readonly down: readonly Id[]; readonly off: ReadonlySet<Id> };
   #world: World;
   #key = "";
@@ -65,16 +65,18 @@ export class Course {
 
   constructor(circumstances: Circumstances, options: CourseOptions = {}) {
     this.#options = { ...options, ...this.#sinceItBegan(options) };
-    this.#circumstances = circumstances;
     this.#site = siteOf(circumstances);
     const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = this.#options;
     const control = { picks, everyFrame, tally, ...(capture === undefined ? {} : { capture }) };
-    this.#control = new ControlPlane({ ...this.#site, up: [] }, control, 0);
+    this.#control = new ControlPlane(this.#site, control, 0);
     this.#advertised = new AdvertisedLegs(everyFrame);
     this.#now = this.#settle([]);
     this.#world = this.#worldOf(this.#now);
     this.#renew();
-    if (options.begins !== "cold") this.#rest();
+    if (options.begins !== "cold") {
+      this.rest(REST_MS, MOST_REST_MS);
+      this.#beganMs = this.#clockMs;
+    }
     this.#events = [];
     this.#hasBegun = true;
   }
@@ -97,11 +99,6 @@ export class Course {
     return this.#clockMs - this.#beganMs;
   }
 
-  /** What holds from outside. */
-  get circumstances(): Circumstances {
-    return this.#circumstances;
-  }
-
   /** What the site is now. */
   get world(): CourseWorld {
     return this.#now;
@@ -115,9 +112,8 @@ export class Course {
 
   /** Other circumstances hold from now on. What that changes at once is the moment returned. */
   become(circumstances: Circumstances): CourseMoment {
-    this.#circumstances = circumstances;
     this.#site = siteOf(circumstances);
-    this.#control.become({ ...this.#site, up: [] }, this.#clockMs);
+    this.#control.become(this.#site, this.#clockMs);
     return this.#moment();
   }
 
@@ -137,6 +133,17 @@ export class Course {
     throw new Error(`time stands still at ${this.nowMs} ms`);
   }
 
+  /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. */
+  rest(quietMs: number, mostMs: number): boolean {
+    const limitMs = this.nowMs + mostMs;
+    for (let lastMs = this.nowMs; lastMs < limitMs; ) {
+      const moment = this.next(lastMs + quietMs);
+      if (moment === undefined) return true;
+      if (moment.isOther) lastMs = moment.atMs;
+    }
+    return false;
+  }
+
   /** Makes one exchange now, with all that devices remember; they remember it, too. */
   probe(request: ProbeRequest): ProbeResult {
     const world = this.#world;
@@ -152,9 +159,7 @@ export class Course {
   }
 
   #wakeMs(): number | undefined {
-    const wakes = [this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs];
-    const next = wakes.reduce<number>((least, each) => Math.min(least, each ?? Infinity), Infinity);
-    return next === Infinity ? undefined : next;
+    return earliest(this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs);
   }
 
   #wake(): CourseMoment {
@@ -175,17 +180,6 @@ export class Course {
     const events = this.#events.map((event) => ({ ...event, atMs: event.atMs - this.#beganMs }));
     this.#events = [];
     return { atMs: this.nowMs, events, isOther };
-  }
-
-  /** Time until nothing changes any more. */
-  #rest(): void {
-    let restMs = 0;
-    while (this.#clockMs - restMs < REST_MS && this.#clockMs < MOST_REST_MS) {
-      const moment = this.next(restMs + REST_MS);
-      if (moment === undefined) break;
-      if (moment.isOther) restMs = this.#clockMs;
-    }
-    this.#beganMs = this.#clockMs;
   }
 
   /** The site is what its machines have come to, again and again until they come to nothing else; whether it is another. */
@@ -240,16 +234,8 @@ export class Course {
 
   /** Tunnels are tried from nothing each time: one whose way is gone comes down. */
   #settleWithTunnels(): CourseWorld {
-    let up: readonly Id[] = [];
-    for (;;) {
-      const now = this.#settle(up);
-      const { network, settled } = now;
-      if (!network.links.some(({ outer }) => outer !== undefined)) return now;
-      const raised = raiseTunnels(network, settled, this.#simulating());
-      const fresh = raised.up.filter((id) => !up.includes(id));
-      if (fresh.length === 0) return { ...now, tunnels: raised.failures };
-      up = [...up, ...fresh];
-    }
+    const { at, failures } = withTunnels(this.#site.network, [], (up) => this.#settle(up), this.#simulating());
+    return { ...at, tunnels: failures };
   }
 
   #settle(up: readonly Id[]): CourseWorld {

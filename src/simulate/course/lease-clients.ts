@@ -11,19 +11,22 @@ import {
   type DhcpClientEvent,
   type DhcpClientState,
   dhcpClientWakeMs,
+  earliest,
   NEW_DHCP_CLIENT,
   stepDhcpClient,
 } from "../../protocol/index.ts";
+import { tellSpan } from "../../result/index.ts";
 import { DhcpExchange, type Reply } from "../dhcp-exchange.ts";
 import type { DhcpPlayers } from "../dhcp-players.ts";
 import { LeaseRun, serverChoiceId } from "../lease-run.ts";
-import type { InterfacePlan } from "../plan.ts";
+import { clientsOf } from "../leases.ts";
+import { type InterfacePlan, need } from "../plan.ts";
 import type { BindingFailure } from "../results.ts";
 import { LIMIT_EVENTS } from "../run-world.ts";
 import { askInSession } from "../session-lease.ts";
 import type { World } from "../world.ts";
+import { bindingWord } from "./binding-word.ts";
 import type { CourseEvent } from "./records.ts";
-import { tellSpan } from "./tell-span.ts";
 
 type Client = {
   state: DhcpClientState;
@@ -45,12 +48,7 @@ export class LeaseClients {
 
   /** When a client wants to be woken; undefined: none does. */
   get wakeMs(): number | undefined {
-    let next: number | undefined;
-    for (const { state, up } of this.#clients.values()) {
-      const wake = up ? dhcpClientWakeMs(state) : endOf(state);
-      if (wake !== undefined && wake !== Infinity && (next === undefined || wake < next)) next = wake;
-    }
-    return next;
+    return earliest(...[...this.#clients.values()].map(wakeOf));
   }
 
   /** Leases that are held on links that are up, in document order. */
@@ -86,7 +84,7 @@ export class LeaseClients {
     this.#at(world, nowMs);
     for (const { leg } of clientLegs(world)) {
       const client = this.#clientAt(leg);
-      const wake = client.up ? dhcpClientWakeMs(client.state) : endOf(client.state);
+      const wake = wakeOf(client);
       if (wake !== undefined && wake <= nowMs) this.#turn(leg, client, { kind: "timer" });
     }
   }
@@ -184,8 +182,7 @@ export class LeaseClients {
       const span =
         action.lease.endsAtMs === Infinity ? "for ever" : `for ${tellSpan(action.lease.endsAtMs - this.#nowMs)}`;
       const isSame = before !== undefined && before.value === binding.value && before.server === server;
-      // A lease that is only longer now is no other one.
-      client.binding = isSame && isSameButTime(before, binding) ? before : binding;
+      client.binding = isSame && isAlike(before, binding) ? before : binding;
       const text = isSame ? `keeps ${addressOf(binding)} ${span}` : `takes ${addressOf(binding)} ${span}`;
       this.#note("lease", leg, text, binding.origin);
     }
@@ -208,33 +205,22 @@ const ASKED: Readonly<Record<DhcpClientState["state"], string>> = {
 };
 
 function clientLegs({ plan }: World): { readonly leg: InterfacePlan; readonly awaits: Awaits }[] {
-  return plan.network.stacks.flatMap((stack) =>
-    stack.interfaces.flatMap(({ id, awaits: all }) => {
-      const awaits = all.find(({ from }) => from === "lease");
-      const leg = plan.interfaces.get(id);
-      return awaits === undefined || leg === undefined ? [] : [{ leg, awaits }];
-    }),
-  );
+  return clientsOf(plan.network).map(({ id, awaits }) => ({ leg: need(plan.interfaces, id, "interface"), awaits }));
 }
 
-/** When a lease ends that nobody can ask about, since the link is down. */
-function endOf(state: DhcpClientState): number | undefined {
+/** A lease that nobody can ask about, since the link is down, ends all the same. */
+function wakeOf({ state, up }: Client): number | undefined {
+  if (up) return dhcpClientWakeMs(state);
   return "lease" in state ? state.lease.endsAtMs : undefined;
+}
+
+/** A lease that is only longer now is no other one. */
+function isAlike(one: Binding, other: Binding): boolean {
+  return bindingWord(one) === bindingWord(other) && one.seconds === other.seconds;
 }
 
 function addressOf(binding: Binding): string {
   return binding.value === undefined ? "" : formatAddress({ family: binding.family, value: binding.value });
-}
-
-function isSameButTime(one: Binding, other: Binding): boolean {
-  const key = ({ routes, resolvers, prefixLength, seconds }: Binding): string =>
-    [
-      ...routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`),
-      ...resolvers,
-      prefixLength,
-      seconds,
-    ].join(" ");
-  return key(one) === key(other);
 }
 
 function waiting(leg: InterfacePlan, awaits: Awaits, state: DhcpClientState | undefined): BindingFailure {
