@@ -14,6 +14,7 @@ import {
   type TranslateTable,
 } from "../network/index.ts";
 import { routesTo } from "../prove/index.ts";
+import { memberOf } from "../settle/index.ts";
 import { directoryOf } from "./directory.ts";
 import type { Footprint } from "./footprint.ts";
 import type { Outcome } from "./outcomes.ts";
@@ -201,13 +202,9 @@ function carriersOf({ segments }: Group, { bridges }: Network): readonly Id[] {
   return segments.flatMap(({ at, vlan }) => {
     const bridge = bridges.find(({ id }) => id === at);
     if (bridge === undefined) return [at];
-    return bridge.ports.flatMap((port) => (vlan === undefined || carries(port, vlan) ? [port.on] : []));
+    return bridge.ports.flatMap((port) => {
+      const isCarried = vlan === undefined || port.untagged.vlan === vlan || memberOf(port, vlan) !== undefined;
+      return isCarried ? [port.on] : [];
+    });
   });
-}
-
-function carries({ untagged, members }: Network["bridges"][number]["ports"][number], vlan: number): boolean {
-  const number = BigInt(vlan);
-  return (
-    untagged.vlan === vlan || members.some(({ vlans }) => vlans.some(([low, high]) => low <= number && number <= high))
-  );
 }

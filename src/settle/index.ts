@@ -31,6 +31,7 @@ export {
 } from "./domains.ts";
 export { sendersOf, type Wires } from "./exits.ts";
 export { type Carrier, carrierOf, isRaised, linkRate } from "./links.ts";
+export { memberOf } from "./membership.ts";
 export { type BridgePlace, type Plant, plantOf } from "./plant.ts";
 export { type SettleConditions, type Standing, settle, wiresOf } from "./settle.ts";
 export { takerOf } from "./taker.ts";

@@ -50,7 +50,8 @@ export function leaveBridge(plant: Plant, { bridge, port }: BridgePlace, domain:
   return { as: member.leaves === "tagged" ? domain : 0, why: [member.origin] };
 }
 
-function memberOf(port: BridgePort, vlan: number): Member | undefined {
+/** The entry by which a port carries a VLAN; undefined: it does not. */
+export function memberOf(port: BridgePort, vlan: number): Member | undefined {
   return port.members.find(({ vlans }) => rangesContain(vlans, BigInt(vlan)));
 }
 

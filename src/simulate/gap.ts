@@ -6,7 +6,17 @@
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id } from "../network/index.ts";
-import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf, reachOf, settle } from "../settle/index.ts";
+import {
+  type Crossing,
+  crossedAs,
+  type DomainMap,
+  domainsOf,
+  endId,
+  mapOf,
+  memberOf,
+  reachOf,
+  settle,
+} from "../settle/index.ts";
 import type { InterfacePlan, Plan } from "./plan.ts";
 
 /** Lines that keep an asker from an owner of an address, the primary one first; none where they hear one another. */
@@ -110,8 +120,8 @@ function takerElsewhere(map: DomainMap, from: Crossing["from"], to: Crossing["to
 /** The tag with which a frame leaves an end; undefined: none. */
 function wireTag(map: DomainMap, from: Crossing["from"], domain: number): number | undefined {
   if (from.kind === "interface") return map.plant.legs.get(from.interface)?.interface.vlan;
-  const members = map.plant.places.get(from.port)?.port.members ?? [];
-  const member = members.find(({ vlans }) => rangesContain(vlans, BigInt(domain)));
+  const port = map.plant.places.get(from.port)?.port;
+  const member = port && memberOf(port, domain);
   return member?.leaves === "untagged" || domain === 0 ? undefined : domain;
 }
 
