@@ -3,8 +3,8 @@
  * which habit of an unmanaged switch, which server answers). An assertion must hold in all of them.
  *
  * A world is found by settling the links, then letting the clients take their leases in the simulator: leases are
- * exchanges of packets, so the one description of forwarding decides them too. Tunnels then come up the same way, and all is
- * asked again with them, until no more do. Choices that appear under a pick
+ * exchanges of packets, so the one description of forwarding decides them too, and so is whether a host's routers answer. Tunnels
+ * then come up the same way, and all is asked again with them, until no more do. Choices that appear under a pick
  * (a server that only one access point reaches) are followed depth first, in order; the number of worlds is bounded.
  */
 import { isAlike } from "../diagnose/index.ts";
@@ -16,6 +16,7 @@ import {
   type Bindings,
   type Tally,
   type TunnelFailure,
+  withRouters,
   withTunnels,
 } from "../simulate/index.ts";
 import { directoryOf } from "./directory.ts";
@@ -43,7 +44,12 @@ export type Worlds = {
 /** More combinations than this are not followed. */
 const WORLD_LIMIT = 64;
 
-const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set(["access-point", "unmanaged-habit", "lease-server"]);
+const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set([
+  "access-point",
+  "unmanaged-habit",
+  "lease-server",
+  "router",
+]);
 
 /** What worlds have in common. */
 export type Sharing = {
@@ -126,7 +132,8 @@ function raisedAt(network: Network, { up, down }: Day, { world, standing }: Mome
     ...world.failures.filter((failure) => !isGuest(failure.interface)),
     ...fresh.failures.filter((failure) => isGuest(failure.interface)),
   ];
-  return { ...world, settled: withBindings(network, links, bindings), failures };
+  const settled = withRouters(network, withBindings(network, links, bindings), { picks, tally });
+  return { ...world, settled, failures };
 }
 
 function isOpen(choice: Choice, picks: readonly Pick[]): boolean {
@@ -151,6 +158,6 @@ function worldUnder(
     const before = conditions.before?.(picks);
     const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
     const leases = acquireBindings(network, links, options);
-    return { settled: withBindings(network, links, leases.bindings), leases };
+    return { settled: withRouters(network, withBindings(network, links, leases.bindings), options), leases };
   }
 }

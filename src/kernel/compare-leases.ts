@@ -53,7 +53,7 @@ export function tellAdvertisedIn({ settled }: World, id: Id): string {
   const own = settled.bindings.flatMap((binding) =>
     binding.interface === id && binding.family === 6 && binding.value !== undefined ? [binding.value] : [],
   );
-  const routes = settled.stacks.flatMap((stack) => stack.routes);
+  const routes = settled.stacks.flatMap((stack) => stack.routesBack ?? stack.routes);
   const routers = routes.flatMap(({ family, length, action, origin }) => {
     const isTold = family === 6 && length === 0 && origin.by === "learned" && origin.from === "advertisement";
     if (!isTold || action.do !== "forward") return [];

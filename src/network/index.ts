@@ -42,6 +42,7 @@ export type {
   Choice,
   Lease,
   Pick,
+  Router,
   Settled,
   SettledBond,
   SettledInterface,

@@ -16,6 +16,7 @@ export type Choice = Entry & {
     | "lease-server"
     | "access-point"
     | "unmanaged-habit"
+    | "router"
     | "source-port"
     | "neighbour-owner";
   /** Ids or words, in order; the first is taken where nobody picks. */
@@ -130,11 +131,21 @@ export type SettledStack = {
   readonly routes: readonly Route[];
   /**
    * Those that tell where a source belongs, in the same order but for the preference of advertised ones, which does not count
-   * there: of one metric the written one is asked. Absent: as `routes`.
+   * there: of one metric the written one is asked, and routes by routers that are given up count, too. Absent: as `routes`.
    */
   readonly routesBack?: readonly Route[];
   /** Address keys of resolvers it knows. */
   readonly resolvers: readonly bigint[];
+};
+
+/** A router that a host has a route by. */
+export type Router = {
+  /** The interface that it is reached by. */
+  readonly interface: Id;
+  /** Its IPv6 address as a number of 128 bits. */
+  readonly via: bigint;
+  /** The route. */
+  readonly origin: Origin;
 };
 
 /** The site at rest. */
@@ -153,6 +164,8 @@ export type Settled = {
   readonly bindings: readonly Binding[];
   /** One for each stack of the network. */
   readonly stacks: readonly SettledStack[];
+  /** Routers that hosts have given up, since they do not answer. */
+  readonly givenUp: readonly Router[];
   /** What stays open. */
   readonly choices: readonly Choice[];
 };

@@ -232,6 +232,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
+  ["router", (about, option) => tellRouter(about.split(" via "), option)],
   ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
   ["port", (about, option) => `${deviceName(about)} draws port ${option}`],
   ["spanning-tree", (about, option) => `${deviceOf(about)} ${TREE_FRAMES.get(option) ?? option} spanning-tree frames`],
@@ -240,6 +241,10 @@ const TREE_FRAMES: ReadonlyMap<string, string> = new Map([
   ["pass", "passes"],
   ["eat", "eats"],
 ]);
+
+function tellRouter([leg = "", router]: readonly string[], option: Id): string {
+  return `${deviceName(leg)} ${option === "given-up" ? "has given up" : "has not tried"} its router ${router}`;
+}
 
 /** The option is a radio link, `phone:wlan--loft/ssids/Guest/phone`. */
 function accessPointOf(link: Id): string {

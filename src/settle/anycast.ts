@@ -15,7 +15,7 @@ export function withAnycast(stack: Stack, interfaces: readonly SettledInterface[
 }
 
 /** Sends packets of others on; a host has no such addresses, and an upstream answers for all anyhow. */
-function isRouter({ onward }: Stack): boolean {
+export function isRouter({ onward }: Stack): boolean {
   return onward.some(({ op }) => op === "transmit") && onward.every(({ op }) => op !== "no-transit");
 }
 

@@ -11,6 +11,7 @@ const ENDINGS: Record<Exclude<Choice["kind"], "lease-server">, string> = {
   "bond-member": "member",
   "access-point": "access-point",
   "unmanaged-habit": "spanning-tree",
+  router: "router",
   "neighbour-owner": "neighbour",
   "source-port": "port",
 };
@@ -18,7 +19,7 @@ const ENDINGS: Record<Exclude<Choice["kind"], "lease-server">, string> = {
 /** Kinds of choices that are named after a part; settling finds all but the last two. */
 export type SettledChoiceKind = keyof typeof ENDINGS;
 
-/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the interface that asks, the stack that draws. */
+/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the router, the interface that asks, the stack that draws. */
 export function choiceId(kind: SettledChoiceKind, about: Id): Id {
   return `${about}/${ENDINGS[kind]}`;
 }

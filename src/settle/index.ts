@@ -33,6 +33,7 @@ export { sendersOf, type Wires } from "./exits.ts";
 export { type Carrier, carrierOf, isRaised, linkRate } from "./links.ts";
 export { memberOf } from "./membership.ts";
 export { type BridgePlace, type Plant, plantOf } from "./plant.ts";
+export { isGivenUp, routerChoice, routersWithOthers, withRoutersGivenUp } from "./routers.ts";
 export { type SettleConditions, type Standing, settle, wiresOf } from "./settle.ts";
 export { takerOf } from "./taker.ts";
 export { identityOf, portView, type TreeBridge, treeBridgesOf } from "./tree.ts";

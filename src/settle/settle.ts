@@ -60,6 +60,7 @@ export function settle(network: Network, conditions: SettleConditions = {}): Set
     storms,
     bindings: [],
     stacks,
+    givenUp: [],
     choices: open.sort((a, b) => (a.id < b.id ? -1 : 1)),
   };
 }

@@ -39,5 +39,6 @@ export type {
   Tally,
 } from "./results.ts";
 export { lookUpRoute } from "./route-table.ts";
+export { withRouters } from "./routers.ts";
 export { type Answering, createSimulation, type Simulation } from "./simulation.ts";
 export { type OuterWays, outerWaysOf, type TunnelFailure, withTunnels } from "./tunnels.ts";

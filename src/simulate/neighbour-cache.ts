@@ -33,6 +33,11 @@ export function needNeighbour(
   return undefined;
 }
 
+/** Asks for a neighbour that nothing waits for; it is known afterwards if it answers. */
+export function lookForNeighbour(world: World, leg: InterfacePlan, address: Address): void {
+  step(world, leg, address, { kind: "needed" });
+}
+
 /** A station said which hardware address an address has; where the pick is that another one says it first, it is not heard. */
 export function hearNeighbour(world: World, leg: InterfacePlan, address: Address, hardware: Hardware): void {
   const first = firstToAnswer(world, leg);

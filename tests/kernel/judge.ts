@@ -27,7 +27,14 @@ import {
 import { buildKernelSite, type KernelKind, type KernelSite, planKernel, type Rack } from "../../src/kernel/index.ts";
 import type { KernelArrival } from "../../src/kernel/kernel-site.ts";
 import { portClass, tellArrivals, tellInjection, tellOutcome } from "../../src/kernel/outcome.ts";
-import { type Interface, idOf, type Network, portId, type Settled } from "../../src/network/index.ts";
+import {
+  type Interface,
+  idOf,
+  type Network,
+  type Pick as Option,
+  portId,
+  type Settled,
+} from "../../src/network/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import {
   createSimulation,
@@ -35,6 +42,7 @@ import {
   type ProbeRequest,
   type ProbeResult,
   type Simulation,
+  withRouters,
 } from "../../src/simulate/index.ts";
 import type { Site } from "../../src/site/index.ts";
 import { describeIp, emitFrame, emitIp, type Frame, type IpPacket, TPID_CUSTOMER } from "../../src/wire/index.ts";
@@ -69,6 +77,9 @@ export type JudgedKernel = Pick<
   | "close"
 >;
 
+/** What the site may be, alike but for what hosts know of their routers. */
+type Worlds = readonly [World, ...World[]];
+
 /** A site with both opinions. */
 export class Judged {
   /** What programs on the kernel were told by their last call: names of error numbers, empty for none. */
@@ -82,21 +93,22 @@ export class Judged {
   readonly #kernel: JudgedKernel;
   /** How the model has settled; each pulled cable changes it. */
   settled: Settled;
-  #simulation: Simulation;
+  /** One for each world that the kernel may be in: whether a host has given up a router depends on what it sent. */
+  #simulations: readonly Simulation[];
   readonly #pulled = new Set<string>();
-  readonly #world: World;
+  #worlds: Worlds;
   readonly #site: Site;
   readonly #listening = new Set<number>();
   readonly #pools: Ranges;
   #port = 41_000;
 
-  constructor(kernel: JudgedKernel, network: Network, world: World, site: Site) {
+  constructor(kernel: JudgedKernel, network: Network, worlds: Worlds, site: Site) {
     this.#kernel = kernel;
     this.network = network;
-    this.#world = world;
+    this.#worlds = worlds;
     this.#site = site;
-    this.settled = world.settled;
-    this.#simulation = createSimulation(network, world.settled, { picks: world.picks });
+    this.settled = worlds[0].settled;
+    this.#simulations = this.#fresh();
     this.#pools = poolsOf(network);
   }
 
@@ -118,9 +130,9 @@ export class Judged {
     const id = idOf(device, leg);
     if (!this.#kernel.leases.has(id)) throw new Error(`${of} asks for no lease`);
     this.done = undefined;
-    this.ended = { of: "leases", ends: leaseEnds(this.network, this.#world, id) };
+    this.ended = { of: "leases", ends: leaseEnds(this.network, this.#worlds[0], id) };
     const kernel = tellLease(this.#kernel.leases.get(id), this.#site);
-    return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#world, id)));
+    return this.#agree(`the lease of ${of}`, kernel, tellBinding(bindingIn(this.#worlds[0], id)));
   }
 
   /** What an interface, `device/leg`, made of advertisements, by both. */
@@ -130,8 +142,8 @@ export class Judged {
     const told = this.#kernel.advertised.get(id);
     if (told === undefined) throw new Error(`${of} waits for no advertisement`);
     this.done = undefined;
-    this.ended = { of: "advertised", ends: advertisedEnds(this.#world, id) };
-    return this.#agree(`what is advertised to ${of}`, tellAdvertised(told), tellAdvertisedIn(this.#world, id));
+    this.ended = { of: "advertised", ends: advertisedEnds(this.#worlds[0], id) };
+    return this.#agree(`what is advertised to ${of}`, tellAdvertised(told), tellAdvertisedIn(this.#worlds[0], id));
   }
 
   /** What a leg was lent, in place of its name; addresses are left as they are. */
@@ -158,19 +170,19 @@ export class Judged {
       service: { protocol, ...(port === undefined ? {} : { port }), ...(icmp === undefined ? {} : { icmp }) },
       ...(manner.egress ? { egress: this.#interfaceOf(from, manner.egress) } : {}),
     };
-    const result = this.#simulation.probe(request);
-    this.done = result;
-    const { outcome } = result;
+    const results = this.#simulations.map((simulation) => simulation.probe(request));
     const question = `${from} asks ${to} for ${service}`;
-    return this.#agree(question, tellOutcome(seen, common.sourcePort), tellOutcome(outcome, common.sourcePort));
+    return this.#agreeOn(question, tellOutcome(seen, common.sourcePort), results, ({ outcome }) =>
+      tellOutcome(outcome, common.sourcePort),
+    );
   }
 
   /** A packet sent as it is from a device: all that was delivered to any device in consequence, one line each. */
   async send(from: string, packet: IpPacket, patience = 1): Promise<string> {
     await this.#listenFor(packet);
     const seen = await this.#kernel.send(from, emitIp(packet), patience);
-    const injection = this.#simulation.sendFrom(this.#stackOf(from), packet);
-    return this.#agreeOnArrivals(`${from} sends ${describeIp(packet)}`, packet, seen, injection);
+    const injections = this.#simulations.map((simulation) => simulation.sendFrom(this.#stackOf(from), packet));
+    return this.#agreeOnArrivals(`${from} sends ${describeIp(packet)}`, packet, seen, injections);
   }
 
   /** A packet that enters an interface, `edge/left`, in a frame of a stranger: all that was delivered in consequence. */
@@ -183,8 +195,8 @@ export class Judged {
     if (told === undefined) throw new Error(`nothing is plugged into ${at}`);
     // No frame gets through a cable that is dead.
     const isDead = this.settled.down.includes(portId(device, leg));
-    const injection = isDead ? NOTHING_ARRIVED : this.#simulation.inject({ at: portId(device, leg), frame });
-    return this.#agreeOnArrivals(`at ${at} enters ${describeIp(packet)}`, packet, told.seen, injection);
+    const injections = isDead ? [NOTHING_ARRIVED] : this.#injectAt(portId(device, leg), frame);
+    return this.#agreeOnArrivals(`at ${at} enters ${describeIp(packet)}`, packet, told.seen, injections);
   }
 
   /** A packet of a stranger to a host, in a frame with these VLANs as its tags, that enters a port, `s0:p1`. */
@@ -196,12 +208,11 @@ export class Judged {
     await this.#listenFor(packet);
     const told = await this.#kernel.inject({ device, port }, emitFrame(frame));
     if (told === undefined) throw new Error(`nothing is plugged into ${at}`);
-    const injection = this.#simulation.inject({ at: portId(device, port), frame });
     return this.#agreeOnArrivals(
       `at ${at} enters a frame with tags [${vlans}] for ${to}`,
       packet,
       told.seen,
-      injection,
+      this.#injectAt(portId(device, port), frame),
     );
   }
 
@@ -236,18 +247,26 @@ export class Judged {
     await this.listen(body.sourcePort);
   }
 
-  #agreeOnArrivals(question: string, { body }: IpPacket, seen: readonly KernelArrival[], injection: Injection): string {
-    this.done = injection;
+  #injectAt(at: string, frame: Frame): readonly Injection[] {
+    return this.#simulations.map((simulation) => simulation.inject({ at, frame }));
+  }
+
+  #agreeOnArrivals(
+    question: string,
+    { body }: IpPacket,
+    seen: readonly KernelArrival[],
+    injections: readonly Injection[],
+  ): string {
     const asked = "destinationPort" in body ? [body.sourcePort, body.destinationPort] : [];
     const known = new Set([...this.#listening, ...asked]);
     const tellPort = (port: number): string | number => (known.has(port) ? port : portClass(port));
-    return this.#agree(question, tellArrivals(seen, tellPort), tellInjection(injection, tellPort));
+    return this.#agreeOn(question, tellArrivals(seen, tellPort), injections, (each) => tellInjection(each, tellPort));
   }
 
   /** What was learned is forgotten by both. */
   async forget(): Promise<string> {
     await this.#kernel.forget();
-    this.#simulation = createSimulation(this.network, this.settled, { picks: this.#world.picks });
+    this.#simulations = this.#fresh();
     return "done";
   }
 
@@ -256,7 +275,7 @@ export class Judged {
     const [stack] = this.network.stacks;
     if (stack === undefined) throw new Error("nobody is there to wait");
     await this.#kernel.run(stack.device, ["python3", "-S", "-c", `import time; time.sleep(${seconds})`]);
-    this.#simulation.wait(seconds);
+    for (const simulation of this.#simulations) simulation.wait(seconds);
   }
 
   /**
@@ -282,9 +301,16 @@ export class Judged {
     if (link === undefined) throw new Error(`no cable at ${at}`);
     if (isIn) this.#pulled.delete(link.id);
     else this.#pulled.add(link.id);
-    const { picks } = this.#world;
-    this.settled = settle(this.network, { picks, down: [...this.#pulled], before: this.settled });
-    this.#simulation = createSimulation(this.network, this.settled, { picks });
+    const [world] = this.#worlds;
+    const picks = withoutThoughts(world);
+    const links = settle(this.network, { picks, down: [...this.#pulled], before: this.settled });
+    this.#worlds = thoughtsOf(this.network, { ...world, picks, settled: links });
+    this.settled = this.#worlds[0].settled;
+    this.#simulations = this.#fresh();
+  }
+
+  #fresh(): readonly Simulation[] {
+    return this.#worlds.map(({ settled, picks }) => createSimulation(this.network, settled, { picks }));
   }
 
   /** Ports that spanning trees block, as `device:port`; for sites whose ports are named alike in the kernel. */
@@ -306,6 +332,21 @@ export class Judged {
     const [kernel, model] = [withPools(ofKernel, this.#pools), withPools(ofModel, this.#pools)];
     if (kernel !== model) throw new Difference(question, kernel, model);
     return kernel;
+  }
+
+  /** The same, where the model may end in several ways. */
+  #agreeOn<Result extends ProbeResult | Injection>(
+    question: string,
+    ofKernel: string,
+    results: readonly Result[],
+    tell: (result: Result) => string,
+  ): string {
+    const told = results.map((result) => ({ result, line: withPools(tell(result), this.#pools) }));
+    const [usual] = told;
+    if (usual === undefined) throw new Error("the model says nothing");
+    const alike = told.find(({ line }) => line === withPools(ofKernel, this.#pools)) ?? usual;
+    this.done = alike.result;
+    return this.#agree(question, ofKernel, alike.line);
   }
 
   #stackOf(device: string): string {
@@ -374,7 +415,31 @@ export async function judgedApart(
   const { worlds } = new Evaluation(network).worlds();
   const site = siteOf(...ofModel);
   const kernel = await buildKernelSite(rack, plan);
-  return new Judged(kernel, network, likest(worlds, kernel, site), site);
+  const world = likest(worlds, kernel, site);
+  const fixed = withoutThoughts(world);
+  const alike = worlds.filter((other) => other !== world && fixed.every((pick) => isPicked(pick, other)));
+  return new Judged(kernel, network, [world, ...alike], site);
+}
+
+/** The picks of a world but for what hosts know of their routers. */
+function withoutThoughts({ settled, picks }: World): readonly Option[] {
+  return picks.filter(({ choice }) => settled.choices.find(({ id }) => id === choice)?.kind !== "router");
+}
+
+function isPicked({ choice, option }: Option, { picks }: World): boolean {
+  return picks.some((pick) => pick.choice === choice && pick.option === option);
+}
+
+/** A site at rest with all that its hosts may know of their routers. */
+function thoughtsOf(network: Network, { picks, ...world }: World): Worlds {
+  const settled = withRouters(network, world.settled, { picks });
+  const open = settled.choices.find(({ kind, id }) => kind === "router" && picks.every(({ choice }) => choice !== id));
+  if (open === undefined) return [{ ...world, settled, picks }];
+  const [first, ...others] = open.options.map((option) =>
+    thoughtsOf(network, { ...world, picks: [...picks, { choice: open.id, option }] }),
+  );
+  if (first === undefined) throw new Error(`${open.id} has no option`);
+  return [...first, ...others.flat()];
 }
 
 /** The world in which interfaces are told what they were told on the kernel, all of them or as many as there are. */

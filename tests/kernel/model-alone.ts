@@ -48,7 +48,7 @@ export async function modelSays(asked: Asked): Promise<string | undefined> {
     const network = networkOf(...texts);
     const [world] = new Evaluation(network).worlds().worlds;
     if (world === undefined) return undefined;
-    const site = new Judged(NOBODY, network, world, siteOf(...texts));
+    const site = new Judged(NOBODY, network, [world], siteOf(...texts));
     for (const port of ports) await site.listen(port);
     let last: string | undefined;
     for (const question of questions) last = await put(site, question).catch(saidBy);

@@ -12,6 +12,7 @@ import { darkened, type Standing, settle, withBindings } from "../../settle/inde
 import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
 import type { BindingFailure, Injection, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
+import { withRouters } from "../routers.ts";
 import { LIMIT_EVENTS, newWorld } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import { type TunnelFailure, withTunnels } from "../tunnels.ts";
@@ -245,11 +246,12 @@ export class Course {
     const links = settle(network, { picks, down, up, standing });
     const known = new Set(network.stacks.flatMap(({ interfaces }) => interfaces.map(({ id }) => id)));
     const bindings = [...this.#leases.bindings, ...this.#advertised.bindings];
-    const settled = withBindings(
+    const bound = withBindings(
       network,
       links,
       bindings.filter((binding) => known.has(binding.interface)),
     );
+    const settled = withRouters(network, bound, this.#simulating());
     return { network, settled, standing, down, tunnels: [] };
   }
 
