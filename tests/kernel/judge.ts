@@ -341,10 +341,11 @@ export class Judged {
     results: readonly Result[],
     tell: (result: Result) => string,
   ): string {
-    const told = results.map((result) => ({ result, line: withPools(tell(result), this.#pools) }));
+    const told = results.map((result) => ({ result, line: tell(result) }));
     const [usual] = told;
     if (usual === undefined) throw new Error("the model says nothing");
-    const alike = told.find(({ line }) => line === withPools(ofKernel, this.#pools)) ?? usual;
+    const kernel = withPools(ofKernel, this.#pools);
+    const alike = told.find(({ line }) => withPools(line, this.#pools) === kernel) ?? usual;
     this.done = alike.result;
     return this.#agree(question, ofKernel, alike.line);
   }
