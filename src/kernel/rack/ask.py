@@ -157,12 +157,14 @@ class Asker:
         return {"end": "silent"}
 
     def _refusal(self, within=None):
-        """The first ICMP error in the queue, if it came within so many seconds. Default: however long it took."""
+        """The first ICMP error about what was sent, if it came within so many seconds. Default: however long it took."""
         while True:
             try:
-                _data, ancillary, _flags, _address = self.socket.recvmsg(1024, 1024, MSG_ERRQUEUE)
+                quoted, ancillary, _flags, _address = self.socket.recvmsg(1024, 1024, MSG_ERRQUEUE)
             except OSError:
                 return None
+            if self._is_foreign(quoted):
+                continue
             if within is not None and arrived_at(ancillary) - self._begun > within:
                 return None
             for level, kind, value in ancillary:
@@ -171,6 +173,10 @@ class Asker:
                     if origin in ORIGINS:
                         refusal = {"type": icmp_type, "code": code, "from": offender}
                         return {"end": "refused", "refusal": refusal, "errno": errno.errorcode.get(number, str(number))}
+
+    def _is_foreign(self, quoted):
+        """A raw socket hears of all packets between its ends: of its own reply, too, where a device asks itself."""
+        return self.request["protocol"] not in (TCP, UDP) and quoted[:1] == bytes([ECHO_REPLY[self.family]])
 
     async def _writable(self):
         ready = await self._ready(self._loop.add_writer, self._loop.remove_writer, self.patience)
