@@ -31,7 +31,13 @@ const DEFAULT_SEGMENT_SIZE = 536; // without the option: RFC 1122 section 4.2.2.
 const NO_BYTES = new Uint8Array(0);
 
 /** Sends a packet back to where one came from. */
-function reply(world: World, passage: Passage, body: IpBody, source = replySource(world, passage)): void {
+function reply(
+  world: World,
+  passage: Passage,
+  body: IpBody,
+  source = replySource(world, passage),
+  near?: InterfacePlan,
+): void {
   const { stack, journey, ingress, packet } = passage;
   if (source === undefined) return;
   world.send({
@@ -40,6 +46,7 @@ function reply(world: World, passage: Passage, body: IpBody, source = replySourc
     journey: { descent: "answer", parent: journey },
     begun: "answer",
     egress: isLinkScope(packet.source) ? ingress : undefined,
+    near,
   });
 }
 
@@ -54,12 +61,15 @@ function replySource(world: World, { stack, packet, ingress }: Passage): Address
   return selectSource(stack, packet.source, world.picks, ingress);
 }
 
-/** Echoes a request. What was sent to an anycast address is answered from one that is the stack's alone (seen on Linux 6.18). */
+/**
+ * Echoes a request, in IPv6 by a route through the interface that it came in by where several are as good. What was sent to
+ * an anycast address is answered from one that is the stack's alone (both seen on Linux 6.18).
+ */
 export function answerEcho(world: World, passage: Passage, body: IcmpBody, type: number): void {
   const { stack, packet, ingress } = passage;
   const isAnycast = stack.anycast.has(addressKey(packet.destination));
   const source = isAnycast ? selectSource(stack, packet.source, world.picks, ingress) : replySource(world, passage);
-  reply(world, passage, { ...body, type }, source);
+  reply(world, passage, { ...body, type }, source, ingress);
 }
 
 /** One datagram for one datagram. */

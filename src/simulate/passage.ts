@@ -69,13 +69,14 @@ export function receivedPassage(leg: InterfacePlan, packet: IpPacket, frame: Fra
 
 /** A packet that a stack begins. */
 export function sentPassage(order: SendOrder): Passage {
-  const { stack, packet, journey, begun, egress, hardware, about } = order;
+  const { stack, packet, journey, begun, egress, near, hardware, about } = order;
   return {
     ...blankPassage(stack, packet),
     journey,
     trail: order.trail,
     begun,
     boundEgress: egress,
+    near,
     hardware,
     tracked: about?.tracked,
     direction: about?.direction === "original" ? "reply" : "original",
@@ -117,6 +118,7 @@ function blankPassage(stack: StackPlan, packet: IpPacket): Passage {
     next: 0,
     egress: undefined,
     boundEgress: undefined,
+    near: undefined,
     outBefore: undefined,
     isRouted: false,
     isOwn: false,

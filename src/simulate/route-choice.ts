@@ -65,16 +65,36 @@ function hasJoined({ interface: { hears }, addresses, anycast }: InterfacePlan, 
   return [...addresses, ...anycast].some((own) => own.family === 6 && solicitedNode(own).value === address.value);
 }
 
-/** The way to an address from a stack. `bound`: leaves by this interface whatever the routes say. */
-export function wayTo(stack: StackPlan, destination: Address, picks: PickBook, bound?: InterfacePlan): Way {
+/**
+ * The way to an address from a stack. `bound`: leaves by this interface whatever the routes say. `near`: of IPv6 routes of one
+ * prefix and metric, and of the hops of one, those by this interface are preferred.
+ */
+export function wayTo(
+  stack: StackPlan,
+  destination: Address,
+  picks: PickBook,
+  bound?: InterfacePlan,
+  near?: InterfacePlan,
+): Way {
   if (isGroup(stack, destination)) return { to: "group", egress: groupEgress(stack, destination, picks, bound) };
   if (stack.own.has(addressKey(destination))) return { to: "own" };
   if (destination.family === 6 && isLinkLocal(destination)) return onLink(stack, bound ?? firstSpeaking(stack));
-  const route = lookUpRoute(stack.routes, destination, bound?.interface.id);
+  const route = nearRoute(stack, destination, near) ?? lookUpRoute(stack.routes, destination, bound?.interface.id);
   if (route !== undefined) return follow(stack, route.action, route, picks, bound);
   if (bound !== undefined) return onLink(stack, bound);
   if (stack.stack.answersFor === "everywhere") return { to: "own" };
   return follow(stack, stack.otherwise.action, stack.otherwise, picks, undefined);
+}
+
+/** The route by an interface that is as good as the best one; of its hops only those by that interface. */
+function nearRoute(stack: StackPlan, destination: Address, near: InterfacePlan | undefined): Route | undefined {
+  if (near === undefined || destination.family === 4) return undefined;
+  const best = lookUpRoute(stack.routes, destination);
+  const own = lookUpRoute(stack.routes, destination, near.interface.id);
+  if (best === undefined || own?.action.do !== "forward") return undefined;
+  if (own.length !== best.length || own.metric !== best.metric) return undefined;
+  const hops = own.action.hops.filter(({ egress }) => egress === near.interface.id);
+  return { ...own, action: { do: "forward", hops } };
 }
 
 /** Directly onto a link, without a route. */

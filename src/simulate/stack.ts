@@ -94,7 +94,8 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
   payOwed(passage, "destination", step.origin);
   const isElsewhere = passage.packet.destination.value !== packet.destination.value;
   if (isElsewhere && isStillHere(passage)) {
-    const before = wayTo(stack, packet.destination, world.picks, boundEgress);
+    const before = wayTo(stack, packet.destination, world.picks, boundEgress, passage.near);
+    passage.near = undefined;
     const isUnrouted = isMulticast(packet.destination) && lookUpRoute(stack.routes, packet.destination) === undefined;
     if (isUnrouted) return { do: "drop", reason: "no-route", origin: step.origin };
     if (before.to === "nowhere") return { do: "drop", reason: before.reason, origin: before.origin };

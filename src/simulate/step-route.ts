@@ -84,9 +84,9 @@ function isFarBroadcast({ stack, ingress, packet }: Passage): boolean {
 }
 
 function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
-  const { packet, stack, boundEgress } = passage;
+  const { packet, stack, boundEgress, near } = passage;
   const isHome = isLoopback(packet.destination) && boundEgress === undefined;
-  const way: Way = isHome ? { to: "own" } : wayTo(stack, packet.destination, world.picks, boundEgress);
+  const way: Way = isHome ? { to: "own" } : wayTo(stack, packet.destination, world.picks, boundEgress, near);
   noteRoutes(world, passage, way);
   passage.isRouted = true;
   passage.egress = undefined;
@@ -121,6 +121,7 @@ function take(passage: Passage, way: Exclude<Way, { readonly to: "own" | "group"
 /** Sends a packet of the stack's own another way, after its destination was rewritten. */
 export function routeAgain(world: World, passage: Passage, origin: StepOf<"route">["origin"]): StepResult {
   passage.hardware = undefined;
+  passage.near = undefined;
   return routeSent(world, passage, { op: "route", origin });
 }
 

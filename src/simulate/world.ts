@@ -87,6 +87,8 @@ export type Passage = {
   egress: InterfacePlan | undefined;
   /** Bound to this interface, most often from the start. */
   boundEgress: InterfacePlan | undefined;
+  /** The interface that decides between routes of one prefix and metric, for the first way that is looked up. */
+  near: InterfacePlan | undefined;
   /** The way out as its `from` list sees it, where its destination was put back only then; undefined: as it is. */
   outBefore: { readonly leg: InterfacePlan | undefined } | undefined;
   /** The step `route` is behind it. */
@@ -147,6 +149,8 @@ export type SendOrder = {
   readonly begun: Begun;
   /** Bound to this interface. Default: by the routes. */
   readonly egress?: InterfacePlan | undefined;
+  /** The interface that decides between routes of one prefix and metric. Default: the first of these routes. */
+  readonly near?: InterfacePlan | undefined;
   /** What led to it. Default: nothing. */
   readonly trail?: Trail;
   /** Next hop known from the start, for answers on the link. */
