@@ -89,14 +89,10 @@ function othersOf(routes: readonly Route[], route: Route): readonly Route[] {
   return all.slice(all.indexOf(route) + 1).filter((other) => !isSameHop(other, route));
 }
 
-/**
- * Routes that take all that a route takes, itself among them, the preferred first. One that refuses everything is none (seen on
- * Linux 6.18, where one that refuses less is one).
- */
+/** Routes that take all that a route takes, itself among them, the preferred first; those that refuse are some, too (seen on Linux 6.18). */
 function matching(routes: readonly Route[], { family, prefix, length }: Route): readonly Route[] {
   return routes.filter((other) => {
     if (other.family !== family || other.length > length) return false;
-    if (other.action.do === "refuse" && other.length === 0) return false;
     const shift = BigInt(widthOf(family) - other.length);
     return prefix >> shift === other.prefix >> shift;
   });

@@ -23,20 +23,22 @@ import type { InterfacePlan } from "./plan.ts";
 import { turnedBody } from "./rewrite.ts";
 import { isGroup } from "./route-choice.ts";
 import { selectSource } from "./source-address.ts";
-import type { Passage, Socket, World } from "./world.ts";
+import type { Passage, SendOrder, Socket, World } from "./world.ts";
 
 const FIRST_SEQUENCE = 50_000; // any number does
 const WINDOW = 65_535;
 const DEFAULT_SEGMENT_SIZE = 536; // without the option: RFC 1122 section 4.2.2.6
 const NO_BYTES = new Uint8Array(0);
 
+/** From which address, and how it leaves, where that is not as usual. */
+type Replying = Pick<SendOrder, "near" | "egress"> & { readonly source?: Address | undefined };
+
 /** Sends a packet back to where one came from. */
 function reply(
   world: World,
   passage: Passage,
   body: IpBody,
-  source = replySource(world, passage),
-  near?: InterfacePlan,
+  { source = replySource(world, passage), near, egress }: Replying = {},
 ): void {
   const { stack, journey, ingress, packet } = passage;
   if (source === undefined) return;
@@ -45,7 +47,7 @@ function reply(
     packet: plainPacket(source, addresseeOf(packet, body), body),
     journey: { descent: "answer", parent: journey },
     begun: "answer",
-    egress: isLinkScope(packet.source) ? ingress : undefined,
+    egress: isLinkScope(packet.source) ? ingress : egress,
     near,
   });
 }
@@ -62,14 +64,16 @@ function replySource(world: World, { stack, packet, ingress }: Passage): Address
 }
 
 /**
- * Echoes a request, in IPv6 by a route through the interface that it came in by where several are as good. What was sent to
- * an anycast address is answered from one that is the stack's alone (both seen on Linux 6.18).
+ * Echoes a request, in IPv6 by a route through the interface that it came in by where several are as good, and by none other
+ * what was sent to an anycast address or a group. The former is answered from an address that is the stack's alone (all seen on
+ * Linux 6.18).
  */
 export function answerEcho(world: World, passage: Passage, body: IcmpBody, type: number): void {
   const { stack, packet, ingress } = passage;
   const isAnycast = stack.anycast.has(addressKey(packet.destination));
   const source = isAnycast ? selectSource(stack, packet.source, world.picks, ingress) : replySource(world, passage);
-  reply(world, passage, { ...body, type }, source, ingress);
+  const isForMany = packet.source.family === 6 && (isAnycast || isGroup(stack, packet.destination));
+  reply(world, passage, { ...body, type }, { source, near: ingress, ...(isForMany ? { egress: ingress } : {}) });
 }
 
 /** One datagram for one datagram. */

@@ -81,8 +81,9 @@ export function wayTo(
   if (destination.family === 6 && isLinkLocal(destination)) return onLink(stack, bound ?? firstSpeaking(stack));
   const route = nearRoute(stack, destination, near) ?? lookUpRoute(stack.routes, destination, bound?.interface.id);
   if (route !== undefined) return follow(stack, route.action, route, picks, bound);
-  if (bound !== undefined) return onLink(stack, bound);
-  if (stack.stack.answersFor === "everywhere") return { to: "own" };
+  // Whoever is bound takes an address of IPv4 to be on the link, not one of IPv6 (seen on Linux 6.18).
+  if (bound !== undefined && destination.family === 4) return onLink(stack, bound);
+  if (bound === undefined && stack.stack.answersFor === "everywhere") return { to: "own" };
   return follow(stack, stack.otherwise.action, stack.otherwise, picks, undefined);
 }
 
