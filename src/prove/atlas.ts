@@ -62,6 +62,8 @@ export type Node = {
   readonly stretches: readonly Stretch<Route>[];
   /** Where each address leads: one route stands for all with the same next hop. */
   readonly ways: readonly Stretch<Route>[];
+  /** Those that tell where a source belongs. */
+  readonly routesBack: readonly Route[];
   /** Where each source belongs. */
   readonly waysBack: readonly Stretch<Route>[];
   /** What a miss of the routes does. */
@@ -202,7 +204,7 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
   const own = keysOf(settled.interfaces.flatMap(addressesOf));
   const stretches = stretchesOf(settled.routes);
   const ways = waysOf(stretches);
-  const { routesBack } = settled;
+  const { routesBack = settled.routes } = settled;
   const onward = numbersWhere(ways, (route) => route.action.do !== "local");
   const node: Node = {
     stack,
@@ -211,7 +213,8 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
     routes: settled.routes,
     stretches,
     ways,
-    waysBack: routesBack === undefined ? ways : waysOf(stretchesOf(routesBack)),
+    routesBack,
+    waysBack: routesBack === settled.routes ? ways : waysOf(stretchesOf(routesBack)),
     otherwise,
     forwards:
       stack.onward.some((step) => step.op === "transmit") && !stack.onward.some((step) => step.op === "no-transit"),

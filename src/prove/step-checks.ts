@@ -4,14 +4,15 @@
  */
 import { FAMILY_KEYS, intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { DropReason, FilterAction, Refusal, Step } from "../network/index.ts";
+import type { DropReason, FilterAction, Refusal, Route, Step } from "../network/index.ts";
 import { type Leg, need } from "./atlas.ts";
-import { HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
+import { DESTINATION, HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
+import { stretchesOf, waysOf } from "./routes.ts";
 import { mayTouch } from "./rules.ts";
 import { numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
@@ -74,7 +75,9 @@ export function takeBroadcastSource(
   return others === undefined ? [] : [onward(passage, others)];
 }
 
-const believable = new WeakMap<Leg, Map<"strict" | "loose", Ranges>>();
+/** `to-link`: strict, for what is sent to an address of the link. */
+type Mode = "strict" | "loose" | "to-link";
+const believable = new WeakMap<Leg, Map<Mode, Ranges>>();
 /** Sources that no route leads to and that pass all the same: nobody yet, and whoever is on the link. */
 const LOCAL_SOURCES: Ranges = unionRanges(
   [
@@ -85,8 +88,8 @@ const LOCAL_SOURCES: Ranges = unionRanges(
 );
 
 /** Sources that may come in by an interface (RFC 3704). */
-export function sourcesBy(leg: Leg, mode: "strict" | "loose"): Ranges {
-  const modes = believable.get(leg) ?? new Map<"strict" | "loose", Ranges>();
+export function sourcesBy(leg: Leg, mode: Mode): Ranges {
+  const modes = believable.get(leg) ?? new Map<Mode, Ranges>();
   believable.set(leg, modes);
   const known = modes.get(mode) ?? unionRanges(unionRanges(routedSources(leg, mode), leg.node.beyond), LOCAL_SOURCES);
   modes.set(mode, known);
@@ -97,26 +100,46 @@ export function sourcesBy(leg: Leg, mode: "strict" | "loose"): Ranges {
  * The way to an own address leads out nowhere (IPv6: seen on Linux 6.18), and a broadcast address is no station's (RFC
  * 1812 section 5.3.7; seen on Linux 6.18).
  */
-function routedSources(leg: Leg, mode: "strict" | "loose"): Ranges {
+function routedSources(leg: Leg, mode: Mode): Ranges {
   return subtractRanges(sourcesByRoute(leg, mode), unionRanges(leg.node.own, groupsOf(leg.node).broadcasts));
 }
 
-function sourcesByRoute(leg: Leg, mode: "strict" | "loose"): Ranges {
-  return numbersWhere(leg.node.waysBack, ({ action }) => {
+function sourcesByRoute(leg: Leg, mode: Mode): Ranges {
+  const { waysBack, routesBack } = leg.node;
+  const ways = mode === "to-link" ? waysOf(stretchesOf(linkFirst(routesBack, leg))) : waysBack;
+  return numbersWhere(ways, (route) => {
+    const { action } = route;
     if (action.do === "local") return true;
-    if (action.do === "refuse") return false;
-    return mode === "loose" || action.hops.some((hop) => hop.egress === leg.interface.id);
+    return action.do === "forward" && (mode === "loose" || leavesBy(route, leg));
   });
+}
+
+/** Of one prefix first the routes that leave by an interface (seen on Linux 6.18). */
+function linkFirst(routes: readonly Route[], leg: Leg): readonly Route[] {
+  return routes.map((route) => (leavesBy(route, leg) ? { ...route, metric: Number.NEGATIVE_INFINITY } : route));
+}
+
+function leavesBy({ action }: Route, leg: Leg): boolean {
+  return action.do === "forward" && action.hops.some(({ egress }) => egress === leg.interface.id);
 }
 
 /** Packets whose source belongs where they came in go on. */
 export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reverse-path">): readonly Passage[] {
   if (passage.ingress === undefined) return [onward(passage)];
   if (step.family !== undefined && step.family !== familyOf(passage.flow)) return [onward(passage)];
-  const within = sourcesBy(passage.ingress, step.mode);
-  const { hit, rest } = cut(passage.flow, [{ kind: "number", field: SOURCE, within }]);
-  for (const flow of rest) drop(walk, passage, flow, "reverse-path", step.origin);
-  return hit === undefined ? [] : [onward(passage, hit)];
+  const { ingress, flow } = passage;
+  const toLink = step.mode === "strict" ? narrowed(flow, DESTINATION, LINK_LOCAL) : undefined;
+  const others = toLink === undefined ? flow : without(flow, DESTINATION, LINK_LOCAL);
+  const asked = [
+    { flow: others, within: sourcesBy(ingress, step.mode) },
+    { flow: toLink, within: sourcesBy(ingress, "to-link") },
+  ];
+  return asked.flatMap(({ flow: piece, within }) => {
+    if (piece === undefined) return [];
+    const { hit, rest } = cut(piece, [{ kind: "number", field: SOURCE, within }]);
+    for (const stopped of rest) drop(walk, passage, stopped, "reverse-path", step.origin);
+    return hit === undefined ? [] : [onward(passage, hit)];
+  });
 }
 
 type Line = {

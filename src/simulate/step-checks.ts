@@ -36,7 +36,7 @@ export function stepReversePath(passage: Passage, step: StepOf<"reverse-path">):
   if (step.family !== undefined && step.family !== packet.source.family) return undefined;
   // An address of the link belongs to the link it came by.
   if (isLinkScope(packet.source)) return undefined;
-  if (checkReversePath(ingress, packet.source, step.mode)) return undefined;
+  if (checkReversePath(ingress, packet.source, step.mode, packet.destination)) return undefined;
   return { do: "drop", reason: "reverse-path", origin: step.origin };
 }
 
