@@ -48,6 +48,7 @@ const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set([
   "access-point",
   "unmanaged-habit",
   "lease-server",
+  "advertiser",
   "router",
 ]);
 

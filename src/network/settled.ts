@@ -14,6 +14,7 @@ export type Choice = Entry & {
     | "equal-path"
     | "bond-member"
     | "lease-server"
+    | "advertiser"
     | "access-point"
     | "unmanaged-habit"
     | "router"

@@ -232,6 +232,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
+  ["advertiser", (_about, option) => `${deviceName(option)} advertises first`],
   ["router", (about, option) => tellRouter(about.split(" via "), option)],
   ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
   ["port", (about, option) => `${deviceName(about)} draws port ${option}`],

@@ -11,15 +11,16 @@ const ENDINGS: Record<Exclude<Choice["kind"], "lease-server">, string> = {
   "bond-member": "member",
   "access-point": "access-point",
   "unmanaged-habit": "spanning-tree",
+  advertiser: "advertiser",
   router: "router",
   "neighbour-owner": "neighbour",
   "source-port": "port",
 };
 
-/** Kinds of choices that are named after a part; settling finds all but the last two. */
+/** Kinds of choices that are named after a part; settling finds most of them. */
 export type SettledChoiceKind = keyof typeof ENDINGS;
 
-/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the router, the interface that asks, the stack that draws. */
+/** Id of the choice of a kind about a part: the route, the bond, the wireless port, the bridge, the advertisers of a link, the router, the interface that asks, the stack that draws. */
 export function choiceId(kind: SettledChoiceKind, about: Id): Id {
   return `${about}/${ENDINGS[kind]}`;
 }

@@ -18,7 +18,7 @@
  */
 export { withBindings } from "./bindings.ts";
 export { carriedBond, settleBonds } from "./bonds.ts";
-export { choiceId, equalPathChoice } from "./choices.ts";
+export { choiceId, equalPathChoice, makeChoice, taken } from "./choices.ts";
 export { type Crossing, crossedAs } from "./crossings.ts";
 export { darkened } from "./darkened.ts";
 export {

@@ -4,13 +4,14 @@
  */
 import type { Address, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Advertise, AdvertisedBinding, Awaits, Network, Service, Settled } from "../network/index.ts";
+import type { Advertise, AdvertisedBinding, Awaits, Choice, Id, Network, Service, Settled } from "../network/index.ts";
 import {
   type AutoconfigurationState,
   advertisementOf,
   NEW_AUTOCONFIGURATION,
   stepAutoconfiguration,
 } from "../protocol/index.ts";
+import { makeChoice, taken } from "../settle/index.ts";
 import type { IpPacket, RouterAdvertisement } from "../wire/index.ts";
 import { gapBetween } from "./gap.ts";
 import { type Journey, rankOf } from "./journal.ts";
@@ -36,28 +37,46 @@ export type Heard = {
 
 type Waiting = { readonly leg: InterfacePlan; readonly awaits: Awaits };
 
-/** Bindings from advertisements, interface by interface in document order. */
-export function advertisedBindings(
-  network: Network,
-  settled: Settled,
-  options: SimulationOptions,
-): { readonly bindings: readonly AdvertisedBinding[]; readonly failures: readonly BindingFailure[] } {
+/**
+ * Bindings from advertisements, interface by interface in document order. Of several advertisers on a link any may be heard
+ * first, and by that be the router or the last to bring an address: a choice, one for all who hear the same ones.
+ */
+export function advertisedBindings(network: Network, settled: Settled, options: SimulationOptions): Advertised {
   const awaiting = network.stacks.some(({ interfaces }) => interfaces.some(({ awaits }) => awaits.some(isAdvertised)));
-  if (!awaiting) return { bindings: [], failures: [] };
+  if (!awaiting) return { bindings: [], choices: [], failures: [] };
   const world = newWorld(network, settled, options);
   const watch = new AdvertisementWatch(world);
   for (const service of network.services) if (service.kind === "advertise") watch.advertise(service);
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
-  const results = watch.waiting.map((waiting) => ({
-    waiting,
-    bindings: bindingsOf(world, waiting.leg, watch.heardBy(waiting.leg)),
-  }));
+  const choices = new Map<Id, Choice>();
+  const results = watch.waiting.map((waiting) => {
+    const heard = watch.heardBy(waiting.leg);
+    const choice = orderOf(heard, waiting.awaits);
+    if (choice !== undefined) choices.set(choice.id, choice);
+    const first = choice && taken(choice, options.picks ?? []);
+    const at = heard.findIndex(({ server }) => server.id === first);
+    const inOrder = at > 0 ? [...heard.slice(at), ...heard.slice(0, at)] : heard;
+    return { waiting, bindings: bindingsOf(world, waiting.leg, inOrder) };
+  });
   return {
     bindings: results.flatMap(({ bindings }) => bindings),
+    choices: [...choices.values()],
     failures: results.flatMap(({ waiting, bindings }) =>
       bindings.some(({ value }) => value !== undefined) ? [] : [failureOf(world, watch, waiting)],
     ),
   };
+}
+
+type Advertised = {
+  readonly bindings: readonly AdvertisedBinding[];
+  readonly choices: readonly Choice[];
+  readonly failures: readonly BindingFailure[];
+};
+
+/** Which advertiser is heard first, the others in turn; undefined: there is one at most. */
+function orderOf(heard: readonly Heard[], { origin }: Awaits): Choice | undefined {
+  const servers = [...new Set(heard.map(({ server }) => server.id))];
+  return servers.length < 2 ? undefined : makeChoice("advertiser", servers.join("+"), servers, origin);
 }
 
 /** Whether an interface waits for an advertisement. */

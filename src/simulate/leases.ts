@@ -18,7 +18,7 @@ export function acquireBindings(network: Network, settled: Settled, options: Sim
   const leases = isStuck ? again(network, settled, options, first) : first;
   return {
     bindings: [...leases.bindings, ...advertised.bindings],
-    choices: leases.choices,
+    choices: [...leases.choices, ...advertised.choices],
     failures: [...leases.failures, ...advertised.failures],
   };
 }

@@ -169,7 +169,7 @@ export type BindingFailure = {
 export type Bindings = {
   /** Leases first, then advertised addresses, each in document order. */
   readonly bindings: readonly Binding[];
-  /** Which of several servers answered first, where several did. */
+  /** Which of several servers answered first, where several did, and which of several advertisers was heard first. */
   readonly choices: readonly Choice[];
   /** Clients that got nothing. */
   readonly failures: readonly BindingFailure[];

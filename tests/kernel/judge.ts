@@ -77,7 +77,7 @@ export type JudgedKernel = Pick<
   | "close"
 >;
 
-/** What the site may be, alike but for what hosts know of their routers. */
+/** What the site may be, alike but for what is not seen on the kernel. */
 type Worlds = readonly [World, ...World[]];
 
 /** A site with both opinions. */
@@ -93,7 +93,7 @@ export class Judged {
   readonly #kernel: JudgedKernel;
   /** How the model has settled; each pulled cable changes it. */
   settled: Settled;
-  /** One for each world that the kernel may be in: whether a host has given up a router depends on what it sent. */
+  /** One for each world that the kernel may be in. */
   #simulations: readonly Simulation[];
   readonly #pulled = new Set<string>();
   #worlds: Worlds;
@@ -422,9 +422,9 @@ export async function judgedApart(
   return new Judged(kernel, network, [world, ...alike], site);
 }
 
-/** The picks of a world but for what hosts know of their routers. */
-function withoutThoughts({ settled, picks }: World): readonly Option[] {
-  return picks.filter(({ choice }) => settled.choices.find(({ id }) => id === choice)?.kind !== "router");
+/** The picks of a world but for what is not seen on the kernel: what hosts know of their routers, and which they heard first. */
+function withoutThoughts({ picks }: World): readonly Option[] {
+  return picks.filter(({ choice }) => !/\/(router|advertiser)$/.test(choice));
 }
 
 function isPicked({ choice, option }: Option, { picks }: World): boolean {
