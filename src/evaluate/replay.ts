@@ -120,13 +120,14 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
 }
 
 /**
- * Examples as told, then with the packet itself among those before it, at each place: what a translator gives it then is its own when
- * one comes that would take that. So a sender can try first, and again when another stack has been opened.
+ * Examples as told, then those of what is translated with the packet itself among those before it, at each place: what a translator
+ * gives it then is its own when one comes that would take that. So a sender can try first, and again when another stack is open.
  */
 function* inAllOrders(examples: readonly FateExample[]): Generator<FateExample> {
   yield* examples;
   for (const example of examples) {
-    const { before, sentAt, witness } = example;
+    const { before, sentAt, witness, path } = example;
+    if (!path.some(({ did }) => did === "translate")) continue;
     for (const place of before.keys())
       yield { ...example, before: [...before.slice(0, place), { sentAt, witness }, ...before.slice(place)] };
   }

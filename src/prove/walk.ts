@@ -90,7 +90,9 @@ export class Walk {
   /** Takes one step. */
   readonly take: Stepping;
   /** By how many others they rest on. */
-  readonly #work: readonly Passage[][] = Array.from({ length: MOST_APART + 1 }, () => []);
+  readonly #work: Passage[][] = [];
+  /** None that rest on fewer are left. */
+  #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
@@ -111,8 +113,8 @@ export class Walk {
 
   /** Those that rest on fewest: of packets that come somewhere twice the first ones are told, and theirs is the simplest example. */
   #next(): Passage | undefined {
-    for (const level of this.#work) {
-      const passage = level.pop();
+    for (; this.#least < this.#work.length; this.#least++) {
+      const passage = this.#work[this.#least]?.pop();
       if (passage !== undefined) return passage;
     }
     return undefined;
@@ -123,8 +125,10 @@ export class Walk {
     for (let at = passages.length - 1; at >= 0; at--) {
       const passage = passages[at];
       if (passage === undefined) continue;
-      const rests = passage.uses?.rests ?? 0;
-      this.#work[Math.min(rests, MOST_APART)]?.push(passage);
+      const rests = Math.min(passage.uses?.rests ?? 0, MOST_APART);
+      while (this.#work.length <= rests) this.#work.push([]);
+      this.#work[rests]?.push(passage);
+      this.#least = Math.min(this.#least, rests);
     }
   }
 
