@@ -1,3 +1,6 @@
+/**
+ * Steps of connections: `track`, `translate`, `confirm`.
+ */
 import type { Pick } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
