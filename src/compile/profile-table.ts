@@ -60,6 +60,11 @@ const WORDS: Readonly<Record<keyof Profile, Words>> = {
     "is taken, and nobody answers",
     "is passed over for the next best",
   ],
+  hearsSiteRouters: [
+    "a packet to all routers of the site, `ff05::2`",
+    "is for nobody",
+    "is for a device that forwards",
+  ],
   midStream: [
     "a TCP packet amid a connection that is not known",
     "is `new`, unless `mid-stream` says otherwise",

@@ -41,6 +41,8 @@ export type Profile = {
   readonly unforwardable: Sourced<Ranges>;
   /** Whether a route is passed over while its interface has no carrier. */
   readonly routesNeedCarrier: Sourced<boolean>;
+  /** Whether who forwards IPv6 hears what is sent to all routers of the site, `ff05::2`. */
+  readonly hearsSiteRouters: Sourced<boolean>;
   /** What a TCP packet amid an unknown connection is. */
   readonly midStream: Sourced<"new" | "invalid">;
   /** Idle lifetimes of connections. */
@@ -81,6 +83,10 @@ const LINUX: Profile = {
   discardsAllZeros: { value: false, source: "kernel fact 9" },
   unforwardable: { value: ranges(), source: "kernel fact 9" },
   routesNeedCarrier: { value: false, source: "linux default (ignore_routes_with_linkdown 0), seen on 6.18" },
+  hearsSiteRouters: {
+    value: false,
+    source: "linux, seen on 6.18: only where an interface was there when it was told to forward",
+  },
   midStream: { value: "new", source: "linux default" },
   tracking: {
     value: {
@@ -117,6 +123,7 @@ const RFC: Profile = {
   discardsAllZeros: { value: true, source: "RFC 1812 section 4.2.3.1" },
   unforwardable: { value: ranges(LINK_LOCAL), source: "RFC 6890 table 5" },
   routesNeedCarrier: { value: true, source: "common practice" },
+  hearsSiteRouters: { value: true, source: "RFC 4291 section 2.8" },
   midStream: { value: "invalid", source: "RFC 8520 section 4.8: a connection begins with its SYN" },
   tracking: {
     value: {

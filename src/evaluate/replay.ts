@@ -6,13 +6,13 @@
  * itself. A class that claims to be stopped is also wrong when its witness reaches the target anywhere.
  *
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
- * connections that it rests on: the same one may take the port that a translator would keep. The first one that has its fate is
- * told. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
+ * connections that it rests on: the same one may take the port that a translator would keep, unless the packet itself was sent
+ * before. The first one that has its fate is told. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
  * disagreement.
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
-import type { Alternatives, Condition, Fate, FateClass, Id, Network, Settled } from "../network/index.ts";
+import type { Alternatives, Condition, Fate, FateClass, FateExample, Id, Network, Settled } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
   type Answering,
@@ -104,7 +104,7 @@ type Ground = {
 /** Sends the examples of a class, one after the other, until one has its fate. */
 function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed {
   let [fates, gets]: [readonly Fate[], boolean] = [[], false];
-  for (const example of [claimed, ...spare]) {
+  for (const example of inAllOrders([claimed, ...spare])) {
     const one = { ...claimed, ...example };
     for (const habit of HABITS) {
       if (habit.answering !== undefined && one.before.length === 0) continue;
@@ -117,6 +117,20 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
     }
   }
   return { fates, gets };
+}
+
+/**
+ * Examples as told, then those of what is translated with the packet itself among those before it, at each place: what a translator
+ * gives it then is its own when one comes that would take that. So a sender can try first, and again when another stack is open.
+ */
+function* inAllOrders(examples: readonly FateExample[]): Generator<FateExample> {
+  yield* examples;
+  for (const example of examples) {
+    const { before, sentAt, witness, path } = example;
+    if (!path.some(({ did }) => did === "translate")) continue;
+    for (const place of before.keys())
+      yield { ...example, before: [...before.slice(0, place), { sentAt, witness }, ...before.slice(place)] };
+  }
 }
 
 /** Frames of several places that come together are followed as those of the first one. */

@@ -113,6 +113,8 @@ function isPlainer(a: Ended, b: Ended): boolean {
   if (a.quotes !== b.quotes) return a.quotes === undefined;
   const [usesA, usesB] = [countOf(a.uses, MOST_COUNTED), countOf(b.uses, MOST_COUNTED)];
   if (usesA !== usesB) return usesA < usesB;
+  const [restsA, restsB] = [a.uses?.rests ?? 0, b.uses?.rests ?? 0];
+  if (restsA !== restsB) return restsA < restsB;
   const [tcpA, tcpB] = [isTcp(a), isTcp(b)];
   if (usesA > 0 && tcpA !== tcpB) return tcpB;
   if (a.sent.tags.length !== b.sent.tags.length) return a.sent.tags.length < b.sent.tags.length;

@@ -95,6 +95,8 @@ export type Use = {
   readonly entry: Entry;
   /** What they have in common. */
   readonly links: readonly Link[];
+  /** Packets that all of these rest on, each counted for every other one that rests on it. */
+  readonly rests: number;
   /** The next one they rest on. */
   readonly next?: Use;
 };

@@ -1,29 +1,17 @@
 /**
  * Steps of connections: `track`, `translate`, `confirm`.
  */
-import { intersectRanges, single, subtractRanges } from "../address/index.ts";
 import type { Pick } from "../network/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
-import { DESTINATION, ICMP_TYPE, SOURCE, SOURCE_PORT, STATE, TRANSLATED } from "./fields.ts";
-import {
-  type Flow,
-  onlyValue,
-  type Sight,
-  setOf,
-  shift,
-  sightOf,
-  stateOf,
-  type View,
-  valuesOf,
-  withName,
-  withSet,
-} from "./flow.ts";
-import { type Change, type Connection, type Entry, onward, type Passage, type Stranger } from "./passage.ts";
+import { STATE, TRANSLATED } from "./fields.ts";
+import { type Flow, stateOf, withName } from "./flow.ts";
+import { type Change, type Connection, onward, type Passage, type Stranger } from "./passage.ts";
+import { besideInside, type Rounds, roundsOf } from "./rounds.ts";
 import { mayTouch } from "./rules.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
-import { byMapping, changed, freshStates, has } from "./tracking.ts";
+import { byMapping, changed, freshStates } from "./tracking.ts";
 import { drawnBy, stepped, type Trail } from "./trail.ts";
 import { drawnPort, seenFromOutside, translated } from "./translation.ts";
 import { optional, type Walk } from "./walk.ts";
@@ -109,7 +97,7 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
       const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, "by a mapping");
       return elsewhere(walk, { ...byMapping({ ...passage, flow }, owed), trail }, step);
     }
-    if (action.do === "keep") return kept(walk, passage, flow, step).map((piece) => onward(passage, piece));
+    if (action.do === "keep") return kept(walk, { ...passage, flow }, step, origin);
     const around = {
       end: step.end,
       match,
@@ -124,13 +112,12 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     const { pieces, lost } = translated(flow, action, around);
     for (const piece of lost) drop(walk, { ...passage, trail: translatedBy() }, piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => {
-      const { again, others }: Rounds =
-        step.end === "source" ? roundsOf({ ...passage, flow: piece }) : { others: piece };
-      drop(walk, { ...passage, trail: translatedBy() }, again, "no-free-port", origin);
-      if (others === undefined) return [];
+      const here = { ...passage, flow: piece };
+      const { again, others }: Rounds = step.end === "source" ? roundsOf(here) : { again: [], others: [here] };
+      for (const one of again) drop(walk, { ...passage, trail: translatedBy() }, one, "no-free-port", origin);
       const drawn = around.portsMatter && step.end === "source" ? drawnPort(flow, piece) : undefined;
       const pick = drawn === undefined ? undefined : drawnBy(choiceId("source-port", id), drawn);
-      return elsewhere(walk, { ...passage, trail: translatedBy(pick), flow: others }, step);
+      return others.flatMap((each) => elsewhere(walk, { ...each, trail: translatedBy(pick) }, step));
     });
   });
 }
@@ -140,12 +127,23 @@ function owedBy({ connection }: Passage): readonly Change[] | undefined {
 }
 
 /** What no rule translates keeps its source, unless it was turned back inside. */
-function kept(walk: Walk, passage: Passage, flow: Flow, { end }: StepOf<"translate">): readonly Flow[] {
+function kept(
+  walk: Walk,
+  passage: Passage,
+  { end }: StepOf<"translate">,
+  origin: StepOf<"translate">["origin"],
+): readonly Passage[] {
   const { connection, ingress, egress, node } = passage;
   const isTurned = end === "source" && node.stack.mapping?.hairpin === true && egress !== undefined;
-  if (!isTurned || ingress === undefined || connection?.kind !== "fresh") return [flow];
+  if (!isTurned || ingress === undefined || connection?.kind !== "fresh") return [onward(passage)];
   const { before } = connection;
-  return seenFromOutside(flow, { before, near: ingress.own, portsMatter: walk.ground.looks.has("sourcePort") });
+  const portsMatter = walk.ground.looks.has("sourcePort");
+  return seenFromOutside(passage.flow, { before, near: ingress.own, portsMatter }).flatMap((flow) => {
+    const here = { ...passage, flow };
+    const { again, others }: Rounds = besideInside(here) ?? { again: [], others: [here] };
+    for (const one of again) drop(walk, passage, one, "no-free-port", origin);
+    return others.map((each) => onward(each));
+  });
 }
 
 /** What the stack itself sends goes another way once its destination is another one. */
@@ -157,70 +155,22 @@ function elsewhere(walk: Walk, passage: Passage, step: StepOf<"translate">): rea
 
 /** A connection lives on: the packets that begin it got here. */
 export function takeConfirm(walk: Walk, passage: Passage, { origin }: StepOf<"confirm">): readonly Passage[] {
-  const { connection, node, sent, uses, doubt } = passage;
+  const { connection, node, sent, doubt } = passage;
   if (connection?.kind !== "fresh" || stateOf(passage.flow) !== "new") return [onward(passage)];
-  const { again, others: flow } = roundsOf(passage);
-  drop(walk, passage, again, "no-free-port", origin);
-  if (flow === undefined) return [];
-  const [rewritten] = flow.names[TRANSLATED] ?? [];
-  const entry: Entry = {
-    node,
-    flow,
-    before: connection.before,
-    after: flow.view,
-    translated: rewritten ?? "",
-    sent,
-    picks: passage.trail.picks,
-    ...optional({ uses, doubt }),
-  };
-  walk.keep(entry);
-  return [onward(passage, flow)];
-}
-
-/** Packets that begin a connection, by whether it would have the answers of an earlier round of theirs. */
-type Rounds = { readonly again?: Flow; readonly others?: Flow };
-
-/**
- * What comes round and is, once translated, what its first round was, is told from that by another port: without ports it ends,
- * since answers to both would be the same, and so it does where an inside endpoint keeps its outside one. What came in alike in
- * both rounds is of one connection.
- */
-function roundsOf(passage: Passage): Rounds {
-  const { connection, flow, node, visits, sent } = passage;
-  if (connection?.kind !== "fresh") return { others: flow };
-  const hasPorts = has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE);
-  const ends = hasPorts ? (node.stack.mapping === undefined ? [] : [DESTINATION]) : [SOURCE, DESTINATION];
-  for (let visit = visits; visit !== undefined && ends.length > 0; visit = visit.before) {
-    const { before, flow: came } = visit;
-    if ((before?.leg.node.stack.id ?? sent.at) !== node.stack.id) continue;
-    for (const end of ends) {
-      const rounds = roundsBy(flow, end, { began: before?.flow.view, came, begins: connection.before });
-      if (rounds !== undefined) return rounds;
-    }
+  const { again, others } = roundsOf(passage);
+  for (const one of again) drop(walk, passage, one, "no-free-port", origin);
+  for (const { flow, uses } of others) {
+    const [rewritten] = flow.names[TRANSLATED] ?? [];
+    walk.keep({
+      node,
+      flow,
+      before: connection.before,
+      after: flow.view,
+      translated: rewritten ?? "",
+      sent,
+      picks: passage.trail.picks,
+      ...optional({ uses, doubt }),
+    });
   }
-  return { others: flow };
-}
-
-/** An earlier round: as it came in, absent where it began here, and as it left; and as this one came in. */
-type Round = { readonly began: View | undefined; readonly came: Flow; readonly begins: View };
-
-/** Rounds that differ in one end as they came in, and no longer as they leave; undefined: these do not. */
-function roundsBy(flow: Flow, end: number, { began, came, begins }: Round): Rounds | undefined {
-  const [now, was] = [sightOf(begins, end), began === undefined ? { variable: end, plus: 0n } : sightOf(began, end)];
-  if (was.variable === now.variable) return undefined;
-  const value = onlyValue(shift(setOf(flow, now.variable), now.plus));
-  const seen = onlyValue(valuesOf(flow, end));
-  if (value === undefined || seen === undefined || onlyValue(valuesOf(came, end)) !== seen) return undefined;
-  return apart(flow, was, value);
-}
-
-/** Packets of which a field was another one, and those of which it was this. */
-function apart(flow: Flow, { variable, plus }: Sight, value: bigint): Rounds {
-  const set = setOf(flow, variable);
-  const alike = intersectRanges(set, single(value - plus));
-  const apart = subtractRanges(set, alike);
-  return {
-    ...(apart.length === 0 ? {} : { again: withSet(flow, variable, apart) }),
-    ...(alike.length === 0 ? {} : { others: withSet(flow, variable, alike) }),
-  };
+  return others.map((each) => onward(each));
 }

@@ -257,7 +257,9 @@ export function followed(
   connection: Connection,
   translated: string = entry.translated,
 ): Passage {
-  const use: Use = { entry, links, ...(passage.uses === undefined ? {} : { next: passage.uses }) };
+  const { uses } = passage;
+  const rests = 1 + (entry.uses?.rests ?? 0) + (uses?.rests ?? 0);
+  const use: Use = { entry, links, rests, ...(uses === undefined ? {} : { next: uses }) };
   const named = withName(withName(flow, STATE, [state]), TRANSLATED, [translated]);
   const doubt = passage.doubt ?? entry.doubt;
   const found = { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };

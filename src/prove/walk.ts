@@ -1,6 +1,6 @@
 /**
- * The walk: sets of packets that go from step to step until every one of them has ended. One list of work, taken from
- * its end, so that the order is the same each time. Nothing is walked twice: packets that come to an interface where
+ * The walk: sets of packets that go from step to step until every one of them has ended. Lists of work, those first that rest
+ * on fewest other packets, each taken from its end, so that the order is the same each time. Nothing is walked twice: packets that come to an interface where
  * the same packets came in before have their fate already.
  *
  * Connections that the sender can begin are gathered at each stack as they are confirmed. Each meets every set of packets
@@ -69,6 +69,8 @@ type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples:
 
 /** Comparisons with what is known already that count as a step of work. */
 const COMPARED = 64;
+/** Packets that rest on this many others, or on more, are walked in one order. */
+const MOST_APART = 64;
 
 /** One walk. */
 export class Walk {
@@ -87,7 +89,10 @@ export class Walk {
   endsSoon = false;
   /** Takes one step. */
   readonly take: Stepping;
-  readonly #work: Passage[] = [];
+  /** By how many others they rest on. */
+  readonly #work: Passage[][] = [];
+  /** None that rest on fewer are left. */
+  #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
@@ -100,17 +105,30 @@ export class Walk {
 
   /** Walks until nothing is left, or the meter has run out. */
   run(): void {
-    for (let passage = this.#work.pop(); passage !== undefined; passage = this.#work.pop()) {
+    for (let passage = this.#next(); passage !== undefined; passage = this.#next()) {
       if (!this.ground.meter.take() || (this.endsSoon && this.reached.hasPlain)) return;
       this.addAll(this.take(this, passage));
     }
+  }
+
+  /** Those that rest on fewest: of packets that come somewhere twice the first ones are told, and theirs is the simplest example. */
+  #next(): Passage | undefined {
+    for (; this.#least < this.#work.length; this.#least++) {
+      const passage = this.#work[this.#least]?.pop();
+      if (passage !== undefined) return passage;
+    }
+    return undefined;
   }
 
   /** More work; the first is taken first. */
   addAll(passages: readonly Passage[]): void {
     for (let at = passages.length - 1; at >= 0; at--) {
       const passage = passages[at];
-      if (passage !== undefined) this.#work.push(passage);
+      if (passage === undefined) continue;
+      const rests = Math.min(passage.uses?.rests ?? 0, MOST_APART);
+      while (this.#work.length <= rests) this.#work.push([]);
+      this.#work[rests]?.push(passage);
+      this.#least = Math.min(this.#least, rests);
     }
   }
 

@@ -131,7 +131,8 @@ function hairpin(turn: Turn): Chosen | undefined {
   const isFromInside = ingress !== undefined && !ingress.own.has(addressKey(outside));
   if (!isFromInside || egress === undefined) return undefined;
   const earlier = mapped(turn);
-  return earlier === undefined ? freeEndpoint(turn, [outside], undefined) : { endpoint: earlier };
+  if (earlier !== undefined) return { endpoint: earlier };
+  return freeEndpoint(turn, [outside], undefined) ?? { reason: "no-free-port", origin: turn.verdict.origin };
 }
 
 const MOST_ADDRESSES = 256; // of a pool that are tried for a free port

@@ -540,4 +540,56 @@ devices:
     ).flatMap(({ reached }) => reached.map(({ picks }) => tellPicks(picks)));
     expect(new Set(told)).toEqual(new Set(["s2:pair sends by s2:p1"]));
   });
+
+  it("a sender that tries first has its port, and is let through once the answers are open", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  r2: { is: router, ports: { l2: 1G, l3: 1G, l4: 1G } }
+  s1: { is: switch, ports: { p1: 1G, p2: 1G, p3: 1G } }
+  h4: { is: host, ports: { a4: 1G } }
+cables: [[r1:l1, s1:p1], [r1:l2, r2:l2], [r2:l3, s1:p2], [r2:l4, h4:a4]]
+`;
+    const intent = `${NETWORKS.replace("devices:", "  n3: { vlan: 30, ipv4: 10.0.3.0/24 }\n  n4: { ipv4: 10.0.4.0/24 }\ndevices:")}  s1:
+    switching: { ports: { p1: { untagged: n1 }, p2: { untagged: n3 }, p3: { tagged: [n1, n3] } } }
+  r1:
+    ${ROUTER}
+    routes: [{ to: 10.0.4.0/24, via: 10.0.2.2 }]
+    filter: { through: { otherwise: drop, rules: [{ name: out, in: n1, source: n1, state: [new, established], action: accept }] } }
+    translate: { source: [{ name: hide, out: n2, to: external-address }] }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 }, n3: { port: l3, network: n3, host: 2 }, n4: { port: l4, network: n4, host: 2 } }
+    filter: { through: { otherwise: drop, rules: [{ name: answers, in: n2, state: established, action: accept }, { name: out, in: n3, out: n2, action: accept }] } }
+  h4:
+    legs: { a4: { network: n4, host: 11, gateway: 10.0.4.2 } }
+`;
+    // What opens the answers goes to the translator itself, and takes the port that it would keep.
+    const { reached } = provedAt(networkOf(topology, intent), { to: "h4", entrance: "s1:p3" });
+    expect(reached.length).toBeGreaterThan(0);
+    for (const { before, witness } of reached) expect([before.length, before[0]?.witness]).toEqual([2, witness]);
+  });
+
+  it("what comes by a mapping is not shown from the outside address of that one where there are no ports", () => {
+    const ending = (rule: string, protocol: bigint): readonly unknown[] => {
+      const network = networkOf(
+        TOPOLOGY,
+        `${NETWORKS}  r1:
+    profile: rfc
+    ${ROUTER}
+    translate: { source: [{ ${rule}, to: external-address }] }
+  h2:
+    legs: ${OUTER}
+`,
+      );
+      const [line] = network.devices;
+      if (line === undefined) throw new Error("no device");
+      const packets = [[{ field: "protocol", within: single(protocol), origin: line.origin }]] as const;
+      const { stopped } = provedAt(network, { to: "h2", entrance: "u2:p3", packets: () => packets });
+      return stopped.filter(({ before }) => before.length > 0).map(({ fate }) => "reason" in fate && fate.reason);
+    };
+    for (const rule of ["name: hide", "name: hide, out: n1"]) {
+      expect(ending(rule, 47n)).toContain("no-free-port");
+      expect(ending(rule, 17n)).not.toContain("no-free-port");
+    }
+  });
 });

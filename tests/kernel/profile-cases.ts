@@ -105,6 +105,16 @@ export const PROFILE_CASES: readonly ProfileCase[] = [
     kind: "plain",
   },
   {
+    row: "hearsSiteRouters",
+    texts: routed("", "10.31.2.9/24").map((text) =>
+      text.replace("left: { port: left, ipv4: 10.31.1.1/24 }", 'left: { port: left, ipv6: "fd31:1::1/64" }'),
+    ) as [string, string], // two stay two
+    questions: [{ ...datagram, source: "fd31:1::9", to: "ff05::2", hops: 3 }],
+    linux: "nothing arrives",
+    rfc: "edge gets UDP 4000>53 fd31:1::9 to ff05::2",
+    kind: "plain",
+  },
+  {
     row: "midStream",
     texts: routed("filter: { through: { otherwise: drop, rules: [{ name: new, state: new, action: accept }] } }"),
     questions: [{ ...datagram, send: "tcp 4000 80 ACK", source: "10.31.1.9", to: "10.31.2.9" }],

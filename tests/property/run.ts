@@ -1,6 +1,6 @@
 /**
  * `npm run engines:fuzz -- --seeds 1-2000`: the prover judged by the simulator on random sites (`--kind odd`,
- * `--kind uplinks`, `--kind tunnels`: on those). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
+ * `--kind bonds`, `--kind uplinks`, `--kind tunnels`: on those). A site that they disagree about is told at once, with every line of it; ends with what decided how often. Exit
  * status 1 where they disagree anywhere.
  */
 import { parseArgs } from "node:util";

@@ -15,11 +15,12 @@ const QUESTIONS = 4;
 const PER_CLASS = 3;
 
 /** What a run is of. */
-export type RandomKind = "sites" | "odd" | "uplinks" | "tunnels";
+export type RandomKind = "sites" | "odd" | "bonds" | "uplinks" | "tunnels";
 
 const SITES_OF: { readonly [kind in RandomKind]: (seed: number) => readonly [topology: string, intent: string] } = {
   sites: (seed) => textsOf(seed),
-  odd: (seed) => textsOf(seed, true),
+  odd: (seed) => textsOf(seed, "odd"),
+  bonds: (seed) => textsOf(seed, "bonds"),
   uplinks: uplinkTexts,
   tunnels: tunnelTexts,
 };

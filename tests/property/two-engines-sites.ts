@@ -38,12 +38,19 @@ type World = {
   readonly hasUpstream: boolean;
   /** Rare settings are common: what decides seldom elsewhere decides here. */
   readonly isOdd: boolean;
+  /** Routers hang by bonds, most of which were moved to another switch half-way. */
+  readonly isBonded: boolean;
   /** Lines of the topology: devices, cables. */
   readonly ports: Map<string, string[]>;
   readonly cables: string[];
   /** Port settings of each switch. */
   readonly switched: Map<string, string[]>;
+  /** Bonds of each switch. */
+  readonly bonds: Map<string, string[]>;
 };
+
+/** What is common in a site. */
+export type Leaning = "usual" | "odd" | "bonds";
 
 const vlanOf = (network: number): number => 10 * network;
 const four = (network: number, host: number): string => `10.0.${network}.${host}`;
@@ -51,7 +58,8 @@ const six = (network: number, host: number): string => `fd00:0:0:${network}::${h
 const routerHost = (router: number): number => router + 1;
 const hostHost = (host: number): number => 10 + host;
 
-function worldOf(seed: number, isOdd: boolean): World {
+function worldOf(seed: number, leaning: Leaning): World {
+  const [isOdd, isBonded] = [leaning === "odd", leaning === "bonds"];
   const random = randomOf(seed);
   const { below, chance, pick } = random;
   const count = isOdd ? 2 + below(2) : 1 + below(3);
@@ -63,9 +71,11 @@ function worldOf(seed: number, isOdd: boolean): World {
     const second = pick(networks);
     return chance(30) && second !== first ? [first, second] : [first];
   });
-  const switches = chance(80) ? 1 + below(3) : 0;
-  const made = { ports: new Map<string, string[]>(), cables: [] as string[], switched: new Map<string, string[]>() };
-  return { random, six: chance(55), networks, routers, hosts, switches, hasUpstream: chance(45), isOdd, ...made };
+  const switches = isBonded ? 2 + below(2) : chance(80) ? 1 + below(3) : 0;
+  const maps = (): Map<string, string[]> => new Map();
+  const made = { ports: maps(), cables: [] as string[], switched: maps(), bonds: maps() };
+  const common = { random, six: chance(55), networks, routers, hosts, switches, hasUpstream: chance(45) };
+  return { ...common, isOdd, isBonded, ...made };
 }
 
 function addPort({ ports }: World, device: string, port: string): string {
@@ -110,8 +120,8 @@ function trunk({ random: { chance, pick }, networks }: World, of: readonly numbe
   return words.length === 0 ? "off" : `{ ${words.join(", ")} }`;
 }
 
-function switchPort(world: World, says: string): string {
-  const name = `s${world.random.below(world.switches) + 1}`;
+function switchPort(world: World, says: string, at: number = world.random.below(world.switches)): string {
+  const name = `s${at + 1}`;
   const list = world.switched.get(name) ?? [];
   const port = `p${list.length + 1}`;
   world.switched.set(name, [...list, `${port}: ${says}`]);
@@ -126,7 +136,8 @@ type Style = "trunk" | "ports" | "own";
 function wireRouter(world: World, router: number, legs: readonly number[]): readonly string[] {
   const { random, switches } = world;
   const device = `r${router + 1}`;
-  const style: Style = switches === 0 ? "ports" : random.pick<Style>(["trunk", "ports", "own"]);
+  const styles: readonly Style[] = world.isBonded ? ["trunk", "own"] : ["trunk", "ports", "own"];
+  const style: Style = switches === 0 ? "ports" : random.pick(styles);
   const interfaces = legs.map((network) => {
     const host = `network: n${network}, host: ${routerHost(router)}`;
     if (style === "own") return `n${network}: { ${host} }`;
@@ -138,9 +149,10 @@ function wireRouter(world: World, router: number, legs: readonly number[]): read
       addPort(world, device, `l${network}`);
       if (switches > 0) world.cables.push(`[${device}:l${network}, ${switchPort(world, access(world, network))}]`);
     }
-  } else {
+  } else if (!world.isBonded) {
     world.cables.push(`[${addPort(world, device, "t")}, ${switchPort(world, trunk(world, legs))}]`);
   }
+  const bonds = world.isBonded ? [`bonds: { t: ${bondTo(world, device, legs)} }`] : [];
   const own = legs.filter(() => !random.chance(4)).map((network) => `n${network}`);
   const switching =
     style === "own"
@@ -152,7 +164,55 @@ function wireRouter(world: World, router: number, legs: readonly number[]): read
     world.cables.push(`[isp:drop, ${device}:wan]`);
     interfaces.push("wan: { port: wan, ipv4: 203.0.113.2/24, gateway: 203.0.113.1 }");
   }
-  return [...switching, `interfaces: { ${interfaces.join(", ")} }`];
+  return [...bonds, ...switching, `interfaces: { ${interfaces.join(", ")} }`];
+}
+
+type End = "whole" | "half" | "plain" | "apart";
+
+/**
+ * A router's bond of two members: whole on one switch, or moved half-way, so that its members lead to two. There the old end is a
+ * bond still and the new one is a plain port, or neither is a bond, or each is one of its own.
+ */
+function bondTo(world: World, device: string, legs: readonly number[]): string {
+  const { random, switches } = world;
+  const end = random.pick<End>(["whole", "half", "half", "plain", "apart"]);
+  const mode = random.pick(["static", "lacp"]);
+  const first = random.below(switches);
+  const second = end === "whole" ? first : (first + 1 + random.below(switches - 1)) % switches;
+  const [old, now] = [`s${first + 1}`, `s${second + 1}`];
+  const says = trunk(world, legs);
+  const bonded = (name: string, members: readonly string[]): void => {
+    const [list, ports] = [world.bonds.get(name) ?? [], world.switched.get(name) ?? []];
+    const bond = `b${list.length + 1}`;
+    world.bonds.set(name, [
+      ...list,
+      `${bond}: { members: [${members.join(", ")}], mode: ${random.chance(85) ? mode : "static"} }`,
+    ]);
+    world.switched.set(name, [...ports, `${bond}: ${says}`]);
+  };
+  const bare = (member: string, name: string): string => {
+    const port = `${device}${member}`;
+    world.cables.push(`[${addPort(world, device, member)}, ${addPort(world, name, port)}]`);
+    return port;
+  };
+  if (end === "plain") world.cables.push(`[${addPort(world, device, "t1")}, ${switchPort(world, says, first)}]`);
+  if (end === "whole") bonded(old, [bare("t1", old), bare("t2", old)]);
+  if (end === "half") bonded(old, [bare("t1", old), loose(world, old, device)]);
+  if (end === "apart") {
+    bonded(old, [bare("t1", old)]);
+    bonded(now, [bare("t2", now)]);
+  }
+  if (end === "half" || end === "plain")
+    world.cables.push(
+      `[${addPort(world, device, "t2")}, ${switchPort(world, random.chance(60) ? says : trunk(world, legs), second)}]`,
+    );
+  return `{ members: [t1, t2], mode: ${mode} }`;
+}
+
+/** The port that a member was pulled out of. */
+function loose(world: World, name: string, device: string): string {
+  addPort(world, name, `${device}old`);
+  return `${device}old`;
 }
 
 const isOn = (legs: readonly number[], network: number): boolean => legs.includes(network);
@@ -434,9 +494,9 @@ const KINDS: Readonly<Record<string, string>> = {
   i: "upstream",
 };
 
-/** The documents of a site: a topology, then an intent; `isOdd`: what is rare in others is common. */
-export function textsOf(seed: number, isOdd: boolean = false): readonly [topology: string, intent: string] {
-  const world = worldOf(seed, isOdd);
+/** The documents of a site: a topology, then an intent; `leaning`: what is rare in others and common in it. */
+export function textsOf(seed: number, leaning: Leaning = "usual"): readonly [topology: string, intent: string] {
+  const world = worldOf(seed, leaning);
   chainSwitches(world);
   const routers = world.routers.map((_, index) => routerText(world, index));
   if (world.switches === 0) {
@@ -456,7 +516,9 @@ export function textsOf(seed: number, isOdd: boolean = false): readonly [topolog
     // Two sockets that nothing is plugged into: one in a network, one as it came.
     const spare = addSpare(world, name);
     const profile = world.random.chance(25) ? "\n    profile: rfc" : "";
-    return `  ${name}:${profile}\n    switching:\n      unlisted: "off"\n      ports:\n${[...list, ...spare].map((line) => `        ${line}`).join("\n")}`;
+    const bonds = world.bonds.get(name)?.join(", ");
+    const bonded = bonds === undefined ? "" : `\n    bonds: { ${bonds} }`;
+    return `  ${name}:${profile}${bonded}\n    switching:\n      unlisted: "off"\n      ports:\n${[...list, ...spare].map((line) => `        ${line}`).join("\n")}`;
   });
   const devices = [...world.ports].map(
     ([name, ports]) =>

@@ -1,0 +1,120 @@
+/**
+ * Packets whose connection would have the answers of another one, where no port can tell the two apart: of an earlier round of
+ * their own, or of an inside endpoint that has the outside one which they are to be shown from.
+ */
+import { intersectRanges, type Ranges, single, subtractRanges } from "../address/index.ts";
+import { DESTINATION, ICMP_TYPE, SOURCE, SOURCE_PORT } from "./fields.ts";
+import {
+  type Flow,
+  isSameSight,
+  onlyValue,
+  type Sight,
+  setOf,
+  shift,
+  sightOf,
+  type View,
+  valuesOf,
+  withSet,
+} from "./flow.ts";
+import type { Passage } from "./passage.ts";
+import { has } from "./tracking.ts";
+
+/** Packets that begin a connection, by whether another one would have its answers. */
+export type Rounds = {
+  /** Those of which it would. */
+  readonly again: readonly Flow[];
+  /** The others, in at most one piece. */
+  readonly others: readonly Passage[];
+};
+
+/**
+ * What comes round and is, once translated, what its first round was, is told from that by another port: without ports it ends,
+ * since answers to both would be the same, and so it does where an inside endpoint keeps its outside one. What came in alike in
+ * both rounds is of one connection.
+ */
+export function roundsOf(passage: Passage): Rounds {
+  const { connection, flow, node, visits, sent } = passage;
+  const all: Rounds = { again: [], others: [passage] };
+  if (connection?.kind !== "fresh") return all;
+  const beside = besideInside(passage);
+  if (beside !== undefined) return beside;
+  const ends = hasPorts(flow) ? (node.stack.mapping === undefined ? [] : [DESTINATION]) : [SOURCE, DESTINATION];
+  for (let visit = visits; visit !== undefined && ends.length > 0; visit = visit.before) {
+    const { before, flow: came } = visit;
+    if ((before?.leg.node.stack.id ?? sent.at) !== node.stack.id) continue;
+    for (const end of ends) {
+      const rounds = roundsBy(passage, end, { began: before?.flow.view, came, begins: connection.before });
+      if (rounds !== undefined) return rounds;
+    }
+  }
+  return all;
+}
+
+/** An earlier round: as it came in, absent where it began here, and as it left; and as this one came in. */
+type Round = { readonly began: View | undefined; readonly came: Flow; readonly begins: View };
+
+/** Rounds that differ in one end as they came in, and no longer as they leave; undefined: these do not. */
+function roundsBy(passage: Passage, end: number, { began, came, begins }: Round): Rounds | undefined {
+  const { flow } = passage;
+  const [now, was] = [sightOf(begins, end), began === undefined ? { variable: end, plus: 0n } : sightOf(began, end)];
+  if (was.variable === now.variable) return undefined;
+  const value = onlyValue(valuesAt(flow, now));
+  const seen = onlyValue(valuesOf(flow, end));
+  if (value === undefined || seen === undefined || onlyValue(valuesOf(came, end)) !== seen) return undefined;
+  const { inside, outside } = parted(flow, was, single(value));
+  return { again: outside, others: inside.map((piece) => ({ ...passage, flow: piece })) };
+}
+
+/**
+ * What comes in by the mapping of an inside endpoint and is to be shown from that one's outside address: without a port that
+ * address is its own, so it passes only where it is that endpoint. Undefined: it has ports, or is shown from elsewhere.
+ */
+export function besideInside(passage: Passage): Rounds | undefined {
+  const { connection, flow } = passage;
+  if (connection?.kind !== "fresh" || connection.owed === undefined || hasPorts(flow)) return undefined;
+  const { before: begins } = connection;
+  const [came, goes] = [sightOf(begins, SOURCE), sightOf(flow.view, DESTINATION)];
+  const shown = onlyValue(valuesOf(flow, SOURCE));
+  const isShown = sightOf(flow.view, SOURCE).variable !== came.variable && shown !== undefined;
+  if (!isShown || shown !== onlyValue(valuesAt(flow, sightOf(begins, DESTINATION)))) return undefined;
+  if (isSameSight(came, goes)) return undefined;
+  const { inside } = parted(flow, came, valuesAt(flow, goes));
+  return { again: apart(flow, came, goes), others: inside.map((piece) => asItself({ ...passage, flow: piece }, came)) };
+}
+
+function hasPorts(flow: Flow): boolean {
+  return has(flow, SOURCE_PORT) || has(flow, ICMP_TYPE);
+}
+
+/** All values of one sight that differ from some of another, each in a piece of which every packet differs. */
+function apart(flow: Flow, one: Sight, other: Sight): readonly Flow[] {
+  const [[first] = []] = valuesAt(flow, other);
+  if (first === undefined) return [];
+  const here = parted(flow, other, single(first));
+  return [
+    ...here.inside.flatMap((piece) => parted(piece, one, single(first)).outside),
+    ...here.outside.flatMap((piece) => parted(piece, one, single(first)).inside),
+  ];
+}
+
+/** The destination is the source as it came in, and so is what the connection has of it. */
+function asItself(passage: Passage, came: Sight): Passage {
+  const { flow, uses } = passage;
+  const goes = sightOf(flow.view, DESTINATION);
+  const same = { ...passage, flow: { ...flow, view: flow.view.with(DESTINATION, came) } };
+  if (uses === undefined) return same;
+  const links = uses.links.map((link) => (isSameSight(link.ours, goes) ? { ...link, ours: came } : link));
+  return { ...same, uses: { ...uses, links } };
+}
+
+function valuesAt(flow: Flow, { variable, plus }: Sight): Ranges {
+  return shift(setOf(flow, variable), plus);
+}
+
+/** A flow by whether what is seen is among some values; each part in at most one piece. */
+function parted(flow: Flow, { variable, plus }: Sight, values: Ranges): { inside: Flow[]; outside: Flow[] } {
+  const set = setOf(flow, variable);
+  const wanted = shift(values, -plus);
+  const only = (part: Ranges): Flow[] => (part.length === 0 ? [] : [withSet(flow, variable, part)]);
+  return { inside: only(intersectRanges(set, wanted)), outside: only(subtractRanges(set, wanted)) };
+}
