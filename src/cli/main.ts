@@ -200,6 +200,7 @@ function addCompare(program: Command, done: Done): void {
 type DrawOptions = {
   readonly network?: string;
   readonly path?: string[];
+  readonly assertion?: string;
   readonly broken: string[];
   readonly addresses: boolean;
   readonly sheet?: string;
@@ -216,6 +217,7 @@ function addDraw(program: Command, done: Done): void {
     .argument("<site>", "a site: its folder, or its name under topologies/")
     .option("--network <name>", "light the broadcast domain of this network")
     .option("--path <from to service...>", "light the way of one exchange, with numbered flags")
+    .option("--assertion <name>", "light how this assertion ends: its packet's way, and the failure that breaks it")
     .addOption(
       several(
         "--broken <part>",

@@ -19,7 +19,7 @@ export {
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown, type SketchedSite } from "./markdown.ts";
 export { renderComparisonPage, renderRunPage, renderSheetHtml } from "./page/index.ts";
-export { renderPicture } from "./picture/index.ts";
+export { lightsOfVerdict, renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";
 export { NO_VERDICT, renderAlone, renderChanges, renderTerminal, type TerminalOptions } from "./terminal.ts";

@@ -108,12 +108,11 @@ function tellPicture(
   const kinds = new Map<string, number>();
   for (const { kind } of picture.wires) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
   const wires = [...kinds].map(([kind, count]) => `${count} ${kind}${count === 1 ? "" : "s"}`).join(", ");
+  const lead = flags.length === 0 ? "" : `A way is lit, by ${flags.map(({ device }) => device).join(", ")}: `;
   const sentences = [
     `${picture.devices.length} devices, ${wires === "" ? "nothing joins them" : `joined by ${wires}`}.`,
     ...(network === undefined ? [] : [`The network ${network} is lit.`]),
-    ...(path === undefined
-      ? []
-      : [`A way is lit, by ${flags.map(({ device }) => device).join(", ")}: ${path.sentence}.`]),
+    ...(path === undefined ? [] : [`${lead}${path.sentence}.`]),
     ...(broken.length === 0 ? [] : [`Broken: ${broken.join(", ")}.`]),
   ];
   return shortTold(sentences.join(" "));
