@@ -149,6 +149,7 @@ const CASES: readonly Case[] = [
   ["trace-several-sites", ["trace", ".", "guest", "radar", "tcp/80"], ISLET],
   ["trace-invalid", ["trace", "ferry", "guest", "radar", "tcp/80"], MISTAKES],
 
+  ["check-section-misspelt", ["check", "assertions/ferry"], [[INTENT, "networks:", "netwrks:"]]],
   ["draw", ["draw", "ferry"]],
   ["draw-network", ["draw", "ferry", "--network", "passengers", "--addresses"]],
   ["draw-path", ["draw", "ferry", "--broken", "deck:up", "--path", "guest", "radar", "tcp/80"]],
