@@ -39,7 +39,7 @@ summarise() {
 
 # Says why nothing more can be done.
 give_up() {
-  printf '::error title=dryrack::%s\n' "$1"
+  printf '::error title=dryrack::%s\n' "${1//[[:cntrl:]]/ }"
   exit 1
 }
 
@@ -71,7 +71,8 @@ compare_with_base() {
   for change in newly-allowed newly-forbidden; do if fails_on "$change"; then words+=(--fail-on "$change"); fi; done
   while read -r folder; do
     if ! git cat-file -e "$BASE:./$folder" 2>/dev/null; then
-      printf '%s is new: there is nothing to compare it with\n' "$folder"
+      # Whoever proposes a change chooses this name: it must not begin a line, nor end one.
+      printf 'there is nothing to compare %q with: it is new\n' "$folder"
       continue
     fi
     judge "compare-${folder##*/}" compare ${words[@]+"${words[@]}"} -- "$folder" "$BASE"
@@ -85,6 +86,7 @@ for word in ${FAIL_ON//,/ }; do
     *) give_up "fail-on knows broken, undecided, newly-allowed and newly-forbidden, and not \`$word\`" ;;
   esac
 done
+case $BASE in -*) give_up "the base \`$BASE\` is no revision: it would be an option of git" ;; esac
 rm -rf "$out"
 mkdir -p "$out/sarif"
 printf 'sarif=%s\n' "$out/sarif" >>"$GITHUB_OUTPUT"

@@ -28,7 +28,6 @@ export function commandLine(done: Done): Command {
     .version(VERSION)
     .configureHelp({ subcommandTerm: termOf })
     .exitOverride()
-    .showHelpAfterError(false)
     .showSuggestionAfterError(true)
     .hook("preAction", (_, command) => {
       // Whoever watches stays for long.
@@ -44,7 +43,14 @@ export function commandLine(done: Done): Command {
   addSchema(program, done);
   addReport(program, done);
   addNew(program, done);
+  hintAtHelp(program, "dryrack");
   return program;
+}
+
+/** Where the words of the command line are wrong, the way to what they may be. */
+function hintAtHelp(command: Command, words: string): void {
+  command.showHelpAfterError(`   see \`${words} --help\``);
+  for (const each of command.commands) hintAtHelp(each, `${words} ${each.name()}`);
 }
 
 /** A command with its arguments, without `[options]`: short enough that its description fits beside it in 80 columns. */
@@ -194,6 +200,7 @@ function addCompare(program: Command, done: Done): void {
 type DrawOptions = {
   readonly network?: string;
   readonly path?: string[];
+  readonly assertion?: string;
   readonly broken: string[];
   readonly addresses: boolean;
   readonly sheet?: string;
@@ -210,6 +217,7 @@ function addDraw(program: Command, done: Done): void {
     .argument("<site>", "a site: its folder, or its name under topologies/")
     .option("--network <name>", "light the broadcast domain of this network")
     .option("--path <from to service...>", "light the way of one exchange, with numbered flags")
+    .option("--assertion <name>", "light how this assertion ends: its packet's way, and the failure that breaks it")
     .addOption(
       several(
         "--broken <part>",

@@ -3,13 +3,12 @@
  */
 import { parseService } from "../address/index.ts";
 import { traceExchanges } from "../check/index.ts";
-import type { Diagnostic } from "../diagnose/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
 import { loadSite, type Shelf, siteMeant } from "../load/index.ts";
 import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
 import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
 import { captureTo } from "../simulate/index.ts";
-import { refuse } from "./refuse.ts";
+import { inWords, refuse } from "./refuse.ts";
 
 /** What is traced, as written on the command line. */
 export type TraceWords = {
@@ -41,7 +40,7 @@ export function runTrace(words: TraceWords): number {
   const captured = words.capture === undefined ? undefined : captureTo();
   const request = { evaluation: new Evaluation(network), from: words.from, to: words.to, service };
   const result = traceExchanges(captured === undefined ? request : { ...request, capture: captured.sink });
-  if (result.diagnostics.length > 0) return refuse(result.diagnostics.map(plain).join("\n"));
+  if (result.diagnostics.length > 0) return refuse(result.diagnostics.map(inWords).join("\n"));
   if (result.nobody !== undefined) return refuse(`nobody in this site is there as \`${words[result.nobody]}\``);
   if (result.traced.length === 0) return refuse("both ends are the same device");
   if (captured !== undefined && words.capture !== undefined) {
@@ -50,9 +49,4 @@ export function runTrace(words: TraceWords): number {
   }
   toOutput(renderTrace(result.traced, shelf.sources, mayColour() ? INK : NO_INK));
   return result.traced.every((each) => each.works) ? 0 : 1;
-}
-
-/** A diagnostic about a word of the command line, which stands in no file. */
-function plain({ message, notes, help }: Diagnostic): string {
-  return [message, ...notes, ...(help === undefined ? [] : [help])].join("\n   ");
 }

@@ -34,6 +34,8 @@ export type LoadedFile = {
    * every port and part that somebody refers to: complaints about those would follow from a fault that is told already.
    */
   readonly incomplete: readonly string[];
+  /** True where a key of the document itself has no meaning: a whole section may be missing, and every name in it. Default: false. */
+  readonly lost?: boolean;
 };
 
 /** Loads one document; `file` is the index of `source` in the run's list of files. */
@@ -51,7 +53,11 @@ export function loadTree(root: Node, start: Span, diagnostics: readonly Diagnost
   if (foreign !== undefined) return { diagnostics: inOrder([...diagnostics, foreign]), incomplete: [] };
   const findings = startFindings();
   const document = readKind(heading.kind, heading.root, findings);
+  const sections = new Set(heading.root.entries.map(({ key }) => key.span.start));
+  const isLost = ({ code, labels: [label] }: Diagnostic): boolean =>
+    code === "unknown-key" && label !== undefined && sections.has(label.span.start);
   return {
+    ...(findings.diagnostics().some(isLost) ? { lost: true } : {}),
     ...(document === undefined ? {} : { document }),
     diagnostics: inOrder([...diagnostics, ...findings.diagnostics()]),
     incomplete: findings.incomplete(),

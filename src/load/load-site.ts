@@ -199,7 +199,8 @@ function resolvePlan(plan: readonly LoadedPath[]): ReturnType<typeof resolveSite
     intents: documents.filter(isIntent),
     incomplete: plan.flatMap(({ incomplete }) => incomplete),
     incompleteRacks: plan.flatMap(({ document, incomplete }) => (isTopology(document) ? incomplete : [])),
-    unread: documents.includes(undefined),
+    // Where a section or all that is racked is missing, no name can be held to be a mistake.
+    unread: documents.includes(undefined) || topologies.length === 0 || plan.some(({ lost }) => lost === true),
   });
   return { ...resolved, hasTopology: topologies.length > 0 };
 }

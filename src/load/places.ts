@@ -51,7 +51,7 @@ export function sitesMeant(paths: readonly string[]): readonly (SitePlace | Plac
 
 function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   const full = resolve(path);
-  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: nearestBeside(full) ?? HELP }];
+  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: nearestBeside(path, full) ?? HELP }];
   if (isFolder(join(full, "topologies"))) return holding(full, path);
   // `topologies` and `assertions` themselves stand for what holds them.
   if (isKind(basename(full)) && isFolder(full)) return holding(dirname(full), dirname(path));
@@ -66,9 +66,9 @@ function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
 }
 
 /** What may have been meant: a folder or file of nearly this name. */
-function nearestBeside(full: string): string | undefined {
+function nearestBeside(path: string, full: string): string | undefined {
   const nearest = nearestWord(basename(full), namesIn(dirname(full)));
-  return nearest === undefined ? undefined : `try \`${nearest}\``;
+  return nearest === undefined ? undefined : `try \`${join(dirname(path), nearest)}\``;
 }
 
 function isKind(word: string): word is "topologies" | "assertions" {

@@ -13,7 +13,7 @@ import {
   tellEnds,
 } from "../result/index.ts";
 import { NO_COMPARISON, summaryOf, tellDecision } from "./comparison.ts";
-import { block, code, diagnosticsIn, escaped } from "./markdown-text.ts";
+import { block, code, diagnosticsIn, escaped, inTag, prose } from "./markdown-text.ts";
 
 /** The report of a comparison, ending in a newline. */
 export function renderComparisonMarkdown(comparison: Comparison): string {
@@ -30,10 +30,10 @@ export function renderComparisonMarkdown(comparison: Comparison): string {
     ...replacements.map(({ old, successor, kept, lost }) =>
       [
         `**${escaped(old)} becomes ${escaped(successor)}**: ${kept} carried over, ${lost.length} lost`,
-        ...lost.map(({ text, origin }) => `- lost: ${escaped(text)} (${placeOf(origin.span, sources)})`),
+        ...lost.map(({ text, origin }) => `- lost: ${prose(text)} (${placeOf(origin.span, sources)})`),
       ].join("\n"),
     ),
-    ...(undecided.length === 0 ? [] : [["**undecided**", ...undecided.map((each) => `- ${escaped(each)}`)].join("\n")]),
+    ...(undecided.length === 0 ? [] : [["**undecided**", ...undecided.map((each) => `- ${prose(each)}`)].join("\n")]),
   ];
   return `${parts.join("\n\n")}\n`;
 }
@@ -53,10 +53,10 @@ function tableOf(differences: readonly Difference[]): string {
 function detailsOf(difference: Difference, sources: readonly SourceFile[]): string {
   const { notes, decidedBy, witness, path } = difference;
   return [
-    `<details><summary>${escaped(tellDifference(difference))}</summary>`,
+    `<details><summary>${inTag(tellDifference(difference))}</summary>`,
     "",
-    ...notes.map((note) => `- ${escaped(note)}`),
-    ...decidedBy.map((each) => `- ${escaped(tellDecision(each))} (${placeOf(each.origin.span, sources)})`),
+    ...notes.map((note) => `- ${prose(note)}`),
+    ...decidedBy.map((each) => `- ${prose(tellDecision(each))} (${placeOf(each.origin.span, sources)})`),
     ...(witness === undefined ? [] : ["", block([`packet: ${packetLine(witness)}`, ...path.map(stepOf)].join("\n"))]),
     "",
     "</details>",

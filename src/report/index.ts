@@ -18,13 +18,12 @@ export {
 } from "./json-report.ts";
 export { renderJunit } from "./junit.ts";
 export { renderMarkdown, type SketchedSite } from "./markdown.ts";
-export { renderComparisonPage, renderRunPage } from "./page/index.ts";
-export { renderPicture } from "./picture/index.ts";
+export { renderComparisonPage, renderRunPage, renderSheetHtml } from "./page/index.ts";
+export { lightsOfVerdict, renderPicture } from "./picture/index.ts";
 export { renderComparisonSarif, renderSarif } from "./sarif.ts";
-export { renderSheetHtml } from "./sheet-html.ts";
 export { renderSheetMarkdown } from "./sheet-markdown.ts";
 export { NO_VERDICT, renderAlone, renderChanges, renderTerminal, type TerminalOptions } from "./terminal.ts";
-export { INK, type Ink, NO_INK } from "./text.ts";
+export { INK, type Ink, NO_INK, wrapLines } from "./text.ts";
 export { renderTimeline } from "./timeline.ts";
 export { renderTimelineJson } from "./timeline-json.ts";
 export { renderTimelineMarkdown } from "./timeline-markdown.ts";

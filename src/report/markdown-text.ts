@@ -5,12 +5,49 @@ import type { Diagnostic, SourceFile } from "../diagnose/index.ts";
 import { renderDiagnostics } from "./diagnostics.ts";
 import { NO_INK, oneLine } from "./text.ts";
 
-/** Text that Markdown takes for nothing but text. */
-export function escaped(text: string): string {
+/**
+ * What sites of review take for a person, an issue, a request, a label or a link, wherever it stands in a text. They look for it
+ * in what is rendered, where an escape is gone (from memory), so something that nobody sees is put between.
+ */
+const MENTION = /[@#!~%$](?=[\p{L}\p{N}_"])|&amp;(?=[\p{L}\p{N}])|\/(?=\/)|\bwww(?=\.)/gu;
+
+/** Text in an element of HTML within Markdown, where Markdown's own escapes mean nothing. */
+export function inTag(text: string): string {
   return oneLine(text)
     .replaceAll("&", "&amp;")
     .replaceAll("<", "&lt;")
-    .replace(/[\\`*_{}[\]()#+!|~>]/g, "\\$&");
+    .replaceAll(">", "&gt;")
+    .replace(MENTION, "$&<!-- -->");
+}
+
+/**
+ * Text that Markdown takes for nothing but text (CommonMark 0.31.2; tables and strikethrough as they are common beside it): what
+ * means something anywhere is escaped, what means something at the beginning of a line only there.
+ */
+export function escaped(text: string): string {
+  return atStart(inline(oneLine(text).trim()));
+}
+
+/** A sentence of ours: what stands in backticks is code, the rest is text. Not for cells of tables, where code may hold a bar. */
+export function prose(text: string): string {
+  const pieces = oneLine(text)
+    .trim()
+    .split(/`([^`]+)`/);
+  return atStart(pieces.map((piece, index) => (index % 2 === 0 ? inline(piece) : code(piece))).join(""));
+}
+
+function inline(text: string): string {
+  return text
+    .replaceAll("&", "&amp;")
+    .replaceAll("<", "&lt;")
+    .replace(/[\\`*[\]|~$]|#$|(?<![\p{L}\p{N}])_|_(?![\p{L}\p{N}])/gu, "\\$&")
+    .replace(MENTION, "$&<!-- -->");
+}
+
+function atStart(text: string): string {
+  return text
+    .replace(/^(?:>|#{1,6}(?=\s|$)|[-+](?=[-\s]|$)|=+$)/, "\\$&")
+    .replace(/^(\d{1,9})([.)])(?=\s|$)/, "$1\\$2");
 }
 
 /** A piece of code: fenced by more backticks than it holds. */

@@ -15,7 +15,7 @@ import {
   type Verdict,
 } from "../result/index.ts";
 import type { SiteGraph } from "../site/index.ts";
-import { block, code, diagnosticsIn, escaped } from "./markdown-text.ts";
+import { block, code, diagnosticsIn, escaped, inTag, prose } from "./markdown-text.ts";
 import { STATUS_MARKS } from "./policy-table.ts";
 import { recoveryParts } from "./recovery-parts.ts";
 import {
@@ -51,7 +51,7 @@ export function renderMarkdown(run: Run, sites: readonly SketchedSite[] = []): s
     ...open.map((verdict, index) => verdictIn(run, verdict, index + 1, told)),
     ...(run.assumptions.length === 0
       ? []
-      : [["This rests on:", "", ...run.assumptions.map((each) => `- ${escaped(each)}`)].join("\n")]),
+      : [["This rests on:", "", ...run.assumptions.map((each) => `- ${prose(each)}`)].join("\n")]),
     ...(told.shown.size === 0 ? [] : [`*${escaped(REPAIR_CAUTION)}*`]),
     ...sites.map((site) => sketchIn(site, open)),
   ];
@@ -69,7 +69,7 @@ function sketchIn({ name, graph }: SketchedSite, open: readonly Verdict[]): stri
     marks.set(end, `${marks.get(end) ?? ""} ${STATUS_MARKS[status]}${index + 1}`.trim());
   }
   const lines = block(sketchOf(graph, marks).join("\n"));
-  return `<details><summary>${escaped(name)} as it is cabled</summary>\n\n${lines}\n\n</details>`;
+  return `<details><summary>${inTag(name)} as it is cabled</summary>\n\n${lines}\n\n</details>`;
 }
 
 function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold): string {
@@ -77,7 +77,7 @@ function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold
   const { sources } = run;
   return [
     `### ${number}. ${WORDS[status]}: ${escaped(name)}`,
-    escaped(headline),
+    prose(headline),
     ...(decidedBy.length === 0
       ? []
       : [
@@ -91,7 +91,7 @@ function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold
     ...recoveryParts(verdict.recovery, false).map(({ head, lines }) =>
       [`${head[0]?.toUpperCase()}${head.slice(1)}`, "", ...lines.map(itemIn)].join("\n"),
     ),
-    ...(help === "" ? [] : [escaped(help)]),
+    ...(help === "" ? [] : [prose(help)]),
     ...repairsIn(run, verdict, told),
   ].join("\n\n");
 }
@@ -99,7 +99,7 @@ function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold
 /** A line of a list; one that counts steps gets its point. */
 function itemIn(line: string): string {
   const [mark = "", ...words] = line.split(" ");
-  return `${mark === "-" ? "-" : `${mark}.`} ${escaped(words.join(" "))}`;
+  return `${mark === "-" ? "-" : `${mark}.`} ${prose(words.join(" "))}`;
 }
 
 function breakIn({ without }: Break): string {
@@ -108,7 +108,7 @@ function breakIn({ without }: Break): string {
 
 function lineIn({ origin, text }: Evidence, sources: readonly SourceFile[]): string {
   const { file, line } = locate(sources, origin.span);
-  return `- ${escaped(text)} (${code(`${file}:${line}`)})`;
+  return `- ${prose(text)} (${code(`${file}:${line}`)})`;
 }
 
 function stepIn({ device, text }: Told, index: number): string {
@@ -118,7 +118,7 @@ function stepIn({ device, text }: Told, index: number): string {
 function repairsIn(run: Run, verdict: Verdict, { numbers, shown }: RepairsTold): readonly string[] {
   const mending = mendingOf(verdict, run);
   if (mending === undefined) return [];
-  if (mending.repairs.length === 0) return [escaped(tellNone(mending.tried, mending.limit))];
+  if (mending.repairs.length === 0) return [prose(tellNone(mending.tried, mending.limit))];
   return mending.repairs.map((repair) => {
     const key = repairKey(repair);
     const head = `**Repair ${numbers.get(key) ?? 1}**`;
@@ -133,6 +133,6 @@ function repairIn({ text, file, changes, mends, allows, forbids }: Repair, head:
     [`@@ ${file}, line ${line}`, ...before.map((each) => `-${each}`), ...after.map((each) => `+${each}`)].join("\n"),
   );
   const others = mends.length === 0 ? [] : [`- mends ${mends.map((name) => escaped(name)).join(", ")}, too`];
-  const notes = [...others, ...reachLines(allows, forbids).map((each) => `- ${escaped(each)}`)];
-  return [`${head}: ${escaped(text)}`, block(hunks.join("\n"), "diff"), notes.join("\n")].join("\n\n");
+  const notes = [...others, ...reachLines(allows, forbids).map((each) => `- ${prose(each)}`)];
+  return [`${head}: ${prose(text)}`, block(hunks.join("\n"), "diff"), notes.join("\n")].join("\n\n");
 }

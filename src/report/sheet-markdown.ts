@@ -18,7 +18,7 @@ export function renderSheetMarkdown({ kind, site, parts }: Sheet): string {
 
 function partIn({ heading, note, columns, rows }: SheetPart): string {
   const line = (cells: readonly string[]): string => `| ${cells.map(escaped).join(" | ")} |`;
-  const table = [line(columns), line(columns.map(() => "---")).replaceAll("\\", ""), ...rows.map(line)].join("\n");
+  const table = [line(columns), `|${columns.map(() => " --- |").join("")}`, ...rows.map(line)].join("\n");
   const body = rows.length === 0 ? "Nothing." : table;
   return [`## ${escaped(heading)}`, ...(note === "" ? [] : [escaped(note)]), body].join("\n\n");
 }

@@ -38,6 +38,15 @@ export function wrap(text: string, indent: number, hang: number = indent): strin
   return [...lines, line].join("\n");
 }
 
+/** Each line broken into lines: what goes on is indented by three spaces, what is indented already stays so. */
+export function wrapLines(text: string): string {
+  const broken = text.split("\n").map((line) => {
+    const indent = line.length - line.trimStart().length;
+    return wrap(line.slice(indent), indent, Math.max(indent, 3));
+  });
+  return broken.join("\n");
+}
+
 /** A mark in a column of its own, then words beside it. */
 export function marked(mark: string, width: number, text: string, ink: (text: string) => string): string {
   return `${ink(mark.padEnd(width))}${wrap(text, width).slice(width)}`;

@@ -2,10 +2,10 @@
  * A replay as Markdown: a heading that tells the result, what was broken with its cause, then the account as a table.
  */
 import { locate, type SourceFile, type Span } from "../diagnose/index.ts";
-import { type Demand, type Moment, type Timeline, tellTime, timelineStatus } from "../result/index.ts";
-import { block, code, escaped } from "./markdown-text.ts";
+import { type Cause, type Demand, type Moment, type Timeline, tellTime, timelineStatus } from "../result/index.ts";
+import { block, code, escaped, prose } from "./markdown-text.ts";
 import { NO_VERDICT, WORDS } from "./terminal.ts";
-import { timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
+import { sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
 
 /** The report of a replay, ending in a newline. */
 export function renderTimelineMarkdown(timeline: Timeline): string {
@@ -15,7 +15,7 @@ export function renderTimelineMarkdown(timeline: Timeline): string {
     `${code(story)}${note === undefined ? "" : `: ${escaped(note)}`}`,
     ...(timelineStatus(timeline) === 2 ? ["The documents are wrong: see the diagnostics."] : []),
     ...(fault === undefined ? [] : [`**${NO_VERDICT}**`, block(fault)]),
-    ...demands.map((each) => demandIn(each, sources)),
+    ...demands.map((each, index) => demandIn(each, demands.slice(0, index), sources)),
     ...(moments.length === 0 ? [] : [accountIn(moments)]),
     ...(outages.length === 0
       ? []
@@ -28,7 +28,7 @@ export function renderTimelineMarkdown(timeline: Timeline): string {
         ]),
     ...(assumptions.length === 0
       ? []
-      : [["This rests on:", "", ...assumptions.map((each) => `- ${escaped(each)}`)].join("\n")]),
+      : [["This rests on:", "", ...assumptions.map((each) => `- ${prose(each)}`)].join("\n")]),
   ];
   return `${parts.join("\n\n")}\n`;
 }
@@ -38,30 +38,39 @@ function placeOf(span: Span, sources: readonly SourceFile[]): string {
   return code(`${file}:${line}`);
 }
 
-function demandIn(demand: Demand, sources: readonly SourceFile[]): string {
+function demandIn(demand: Demand, earlier: readonly Demand[], sources: readonly SourceFile[]): string {
   const { name, text, note, verdict, cause } = demand;
-  const [line] = verdict?.decidedBy ?? [];
   const lines = [
     ...(note === undefined ? [] : [`- “${escaped(note)}”`]),
-    `- ${escaped(text)}`,
+    `- ${prose(text)}`,
     ...(cause === undefined
       ? []
       : [
-          ...(verdict === undefined || verdict.headline === text ? [] : [`- ${escaped(verdict.headline)}`]),
-          ...cause.steps.flatMap(({ atMs, text: told, at, touches }) => [
-            `- without this it would not be so: ${tellTime(atMs)}, ${escaped(told)} (${placeOf(at, sources)})`,
-            ...(touches === undefined ? [] : [`- ${escaped(touches.text)} (${placeOf(touches.origin.span, sources)})`]),
-          ]),
-          ...(cause.text === undefined ? [] : [`- ${escaped(cause.text)}`]),
-          ...cause.changes.map(
-            ({ part, text: told }) => `- at ${tellTime(cause.sinceMs)}: ${escaped(`${part} ${told}`)}`,
-          ),
-          ...(line === undefined
-            ? []
-            : [`- decided by: ${escaped(line.text)} (${placeOf(line.origin.span, sources)})`]),
+          ...(verdict === undefined || verdict.headline === text ? [] : [`- ${prose(verdict.headline)}`]),
+          ...causeIn(cause, demand, earlier, sources),
         ]),
   ];
   return [`### ${wordOf(demand)}: ${escaped(name)}`, lines.join("\n")].join("\n\n");
+}
+
+function causeIn(
+  cause: Cause,
+  { verdict }: Demand,
+  earlier: readonly Demand[],
+  sources: readonly SourceFile[],
+): readonly string[] {
+  const same = sameCause(cause, earlier);
+  if (same !== undefined) return [`- the cause is that of ${escaped(same.name)}, above`];
+  const [line] = verdict?.decidedBy ?? [];
+  return [
+    ...cause.steps.flatMap(({ atMs, text, at, touches }) => [
+      `- without this it would not be so: ${tellTime(atMs)}, ${prose(text)} (${placeOf(at, sources)})`,
+      ...(touches === undefined ? [] : [`- ${prose(touches.text)} (${placeOf(touches.origin.span, sources)})`]),
+    ]),
+    ...(cause.text === undefined ? [] : [`- ${prose(cause.text)}`]),
+    ...cause.changes.map(({ part, text }) => `- at ${tellTime(cause.sinceMs)}: ${escaped(`${part} ${text}`)}`),
+    ...(line === undefined ? [] : [`- decided by: ${prose(line.text)} (${placeOf(line.origin.span, sources)})`]),
+  ];
 }
 
 function accountIn(moments: readonly Moment[]): string {

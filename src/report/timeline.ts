@@ -210,7 +210,7 @@ function renderCause(
   sources: readonly SourceFile[],
   ink: Ink,
 ): string[] {
-  const same = earlier.find((other) => other.cause !== undefined && isSameCause(other.cause, cause));
+  const same = sameCause(cause, earlier);
   if (same !== undefined) return [wrap(`the cause is that of \`${same.name}\`, above`, 3)];
   const headline = verdict?.headline ?? "";
   const [line] = verdict?.decidedBy ?? [];
@@ -224,6 +224,11 @@ function renderCause(
     ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
     ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
   ];
+}
+
+/** The demand before that has the same cause; undefined: none has. */
+export function sameCause(cause: Cause, earlier: readonly Demand[]): Demand | undefined {
+  return earlier.find((other) => other.cause !== undefined && isSameCause(other.cause, cause));
 }
 
 /** Whether the same steps are to blame since the same moment. */

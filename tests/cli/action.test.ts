@@ -216,6 +216,11 @@ describe("action.yml", () => {
     const lost = act(folder, { base: "nowhere" });
     expect(lost.status).toBe(1);
     expect(commandsIn(lost.log)).toEqual([expect.stringContaining("the base `nowhere` is no commit here")]);
+    // An option of git that runs a command.
+    const option = act(folder, { base: "--upload-pack=touch owned\n::error::owned" });
+    expect(option.status).toBe(1);
+    expect(commandsIn(option.log)).toEqual([expect.stringContaining("is no revision")]);
+    expect(existsSync(join(folder, "owned"))).toBe(false);
   });
 
   test("fetches the base where only the last commit was checked out", () => {
@@ -245,7 +250,14 @@ describe("action.yml", () => {
       cpSync(join(folder, "shop", kind), join(folder, kind), { recursive: true });
     const done = act(folder, {}, { pull: "HEAD" });
     expect(done.status).toBe(0);
-    expect(done.log).toContain("topologies/site is new: there is nothing to compare it with");
+    expect(done.log).toContain("there is nothing to compare topologies/site with: it is new");
+  });
+
+  test("lets no name of a folder speak to the CI", () => {
+    const folder = repository();
+    cpSync(join(folder, "topologies/ferry"), join(folder, "topologies/a\n::error::owned"), { recursive: true });
+    const { log } = act(folder, {}, { pull: "HEAD" });
+    expect(commandsIn(log).filter((line) => line.includes("owned"))).toEqual([]);
   });
 
   test("lets no line of a plan speak to the CI", () => {

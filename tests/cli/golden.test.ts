@@ -41,6 +41,12 @@ const PULLED = story(
   "  - { meanwhile: passengers stay away from the instruments }",
   "  - { at: 1m, unplug: deck:up, note: the paint is wet }",
 );
+/** What no cable may break, though one does. */
+const SURVIVING: Edit = [
+  "assertions/ferry/surviving.yaml",
+  undefined,
+  "dryrack: assertions/1\nassertions: [{ name: ashore whatever fails, from: passengers, to: internet, service: tcp/443, expect: connects, survives: { one-of: [cables] } }]\n",
+];
 const REPLAY = ["replay", "assertions/ferry/story.yaml"];
 const ISLET: readonly Edit[] = [
   [
@@ -143,9 +149,14 @@ const CASES: readonly Case[] = [
   ["trace-several-sites", ["trace", ".", "guest", "radar", "tcp/80"], ISLET],
   ["trace-invalid", ["trace", "ferry", "guest", "radar", "tcp/80"], MISTAKES],
 
+  ["check-section-misspelt", ["check", "assertions/ferry"], [[INTENT, "networks:", "netwrks:"]]],
   ["draw", ["draw", "ferry"]],
   ["draw-network", ["draw", "ferry", "--network", "passengers", "--addresses"]],
   ["draw-path", ["draw", "ferry", "--broken", "deck:up", "--path", "guest", "radar", "tcp/80"]],
+  ["draw-assertion", ["draw", "ferry", "--assertion", "ashore whatever fails"], [SURVIVING]],
+  ["draw-assertion-kept", ["draw", "ferry", "--assertion", "passengers go ashore"]],
+  ["draw-assertion-and-path", ["draw", "ferry", "--assertion", "till", "--path", "guest", "radar", "tcp/80"]],
+  ["draw-unknown-assertion", ["draw", "ferry", "--assertion", "passengers go ashor"]],
   ["draw-ports", ["draw", "ferry", "--sheet", "ports"]],
   ["draw-addresses", ["draw", "ferry", "--sheet", "addresses"]],
   ["draw-labels-html", ["draw", "ferry", "--sheet", "labels", "--format", "html"]],

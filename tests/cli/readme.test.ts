@@ -114,7 +114,11 @@ describe("README", () => {
     mkdirSync(place, { recursive: true });
     writeFileSync(join(place, "topology.yaml"), topology);
     writeFileSync(join(place, "intent.yaml"), intent);
-    const commands = [...README.matchAll(/^dryrack (draw .*)$/gm)].map(([, words = ""]) => words.split(" "));
+    mkdirSync(join(folder, "assertions", "site"), { recursive: true });
+    writeFileSync(join(folder, "assertions", "site", "assertions.yaml"), assertions);
+    const commands = [...README.matchAll(/^dryrack (draw .*)$/gm)].map(([, words = ""]) =>
+      [...words.matchAll(/'([^']*)'|\S+/g)].map(([word, quoted]) => quoted ?? word),
+    );
     expect(commands.length).toBeGreaterThan(3);
     for (const words of commands) {
       const { output, errors, status } = dryrack(folder, words);

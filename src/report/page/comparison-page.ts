@@ -136,7 +136,7 @@ function differenceOf(
     ),
     witness === undefined ? undefined : packetOf(witness),
     wayOf(path, sources, isOpened ? "it gets through after the change" : "it got through before the change"),
-    isOpened ? drawings?.lit({ path, headline: told, name: told }, number) : undefined,
+    isOpened ? drawings?.lit({ path, headline: told, name: told, status: "failed" }, number) : undefined,
     element("p", { class: "back" }, element("a", { href: `#t${number}` }, "back to the table")),
   );
 }

@@ -2,8 +2,8 @@
  * The picture of a site, once as it is, and once for each failure with its way, or with the parts that failed, lit. Each
  * drawing stands in the page whole, so their number is bounded by what a page may weigh.
  */
-import type { SitePicture, Told, Verdict } from "../../result/index.ts";
-import { drawPicture, layoutPicture, type PictureLayout } from "../picture/index.ts";
+import type { SitePicture, Verdict } from "../../result/index.ts";
+import { drawPicture, layoutPicture, lightsOfVerdict, type PictureLayout } from "../picture/index.ts";
 import { oneLine } from "../text.ts";
 import { brief, element, type Html, trusted } from "./html.ts";
 
@@ -32,13 +32,10 @@ export class Drawings {
   }
 
   /** The way of a packet, and what failed on it; undefined: there is neither, or the page would get too heavy. */
-  lit({ path, headline, name, breaks }: Lit, number: number): Html | undefined {
-    const broken = breaks?.[0]?.parts ?? [];
-    if (path.length === 0 && broken.length === 0) return undefined;
-    const lights = {
-      ...(path.length === 0 ? {} : { path: { steps: path.map(stepOf), sentence: oneLine(headline), works: false } }),
-      ...(broken.length === 0 ? {} : { broken }),
-    };
+  lit(verdict: Lit, number: number): Html | undefined {
+    const { name, path, breaks } = verdict;
+    if (path.length === 0 && (breaks?.[0]?.parts ?? []).length === 0) return undefined;
+    const lights = lightsOfVerdict(verdict);
     const drawn = drawPicture(this.#layout, { prefix: `${this.#prefix}-way${number}`, lights });
     if (drawn.length > this.#left) {
       this.#left = 0;
@@ -50,11 +47,7 @@ export class Drawings {
 }
 
 /** What has a way over the picture. */
-type Lit = Pick<Verdict, "path" | "headline" | "name" | "breaks">;
-
-function stepOf({ device, at, text }: Told): { readonly device: string; readonly at: string; readonly text: string } {
-  return { device, at, text };
-}
+type Lit = Pick<Verdict, "name" | "path" | "headline" | "status" | "breaks">;
 
 /** A drawing is as wide as it must be to be read, and is moved in its frame where the screen is narrower. */
 function figure(svg: string, label: string): Html {

@@ -7,3 +7,4 @@
  */
 export { renderComparisonPage } from "./comparison-page.ts";
 export { renderRunPage } from "./run-page.ts";
+export { renderSheetHtml } from "./sheet-page.ts";

@@ -85,7 +85,7 @@ del { color: var(--bad); }
 ins { color: var(--good); }
 .picture { margin-inline: 0; }
 .picture { border: 1px solid var(--rule); width: fit-content; max-width: 100%; }
-.picture svg { display: block; max-width: 100%; min-width: min(45rem, 100vw * 3); height: auto; }
+.scroll > .dp-drawing { display: block; max-width: 100%; min-width: min(45rem, 100vw * 3); height: auto; }
 .picture .scroll { max-width: 100%; }
 .scroll { overflow-x: auto; width: fit-content; max-width: max(100%, min(100vw - 3rem, 50vw + 34rem)); }
 
@@ -137,6 +137,12 @@ caption { text-align: start; padding-bottom: 0.5rem; }
 @media print {
   :root { --paper: #fff; --slip: #fff; --ink: #000; --faint: #333; }
   nav, .back { display: none; }
-  article.verdict, .slip, .repair { break-inside: avoid; }
+  header, main, footer { max-width: none; padding: 0; }
+  .slip, .repair, .way > li, tr { break-inside: avoid; }
+  h2, h3 { break-after: avoid; }
+  article.verdict { border: 0; padding: 0; }
+  /* A large drawing takes sheets of its own; it says itself which. */
+  .picture { border: 0; width: auto; max-width: none; margin: 0; }
+  .scroll { overflow: visible; width: auto; max-width: none; }
 }
 `;

@@ -5,11 +5,13 @@ import type { PictureLights } from "../../result/index.ts";
 import type { Anchor } from "./block.ts";
 import { drawBlock, shortTold } from "./draw-block.ts";
 import { drawLegend, drawTunnels, drawWords } from "./draw-foot.ts";
+import { drawInk, drawSheets, type Ink } from "./draw-paper.ts";
 import { type Anchors, drawWire } from "./draw-wire.ts";
 import type { Line } from "./flow.ts";
 import type { PictureLayout } from "./layout.ts";
 import { type Lit, litBy } from "./lit.ts";
 import { MARGIN } from "./measures.ts";
+import { paperOf } from "./paper.ts";
 import { styleSheet } from "./style.ts";
 import { el, label, num, pieces, type Svg } from "./svg.ts";
 import { shortened, textWidth } from "./text-size.ts";
@@ -20,10 +22,15 @@ export type PictureOptions = {
   readonly prefix?: string;
   /** What is lit. Default: nothing. */
   readonly lights?: PictureLights;
+  /** It is a file of its own, and says itself on what paper it is printed. Default: it stands in a page. */
+  readonly alone?: boolean;
 };
 
-/** Draws it: one `<svg>` element, ending in a newline. */
-export function drawPicture(layout: PictureLayout, { prefix = "dryrack", lights = {} }: PictureOptions = {}): string {
+/** Draws it: one `<svg>` element, in a page followed by one for each sheet of paper where it takes several; ends in a newline. */
+export function drawPicture(
+  layout: PictureLayout,
+  { prefix = "dryrack", lights = {}, alone = false }: PictureOptions = {},
+): string {
   if (!/^[A-Za-z][A-Za-z0-9-]*$/.test(prefix)) throw new Error(`${prefix} cannot begin an id`);
   const { picture, area } = layout;
   const lit = litBy(picture, lights);
@@ -35,6 +42,24 @@ export function drawPicture(layout: PictureLayout, { prefix = "dryrack", lights 
     width: Math.ceil(area.x + area.width + MARGIN),
     height: Math.ceil(area.y + sheetHeight + words.height + MARGIN),
   };
+  const paper = paperOf(layout, {
+    ...size,
+    below: [area.y + area.height, area.y + sheetHeight].map((top, index) => [
+      top,
+      top + (index === 0 ? tunnels.height + 8 + legend.height : words.height),
+    ]),
+  });
+  const inks: readonly Ink[] = [
+    { svg: el("rect", { class: "dp-ground", width: size.width, height: size.height }) },
+    ...drawSheet(layout, sheetHeight).map((svg) => ({ svg })),
+    ...linesLitLast(layout, lit).map((line) => inkOf(line, layout, lit)),
+    ...layout.blocks.map((placed): Ink => {
+      return { svg: drawBlock(placed, picture, lit), along: [placed.y, placed.y + placed.block.height] };
+    }),
+    ...[...tunnels.svg, ...legend.svg, ...words.svg].map(
+      (svg): Ink => ({ svg, along: [area.y + area.height, size.height] }),
+    ),
+  ];
   const svg = el(
     "svg",
     {
@@ -44,23 +69,26 @@ export function drawPicture(layout: PictureLayout, { prefix = "dryrack", lights 
       viewBox: `0 0 ${size.width} ${size.height}`,
       width: size.width,
       height: size.height,
+      preserveAspectRatio: "xMinYMin meet",
       role: "graphics-document document",
       "aria-labelledby": `${prefix}-title ${prefix}-desc`,
     },
     pieces([
       el("title", { id: `${prefix}-title` }, shortTold(`Site ${picture.site}`)),
       el("desc", { id: `${prefix}-desc` }, tellPicture(layout, lights, lit)),
-      { xml: `<style>${styleSheet(prefix)}</style>` },
-      el("rect", { class: "dp-ground", width: size.width, height: size.height }),
-      ...drawSheet(layout, sheetHeight),
-      ...linesLitLast(layout, lit).map((line) => drawWire(line, anchorsOf(line, layout), picture, lit)),
-      ...layout.blocks.map((placed) => drawBlock(placed, picture, lit)),
-      ...tunnels.svg,
-      ...legend.svg,
-      ...words.svg,
+      { xml: `<style>${styleSheet(prefix, paper, size, alone)}</style>` },
+      drawInk(inks, paper, prefix),
+      ...(alone ? drawSheets(inks, paper, prefix, size.width) : []),
     ]),
   );
-  return `${svg.xml}\n`;
+  return `${[svg, ...(alone ? [] : drawSheets(inks, paper, prefix))].map(({ xml }) => xml).join("\n")}\n`;
+}
+
+/** A wire, with what it takes from the top: that of its way and of its ends. */
+function inkOf(line: Line, layout: PictureLayout, lit: Lit): Ink {
+  const anchors = anchorsOf(line, layout);
+  const heights = [...line.route.map(({ y }) => y), ...anchors.flatMap(({ y, strands }) => [y, ...strands])];
+  return { svg: drawWire(line, anchors, layout.picture, lit), along: [Math.min(...heights), Math.max(...heights)] };
 }
 
 /** What is lit is drawn over what steps back. */
@@ -108,12 +136,11 @@ function tellPicture(
   const kinds = new Map<string, number>();
   for (const { kind } of picture.wires) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
   const wires = [...kinds].map(([kind, count]) => `${count} ${kind}${count === 1 ? "" : "s"}`).join(", ");
+  const lead = flags.length === 0 ? "" : `A way is lit, by ${flags.map(({ device }) => device).join(", ")}: `;
   const sentences = [
     `${picture.devices.length} devices, ${wires === "" ? "nothing joins them" : `joined by ${wires}`}.`,
     ...(network === undefined ? [] : [`The network ${network} is lit.`]),
-    ...(path === undefined
-      ? []
-      : [`A way is lit, by ${flags.map(({ device }) => device).join(", ")}: ${path.sentence}.`]),
+    ...(path === undefined ? [] : [`${lead}${path.sentence}.`]),
     ...(broken.length === 0 ? [] : [`Broken: ${broken.join(", ")}.`]),
   ];
   return shortTold(sentences.join(" "));

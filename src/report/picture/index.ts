@@ -12,3 +12,4 @@
 export { drawPicture, type PictureOptions } from "./draw-picture.ts";
 export { type LayoutOptions, layoutPicture, type PictureLayout } from "./layout.ts";
 export { renderPicture } from "./render-picture.ts";
+export { lightsOfVerdict } from "./verdict-lights.ts";

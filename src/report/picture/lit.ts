@@ -42,7 +42,7 @@ export function litBy(picture: SitePicture, lights: PictureLights): Lit {
     picture.devices.filter(({ networks }) => networks.some((name) => name === lights.network)).map(({ name }) => name),
   );
   const broken = new Set(lights.broken ?? []);
-  const any = lights.network !== undefined || lights.path !== undefined;
+  const any = lights.network !== undefined || flags.length > 0;
   const carries = ({ threads }: PictureWire): boolean =>
     threads.some(({ network, carriedBy }) => network === lights.network && carriedBy !== "neither");
   const isLit = (wire: PictureWire): boolean => carries(wire) || passed.has(wire.id);

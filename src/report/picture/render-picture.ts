@@ -10,5 +10,5 @@ export async function renderPicture(
   picture: SitePicture,
   options: PictureOptions & LayoutOptions = {},
 ): Promise<string> {
-  return drawPicture(await layoutPicture(picture, options), options);
+  return drawPicture(await layoutPicture(picture, options), { alone: true, ...options });
 }

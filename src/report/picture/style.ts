@@ -1,8 +1,10 @@
 /**
- * The look: ink on paper, and the same on slate. Every rule is bound to the drawing's own id, so that an SVG inline in a page
- * dresses nothing else. In print it is paper always.
+ * The look: ink on paper, and the same on slate. Every rule is bound to the drawing's own id, or to the class of what is drawn in
+ * it, which goes along where sheets of paper refer to it; so an SVG inline in a page dresses nothing else. In print it is paper always.
  */
 import { NAME_SIZE, SMALL_SIZE } from "./measures.ts";
+import { PAPER_MARGIN, type Paper } from "./paper.ts";
+import { num } from "./svg.ts";
 
 /** Colours of a ground, by the name of their variable. */
 export type Ground = Readonly<Record<"paper" | "ink" | "faint" | "sheath" | "aside" | "mark" | "lit", string>>;
@@ -30,20 +32,51 @@ export const SLATE: Ground = {
 };
 
 /** The style sheet of the drawing with that id. */
-export function styleSheet(id: string): string {
+export function styleSheet(
+  id: string,
+  paper: Paper,
+  size: { readonly width: number; readonly height: number },
+  alone: boolean,
+): string {
   const root = `#${id}`;
   const variables = (ground: Ground): string =>
     Object.entries(ground)
       .map(([name, value]) => `--dp-${name}:${value}`)
       .join(";");
-  const rules = RULES.map(([selector, rule]) => `${root} ${selector}{${rule}}`);
+  const rules = RULES.map(([selector, rule]) => `.${id}-ink ${selector}{${rule}}`);
   return [
     "",
-    `${root}{${variables(PAPER)};background:var(--dp-paper);font-family:system-ui,"Helvetica Neue",Arial,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums}`,
+    `${root},.${id}-paper{${variables(PAPER)};background:var(--dp-paper);font-family:system-ui,"Helvetica Neue",Arial,"DejaVu Sans",sans-serif;font-variant-numeric:tabular-nums}`,
     ...rules,
     `@media screen and (prefers-color-scheme:dark){${root}{${variables(SLATE)}}}`,
+    ...paperRules(id, paper, size, alone),
     "",
   ].join("\n");
+}
+
+/** On paper: the size of its sheets, and the whole or, where one does not hold it, its sheets. */
+function paperRules(
+  id: string,
+  { across, sheets, scale, page }: Paper,
+  { width, height }: { readonly width: number; readonly height: number },
+  alone: boolean,
+): readonly string[] {
+  const name = alone ? "" : ` dp-${across ? "across" : "upright"}`;
+  const mm = (length: number): string => `${num(length)}mm`;
+  const many = sheets.length > 1;
+  const [wide, high] = alone && many ? [page.width, page.height * sheets.length] : [width * scale, height * scale];
+  const whole = `#${id}{width:${mm(wide)};height:${mm(high)};max-width:none;min-width:0;break-inside:avoid}`;
+  const apart = `page:${name};break-after:page;break-inside:avoid;width:${mm(page.width)};height:auto`;
+  const printed = !many
+    ? whole
+    : alone
+      ? `${whole}#${id} .dp-screen{display:none}.${id}-paper{display:inline}`
+      : `#${id}{display:none}.${id}-paper{display:block;${apart}}`;
+  return [
+    `@page${name}{size:A4${across ? " landscape" : ""};margin:${PAPER_MARGIN}mm}`,
+    ...(many ? [`@media screen{.${id}-paper{display:none}}`] : []),
+    `@media print{${printed}}`,
+  ];
 }
 
 const RULES: readonly (readonly [selector: string, rule: string])[] = [

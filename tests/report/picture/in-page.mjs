@@ -17,10 +17,12 @@ export function textFaults() {
         faults.push(`${text.textContent} leaves its block`);
     }
   }
-  const texts = [...document.querySelectorAll("svg text")].map((element) => ({
-    name: element.textContent,
-    box: element.getBoundingClientRect(),
-  }));
+  const texts = [...document.querySelectorAll("svg text")]
+    .filter((element) => element.checkVisibility())
+    .map((element) => ({
+      name: element.textContent,
+      box: element.getBoundingClientRect(),
+    }));
   for (const [index, one] of texts.entries()) {
     if (!inside(one.box, sheet)) faults.push(`${one.name} leaves the sheet`);
     for (const other of texts.slice(index + 1))
@@ -31,5 +33,5 @@ export function textFaults() {
 
 /** The ground of each drawing, as a colour. */
 export function grounds() {
-  return [...document.querySelectorAll("svg > rect.dp-ground")].map((rect) => getComputedStyle(rect).fill);
+  return [...document.querySelectorAll("rect.dp-ground")].map((rect) => getComputedStyle(rect).fill);
 }
