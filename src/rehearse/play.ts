@@ -58,6 +58,10 @@ export function play(playing: Playing): Played {
   return new Performance(playing).run();
 }
 
+/** What rests on what devices remember is asked again each second, and later each hundredth of the time that it has been so. */
+const AGAIN_MS = 1000;
+const AGAIN_SHARE = 0.01;
+
 class Performance {
   readonly #playing: Playing;
   readonly #course: Course;
@@ -67,6 +71,10 @@ class Performance {
   readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
   readonly #taken = new Set<string>();
   #verdicts: ReadonlyMap<string, Verdict>;
+  /** Since when something is as it will not stay, though nothing changes. */
+  #passingSinceMs: number | undefined;
+  /** When that is asked again. */
+  #againMs: number | undefined;
 
   constructor(playing: Playing) {
     this.#playing = playing;
@@ -76,7 +84,8 @@ class Performance {
       ...(capture === undefined ? {} : { capture }),
     });
     this.#judge = new Judge(files, site, only);
-    this.#verdicts = this.#judge.judge(momentOf(this.#course));
+    this.#verdicts = this.#judge.judge(momentOf(this.#course, true));
+    this.#foresee(0);
     for (const [id, verdict] of this.#verdicts) this.#histories.set(id, [{ fromMs: 0, verdict }]);
     this.#noteOpen();
   }
@@ -97,8 +106,13 @@ class Performance {
   }
 
   #passTo(atMs: number): void {
-    for (let moment = this.#course.next(atMs); moment !== undefined; moment = this.#course.next(atMs))
-      this.#note(moment);
+    for (;;) {
+      const againMs = this.#againMs;
+      const moment = this.#course.next(Math.min(atMs, againMs ?? atMs));
+      if (moment !== undefined) this.#note(moment);
+      else if (againMs === undefined || againMs > atMs) return;
+      else this.#note({ ...NOTHING, atMs: againMs }, undefined, this.#turnsOf(this.#judge.again(), againMs));
+    }
   }
 
   #enact({ circumstances, atMs, kind, text, at, note }: Scene): void {
@@ -107,8 +121,8 @@ class Performance {
     this.#note({ ...moment, atMs }, step);
   }
 
-  #note({ atMs, events, isOther }: CourseMoment, step?: Happening): void {
-    const turns = isOther ? this.#judgeAt(atMs) : [];
+  #note({ atMs, events, isOther }: CourseMoment, step?: Happening, again: readonly Turn[] = []): void {
+    const turns = isOther ? this.#judgeAt(atMs) : again;
     if (step === undefined && events.length === 0 && turns.length === 0) return;
     const moment = { atMs, ...(step === undefined ? {} : { step }), changes: events.map(knowledgeOf), turns };
     this.#moments.push(moment);
@@ -117,16 +131,27 @@ class Performance {
 
   #judgeAt(atMs: number): readonly Turn[] {
     this.#noteOpen();
+    return this.#turnsOf(this.#judge.judge(momentOf(this.#course, true)), atMs);
+  }
+
+  #turnsOf(now: ReadonlyMap<string, Verdict>, atMs: number): readonly Turn[] {
     const before = this.#verdicts;
-    const now = this.#judge.judge(momentOf(this.#course));
     this.#verdicts = now;
+    this.#foresee(atMs);
     for (const id of new Set([...before.keys(), ...now.keys()])) this.#remember(id, atMs, before.get(id), now.get(id));
     return [...now.values()].flatMap((verdict) => {
       const earlier = before.get(verdict.id);
-      return earlier === undefined || earlier.status === verdict.status
+      return earlier === undefined || (earlier.status === verdict.status && !isNewlyRemembered(earlier, verdict))
         ? []
         : [this.#turn(earlier.status, verdict, atMs)];
     });
+  }
+
+  #foresee(atMs: number): void {
+    const sinceMs = this.#judge.isPassing ? (this.#passingSinceMs ?? atMs) : undefined;
+    this.#passingSinceMs = sinceMs;
+    this.#againMs =
+      sinceMs === undefined ? undefined : atMs + Math.max(AGAIN_MS, Math.round((atMs - sinceMs) * AGAIN_SHARE));
   }
 
   #remember(id: string, fromMs: number, before: Verdict | undefined, now: Verdict | undefined): void {
@@ -145,6 +170,11 @@ class Performance {
     const isMended = !isBroken(verdict) && since !== undefined;
     return { id, name, before, verdict, ...(isMended ? { afterMs: atMs - since } : {}) };
   }
+}
+
+/** From now on only what devices remember breaks it. */
+function isNewlyRemembered(before: Verdict, now: Verdict): boolean {
+  return now.remembered !== undefined && before.remembered === undefined;
 }
 
 const NOTHING: Omit<CourseMoment, "atMs"> = { events: [], isOther: false };
