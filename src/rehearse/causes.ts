@@ -146,7 +146,9 @@ class Trials {
     if (stage === undefined) return new Set(this.#symptoms);
     const { capture: _, onMoment: __, ...playing } = this.#playing;
     const only = new Set(this.#symptoms.map(({ wanted }) => wanted.role.id));
-    const played = play({ ...playing, stage, only });
+    // Nobody looks at what comes after the last window.
+    const endMs = Math.min(playing.endMs, Math.max(...this.#symptoms.map(({ wanted }) => wanted.untilMs)));
+    const played = play({ ...playing, stage, only, endMs });
     return new Set(this.#symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined));
   }
 }

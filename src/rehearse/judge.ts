@@ -17,7 +17,7 @@ export class Judge {
   readonly #files: readonly AssertionFile[];
   readonly #site: string;
   readonly #only: ReadonlySet<string> | undefined;
-  readonly #askable = new Map<Network, readonly AssertionsDocument[]>();
+  readonly #askable = new WeakMap<Network, readonly AssertionsDocument[]>();
   #known: readonly Known[] = [];
   #before: Evaluation | undefined;
 
