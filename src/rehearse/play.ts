@@ -3,12 +3,12 @@
  */
 
 import { momentOf } from "../evaluate/index.ts";
-import { deviceOf } from "../network/index.ts";
+import { deviceOf, type Pick } from "../network/index.ts";
 import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../result/index.ts";
 import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
 import type { AssertionFile } from "./cast.ts";
 import { isBroken, Judge } from "./judge.ts";
-import { leftOpenIn } from "./left-open.ts";
+import { leftOpenIn, type Taken } from "./left-open.ts";
 import type { Scene, Stage } from "./stage.ts";
 
 /** How a story is played. */
@@ -25,6 +25,8 @@ export type Playing = {
   readonly endMs: number;
   /** Whether power comes on as it begins. Default: everything has been up for long. */
   readonly isFromDark?: boolean;
+  /** What is taken of what stays open. Default: the first option of everything. */
+  readonly picks?: readonly Pick[];
   /** Gets every frame. Default: nobody does. */
   readonly capture?: CaptureSink;
   /** Is told of each moment as it has come. Default: nobody is. */
@@ -47,8 +49,8 @@ export type Played = {
   readonly histories: ReadonlyMap<string, readonly Since[]>;
   /** By scene what assertions came to right after it. */
   readonly after: ReadonlyMap<Scene, ReadonlyMap<string, Verdict>>;
-  /** How what the plan leaves open was taken. */
-  readonly taken: ReadonlySet<string>;
+  /** How what the plan leaves open was taken first, by choice. */
+  readonly taken: ReadonlyMap<string, Taken>;
   /** When it ended. */
   readonly endMs: number;
 };
@@ -69,7 +71,7 @@ class Performance {
   readonly #moments: Moment[] = [];
   readonly #histories = new Map<string, Since[]>();
   readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
-  readonly #taken = new Set<string>();
+  readonly #taken = new Map<string, Taken>();
   #verdicts: ReadonlyMap<string, Verdict>;
   /** Since when something is as it will not stay, though nothing changes. */
   #passingSinceMs: number | undefined;
@@ -78,9 +80,10 @@ class Performance {
 
   constructor(playing: Playing) {
     this.#playing = playing;
-    const { stage, files, site, only, isFromDark = false, capture } = playing;
+    const { stage, files, site, only, isFromDark = false, picks = [], capture } = playing;
     this.#course = new Course(stage.first, {
       begins: isFromDark ? "cold" : "at-rest",
+      picks,
       ...(capture === undefined ? {} : { capture }),
     });
     this.#judge = new Judge(files, site, only);
@@ -102,7 +105,9 @@ class Performance {
   }
 
   #noteOpen(): void {
-    for (const each of leftOpenIn(this.#course.world.settled)) this.#taken.add(each);
+    for (const each of leftOpenIn(this.#course.world.settled)) {
+      if (!this.#taken.has(each.choice)) this.#taken.set(each.choice, each);
+    }
   }
 
   #passTo(atMs: number): void {
