@@ -60,6 +60,8 @@ export type Answer = {
   readonly limit?: string;
   /** What to do next. Default: what the lines ask for. */
   readonly help?: string;
+  /** What devices remember that is so no more, where that alone breaks it. */
+  readonly remembered?: string;
   /** What the ways carry in all outcomes, where a rate was asked for. */
   readonly capacity?: Capacity;
 };
@@ -188,7 +190,7 @@ type Asked = {
 /** In every outcome that the way itself leaves open. */
 function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked: Asked): Answer {
   const { world, question, context } = asked;
-  const { outcomes, limit } = context.evaluation.exchange(world, request);
+  const { outcomes, limit } = context.evaluation.converse(world, request);
   const faults = outcomes.map((outcome) => faultOf(outcome, asked));
   const at = firstIndex(faults, "failed") ?? firstIndex(faults, "undecided") ?? -1;
   const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
@@ -214,11 +216,12 @@ type Fault = {
   readonly decidedBy: readonly Evidence[];
   readonly limit?: string;
   readonly help?: string;
+  readonly remembered?: string;
   readonly capacity?: Capacity;
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
-function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
+function faultOf({ result, stale: [stale, ...others] = [] }: Outcome, asked: Asked): Fault | undefined {
   const { assertion, context, world } = asked;
   const isMet =
     assertion.expect.value === "arrives"
@@ -232,6 +235,15 @@ function faultOf({ result }: Outcome, asked: Asked): Fault | undefined {
     const why = fault.isRouted === true && fault.origin.by === "default" ? routedReasons(result, place) : [];
     return { status: "failed", text: fault.text, decidedBy: evidence([...why, fault.origin], fault.text) };
   }
+  // Where devices remember what is so no more, nothing of the plan is to be changed.
+  if (stale !== undefined)
+    return {
+      status: "failed",
+      text: stale.text,
+      decidedBy: [stale, ...others],
+      help: "it passes; a packet from there ends it at once",
+      remembered: stale.text,
+    };
   const decisive = result.answerFate ?? result.fate;
   const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") {

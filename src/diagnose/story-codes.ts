@@ -14,6 +14,11 @@ export const STORY_CODES = {
       "The storyline names a plan that cannot be read: neither a folder with files of a plan nor a revision of git. A folder is written `./...` or `../...`, from the storyline's own file; every other word is taken for a revision.",
     example: "site: HEAD~300\nstory: []",
   },
+  "story-too-long": {
+    explanation:
+      "A story has at most 500 steps: the site is worked out anew after each, and every assertion is asked again that it may touch. Leave out what nothing comes of, or tell it in several storylines, each of which begins with the `site` that the one before ends with.",
+    example: "story:\n  - { unplug: core:p3 }\n  - { plug: [core:p3, archive:nic] }\n  # and 499 more",
+  },
   "time-backwards": {
     explanation:
       "The steps of a story stand in the order of time, and this one is said to be earlier than the step before it ends. Waits and walks take their time, too. Move the step, or correct its `at`.",

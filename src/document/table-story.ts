@@ -168,7 +168,7 @@ const written: Shape<Written> = record<Written>({
       example: "3m",
     }),
     assert: optional("assert", asked, {
-      says: "What must hold at this moment: assertions of the site by name, or written here.",
+      says: "What must hold at this moment: assertions of the site by name, or written here. What must connect is asked with what devices remember then; what must be kept apart is proved, whatever they remember.",
       example: "[visitors cannot reach management]",
     }),
     meanwhile: optional("meanwhile", asked, {

@@ -66,7 +66,7 @@ export class Changes {
 
   /** Whether something that a verdict looked at is not what it was. */
   meet(footprint: Footprint): boolean {
-    if (footprint.everything || !this.#hasSameNames) return true;
+    if (footprint.everything || footprint.passing || !this.#hasSameNames) return true;
     if (footprint.reasons && this.moves !== ANYWHERE && !this.#isSameSite(footprint)) return true;
     if (footprint.allGroups ? this.#groups.size > 0 : [...footprint.groups].some((id) => this.#groups.has(id)))
       return true;

@@ -7,10 +7,11 @@ import type { FateClass, Id, Link, Network, Notes, Pick as Option, Settled } fro
 import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
+import { type Exchange, keyOf } from "./exchange.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
 import { LookBook } from "./looks.ts";
-import { eachOutcome, type Outcome, outcomesOf } from "./outcomes.ts";
+import { eachOutcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
 
@@ -89,14 +90,6 @@ function onlyAt(question: Question, at: Id): Question {
   };
 }
 
-/** All outcomes of one exchange; `limit` is set when some were left out. */
-export type Exchange = {
-  /** In the order of the options. */
-  readonly outcomes: readonly Outcome[];
-  /** Why some were left out. */
-  readonly limit?: string;
-};
-
 /** The ways of a tunnel's outer packets, an outcome each; `limit` is set when some were left out. */
 export type OuterOutcomes = {
   /** From each end to the other. */
@@ -119,11 +112,6 @@ export type Work = Tally & {
 
 function hasTunnels({ stacks }: Network): boolean {
   return stacks.some(({ interfaces }) => interfaces.some(({ tunnel }) => tunnel !== undefined));
-}
-
-/** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
-function keyOf(request: ProbeRequest): string {
-  return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
 }
 
 function plugKey(entrances: readonly Id[]): string {
@@ -264,6 +252,18 @@ export class Evaluation {
     known.set(key, found);
     this.#footprint.add(found.footprint);
     return found.exchange;
+  }
+
+  /** The same where it is made again and again: at a moment of a site over time with what devices remember then. */
+  converse(world: World, request: ProbeRequest): Exchange {
+    const fresh = this.exchange(world, request);
+    const { moment } = this.#failed;
+    if (moment?.converse === undefined || world !== moment.world) return fresh;
+    const notes = new Footprint();
+    const { exchange, isPassing } = moment.converse(request, fresh, { tally: this.work, notes });
+    notes.passing = isPassing;
+    this.#footprint.add(notes);
+    return exchange;
   }
 
   #ask(world: World, request: ProbeRequest): Known {

@@ -16,6 +16,7 @@
  * - plugs: places where something was plugged in that came up: what that makes of the site is a world of its own;
  * - reasons: why something does not hold is looked for all over the site, so that its words stand only where nothing of the
  *   site changes, wherever it is written now. That it does not hold rests on the rest;
+ * - passing: what devices remember decided it, and that will not be so for long;
  * - everything: nobody can tell what it rests on, as of sites with tunnels.
  */
 import type { Ranges } from "../address/index.ts";
@@ -50,6 +51,8 @@ export class Footprint implements Notes {
   reasons = false;
   /** What all groups mean counts. */
   allGroups = false;
+  /** What devices remember decided it: it may end otherwise later, though nothing changes. */
+  passing = false;
   /** It rests on more than can be told. */
   everything = false;
 
@@ -87,6 +90,7 @@ export class Footprint implements Notes {
     this.steps = Math.max(this.steps, other.steps);
     this.reasons ||= other.reasons;
     this.allGroups ||= other.allGroups;
+    this.passing ||= other.passing;
     this.everything ||= other.everything;
   }
 }

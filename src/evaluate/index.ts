@@ -12,13 +12,13 @@ export {
   ToldDisagreement,
   type Work,
 } from "./evaluation.ts";
+export type { Outcome } from "./exchange.ts";
 export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
 export { leaseLinesOf } from "./lease-lines.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
-export type { Outcome } from "./outcomes.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export type { Disagreement } from "./replay.ts";
 export { type Contest, contestsOf } from "./starting/contests.ts";

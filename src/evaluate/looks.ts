@@ -16,8 +16,8 @@ import {
 import { routesTo } from "../prove/index.ts";
 import { memberOf } from "../settle/index.ts";
 import { directoryOf } from "./directory.ts";
+import type { Outcome } from "./exchange.ts";
 import type { Footprint } from "./footprint.ts";
-import type { Outcome } from "./outcomes.ts";
 import type { World } from "./worlds.ts";
 
 /** Ids of pieces that some question looked at, each list sorted. */

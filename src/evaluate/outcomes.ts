@@ -2,44 +2,16 @@
  * All outcomes of one exchange: the simulator is run once, then again for every other option of each choice it met
  * on the way (equal paths, bond members), depth first. Choices that the exchange never meets are not multiplied.
  */
-import type { Choice, Network, Notes, Pick } from "../network/index.ts";
-import {
-  type CaptureSink,
-  createSimulation,
-  type ProbeRequest,
-  type ProbeResult,
-  type Tally,
-} from "../simulate/index.ts";
+import type { Choice, Network, Pick } from "../network/index.ts";
+import { createSimulation, type ProbeRequest } from "../simulate/index.ts";
+import type { Exchange, Watching } from "./exchange.ts";
 import type { World } from "./worlds.ts";
-
-/** One run of an exchange with the picks it was made under. */
-export type Outcome = {
-  /** How it went. */
-  readonly result: ProbeResult;
-  /** Picks at rest and on the way. */
-  readonly picks: readonly Pick[];
-};
-
-/** Who looks on. */
-export type Watching = {
-  /** Gets the frames. */
-  readonly capture?: CaptureSink;
-  /** Counts events. */
-  readonly tally?: Tally;
-  /** Is told what is looked at. */
-  readonly notes?: Notes;
-};
 
 /** More runs of one exchange than this are not made. */
 const OUTCOME_LIMIT = 256;
 
 /** Every outcome of an exchange in one world, each captured where that is asked for; `limit` is set when some were left out. */
-export function outcomesOf(
-  network: Network,
-  world: World,
-  request: ProbeRequest,
-  watch: Watching = {},
-): { readonly outcomes: readonly Outcome[]; readonly limit?: string } {
+export function outcomesOf(network: Network, world: World, request: ProbeRequest, watch: Watching = {}): Exchange {
   const { runs, limit } = eachOutcome(world, (picks) =>
     createSimulation(network, world.settled, { ...watch, picks }).probe(request),
   );

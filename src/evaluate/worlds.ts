@@ -14,12 +14,14 @@ import {
   acquireBindings,
   type BindingFailure,
   type Bindings,
+  type ProbeRequest,
   type Tally,
   type TunnelFailure,
   withRouters,
   withTunnels,
 } from "../simulate/index.ts";
 import { directoryOf } from "./directory.ts";
+import type { Exchange, Watching } from "./exchange.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -80,6 +82,16 @@ export type Moment = {
   readonly world: World;
   /** Its links. */
   readonly standing: Standing;
+  /** How an exchange ends with what devices remember then. Default: as where they remember nothing. */
+  readonly converse?: (request: ProbeRequest, fresh: Exchange, watch: Watching) => Conversed;
+};
+
+/** An exchange at a moment. */
+export type Conversed = {
+  /** With what devices remember then. */
+  readonly exchange: Exchange;
+  /** It would end otherwise if they remembered nothing. */
+  readonly isPassing: boolean;
 };
 
 /** All worlds with these on-demand links raised and these parts failed. */

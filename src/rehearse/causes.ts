@@ -5,7 +5,8 @@
 import type { Assertion } from "../document/index.ts";
 import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
 import type { CourseEvent } from "../simulate/index.ts";
-import { type Played, type Playing, play } from "./play.ts";
+import type { Outcome } from "./every-outcome.ts";
+import { type Playing, play } from "./play.ts";
 import { isEvent, isPlayable, type Scene, type Script, type Stage, stageOf } from "./stage.ts";
 import type { BrokenStretch } from "./times.ts";
 import { breachIn, type Wanted } from "./wanted.ts";
@@ -16,6 +17,8 @@ export type Symptom = {
   readonly wanted: Wanted;
   /** When, and how. */
   readonly breach: BrokenStretch;
+  /** In which history of the story. */
+  readonly outcome: Outcome;
 };
 
 /** More steps than this are not left out one by one. */
@@ -23,12 +26,7 @@ const MOST_STEPS = 64;
 const MOST_CHANGES = 3;
 
 /** The cause of each symptom, in their order. @throws EnginesDisagree */
-export function causesOf(
-  symptoms: readonly Symptom[],
-  script: Script,
-  playing: Playing,
-  played: Played,
-): readonly Cause[] {
+export function causesOf(symptoms: readonly Symptom[], script: Script, playing: Playing): readonly Cause[] {
   if (symptoms.length === 0) return [];
   const trials = new Trials(script, playing, symptoms);
   return symptoms.map((symptom) => {
@@ -37,7 +35,7 @@ export function causesOf(
     return {
       sinceMs: symptom.breach.fromMs,
       steps: blamed,
-      changes: changesAt(symptom, played.moments),
+      changes: changesAt(symptom, symptom.outcome.played.moments),
       ...(blamed.length > 0 ? {} : { text: trials.whyNone(symptom) }),
     };
   });
@@ -93,7 +91,7 @@ class Trials {
   readonly #symptoms: readonly Symptom[];
   /** Events of the story, in order. */
   readonly #events: readonly { readonly step: number; readonly atMs: number }[];
-  readonly #shown = new Map<string, ReadonlySet<Symptom>>();
+  readonly #shown = new Map<Outcome, Map<string, ReadonlySet<Symptom>>>();
 
   constructor(script: Script, playing: Playing, symptoms: readonly Symptom[]) {
     this.#script = script;
@@ -135,19 +133,25 @@ class Trials {
 
   /** Whether the story without some steps shows the symptom all the same. */
   #isShown(symptom: Symptom, without: readonly number[]): boolean {
+    const { outcome } = symptom;
+    const shown = this.#shown.get(outcome) ?? new Map<string, ReadonlySet<Symptom>>();
+    this.#shown.set(outcome, shown);
     const key = without.join(" ");
-    const known = this.#shown.get(key) ?? this.#playWithout(without);
-    this.#shown.set(key, known);
+    const known = shown.get(key) ?? this.#playWithout(without, outcome);
+    shown.set(key, known);
     return known.has(symptom);
   }
 
-  #playWithout(without: readonly number[]): ReadonlySet<Symptom> {
+  #playWithout(without: readonly number[], outcome: Outcome): ReadonlySet<Symptom> {
+    const symptoms = this.#symptoms.filter((each) => each.outcome === outcome);
     const stage = stageWithout(this.#script, new Set(without));
-    if (stage === undefined) return new Set(this.#symptoms);
+    if (stage === undefined) return new Set(symptoms);
     const { capture: _, onMoment: __, ...playing } = this.#playing;
-    const only = new Set(this.#symptoms.map(({ wanted }) => wanted.role.id));
-    const played = play({ ...playing, stage, only });
-    return new Set(this.#symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined));
+    const only = new Set(symptoms.map(({ wanted }) => wanted.role.id));
+    // Nobody looks at what comes after the last window.
+    const endMs = Math.min(playing.endMs, Math.max(...symptoms.map(({ wanted }) => wanted.untilMs)));
+    const played = play({ ...playing, stage, only, endMs, picks: outcome.picks });
+    return new Set(symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined));
   }
 }
 

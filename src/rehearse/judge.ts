@@ -17,7 +17,7 @@ export class Judge {
   readonly #files: readonly AssertionFile[];
   readonly #site: string;
   readonly #only: ReadonlySet<string> | undefined;
-  readonly #askable = new Map<Network, readonly AssertionsDocument[]>();
+  readonly #askable = new WeakMap<Network, readonly AssertionsDocument[]>();
   #known: readonly Known[] = [];
   #before: Evaluation | undefined;
 
@@ -41,6 +41,39 @@ export class Judge {
       return { document, result: { ...result, diagnostics: [] } };
     });
     this.#before = evaluation;
+    return this.#verdicts;
+  }
+
+  /** Whether some verdict rests on what devices will not remember for long. */
+  get isPassing(): boolean {
+    return this.#known.some(({ result }) => result.footprints.some(({ passing }) => passing));
+  }
+
+  /** The same site later: what rests on what devices remember is judged anew. @throws EnginesDisagree */
+  again(): ReadonlyMap<string, Verdict> {
+    this.#known = this.#known.map((known, index) => this.#renewed(known, this.#files[index]?.path ?? ""));
+    return this.#verdicts;
+  }
+
+  #renewed({ document, result }: Known, file: string): Known {
+    const evaluation = this.#before;
+    const assertions = document.assertions.filter((_, index) => result.footprints[index]?.passing);
+    if (evaluation === undefined || assertions.length === 0) return { document, result };
+    const again = judgeAssertions({ document: { ...document, assertions }, file, site: this.#site, evaluation });
+    const verdicts = [...result.verdicts];
+    const footprints = [...result.footprints];
+    for (const [place, assertion] of assertions.entries()) {
+      const index = document.assertions.indexOf(assertion);
+      const [before, verdict, footprint] = [verdicts[index], again.verdicts[place], again.footprints[place]];
+      if (before === undefined || verdict === undefined || footprint === undefined)
+        throw new Error(`no verdict ${place}`);
+      if (before.status !== verdict.status) verdicts[index] = verdict;
+      footprints[index] = footprint;
+    }
+    return { document, result: { ...result, verdicts, footprints } };
+  }
+
+  get #verdicts(): ReadonlyMap<string, Verdict> {
     return new Map(
       this.#known.flatMap(({ result }) => result.verdicts.map((verdict) => [verdict.id, verdict] as const)),
     );

@@ -3,12 +3,12 @@
  */
 
 import { momentOf } from "../evaluate/index.ts";
-import { deviceOf } from "../network/index.ts";
+import { deviceOf, type Pick } from "../network/index.ts";
 import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../result/index.ts";
 import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
 import type { AssertionFile } from "./cast.ts";
 import { isBroken, Judge } from "./judge.ts";
-import { leftOpenIn } from "./left-open.ts";
+import { leftOpenIn, type Taken } from "./left-open.ts";
 import type { Scene, Stage } from "./stage.ts";
 
 /** How a story is played. */
@@ -25,6 +25,8 @@ export type Playing = {
   readonly endMs: number;
   /** Whether power comes on as it begins. Default: everything has been up for long. */
   readonly isFromDark?: boolean;
+  /** What is taken of what stays open. Default: the first option of everything. */
+  readonly picks?: readonly Pick[];
   /** Gets every frame. Default: nobody does. */
   readonly capture?: CaptureSink;
   /** Is told of each moment as it has come. Default: nobody is. */
@@ -47,8 +49,8 @@ export type Played = {
   readonly histories: ReadonlyMap<string, readonly Since[]>;
   /** By scene what assertions came to right after it. */
   readonly after: ReadonlyMap<Scene, ReadonlyMap<string, Verdict>>;
-  /** How what the plan leaves open was taken. */
-  readonly taken: ReadonlySet<string>;
+  /** How what the plan leaves open was taken first, by choice. */
+  readonly taken: ReadonlyMap<string, Taken>;
   /** When it ended. */
   readonly endMs: number;
 };
@@ -58,6 +60,10 @@ export function play(playing: Playing): Played {
   return new Performance(playing).run();
 }
 
+/** What rests on what devices remember is asked again each second, and later each hundredth of the time that it has been so. */
+const AGAIN_MS = 1000;
+const AGAIN_SHARE = 0.01;
+
 class Performance {
   readonly #playing: Playing;
   readonly #course: Course;
@@ -65,18 +71,24 @@ class Performance {
   readonly #moments: Moment[] = [];
   readonly #histories = new Map<string, Since[]>();
   readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
-  readonly #taken = new Set<string>();
+  readonly #taken = new Map<string, Taken>();
   #verdicts: ReadonlyMap<string, Verdict>;
+  /** Since when something is as it will not stay, though nothing changes. */
+  #passingSinceMs: number | undefined;
+  /** When that is asked again. */
+  #againMs: number | undefined;
 
   constructor(playing: Playing) {
     this.#playing = playing;
-    const { stage, files, site, only, isFromDark = false, capture } = playing;
+    const { stage, files, site, only, isFromDark = false, picks = [], capture } = playing;
     this.#course = new Course(stage.first, {
       begins: isFromDark ? "cold" : "at-rest",
+      picks,
       ...(capture === undefined ? {} : { capture }),
     });
     this.#judge = new Judge(files, site, only);
-    this.#verdicts = this.#judge.judge(momentOf(this.#course));
+    this.#verdicts = this.#judge.judge(momentOf(this.#course, true));
+    this.#foresee(0);
     for (const [id, verdict] of this.#verdicts) this.#histories.set(id, [{ fromMs: 0, verdict }]);
     this.#noteOpen();
   }
@@ -93,12 +105,19 @@ class Performance {
   }
 
   #noteOpen(): void {
-    for (const each of leftOpenIn(this.#course.world.settled)) this.#taken.add(each);
+    for (const each of leftOpenIn(this.#course.world.settled)) {
+      if (!this.#taken.has(each.choice)) this.#taken.set(each.choice, each);
+    }
   }
 
   #passTo(atMs: number): void {
-    for (let moment = this.#course.next(atMs); moment !== undefined; moment = this.#course.next(atMs))
-      this.#note(moment);
+    for (;;) {
+      const againMs = this.#againMs;
+      const moment = this.#course.next(Math.min(atMs, againMs ?? atMs));
+      if (moment !== undefined) this.#note(moment);
+      else if (againMs === undefined || againMs > atMs) return;
+      else this.#note({ ...NOTHING, atMs: againMs }, undefined, this.#turnsOf(this.#judge.again(), againMs));
+    }
   }
 
   #enact({ circumstances, atMs, kind, text, at, note }: Scene): void {
@@ -107,8 +126,8 @@ class Performance {
     this.#note({ ...moment, atMs }, step);
   }
 
-  #note({ atMs, events, isOther }: CourseMoment, step?: Happening): void {
-    const turns = isOther ? this.#judgeAt(atMs) : [];
+  #note({ atMs, events, isOther }: CourseMoment, step?: Happening, again: readonly Turn[] = []): void {
+    const turns = isOther ? this.#judgeAt(atMs) : again;
     if (step === undefined && events.length === 0 && turns.length === 0) return;
     const moment = { atMs, ...(step === undefined ? {} : { step }), changes: events.map(knowledgeOf), turns };
     this.#moments.push(moment);
@@ -117,16 +136,27 @@ class Performance {
 
   #judgeAt(atMs: number): readonly Turn[] {
     this.#noteOpen();
+    return this.#turnsOf(this.#judge.judge(momentOf(this.#course, true)), atMs);
+  }
+
+  #turnsOf(now: ReadonlyMap<string, Verdict>, atMs: number): readonly Turn[] {
     const before = this.#verdicts;
-    const now = this.#judge.judge(momentOf(this.#course));
     this.#verdicts = now;
+    this.#foresee(atMs);
     for (const id of new Set([...before.keys(), ...now.keys()])) this.#remember(id, atMs, before.get(id), now.get(id));
     return [...now.values()].flatMap((verdict) => {
       const earlier = before.get(verdict.id);
-      return earlier === undefined || earlier.status === verdict.status
+      return earlier === undefined || (earlier.status === verdict.status && !isNewlyRemembered(earlier, verdict))
         ? []
         : [this.#turn(earlier.status, verdict, atMs)];
     });
+  }
+
+  #foresee(atMs: number): void {
+    const sinceMs = this.#judge.isPassing ? (this.#passingSinceMs ?? atMs) : undefined;
+    this.#passingSinceMs = sinceMs;
+    this.#againMs =
+      sinceMs === undefined ? undefined : atMs + Math.max(AGAIN_MS, Math.round((atMs - sinceMs) * AGAIN_SHARE));
   }
 
   #remember(id: string, fromMs: number, before: Verdict | undefined, now: Verdict | undefined): void {
@@ -145,6 +175,11 @@ class Performance {
     const isMended = !isBroken(verdict) && since !== undefined;
     return { id, name, before, verdict, ...(isMended ? { afterMs: atMs - since } : {}) };
   }
+}
+
+/** From now on only what devices remember breaks it. */
+function isNewlyRemembered(before: Verdict, now: Verdict): boolean {
+  return now.remembered !== undefined && before.remembered === undefined;
 }
 
 const NOTHING: Omit<CourseMoment, "atMs"> = { events: [], isOther: false };

@@ -10,8 +10,9 @@ import type { Demand, Moment, Status, Timeline } from "../result/index.ts";
 import type { CaptureSink } from "../simulate/index.ts";
 import { type AssertionFile, type Cast, castOf } from "./cast.ts";
 import { causesOf, type Symptom } from "./causes.ts";
+import { type Outcome, type Outcomes, outcomesOf } from "./every-outcome.ts";
 import { isBroken } from "./judge.ts";
-import { type Played, type Playing, play } from "./play.ts";
+import type { Played, Playing } from "./play.ts";
 import { seenBy } from "./seen-by.ts";
 import { type Script, type Stage, stageOf } from "./stage.ts";
 import { outagesOf } from "./times.ts";
@@ -72,15 +73,16 @@ export function replay(request: ReplayRequest): Replayed {
     ...(capture === undefined ? {} : { capture }),
     ...(onMoment === undefined ? {} : { onMoment }),
   };
-  const played = play(playing);
+  const outcomes = outcomesOf(playing);
+  const { played } = outcomes.first;
   const moments = from === undefined ? played.moments : seenBy(from, played.moments, cast.files, stage.first.network);
   return {
     ...blank,
     began: beginning(played),
     moments,
-    demands: demandsOf(wanted, request, playing, played),
+    demands: demandsOf(wanted, request, playing, outcomes),
     outages: outagesOf(played.histories, endMs),
-    assumptions: assumptionsOf(played),
+    assumptions: assumptionsOf(outcomes),
   };
 }
 
@@ -149,22 +151,38 @@ function isOpen(status: Status): boolean {
 }
 
 /** What came of everything demanded; where it was broken, with what is behind that. */
-function demandsOf(wanted: readonly Wanted[], script: Script, playing: Playing, played: Played): readonly Demand[] {
-  const symptoms = wanted.flatMap((each): Symptom[] => {
-    const breach = breachIn(each, played);
-    return breach === undefined ? [] : [{ wanted: each, breach }];
+function demandsOf(wanted: readonly Wanted[], script: Script, playing: Playing, outcomes: Outcomes): readonly Demand[] {
+  const shown = wanted.map((each) => ({ wanted: each, outcome: tellingOne(each, outcomes, playing.endMs) }));
+  const symptoms = shown.flatMap(({ wanted: each, outcome }): Symptom[] => {
+    const breach = breachIn(each, outcome.played);
+    return breach === undefined ? [] : [{ wanted: each, breach, outcome }];
   });
-  const causes = causesOf(symptoms, script, playing, played);
-  return wanted.map((each) => {
-    const demand = demandOf(each, played, playing.endMs);
+  const causes = causesOf(symptoms, script, playing);
+  return shown.map(({ wanted: each, outcome }) => {
+    const demand = underLabel(demandOf(each, outcome.played, playing.endMs), outcome);
     const cause = causes[symptoms.findIndex((symptom) => symptom.wanted === each)];
     return cause === undefined ? demand : { ...demand, cause };
   });
 }
 
-function assumptionsOf({ histories, taken }: Played): readonly string[] {
-  const all = [...histories.values()].flatMap((history) =>
-    history.flatMap(({ verdict }) => verdict?.assumptions ?? []),
-  );
-  return [...new Set([...taken, ...all])];
+/** The first outcome in which it is broken, else in which nobody can tell, else the first. */
+function tellingOne(wanted: Wanted, { all, first }: Outcomes, endMs: number): Outcome {
+  const broken = all.find(({ played }) => breachIn(wanted, played) !== undefined);
+  const open = all.find(({ played }) => ["failed", "undecided"].includes(demandOf(wanted, played, endMs).status));
+  return broken ?? open ?? first;
+}
+
+/** With the outcome in which it is so, unless the verdict tells of it itself. */
+function underLabel(demand: Demand, { label, picks }: Outcome): Demand {
+  const { verdict, text } = demand;
+  if (label === "" || verdict === undefined) return demand;
+  const isTold = picks.every(({ choice }) => verdict.picks.some((pick) => pick.choice === choice));
+  if (isTold && verdict.headline.includes(" when ")) return demand;
+  const headline = `${verdict.headline} when ${label}`;
+  return { ...demand, text: text === verdict.headline ? headline : text, verdict: { ...verdict, headline } };
+}
+
+function assumptionsOf({ all, leftOpen }: Outcomes): readonly string[] {
+  const verdicts = all.flatMap(({ played: { histories } }) => [...histories.values()].flat());
+  return [...new Set([...leftOpen, ...verdicts.flatMap(({ verdict }) => verdict?.assumptions ?? [])])];
 }

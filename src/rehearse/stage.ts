@@ -71,6 +71,9 @@ export function stageOf(script: Script, without: ReadonlySet<number> = new Set()
   return new Director(script, without).direct();
 }
 
+/** After each step the site is worked out anew and what it touches is asked again: some tenths of a second on a site of twelve devices. */
+const MOST_STEPS = 500;
+
 type Coming = { readonly atMs: number; readonly device: string; readonly step: number };
 
 class Director {
@@ -101,7 +104,10 @@ class Director {
   }
 
   direct(): Stage {
-    for (const [index, step] of this.#script.document.story.entries()) {
+    const { story } = this.#script.document;
+    const [excess] = story.slice(MOST_STEPS);
+    if (excess !== undefined) this.#refuse(excess, story.length);
+    for (const [index, step] of excess === undefined ? story.entries() : []) {
       this.#moveTo(step);
       if (this.#without.has(index)) this.#skip(step);
       else this.#play(step, index);
@@ -110,6 +116,12 @@ class Director {
     const impossible = this.#impossible === undefined ? {} : { impossible: this.#impossible };
     const overMs = Math.max(this.#clockMs, ...this.#scenes.map(({ atMs }) => atMs));
     return { first: this.#first, scenes: this.#scenes, overMs, diagnostics: this.#diagnostics, ...impossible };
+  }
+
+  #refuse({ span }: StoryStep, count: number): void {
+    const message = `this story has ${count} steps, and at most ${MOST_STEPS} are played`;
+    const help = "leave out what nothing comes of, or tell it in several storylines";
+    this.#diagnostics.push(diagnosticAt("story-too-long", span, message, { help }));
   }
 
   /** The clock goes on to a step's own time. */

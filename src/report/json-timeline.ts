@@ -51,6 +51,8 @@ export type JsonMoment = {
     readonly headline: string;
     readonly decidedBy: readonly PlacedEvidence[];
     readonly afterMs?: number;
+    /** What devices remember that is so no more, where that alone breaks it. */
+    readonly remembered?: string;
   }[];
 };
 
@@ -156,6 +158,7 @@ export const jsonTimelineSchema: z.ZodMiniType<JsonTimeline> = z.looseObject({
           headline: z.string(),
           decidedBy: z.array(evidence),
           afterMs: z.exactOptional(whole),
+          remembered: z.exactOptional(z.string()),
         }),
       ),
     }),

@@ -78,7 +78,11 @@ function accountIn(moments: readonly Moment[]): string {
     const told = [
       ...(step === undefined ? [] : [`**${escaped(step.text)}**`]),
       ...changes.map(({ part, text }) => escaped(`${part} ${text}`)),
-      ...turns.map(({ name, verdict }) => `${WORDS[verdict.status]}: ${escaped(name)}`),
+      ...turns.map(({ name, verdict }) => {
+        const { remembered } = verdict;
+        const why = remembered === undefined ? "" : ` (${escaped(remembered)})`;
+        return `${WORDS[verdict.status]}: ${escaped(name)}${why}`;
+      }),
     ];
     return told.map((each, index) => `| ${index === 0 ? tellTime(atMs) : ""} | ${each} |`);
   });

@@ -80,7 +80,7 @@ export type Knowledge = {
   readonly origin: Origin;
 };
 
-/** An assertion that ends another way than before. */
+/** An assertion that ends another way than before, or that only what devices remember keeps broken from now on. */
 export type Turn = {
   /** Its id. */
   readonly id: string;

@@ -148,6 +148,8 @@ export type Verdict = {
   readonly headline: string;
   /** What to do next; empty: nothing. */
   readonly help: string;
+  /** At a moment of a site over time: what devices remember that is so no more, where that alone breaks it. Absent: nothing. */
+  readonly remembered?: string;
   /** Deciding lines, the primary one first. */
   readonly decidedBy: readonly Evidence[];
   /** The smallest packet that shows it. */

@@ -12,6 +12,8 @@ type Entry = { readonly port: BridgePortPlan; readonly untilUs: number };
 export class AddressTable {
   readonly #byVlan = new Map<number, Map<number, Entry>>();
   readonly #ageingUs: number;
+  /** Where stations were heard by others: what is newer there counts. Default: nowhere. */
+  beside: AddressTable | undefined;
 
   constructor(ageingSeconds: number) {
     this.#ageingUs = ageingSeconds * 1_000_000;
@@ -45,9 +47,22 @@ export class AddressTable {
     }
   }
 
+  /** All that is known now counts so much longer. */
+  shift(byUs: number): void {
+    for (const table of this.#byVlan.values()) {
+      for (const [hardware, { port, untilUs }] of table) table.set(hardware, { port, untilUs: untilUs + byUs });
+    }
+  }
+
   /** The port where a station was last heard; undefined: not in the ageing time. */
   find(vlan: number, hardware: Hardware, nowUs: number): BridgePortPlan | undefined {
-    const entry = this.#byVlan.get(vlan)?.get(Number(hardware));
+    const own = this.#entry(vlan, hardware);
+    const other = this.beside === undefined ? undefined : this.beside.#entry(vlan, hardware);
+    const entry = other !== undefined && (own === undefined || other.untilUs >= own.untilUs) ? other : own;
     return entry !== undefined && entry.untilUs >= nowUs ? entry.port : undefined;
+  }
+
+  #entry(vlan: number, hardware: Hardware): Entry | undefined {
+    return this.#byVlan.get(vlan)?.get(Number(hardware));
   }
 }

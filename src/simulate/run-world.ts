@@ -7,6 +7,7 @@ import { EventQueue } from "./event-queue.ts";
 import { newJournal } from "./journal.ts";
 import { emitFrom } from "./link-layer.ts";
 import { PickBook } from "./picks.ts";
+import type { Plan } from "./plan.ts";
 import type { SimulationOptions } from "./results.ts";
 import { giveUpPassage, resumePassage, sendPacket } from "./stack.ts";
 import { takeIn } from "./station.ts";
@@ -18,7 +19,11 @@ export const LIMIT_EVENTS = 1_000_000;
 
 /** A site at rest with nothing learned, at time 0. */
 export function newWorld(network: Network, settled: Settled, options: SimulationOptions): World {
-  const plan = planOf(network, settled);
+  return worldOn(planOf(network, settled), settled, options);
+}
+
+/** The same where its plan is known. */
+export function worldOn(plan: Plan, settled: Settled, options: SimulationOptions): World {
   const picks = [...settled.picks, ...(options.picks ?? [])];
   const world: World = {
     plan,

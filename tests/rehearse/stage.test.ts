@@ -74,6 +74,15 @@ describe("a story that cannot be", () => {
     expect(replay(house(story)).moments).toEqual([]);
   });
 
+  it("has more steps than are played: the first of those too many is shown", () => {
+    const steps = (count: number): string =>
+      Array.from({ length: count }, (_, index) => `  - { at: ${index}s, wait: 1s }`).join("\n");
+    expect(wrongIn(steps(500))).toEqual([]);
+    expect(wrongIn(steps(2000))).toEqual([
+      "story-too-long: { at: 500s, wait: 1s }; leave out what nothing comes of, or tell it in several storylines",
+    ]);
+  });
+
   it("is told of its first cause alone, and of names that nobody has", () => {
     expect(wrongIn("  - { unplug: sw:p5 }\n  - { plug: [sw:p2, spare:s1] }\n  - { unplug: sx:p1 }")).toEqual([
       "impossible-event: sw:p5; try `sw:p1`",

@@ -10,8 +10,11 @@ import { sendsBy } from "../transport.ts";
 import type { World } from "../world.ts";
 import type { CourseEvent } from "./records.ts";
 
+/** What devices of one site remember at a time. */
+export type Memory = Pick<World, "plan" | "tables" | "memories" | "nowUs" | "identification">;
+
 /** Carries memory over; what is forgotten on the way is returned. */
-export function carryOver(from: World, to: World, off: ReadonlySet<Id>, nowMs: number): readonly CourseEvent[] {
+export function carryOver(from: Memory, to: Memory, off: ReadonlySet<Id>, nowMs: number): readonly CourseEvent[] {
   to.nowUs = nowMs * 1000;
   to.identification = from.identification;
   for (const [{ stack }, memory] of from.memories) {
@@ -31,7 +34,7 @@ export function carryOver(from: World, to: World, off: ReadonlySet<Id>, nowMs: n
   });
 }
 
-function carryTable(table: AddressTable, bridge: BridgePlan, to: World, nowMs: number): readonly CourseEvent[] {
+function carryTable(table: AddressTable, bridge: BridgePlan, to: Memory, nowMs: number): readonly CourseEvent[] {
   const carried = new AddressTable(bridge.bridge.ageingSeconds);
   const forgotten = new Map<Id, number>();
   for (const { vlan, hardware, port, untilUs } of table.entries()) {

@@ -20,6 +20,7 @@ import type { World } from "../world.ts";
 import { AdvertisedLegs } from "./advertised-legs.ts";
 import { carryOver } from "./carry-over.ts";
 import { ControlPlane } from "./control-plane.ts";
+import { type Conversation, Conversations, type Setting } from "./conversations.ts";
 import { differencesOf } from "./differences.ts";
 import { LeaseClients } from "./lease-clients.ts";
 import type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./records.ts";
@@ -52,6 +53,7 @@ export class Course {
   readonly #control: ControlPlane;
   readonly #leases = new LeaseClients();
   readonly #advertised: AdvertisedLegs;
+  readonly #conversations = new Conversations();
   #site: { readonly network: Network; readonly down: readonly Id[]; readonly off: ReadonlySet<Id> };
   #world: World;
   #key = "";
@@ -152,6 +154,16 @@ export class Course {
     return new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
   }
 
+  /** The exchange that is made again and again under this name; it is tried in `setting`. */
+  conversation(name: string, request: ProbeRequest): Conversation {
+    return this.#conversations.of(name, request);
+  }
+
+  /** Where conversations are held now. */
+  get setting(): Setting {
+    return { world: this.#world, settled: this.#now.settled, nowMs: this.#clockMs };
+  }
+
   /** Sends a packet from a stack now, with all that devices remember; they remember it, too. */
   sendFrom(from: Id, packet: IpPacket): Injection {
     const world = this.#world;
@@ -192,10 +204,12 @@ export class Course {
       isOther = true;
       const before = this.#now;
       this.#failures = undefined;
+      this.#conversations.leave(this.setting);
       this.#now = this.#settleWithTunnels();
       this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
       const world = this.#worldOf(this.#now);
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
+      this.#conversations.enter(world, this.#site.off, this.#clockMs);
       this.#world = world;
       this.#advertised.enter(world, this.#site.off, this.#clockMs);
       this.#leases.enter(world, this.#site.off, this.#clockMs);
@@ -216,7 +230,10 @@ export class Course {
     const bridge = this.#world.plan.bridges.get(id);
     const delaySeconds = this.#control.fastSeconds(id);
     const table = bridge && this.#world.tables.get(bridge);
-    if (delaySeconds !== undefined) table?.shorten((this.#clockMs + delaySeconds * 1000) * 1000);
+    if (delaySeconds === undefined) return;
+    const untilUs = (this.#clockMs + delaySeconds * 1000) * 1000;
+    table?.shorten(untilUs);
+    this.#conversations.shorten(id, untilUs);
   }
 
   #isChanged(): boolean {

@@ -1,0 +1,39 @@
+/**
+ * What is told of one exchange, and who looks on while it is made: plain records.
+ */
+import type { Notes, Pick } from "../network/index.ts";
+import type { Evidence } from "../result/index.ts";
+import type { CaptureSink, ProbeRequest, ProbeResult, Tally } from "../simulate/index.ts";
+
+/** One run of an exchange with the picks it was made under. */
+export type Outcome = {
+  /** How it went. */
+  readonly result: ProbeResult;
+  /** Picks at rest and on the way. */
+  readonly picks: readonly Pick[];
+  /** What devices on the way remember that is so no more. Default: nothing. */
+  readonly stale?: readonly Evidence[];
+};
+
+/** All outcomes of one exchange; `limit` is set when some were left out. */
+export type Exchange = {
+  /** In the order of the options. */
+  readonly outcomes: readonly Outcome[];
+  /** Why some were left out. */
+  readonly limit?: string;
+};
+
+/** Who looks on. */
+export type Watching = {
+  /** Gets the frames. */
+  readonly capture?: CaptureSink;
+  /** Counts events. */
+  readonly tally?: Tally;
+  /** Is told what is looked at. */
+  readonly notes?: Notes;
+};
+
+/** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
+export function keyOf(request: ProbeRequest): string {
+  return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
+}

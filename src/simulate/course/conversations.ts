@@ -1,0 +1,216 @@
+/**
+ * Conversations: exchanges that somebody makes again and again, each with what it has left behind in address tables and neighbour
+ * caches. Whether one gets through at a moment rests on that, too: a bridge that still sends to the port where a host was.
+ *
+ * - Each is alone: what one leaves behind helps no other, so that what it comes to does not rest on which others are looked at. Only
+ *   what the site says by itself (leases, advertisements) is heard by all.
+ * - While it gets through, it is made all the time: what it left behind is as fresh as right after it. When it does not, time passes
+ *   over that, and it is tried on.
+ * - Every try is a new connection: tracked connections and mapped endpoints are not kept.
+ */
+import type { Id, Notes, Pick as Option, Settled } from "../../network/index.ts";
+import { NEIGHBOUR_SETTINGS, type NeighbourState } from "../../protocol/index.ts";
+import type { Evidence } from "../../result/index.ts";
+import { AddressTable } from "../address-table.ts";
+import { ConnectionTable } from "../connection-table.ts";
+import { MappingTable } from "../mappings.ts";
+import type { ProbeRequest, ProbeResult, Tally } from "../results.ts";
+import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
+import { Simulation } from "../simulation.ts";
+import type { NeighbourEntry, StackMemory, World } from "../world.ts";
+import { carryOver, type Memory } from "./carry-over.ts";
+import { shifted } from "./shift.ts";
+import { staleIn } from "./stale.ts";
+
+/** A site at a moment, with what it has said by itself. */
+export type Setting = {
+  /** It, with what its own traffic left behind. */
+  readonly world: World;
+  /** Links, leases and what stays open. */
+  readonly settled: Settled;
+  /** When. */
+  readonly nowMs: number;
+};
+
+/** Under what an exchange is made, and who looks on. */
+export type Trying = {
+  /** What is taken of what stays open. */
+  readonly picks: readonly Option[];
+  /** Counts events. */
+  readonly tally?: Tally;
+  /** Is told what is looked at. */
+  readonly notes?: Notes;
+};
+
+/** How an exchange went, and what devices remembered that is so no more; the latter in the order of telling. */
+export type Tried = {
+  /** How it went. */
+  readonly result: ProbeResult;
+  /** Of what stood on its way. */
+  readonly stale: readonly Evidence[];
+};
+
+/** Whoever gets no answer asks again before a neighbour that was known is asked for anew: one try before that, one after. */
+const TRIES_MS = [NEIGHBOUR_SETTINGS.staleMs + 1000, 0];
+
+/** One exchange that is made again and again. */
+export class Conversation {
+  readonly #request: ProbeRequest;
+  #memory: Memory | undefined;
+  #base: Memory | undefined;
+  #sinceMs = 0;
+  #isHeard = false;
+  /** It ends now another way than it will when all that is remembered has run out; set by whoever compares. */
+  isPassing = false;
+
+  constructor(request: ProbeRequest) {
+    this.#request = request;
+  }
+
+  /** From here on it is tried at this moment, under one pick after the other; what the first try leaves behind stays. */
+  begin(nowMs: number): void {
+    this.#passTo(nowMs);
+    this.#base = this.#memory;
+    this.#memory = undefined;
+  }
+
+  /** One try at the moment that was begun. */
+  try(setting: Setting, trying: Trying): Tried {
+    const world = worldFrom(this.#base, setting, trying);
+    const result = new Simulation(world, LIMIT_EVENTS).probe(this.#request);
+    const isHeard = result.outcome.end === "answered" && result.stalls !== true;
+    if (this.#memory === undefined) {
+      this.#memory = world;
+      this.#isHeard = isHeard;
+    }
+    const stale = isHeard ? [] : staleIn(worldFrom(this.#base, setting, trying), result, setting.nowMs);
+    return { result, stale };
+  }
+
+  /** The site is about to become another. */
+  leave(setting: Setting): void {
+    if (this.#isUsed) this.#passTo(setting.nowMs);
+    else this.#tryOn(setting);
+  }
+
+  /** The site has become another. */
+  enter({ plan }: World, off: ReadonlySet<Id>, nowMs: number): void {
+    const to: Memory = { plan, tables: new Map(), memories: new Map(), nowUs: nowMs * 1000, identification: 0 };
+    if (this.#memory !== undefined) carryOver(this.#memory, to, off, nowMs);
+    this.#memory = to;
+  }
+
+  /** What a bridge knows counts no longer than until then. */
+  shorten(bridge: Id, untilUs: number): void {
+    const plan = this.#memory?.plan.bridges.get(bridge);
+    if (plan !== undefined) this.#memory?.tables.get(plan)?.shorten(untilUs);
+  }
+
+  /** It is made all the time. */
+  get #isUsed(): boolean {
+    return this.#isHeard && !this.isPassing;
+  }
+
+  #passTo(nowMs: number): void {
+    const memory = this.#memory;
+    if (memory !== undefined && this.#isUsed) refresh(memory, nowMs - this.#sinceMs);
+    this.#sinceMs = nowMs;
+  }
+
+  #tryOn(setting: Setting): void {
+    for (const beforeMs of TRIES_MS) {
+      const atMs = setting.nowMs - beforeMs;
+      if (atMs <= this.#sinceMs || !setting.world.plan.stacks.has(this.#request.from)) continue;
+      const world = worldFrom(this.#memory, { ...setting, nowMs: atMs }, { picks: setting.settled.picks });
+      new Simulation(world, LIMIT_EVENTS).probe(this.#request);
+      this.#memory = world;
+      this.#sinceMs = atMs;
+    }
+  }
+}
+
+/** All conversations at one site. */
+export class Conversations {
+  readonly #all = new Map<string, Conversation>();
+
+  /** The one of a request, by its text. */
+  of(key: string, request: ProbeRequest): Conversation {
+    const conversation = this.#all.get(key) ?? new Conversation(request);
+    this.#all.set(key, conversation);
+    return conversation;
+  }
+
+  /** The site is about to become another. */
+  leave(setting: Setting): void {
+    for (const each of this.#all.values()) each.leave(setting);
+  }
+
+  /** The site has become another. */
+  enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
+    for (const each of this.#all.values()) each.enter(world, off, nowMs);
+  }
+
+  /** What a bridge knows counts no longer than until then. */
+  shorten(bridge: Id, untilUs: number): void {
+    for (const each of this.#all.values()) each.shorten(bridge, untilUs);
+  }
+}
+
+/** A site in which this is remembered, and what the site's own traffic left behind where that is newer. */
+function worldFrom(memory: Memory | undefined, { world: site, settled, nowMs }: Setting, trying: Trying): World {
+  const world = worldOn(site.plan, settled, trying);
+  world.nowUs = nowMs * 1000;
+  for (const plan of site.tables.keys()) world.tables.set(plan, new AddressTable(plan.bridge.ageingSeconds));
+  if (memory !== undefined) copyInto(world, memory);
+  for (const [plan, table] of world.tables) table.beside = site.tables.get(plan);
+  for (const [stack, { neighbours }] of world.memories) {
+    const heard = site.memories.get(stack)?.neighbours;
+    for (const [leg, byAddress] of neighbours) {
+      for (const [address, entry] of byAddress) entry.state = later(entry.state, heard?.get(leg)?.get(address)?.state);
+    }
+  }
+  return world;
+}
+
+function later(own: NeighbourState, heard: NeighbourState | undefined): NeighbourState {
+  if (heard?.state !== "known") return own;
+  return own.state === "known" && own.untilMs > heard.untilMs ? own : heard;
+}
+
+function copyInto(to: Memory, { tables, memories }: Memory): void {
+  for (const [plan, table] of tables) {
+    const copy = new AddressTable(plan.bridge.ageingSeconds);
+    for (const { vlan, hardware, port, untilUs } of table.entries()) copy.keep(vlan, hardware, port, untilUs);
+    to.tables.set(plan, copy);
+  }
+  for (const [stack, { neighbours }] of memories) to.memories.set(stack, remembering(neighbours));
+}
+
+function remembering(neighbours: StackMemory["neighbours"]): StackMemory {
+  const copied = [...neighbours].map(([leg, byAddress]) => {
+    const known = [...byAddress].filter(([, { state }]) => state.state === "known");
+    return [leg, new Map(known.map(([address, entry]) => [address, entryOf(entry.state)]))] as const;
+  });
+  return {
+    connections: new ConnectionTable(),
+    mappings: new MappingTable(),
+    neighbours: new Map(copied),
+    fragments: new Map(),
+    sockets: new Map(),
+  };
+}
+
+function entryOf(state: NeighbourState): NeighbourEntry {
+  return { state, waiting: [], asked: undefined, cancel: undefined };
+}
+
+/** As much as was known then is known now, as long as it was then. */
+function refresh({ tables, memories }: Memory, byMs: number): void {
+  if (byMs === 0) return;
+  for (const table of tables.values()) table.shift(byMs * 1000);
+  for (const { neighbours } of memories.values()) {
+    for (const byAddress of neighbours.values()) {
+      for (const entry of byAddress.values()) entry.state = shifted(entry.state, byMs);
+    }
+  }
+}
