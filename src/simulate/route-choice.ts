@@ -99,7 +99,7 @@ function nearRoute(stack: StackPlan, destination: Address, near: InterfacePlan |
 }
 
 /** Directly onto a link, without a route. */
-function onLink(stack: StackPlan, egress: InterfacePlan | undefined): Way {
+export function onLink(stack: StackPlan, egress: InterfacePlan | undefined): Way {
   if (egress !== undefined) return { to: "hop", egress, origin: egress.interface.origin };
   return follow(stack, stack.otherwise.action, stack.otherwise, undefined, undefined);
 }
