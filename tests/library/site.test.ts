@@ -225,7 +225,7 @@ describe("wrong use", () => {
   });
 
   it("is refused where a folder is no site", async () => {
-    await expect(loadSite("topologies/tidewater-radios")).rejects.toThrow("try `tidewater-radio`");
+    await expect(loadSite("topologies/tidewater-radios")).rejects.toThrow("try `topologies/tidewater-radio`");
     await expect(loadSite("src")).rejects.toThrow("`src` belongs to no site");
     await expect(loadSite(".")).rejects.toThrow(/^`.` holds \d sites\n {3}name one of `/);
   });

@@ -14,7 +14,7 @@ export function filterText(draft: Draft, box: Box, chances: Readonly<Record<List
     const [ingress, egress] = sees[list];
     return dice.chance(chances[list]) ? [`${list}: ${ruleList(draft, box, { list, ingress, egress })}`] : [];
   });
-  if (dice.chance(0.15)) lists.push("mid-stream: invalid");
+  if (dice.chance(0.25)) lists.push("mid-stream: invalid");
   return lists.length === 0 ? "" : `filter: { ${lists.join(", ")} }`;
 }
 

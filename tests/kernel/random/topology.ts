@@ -74,12 +74,12 @@ function endOf({ device, leg }: Member): string {
 
 /** A few switches have another VLAN on a port, or ports that do not speak to each other, or one that is off. */
 function switchLines({ name, kind, ports }: Switch, dice: Dice): readonly string[] {
-  if (kind !== "switch" || dice.chance(0.85)) return [];
+  if (kind !== "switch" || dice.chance(0.78)) return [];
   const odd = dice.below(ports.length);
   const each = ports.map((port, index) => {
     if (dice.chance(0.2)) return `${port}: { untagged: 1, isolated: yes }`;
     return index === odd
-      ? `${port}: ${dice.pick(["{ untagged: 30 }", "off", "off", "off", "{ untagged: 1 }"])}`
+      ? `${port}: ${dice.pick(["{ untagged: 30 }", "off", "off", "off", "off"])}`
       : `${port}: { untagged: 1 }`;
   });
   return [`  ${name}: { switching: { ports: { ${each.join(", ")} } } }`];
