@@ -56,7 +56,10 @@ describe("a host whose router does not answer", () => {
   });
 
   it("has nothing to give up where no other route takes what that router takes", () => {
-    const [verdict] = judge(site(`${SOUND.replace("::/0", "fd00:8::/64")}, ${SILENT}`), `${OVER_SIX}, expect: connects`);
+    const [verdict] = judge(
+      site(`${SOUND.replace("::/0", "fd00:8::/64")}, ${SILENT}`),
+      `${OVER_SIX}, expect: connects`,
+    );
     expect(verdict?.status).toBe("failed");
     expect(verdict?.headline).not.toContain("when");
   });
