@@ -172,6 +172,7 @@ export class Evaluation {
     const evaluation = new Evaluation(network, this.#createProver, { ...failed, before });
     // What is asked of the site without them looks at pieces of the same site.
     evaluation.#looks = this.#looks;
+    evaluation.#first = worlds[0];
     return evaluation;
   }
 
