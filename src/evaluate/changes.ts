@@ -224,17 +224,20 @@ function groupsChanged(before: Network, after: Network, moves: Moves): ReadonlyS
   return new Set([...old.keys(), ...now.keys()].filter((id) => !isAlike(old.get(id), now.get(id), moves)));
 }
 
-/** Keys of addresses that are not with the same stacks in all worlds. */
+/** Keys of addresses that are not with the same stacks in all worlds; stacks that both states share have the same. */
 function differingOwners(before: State, after: State): readonly bigint[] {
-  const [old, now] = [ownersIn(before), ownersIn(after)];
+  const [old, now] = [ownersIn(before, after), ownersIn(after, before)];
   const differing = [...old].filter(([pair]) => !now.has(pair)).map(([, key]) => key);
   return [...differing, ...[...now].filter(([pair]) => !old.has(pair)).map(([, key]) => key)];
 }
 
-function ownersIn({ worlds }: State): ReadonlyMap<string, bigint> {
+function ownersIn({ worlds }: State, { worlds: others }: State): ReadonlyMap<string, bigint> {
   const owners = new Map<string, bigint>();
   for (const [number, { settled }] of worlds.entries()) {
-    for (const { stack, interfaces } of settled.stacks) {
+    const shared = new Set(others[number]?.settled.stacks);
+    for (const each of settled.stacks) {
+      if (shared.has(each)) continue;
+      const { stack, interfaces } = each;
       for (const { addresses, anycast } of interfaces) {
         for (const key of [...addresses, ...anycast].map(addressKey))
           owners.set(`${number} ${key} ${deviceOf(stack)}`, key);
