@@ -16,7 +16,8 @@ import { type CheckResult, type Earlier, type Judged, Recollection, UNTOLD } fro
 import { recoveryOf } from "./recovery.ts";
 import { unknownReferences } from "./references.ts";
 import { checkSegment } from "./segment.ts";
-import { survivalFinding, survivalsOf } from "./survival.ts";
+import { survivalFinding } from "./survival.ts";
+import { type Survival, type Survivor, Sweep } from "./sweep.ts";
 
 /** What a file of assertions is judged against. */
 export type CheckRequest = {
@@ -58,6 +59,20 @@ type JudgedFile = Omit<CheckResult, "diagnostics">;
 
 /** Judges every assertion of a file in which no name is wrong. @throws EnginesDisagree */
 export function judgeAssertions(request: CheckRequest): JudgedFile {
+  const { sweep, finish } = beginAssertions(request);
+  return finish(sweep.all(() => request.onStep?.("tried")));
+}
+
+/** A file whose assertions were judged on the whole site. */
+export type BegunFile = {
+  /** Those that hold and must survive failures. */
+  readonly sweep: Sweep;
+  /** All verdicts, with what became of those under all failures. @throws EnginesDisagree */
+  readonly finish: (survivals: readonly Survival[]) => JudgedFile;
+};
+
+/** Judges a file on the whole site; whoever asks tries the failures, perhaps elsewhere. @throws EnginesDisagree */
+export function beginAssertions(request: CheckRequest): BegunFile {
   const { evaluation, document, file, site } = request;
   const context: CheckContext = { evaluation, names: namesOf(evaluation.network), site, file };
   const recollection = new Recollection(request.earlier);
@@ -73,7 +88,24 @@ export function judgeAssertions(request: CheckRequest): JudgedFile {
     request.onStep?.("judged");
   }
   const judgedOnce = { verdicts, footprints, reused: recollection.reused };
-  return recovered(survived(judgedOnce, request, context), judgedOnce, request, context);
+  const asked = survivorsIn(judgedOnce, document);
+  return {
+    sweep: new Sweep(asked, context, judge),
+    finish: (survivals) =>
+      recovered(survived(judgedOnce, asked, survivals, request, context), judgedOnce, request, context),
+  };
+}
+
+type Asked = Survivor & { readonly verdict: Verdict; readonly index: number };
+
+/** Assertions that hold on the whole site and must survive something. */
+function survivorsIn(result: JudgedFile, { assertions }: AssertionsDocument): readonly Asked[] {
+  return assertions.flatMap((assertion, index) => {
+    const [verdict, footprint] = [result.verdicts[index], result.footprints[index]];
+    const { survives } = assertion;
+    if (survives === undefined || footprint === undefined || verdict?.status !== "passed") return [];
+    return [{ assertion, survives, footprint, verdict, index }];
+  });
 }
 
 /** The same with what becomes of those that must come back from dark; with `bail` nothing behind one that does not. */
@@ -97,16 +129,15 @@ function recovered(
 }
 
 /** The same with what becomes of those that must survive failures; with `bail` nothing behind one that does not. */
-function survived(result: JudgedFile, { document, bail, onStep }: CheckRequest, context: CheckContext): JudgedFile {
-  const asked = document.assertions.flatMap((assertion, index) => {
-    const [verdict, footprint] = [result.verdicts[index], result.footprints[index]];
-    const { survives } = assertion;
-    if (survives === undefined || footprint === undefined || verdict?.status !== "passed") return [];
-    return [{ assertion, survives, footprint, verdict, index }];
-  });
+function survived(
+  result: JudgedFile,
+  asked: readonly Asked[],
+  survivals: readonly Survival[],
+  { document, bail }: CheckRequest,
+  context: CheckContext,
+): JudgedFile {
   if (asked.length === 0) return result;
   const { evaluation } = context;
-  const survivals = survivalsOf(asked, context, judge, () => onStep?.("tried"));
   const verdicts = [...result.verdicts];
   const footprints = [...result.footprints];
   for (const [place, survivor] of asked.entries()) {

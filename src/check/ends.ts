@@ -89,9 +89,9 @@ function noteEnd({ group, addresses }: End, evaluation: Evaluation): void {
     const stack = stackAt.get(device);
     if (stack === undefined) continue;
     footprint.stack(stack.id);
-    for (const leg of stack.interfaces) footprint.wiring(leg.id);
+    for (const leg of stack.interfaces) footprint.end(leg.id);
   }
-  for (const leg of group.interfaces) footprint.wiring(leg);
+  for (const leg of group.interfaces) footprint.end(leg);
 }
 
 const known = new WeakMap<Evaluation, Map<Located<Target>, Ends>>();

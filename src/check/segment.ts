@@ -5,7 +5,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { SegmentAssertion } from "../document/index.ts";
 import type { Evaluation, World } from "../evaluate/index.ts";
 import { type BridgePort, type Group, type Id, type Network, portId } from "../network/index.ts";
-import { type DomainMap, type DomainPoint, domainsOf, mapOf, reachOf } from "../settle/index.ts";
+import { type DomainMap, type DomainPoint, domainMapOf, reachOf } from "../settle/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { lackOf } from "./lack.ts";
 
@@ -126,7 +126,7 @@ function carrierOrigins(id: Id, group: Group, network: Network): readonly Origin
 // -- whether they share it ---------------------------------------------------------------------------------------
 
 function splitFault(listed: readonly Listed[], group: Group, world: World, network: Network): Fault | undefined {
-  const map = mapOf(network, domainsOf(network, world.settled));
+  const map = domainMapOf(network, world.settled);
   const points = listed.map(({ id }) => ({ id, point: pointOf(id, group, network) }));
   const storm = stormFault(group, world);
   if (storm !== undefined) return storm;

@@ -15,7 +15,7 @@ import {
   type Network,
   type Settled,
 } from "../network/index.ts";
-import { type Crossing, crossedAs, type DomainMap, domainsOf, endId, mapOf, reachOf } from "../settle/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainMapOf, endId, reachOf } from "../settle/index.ts";
 
 /** A crossing that a frame takes, with its VLAN. */
 export type Hop = {
@@ -29,17 +29,9 @@ export type Hop = {
   readonly earlier?: Hop;
 };
 
-const MAPS = new WeakMap<Settled, DomainMap>();
-
-function mapFor(network: Network, settled: Settled): DomainMap {
-  const known = MAPS.get(settled) ?? mapOf(network, domainsOf(network, settled));
-  MAPS.set(settled, known);
-  return known;
-}
-
 /** Every crossing of a frame to all that an interface sends, nearest first. `isolation: false` passes over isolated ports. */
 export function hopsFrom(leg: Id, network: Network, settled: Settled, isolation = true): readonly Hop[] {
-  const map = mapFor(network, settled);
+  const map = domainMapOf(network, settled);
   const hops: Hop[] = [];
   const seen = new Set<string>();
   const add = (crossing: Crossing, before: number, earlier?: Hop): void => {
@@ -87,13 +79,13 @@ export function refusalOf({ id }: Interface, network: Network, settled: Settled)
   const stack = network.stacks.find(({ interfaces }) => interfaces.some((leg) => leg.id === id));
   if (stack === undefined) return undefined;
   const start = { at: { kind: "interface", stack: stack.id, interface: id }, domain: 0 } as const;
-  const { points, stopped } = reachOf(mapFor(network, settled), start);
+  const { points, stopped } = reachOf(domainMapOf(network, settled), start);
   return points.some(({ domain }) => domain !== 0) ? undefined : stopped[0]?.origin;
 }
 
 /** The line that stops a frame on the shortest way over the cables to another interface; undefined: nothing does. */
 export function stopTowards(from: Id, to: Id, network: Network, settled: Settled): Origin | undefined {
-  const map = mapFor(network, settled);
+  const map = domainMapOf(network, settled);
   let domain = 0;
   for (const crossing of cablesTo(map, from, to)) {
     const next = crossedAs(crossing, domain);
@@ -162,7 +154,7 @@ export function entryOf(way: readonly Hop[], network: Network, settled: Settled)
 export function oddEntryOf(hops: readonly Hop[], network: Network, settled: Settled): Origin | undefined {
   const entry = hops.find(({ before, after }) => before === 0 && after !== 0);
   const end = entry?.crossing.to;
-  const place = end?.kind === "bridge" ? mapFor(network, settled).plant.places.get(end.port) : undefined;
+  const place = end?.kind === "bridge" ? domainMapOf(network, settled).plant.places.get(end.port) : undefined;
   if (entry === undefined || place === undefined || place.port.untagged.origin.by !== "written") return undefined;
   const tagged = place.bridge.ports.filter(({ own }) => !own).flatMap((port) => vlansOf(port, "tagged"));
   const used = place.bridge.ports.flatMap((port) => [
@@ -186,7 +178,7 @@ export function joinOf(hops: readonly Hop[], network: Network, settled: Settled)
   const join = hops.find(({ before, after }) => before !== 0 && after !== 0 && before !== after);
   if (join === undefined) return undefined;
   const { from, to, by } = join.crossing;
-  const { plant } = mapFor(network, settled);
+  const { plant } = domainMapOf(network, settled);
   const ports = [from, to].flatMap((end) => (end.kind === "bridge" ? (plant.places.get(end.port)?.port ?? []) : []));
   const isTrunk = ports.some(({ members }) => members.some(({ leaves }) => leaves === "tagged"));
   const [cable] = plant.linksAt.get(by[0] ?? "") ?? [];
@@ -194,7 +186,7 @@ export function joinOf(hops: readonly Hop[], network: Network, settled: Settled)
 }
 
 function portVlanAt({ crossing: { to } }: Hop, network: Network, settled: Settled): Origin | undefined {
-  const place = to.kind === "bridge" ? mapFor(network, settled).plant.places.get(to.port) : undefined;
+  const place = to.kind === "bridge" ? domainMapOf(network, settled).plant.places.get(to.port) : undefined;
   return place?.port.untagged.origin;
 }
 
@@ -202,7 +194,7 @@ function portVlanAt({ crossing: { to } }: Hop, network: Network, settled: Settle
 
 /** The isolated port by which a frame would leave, where isolation alone keeps it from an interface. */
 export function isolationBetween(from: Id, to: Id, network: Network, settled: Settled): Origin | undefined {
-  const { plant } = mapFor(network, settled);
+  const { plant } = domainMapOf(network, settled);
   const way = wayTo(hopsFrom(from, network, settled, false), to);
   const exit = way.find(({ earlier, crossing }) => {
     const [near, into] = [crossing.from, earlier?.crossing.to];

@@ -82,7 +82,7 @@ export async function runCheck(
   const read = meant.map(readSite);
   const sites = read.map((files) => loadFiles(files, shelf));
   const ofSites = shelf.sources.length;
-  const { shard } = options;
+  const shard = options.shard && { ...options.shard, ...(options.only.length > 0 ? { only: options.only } : {}) };
   const part = (): Pick<Run, "shard"> =>
     shard === undefined ? {} : { shard: { ...shard, sites: read, more: shelf.sources.slice(ofSites), looks: [] } };
   const loaded = { ...blankRun(sites, shelf), ...part() };
@@ -143,11 +143,13 @@ function looked(shard: Shard, judged: readonly JudgedSite[]): Shard {
 
 const UNSPLIT = "a storyline is played whole, and has no parts\n   check it without `--shard`";
 
-/** What has no meaning for a part of a run: it would not be a part of the same run. */
-function shardProblem({ shard, only, bail, mend }: CheckOptions): string | undefined {
+/** What has no meaning for a part of a run. */
+function shardProblem({ shard, bail, mend }: CheckOptions): string | undefined {
   if (shard === undefined) return undefined;
-  const word = only.length > 0 ? "--only" : bail ? "--bail" : mend === undefined ? undefined : "--repair";
-  return word && `\`--shard\` has no meaning with \`${word}\`: the parts would not be those of one run`;
+  if (bail)
+    return "`--shard` has no meaning with `--bail`: what stops at a failure stops at another one in each part\n   leave one of them out";
+  if (mend === undefined) return undefined;
+  return "`--shard` has no meaning with `--repair`: a repair is weighed by what it does to all assertions, and a part judges some\n   look for repairs by `--only` and the name of what is broken";
 }
 
 /** Adds repairs where they are asked for and something does not hold. @throws EnginesDisagree */

@@ -3,11 +3,11 @@
  */
 import { poolData } from "../outside/index.ts";
 import { slicer } from "./slice.ts";
-import type { JudgedSlice, Slice, SpreadData } from "./spread.ts";
+import type { SpreadAnswer, SpreadData, SpreadTask } from "./spread.ts";
 
 const judge = slicer(poolData() as SpreadData); // what `judge.ts` opens the pool with
 
-/** Judges one slice. */
-export function judgeSlice(slice: Slice): JudgedSlice {
-  return judge(slice);
+/** Does one task. */
+export function judgeSlice(task: SpreadTask): SpreadAnswer {
+  return judge(task);
 }

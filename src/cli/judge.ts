@@ -7,7 +7,7 @@ import type { LoadedSite } from "../load/index.ts";
 import { openPool, type Progress, workersThatPay } from "../outside/index.ts";
 import { fallsShort, type SiteFacts } from "../result/index.ts";
 import { siteFactsOf } from "./site-facts.ts";
-import { judgeSpread, type SpreadData, type SpreadSite, type Step, slicesOf } from "./spread.ts";
+import { judgeSpread, type SpreadData, type SpreadSite, type Step, slicesOf, sweepsOf } from "./spread.ts";
 
 /** How they are judged. */
 export type Judging = {
@@ -51,7 +51,7 @@ export async function judgeSites(
   proverMaker?: ProverMaker,
 ): Promise<readonly JudgedSite[]> {
   const whole = sites.map(compiled);
-  const workers = workersFor(sites, judging);
+  const workers = workersFor(whole, judging);
   if (workers === 0 || proverMaker !== undefined) return judgedHere(whole, judging, proverMaker);
   const data: SpreadData = { sites: whole.map(plain), only: judging.only, facts: judging.facts !== "none" };
   // Built, all code lies in one folder (`esbuild.config.mjs`).
@@ -104,13 +104,16 @@ function plain({ name, network, assertions }: Compiled): SpreadSite {
 }
 
 /** Never more than there are slices. Whoever stops at the first failure asks one after the other. */
-function workersFor(sites: readonly LoadedSite[], { only, bail, workers }: Judging): number {
+function workersFor(sites: readonly Compiled[], { only, bail, workers }: Judging): number {
   if (bail) return 0;
-  const most = slicesOf(sites).length;
+  const sweeps = sweepsOf(sites);
+  const most = slicesOf(sites).length + sweeps.length;
   if (workers !== undefined) return Math.min(workers, most);
   const names = sites.flatMap(({ assertions }) => assertions.flatMap(({ document }) => document.assertions));
   const asked = only.length === 0 ? names.length : names.filter(({ name }) => only.includes(name.value)).length;
-  return asked < WORTH_WORKERS ? 0 : Math.min(workersThatPay(), most);
+  // To settle a site anew after a failure, and to ask again what met it, takes longer than most assertions do.
+  const failures = sweeps.reduce((sum, { stretch }) => sum + stretch.to - stretch.from, 0);
+  return asked + failures < WORTH_WORKERS ? 0 : Math.min(workersThatPay(), most);
 }
 
 /** Counts what was judged, for whoever waits. */

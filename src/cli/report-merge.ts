@@ -47,6 +47,9 @@ function strangers([first, ...others]: readonly Piece[]): string | undefined {
   const split = others.find(({ report }) => report.shard.of !== shard.of);
   if (split !== undefined)
     return `\`${first.path}\` is one part of ${shard.of}, \`${split.path}\` one of ${split.report.shard.of}`;
+  const chosen = others.find(({ report }) => !isDeepStrictEqual(report.shard.only, shard.only));
+  if (chosen !== undefined)
+    return `\`${first.path}\` and \`${chosen.path}\` do not judge the same: \`--only\` was not the same\n   run all parts with the same words`;
   const other = others.find(({ report }) => !isDeepStrictEqual(report.shard.sites, shard.sites));
   if (other === undefined) return undefined;
   const file = differing(shard.sites, other.report.shard.sites);

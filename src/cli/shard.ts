@@ -1,11 +1,12 @@
 /**
  * `check --shard PART/OF`: one part of a run that several jobs share. Every job loads all sites and looks at every name, and
- * judges neighbouring assertions, cut by their number alone; so the parts put together are the run that nobody split.
+ * judges neighbouring assertions, cut by their number alone; so the parts put together are the run that nobody split. Of a run
+ * that judges a few names only, each part has its share of those, and tells of what stands before them that nobody asked it.
  */
 import { type CheckResult, namingFaults } from "../check/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
 import type { LoadedSite } from "../load/index.ts";
-import { type Part, partOf } from "../result/index.ts";
+import { countUpTo, type Part, partOf, type Shard } from "../result/index.ts";
 
 /** An assertion of some sites, by where it stands. */
 type Place = {
@@ -23,14 +24,29 @@ function placesOf(sites: readonly LoadedSite[]): readonly Place[] {
   );
 }
 
+/** Part of the run that judges only assertions of these names; absent: all. */
+export type PartAmong = Part & Pick<Shard, "only">;
+
+function placesIn(sites: readonly LoadedSite[], { only, part, of }: PartAmong): readonly Place[] {
+  const places = placesOf(sites);
+  if (only === undefined) return partOf(places, { part, of });
+  const named = places.flatMap(({ name }, index) => (only.includes(name) ? [index] : []));
+  const endOf = (parts: number): number => {
+    if (parts === of) return places.length;
+    const last = named[countUpTo({ part: parts, of }, named.length) - 1];
+    return last === undefined ? 0 : last + 1;
+  };
+  return places.slice(endOf(part - 1), endOf(part));
+}
+
 /** Ids of the assertions of a part, in the order of reports. */
-export function idsOf(sites: readonly LoadedSite[], part: Part): readonly string[] {
-  return partOf(placesOf(sites), part).map(({ path, name }) => `${path}#${name}`);
+export function idsOf(sites: readonly LoadedSite[], part: PartAmong): readonly string[] {
+  return placesIn(sites, part).map(({ path, name }) => `${path}#${name}`);
 }
 
 /** The sites with the assertions of a part alone; files stay, though nothing of them may be left. */
-export function cutTo(sites: readonly LoadedSite[], part: Part): readonly LoadedSite[] {
-  const kept = partOf(placesOf(sites), part);
+export function cutTo(sites: readonly LoadedSite[], part: PartAmong): readonly LoadedSite[] {
+  const kept = placesIn(sites, part);
   return sites.map((site) => ({
     ...site,
     assertions: site.assertions.map(({ path, document }) => {
@@ -43,9 +59,10 @@ export function cutTo(sites: readonly LoadedSite[], part: Part): readonly Loaded
 }
 
 /** How much of a run a part is, for standard error: its report looks like that of a smaller run. */
-export function tellPart(sites: readonly LoadedSite[], { part, of }: Part): string {
-  const places = placesOf(sites);
-  return `part ${part} of ${of}: ${partOf(places, { part, of }).length} of ${places.length} assertions`;
+export function tellPart(sites: readonly LoadedSite[], part: PartAmong): string {
+  const asked = (places: readonly Place[]): number =>
+    places.filter(({ name }) => part.only === undefined || part.only.includes(name)).length;
+  return `part ${part.part} of ${part.of}: ${asked(placesIn(sites, part))} of ${asked(placesOf(sites))} assertions`;
 }
 
 /** What a part came to, file by file, with what is wrong with the names of all parts: that ends each of them alike. */

@@ -19,7 +19,9 @@ import type { Worlds } from "./worlds.ts";
 type Difference = {
   /** Ids of stacks. */
   readonly stacks: ReadonlySet<Id>;
-  /** Parts of the wiring, by `Wiring.partOf`. */
+  /** Places in the wiring. */
+  readonly places: ReadonlySet<Id>;
+  /** Parts of the wiring that they lie in, by `Wiring.partOf`. */
   readonly parts: ReadonlySet<Id>;
   /** Interfaces with another lease. */
   readonly leases: ReadonlySet<Id>;
@@ -29,7 +31,14 @@ type Difference = {
   readonly isGeneral: boolean;
 };
 
-const NONE: Difference = { stacks: new Set(), parts: new Set(), leases: new Set(), addresses: [], isGeneral: false };
+const NONE: Difference = {
+  stacks: new Set(),
+  places: new Set(),
+  parts: new Set(),
+  leases: new Set(),
+  addresses: [],
+  isGeneral: false,
+};
 const ALL: Difference = { ...NONE, isGeneral: true };
 
 /** A site at rest with what all proofs about it rest on. */
@@ -58,7 +67,7 @@ export class Changes {
     this.moves = moves;
     this.#before = before;
     this.#after = after;
-    this.#wiring = new Wiring([before.network, after.network]);
+    this.#wiring = wiringOf(before.network, after.network);
     this.#groups = groupsChanged(before.network, after.network, moves);
     this.#filters = filtersChanged(before.network, after.network, moves);
     this.#hasSameNames = moves === ANYWHERE || hasSameNames(before.network, after.network, moves);
@@ -104,11 +113,12 @@ export class Changes {
     return steps * (1 + 2 * added) > STEP_LIMIT;
   }
 
-  #meets({ stacks, leases, places, asked }: Footprint, difference: Difference): boolean {
+  #meets({ stacks, leases, places, ends, asked }: Footprint, difference: Difference): boolean {
     if (difference.isGeneral) return true;
     for (const id of stacks) if (difference.stacks.has(id)) return true;
     for (const id of leases) if (difference.leases.has(id)) return true;
     for (const id of places) if (difference.parts.has(this.#wiring.partOf(id))) return true;
+    if (ends.size > 0 && this.#wiring.touches(difference.places, ends)) return true;
     for (const set of asked) if (difference.addresses.some((key) => rangesContain(set, key))) return true;
     return false;
   }
@@ -140,9 +150,11 @@ export class Changes {
     if (!isAlike(before.ground, after.ground, this.moves)) return ALL;
     const [old, now] = [before, after].map(unitsIn);
     if (old === undefined || now === undefined) throw new Error("two states without two lists of units");
+    const places = this.#differing(old.wiring, now.wiring);
     return {
       stacks: new Set(this.#differing(old.stacks, now.stacks)),
-      parts: new Set(this.#differing(old.wiring, now.wiring).map((id) => this.#wiring.partOf(id))),
+      places: new Set(places),
+      parts: new Set(places.map((id) => this.#wiring.partOf(id))),
       leases: new Set(this.#differing(old.leases, now.leases)),
       addresses: differingOwners(before, after),
       isGeneral: false,
@@ -155,9 +167,21 @@ export class Changes {
   }
 }
 
+const wirings = new WeakMap<Network, Wiring>();
+
+/** The wiring of both; worked out once where a failure leaves everything where it is. */
+function wiringOf(before: Network, after: Network): Wiring {
+  const isSame = (["links", "bonds", "bridges", "stacks"] as const).every((kind) => before[kind] === after[kind]);
+  if (!isSame) return new Wiring([before, after]);
+  const known = wirings.get(before) ?? new Wiring([before]);
+  wirings.set(before, known);
+  return known;
+}
+
 function joined(one: Difference, other: Difference): Difference {
   return {
     stacks: new Set([...one.stacks, ...other.stacks]),
+    places: new Set([...one.places, ...other.places]),
     parts: new Set([...one.parts, ...other.parts]),
     leases: new Set([...one.leases, ...other.leases]),
     addresses: [...one.addresses, ...other.addresses],
@@ -200,17 +224,20 @@ function groupsChanged(before: Network, after: Network, moves: Moves): ReadonlyS
   return new Set([...old.keys(), ...now.keys()].filter((id) => !isAlike(old.get(id), now.get(id), moves)));
 }
 
-/** Keys of addresses that are not with the same stacks in all worlds. */
+/** Keys of addresses that are not with the same stacks in all worlds; stacks that both states share have the same. */
 function differingOwners(before: State, after: State): readonly bigint[] {
-  const [old, now] = [ownersIn(before), ownersIn(after)];
+  const [old, now] = [ownersIn(before, after), ownersIn(after, before)];
   const differing = [...old].filter(([pair]) => !now.has(pair)).map(([, key]) => key);
   return [...differing, ...[...now].filter(([pair]) => !old.has(pair)).map(([, key]) => key)];
 }
 
-function ownersIn({ worlds }: State): ReadonlyMap<string, bigint> {
+function ownersIn({ worlds }: State, { worlds: others }: State): ReadonlyMap<string, bigint> {
   const owners = new Map<string, bigint>();
   for (const [number, { settled }] of worlds.entries()) {
-    for (const { stack, interfaces } of settled.stacks) {
+    const shared = new Set(others[number]?.settled.stacks);
+    for (const each of settled.stacks) {
+      if (shared.has(each)) continue;
+      const { stack, interfaces } = each;
       for (const { addresses, anycast } of interfaces) {
         for (const key of [...addresses, ...anycast].map(addressKey))
           owners.set(`${number} ${key} ${deviceOf(stack)}`, key);

@@ -122,7 +122,7 @@ function plugKey(entrances: readonly Id[]): string {
 type Known = { readonly exchange: Exchange; readonly footprint: Footprint };
 
 /** What failed, and what the site was before. */
-type Failures = Omit<Day, "up"> & Pick<Failed, "gone">;
+type Failures = Omit<Day, "up"> & Pick<Failed, "gone"> & { readonly work?: Work };
 
 const NO_FAILURES: Failures = { down: [], gone: new Set() };
 
@@ -131,13 +131,13 @@ export class Evaluation {
   readonly network: Network;
   /** Stacks of stations that failed themselves, or lost all their own cables. */
   readonly gone: ReadonlySet<Id>;
-  /** What all of it took so far. */
-  readonly work: Work = { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
+  /** What all of it took so far, questions to the site without some of its parts included. */
+  readonly work: Work;
   readonly #worlds = new Map<string, Worlds>();
   #first: World | undefined;
   #footprint = new Footprint();
   readonly #createProver: ProverMaker;
-  readonly #failed: Omit<Failures, "gone">;
+  readonly #failed: Omit<Failures, "gone" | "work">;
   readonly #isTraced: boolean;
   readonly #exchanges = new Map<World, Map<string, Known>>();
   readonly #outer = new Map<World, Map<Id, OuterOutcomes>>();
@@ -149,8 +149,9 @@ export class Evaluation {
   constructor(network: Network, proverMaker: ProverMaker = createProver, failures: Failures = NO_FAILURES) {
     this.network = network;
     this.#createProver = proverMaker;
-    const { gone, ...failed } = failures;
+    const { gone, work, ...failed } = failures;
     this.gone = gone;
+    this.work = work ?? { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
     this.#failed = failed;
     // What another prover looks at nobody knows; of tunnels no notes are taken.
     this.#isTraced = proverMaker === createProver && !hasTunnels(network);
@@ -169,9 +170,10 @@ export class Evaluation {
       const asMuch = worlds.find((world) => world.picks.every((pick) => picks.some((each) => isAlike(each, pick))));
       return (asMuch ?? worlds[0])?.settled;
     };
-    const evaluation = new Evaluation(network, this.#createProver, { ...failed, before });
+    const evaluation = new Evaluation(network, this.#createProver, { ...failed, before, work: this.work });
     // What is asked of the site without them looks at pieces of the same site.
     evaluation.#looks = this.#looks;
+    evaluation.#first = worlds[0];
     return evaluation;
   }
 

@@ -121,8 +121,9 @@ export function withoutParts(
   const torn = network.links.filter(({ downWith }) => downWith.some((fate) => fates.has(fate)));
   const dead = network.ports.filter(({ device }) => devices.has(device));
   const dark = darkened(network, devices, services);
-  const groups = gone.size === 0 ? network.groups : network.groups.map((group) => groupWithout(group, gone));
-  return { network: { ...dark, groups }, down: [...links, ...[...torn, ...dead].map(({ id }) => id)], gone };
+  // What is kept for a network is kept for the one without a cable, too, where nobody is gone.
+  const left = gone.size === 0 ? dark : { ...dark, groups: network.groups.map((group) => groupWithout(group, gone)) };
+  return { network: left, down: [...links, ...[...torn, ...dead].map(({ id }) => id)], gone };
 }
 
 /** Stacks of devices all of whose living links are among these. */

@@ -9,6 +9,8 @@
  *   stack, and only tells which routes nobody asked for (`looks.ts`);
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a
  *   new cable, station or address changes what looked for one in vain;
+ * - ends: places that frames went between, each of them straight to those whom it concerns. What lies behind a place on their
+ *   way, and leads nowhere else, has no part in it (`wiring.ts`);
  * - owners: who in the site has an address of a set;
  * - groups: what a name means; all of them where addresses were written;
  * - leases: what an interface was handed, and by whom;
@@ -35,6 +37,8 @@ export class Footprint implements Notes {
   readonly routed: Map<readonly Route[], Set<Ranges> | "many"> = new Map();
   /** Ids of places in the wiring. */
   readonly places: Set<Id> = new Set();
+  /** Ids of places where frames began and ended that concerned nobody else. */
+  readonly ends: Set<Id> = new Set();
   /** Sets of addresses of which it was asked who has some. */
   readonly asked: Set<Ranges> = new Set();
   /** Ids of groups. */
@@ -72,6 +76,10 @@ export class Footprint implements Notes {
     this.places.add(id);
   };
 
+  end = (id: Id): void => {
+    this.ends.add(id);
+  };
+
   owners = (addresses: Ranges): void => {
     this.asked.add(addresses);
   };
@@ -82,6 +90,7 @@ export class Footprint implements Notes {
     addAll(this.filters, other.filters);
     addAll(this.routed, other.routed);
     for (const id of other.places) this.places.add(id);
+    for (const id of other.ends) this.ends.add(id);
     for (const each of other.asked) this.asked.add(each);
     for (const id of other.groups) this.groups.add(id);
     for (const [key, up] of other.ups) this.ups.set(key, up);

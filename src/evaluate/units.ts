@@ -73,8 +73,12 @@ function wiringUnits(network: Network, rests: readonly Rest[]): Units {
   for (const link of network.links) units.set(link.id, [link, isDown(link.id)]);
   for (const bond of network.bonds)
     units.set(bond.id, [bond, isDown(bond.id), bonds.map((each) => each.get(bond.id)), openAt(bond.id)]);
-  for (const bridge of network.bridges)
-    units.set(bridge.id, [bridge, openAt(bridge.id), ...rests.map(atBridge(bridge.id))]);
+  for (const bridge of network.bridges) {
+    // Digests are of all ports together.
+    const { ports, digest: _, ...frame } = bridge;
+    units.set(bridge.id, [frame, openAt(bridge.id), rests.map(stormsAt(bridge.id))]);
+    for (const port of ports) units.set(port.id, [port, rests.map(blockAt(port.id))]);
+  }
   for (const stack of network.stacks) {
     const station = [stationOf(stack, rests), openAt(stack.id)];
     for (const leg of stack.interfaces) units.set(leg.id, station);
@@ -82,12 +86,12 @@ function wiringUnits(network: Network, rests: readonly Rest[]): Units {
   return units;
 }
 
-/** What a bridge is at rest. */
-function atBridge(id: Id): (rest: Rest) => unknown {
-  return ({ settled: { blocked, storms } }) => ({
-    blocked: blocked.filter(({ bridge }) => bridge === id),
-    storms: storms.filter(({ domains }) => domains.some(({ bridge }) => bridge === id)),
-  });
+function stormsAt(id: Id): (rest: Rest) => unknown {
+  return ({ settled: { storms } }) => storms.filter(({ domains }) => domains.some(({ bridge }) => bridge === id));
+}
+
+function blockAt(id: Id): (rest: Rest) => unknown {
+  return ({ settled: { blocked } }) => blocked.find(({ port }) => port === id);
 }
 
 /** What a stack is to others on its links: who it is, for which addresses it answers, and whether it sends packets on. */

@@ -6,6 +6,7 @@
  * - a *filter*: only what of its list the packets that came to it may fit; lists of translations are told alike;
  * - *routes*: which destinations were looked up in a stack's routes at rest;
  * - *wiring*: everything that frames can pass without being routed, with all stations there and their addresses;
+ * - *ends*: less than that: what lies between interfaces that sent or heard frames, where nobody else was looked for;
  * - *owners*: who in the whole site has an address of a set.
  */
 import type { Ranges } from "../address/index.ts";
@@ -26,6 +27,8 @@ export type Notes = {
   readonly routes: (routes: readonly Route[], destinations: Ranges) => void;
   /** Frames were followed around a port, bond, bridge, bridge port or interface, whatever they met there. */
   readonly wiring: (id: Id) => void;
+  /** A frame came from this place, or ended there or was meant to, and was shown to nobody but those whom it concerns. */
+  readonly end: (id: Id) => void;
   /** It was asked who has one of these addresses (keys), somewhere in the site. */
   readonly owners: (addresses: Ranges) => void;
 };
@@ -36,5 +39,6 @@ export const NO_NOTES: Notes = {
   filter: () => {},
   routes: () => {},
   wiring: () => {},
+  end: () => {},
   owners: () => {},
 };

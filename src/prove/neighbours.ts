@@ -97,6 +97,7 @@ function learned(walk: Walk, between: Between): Learned {
     filter: (id, packets) => told.push((notes) => notes.filter(id, packets)),
     routes: (routes, destinations) => told.push((notes) => notes.routes(routes, destinations)),
     wiring: (id) => told.push((notes) => notes.wiring(id)),
+    end: (id) => told.push((notes) => notes.end(id)),
     owners: (addresses) => told.push((notes) => notes.owners(addresses)),
   });
   const acquaintance = isIpv4(between.addresses) ? byArp(quiet, between) : byDiscovery(quiet, between);

@@ -276,6 +276,7 @@ const files = z.array(z.looseObject({ path: z.string(), read }));
 const shard = z.looseObject({
   part: whole,
   of: whole,
+  only: z.exactOptional(z.array(z.string())),
   sites: z.array(z.looseObject({ name: z.string(), folder: z.string(), plan: files, judges: files })),
   more: z.array(z.looseObject({ path: z.string(), text: z.string() })),
   looks: z.array(

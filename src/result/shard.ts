@@ -55,6 +55,8 @@ export type PartLooks = {
 
 /** A part with what all parts were judged on. */
 export type Shard = Part & {
+  /** Names of the only assertions that the run judges; absent: all of them. */
+  readonly only?: readonly string[];
   /** Every site of the run, in its order. */
   readonly sites: readonly PartSite[];
   /** Files that were read besides, for storylines: places point into them behind those of the sites. */
@@ -65,5 +67,10 @@ export type Shard = Part & {
 
 /** The things that a part of them all has: neighbours, so that the parts in their order are all. */
 export function partOf<Thing>(things: readonly Thing[], { part, of }: Part): readonly Thing[] {
-  return things.slice(Math.floor(((part - 1) * things.length) / of), Math.floor((part * things.length) / of));
+  return things.slice(countUpTo({ part: part - 1, of }, things.length), countUpTo({ part, of }, things.length));
+}
+
+/** How many of so many things a part and those before it have together; `part` 0: none. */
+export function countUpTo({ part, of }: Part, things: number): number {
+  return Math.floor((part * things) / of);
 }

@@ -8,7 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, Id } from "../network/index.ts";
 import { type Exit, exitsOf, type Wires } from "./exits.ts";
 import { enterBridge, leaveBridge, type Passed, type Refused } from "./membership.ts";
-import type { BridgePlace, Leg } from "./plant.ts";
+import type { BridgePlace, Leg, Plant } from "./plant.ts";
 import { type Taker, takerOf } from "./taker.ts";
 
 /** One end of a crossing. */
@@ -119,12 +119,33 @@ function cross(
   blocked: ReadonlyMap<Id, Origin>,
 ): Crossing {
   const ends = { from: nearEnd(near), to: takerEnd(taker), by: exits.map(({ by }) => by) };
-  const all = domainsOfEnd(wires, near);
   const stop = wholeStop(near, taker, exits, blocked);
-  if (stop) return { ...ends, passes: [], stops: [{ domains: all, ...stop }] };
-  const into = exits[0]?.into;
-  const pieces = piecesOf(wires, all, near, taker, into);
-  return { ...ends, ...collect(pieces, (domain) => crossOne(wires, near, taker, into, domain)) };
+  if (stop) return { ...ends, passes: [], stops: [{ domains: domainsOfEnd(wires, near), ...stop }] };
+  return { ...ends, ...acrossTo(wires, near, taker, exits[0]?.into) };
+}
+
+/** What gets across where the cable is live and no end blocked. */
+type Across = Pick<Crossing, "passes" | "stops">;
+
+const across = new WeakMap<Plant, Map<string, Across>>();
+
+/** That rests on the lists at both ends alone, so it is the same in every state of a site. */
+function acrossTo(wires: Wires, near: Near, taker: Taker, into: Id | undefined): Across {
+  const known = across.get(wires.plant) ?? new Map<string, Across>();
+  across.set(wires.plant, known);
+  const key = `${endKey(nearEnd(near))} ${endKey(takerEnd(taker))} ${into}`;
+  const found = known.get(key) ?? collectAcross(wires, near, taker, into);
+  known.set(key, found);
+  return found;
+}
+
+function endKey(end: DomainEnd): string {
+  return end.kind === "bridge" ? `bridge ${end.port}` : `interface ${end.interface}`;
+}
+
+function collectAcross(wires: Wires, near: Near, taker: Taker, into: Id | undefined): Across {
+  const pieces = piecesOf(wires, domainsOfEnd(wires, near), near, taker, into);
+  return collect(pieces, (domain) => crossOne(wires, near, taker, into, domain));
 }
 
 function domainsOfEnd({ plant }: Wires, near: Near): Ranges {
@@ -212,7 +233,7 @@ function placeOf(end: { readonly place: BridgePlace } | BridgePlace): BridgePlac
 }
 
 /** Asks each piece by its lowest number and joins the pieces that fare alike. */
-function collect(pieces: Ranges, ask: (domain: number) => Result): Pick<Crossing, "passes" | "stops"> {
+function collect(pieces: Ranges, ask: (domain: number) => Result): Across {
   const passes = new Map<string, Passage>();
   const stops = new Map<string, Barrier>();
   for (const piece of pieces) {

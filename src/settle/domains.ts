@@ -3,7 +3,7 @@
  * are the domains of bridges and interfaces, edges the crossings between them.
  */
 import type { Origin } from "../diagnose/index.ts";
-import type { Id, Network, Pick, Settled } from "../network/index.ts";
+import type { Id, Network, Pick as Option, Settled } from "../network/index.ts";
 import { choiceId } from "./choices.ts";
 import { type Crossing, crossedAs, crossingsFromLeg, crossingsFromPort, type DomainEnd } from "./crossings.ts";
 import { sendersOf, type Wires } from "./exits.ts";
@@ -33,7 +33,7 @@ export type DomainReach = {
 };
 
 /** The wires of a settled site: who has carrier, which members carry, with bonds held to a member where a pick says so. */
-function wiresOf(network: Network, settled: Settled, picks: readonly Pick[] = settled.picks): Wires {
+function wiresOf(network: Network, settled: Settled): Wires {
   const plant = plantOf(network);
   const down = new Set(settled.down);
   const live = <Value extends { readonly id: Id }>(parts: readonly Value[]) =>
@@ -42,12 +42,12 @@ function wiresOf(network: Network, settled: Settled, picks: readonly Pick[] = se
     plant,
     carrier: { links: live(network.links), ports: live(network.ports), choices: [] },
     bonds: new Map(settled.bonds.map((bond) => [bond.bond, bond])),
-    members: pickedMembers(plant, picks),
+    members: pickedMembers(plant, settled.picks),
   };
 }
 
 /** Members that flows are held to, by bond. */
-function pickedMembers(plant: Plant, picks: readonly Pick[]): ReadonlyMap<Id, Id> {
+function pickedMembers(plant: Plant, picks: readonly Option[]): ReadonlyMap<Id, Id> {
   const members = new Map<Id, Id>();
   for (const bond of plant.network.bonds) {
     const pick = picks.find(({ choice }) => choice === choiceId("bond-member", bond.id));
@@ -56,12 +56,24 @@ function pickedMembers(plant: Plant, picks: readonly Pick[]): ReadonlyMap<Id, Id
   return members;
 }
 
-/** The graph of a settled site. Under `picks` (default: those it was settled under) each bond sends by the member picked. */
-export function domainsOf(network: Network, settled: Settled, picks: readonly Pick[] = settled.picks): Domains {
-  return domainsOn(
-    wiresOf(network, settled, picks),
-    new Map(settled.blocked.map(({ port, origin }) => [port, origin])),
-  );
+type Mapped = Pick<Settled, "bonds" | "blocked" | "picks"> & { readonly network: Network; readonly map: DomainMap };
+
+const maps = new WeakMap<Settled["down"], Mapped>();
+
+/**
+ * The graph of a settled site, ready to be walked; under its picks each bond sends by the member picked. Leases leave it as it is, so
+ * a site with them has the one that it had without.
+ */
+export function domainMapOf(network: Network, settled: Settled): DomainMap {
+  const { down, bonds, blocked, picks } = settled;
+  const known = maps.get(down);
+  const isSame = known?.bonds === bonds && known.blocked === blocked && known.picks === picks;
+  if (isSame && known.network === network) return known.map;
+  const blocks = new Map(settled.blocked.map(({ port, origin }) => [port, origin]));
+  const wires = wiresOf(network, settled);
+  const map = mapOn(wires.plant, domainsOn(wires, blocks).crossings);
+  maps.set(down, { network, bonds, blocked, picks, map });
+  return map;
 }
 
 /** The graph over given wires. */
@@ -86,11 +98,6 @@ export type DomainMap = {
 };
 
 /** Makes a graph ready to be walked. */
-export function mapOf(network: Network, { crossings }: Domains): DomainMap {
-  return mapOn(plantOf(network), crossings);
-}
-
-/** The same over an index at hand. */
 export function mapOn(plant: Plant, crossings: readonly Crossing[]): DomainMap {
   const from = new Map<Id, Crossing[]>();
   for (const crossing of crossings) {

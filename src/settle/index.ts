@@ -6,14 +6,13 @@
  * Guarantees: pure and deterministic; nothing in the network is changed; the same network settled again and again costs its
  * index once. What is open stands in `choices`, named after the part it concerns (`choiceId`).
  *
- * `domainsOf` gives the graph of broadcast domains, with the line behind each edge and behind each missing one, and
+ * `domainMapOf` gives the graph of broadcast domains, with the line behind each edge and behind each missing one, and
  * `reachOf` walks it; `takerOf` says who takes a frame that arrives somewhere.
  *
  * ```ts
  * const settled = settle(network, { down: ["core:p1"] });
  * const mended = settle(network, { before: settled }); // what took over for core:p1 goes on where nothing returns
- * const map = mapOf(network, domainsOf(network, settled));
- * reachOf(map, { at: { kind: "interface", stack: "laptop", interface: "laptop/nic" }, domain: 0 });
+ * reachOf(domainMapOf(network, settled), { at: { kind: "interface", stack: "laptop", interface: "laptop/nic" }, domain: 0 });
  * ```
  */
 export { withBindings } from "./bindings.ts";
@@ -24,9 +23,8 @@ export { darkened } from "./darkened.ts";
 export {
   type DomainMap,
   type DomainPoint,
-  domainsOf,
+  domainMapOf,
   endId,
-  mapOf,
   reachOf,
 } from "./domains.ts";
 export { sendersOf, type Wires } from "./exits.ts";

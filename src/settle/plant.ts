@@ -39,7 +39,7 @@ export type BridgeHabits = {
 /** The index. */
 export type Plant = {
   /** What the index was made from. */
-  readonly network: Network;
+  readonly network: Planted;
   /** By id. */
   readonly devices: ReadonlyMap<Id, Device>;
   /** By id. */
@@ -62,16 +62,27 @@ export type Plant = {
   readonly habits: ReadonlyMap<Id, BridgeHabits>;
 };
 
-const PLANTS = new WeakMap<Network, Plant>();
+/** What of a network is settled: groups are of no account, and of services only what clients hear of them later. */
+type Planted = Pick<Network, (typeof PLANTED)[number]>;
 
-/** The index of a network; the same one for the same network. */
+const PLANTED = ["devices", "ports", "bonds", "links", "bridges", "stacks", "tables"] as const;
+
+/** By links: whatever fails, they are those of the whole site. */
+const PLANTS = new WeakMap<Network["links"], Plant[]>();
+
+/** The index of a network; the same one for networks of the same parts. */
 export function plantOf(network: Network): Plant {
-  const known = PLANTS.get(network);
+  const beside = PLANTS.get(network.links) ?? [];
+  PLANTS.set(network.links, beside);
+  const known = beside.find((plant) => PLANTED.every((kind) => plant.network[kind] === network[kind]));
   if (known) return known;
   const plant = buildPlant(network);
-  PLANTS.set(network, plant);
+  beside[Math.min(beside.length, MOST_PLANTS - 1)] = plant;
   return plant;
 }
+
+/** The whole site's, which stays, and the last one that differs from it: without some device. */
+const MOST_PLANTS = 2;
 
 function buildPlant(network: Network): Plant {
   const places = network.bridges.flatMap((bridge) =>

@@ -44,6 +44,38 @@ function settleStack(wires: Wires, stack: Stack, table: RouteTable, sessions: Se
     if (leg.tunnel !== undefined) return true;
     return stack.routesNeedCarrier || leg.session !== undefined ? interfaces[index]?.up === true : isOn(wires, leg.on);
   });
+  const key = [...interfaces.map(({ up, peers }) => `${up} ${peers?.join(",")}`), ...usable.map(({ id }) => id)].join(
+    " ",
+  );
+  return once(stack, { table, plant: wires.plant, key }, () => settledWith(wires, stack, table, interfaces, usable));
+}
+
+/** What a stack came to, by what that rests on. */
+type Known = { readonly table: RouteTable; readonly plant: Wires["plant"]; readonly key: string };
+
+const known = new WeakMap<Stack, (Known & { readonly settled: SettledStack })[]>();
+
+/** A stack whose own links are what they were is what it was: the last few states of each are kept. */
+function once(stack: Stack, now: Known, settle: () => SettledStack): SettledStack {
+  const all = known.get(stack) ?? [];
+  known.set(stack, all);
+  const before = all.find(({ table, plant, key }) => key === now.key && table === now.table && plant === now.plant);
+  if (before !== undefined) return before.settled;
+  const settled = settle();
+  all[Math.min(all.length, MOST_STATES - 1)] = { ...now, settled };
+  return settled;
+}
+
+/** The first one, of the whole site, stays. */
+const MOST_STATES = 4;
+
+function settledWith(
+  wires: Wires,
+  stack: Stack,
+  table: RouteTable,
+  interfaces: readonly SettledInterface[],
+  usable: readonly Interface[],
+): SettledStack {
   const up = new Set(usable.map(({ id }) => id));
   const source = wires.plant.devices.get(stack.device)?.profile === "linux" ? "linux" : CONNECTED_SOURCE;
   const stated = table.routes.flatMap((route) => living(route, up));

@@ -12,7 +12,6 @@ import {
   type DomainPoint,
   domainsOn,
   endId,
-  mapOf,
   mapOn,
   pointKey,
   reachOf,
@@ -30,7 +29,7 @@ export function stormsOf(wires: Wires, blocked: ReadonlyMap<Id, Origin>): Storm[
   const points = startsOf(crossings);
   const loops = loopsOf(map, points);
   if (loops.length === 0) return [];
-  const whole = mapOf(wires.plant.network, domainsOn(wires, blocked));
+  const whole = mapOn(wires.plant, domainsOn(wires, blocked).crossings);
   return mergeLoops(loops.map((loop) => stormOf(wires, whole, loop)));
 }
 

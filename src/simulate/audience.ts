@@ -6,8 +6,8 @@
  * Reach is kept for each domain of a bridge, whole and with the port that leads to each part (its branch): a frame that
  * came in by a port reaches everything but that port's branch.
  */
-import type { Id, Network, Settled } from "../network/index.ts";
-import { type Crossing, crossedAs, type DomainMap, domainsOf, mapOf } from "../settle/index.ts";
+import type { Id } from "../network/index.ts";
+import { type Crossing, crossedAs, type DomainMap, domainMapOf } from "../settle/index.ts";
 import type { Frame } from "../wire/index.ts";
 import { isLeaseAnswer } from "./bridge-frame.ts";
 import { after, type Flight } from "./journal.ts";
@@ -41,28 +41,9 @@ const known = new WeakMap<Plan, Domains>();
 function domainsFor(plan: Plan): Domains {
   const earlier = known.get(plan);
   if (earlier !== undefined) return earlier;
-  const domains = { map: mapFor(plan.network, plan.settled), reach: new Map() };
+  const domains = { map: domainMapOf(plan.network, plan.settled), reach: new Map() };
   known.set(plan, domains);
   return domains;
-}
-
-type Links = Pick<Settled, "bonds" | "blocked" | "picks">;
-type Mapped = Links & { readonly network: Network; readonly map: DomainMap };
-
-const maps = new WeakMap<Settled["down"], Mapped>();
-
-/** Leases leave the links as they are: a site with them has the domains that it had without. */
-function mapFor(network: Network, settled: Settled): DomainMap {
-  const earlier = maps.get(settled.down);
-  if (earlier?.network === network && hasSameLinks(earlier, settled)) return earlier.map;
-  const map = mapOf(network, domainsOf(network, settled));
-  const { bonds, blocked, picks } = settled;
-  maps.set(settled.down, { network, bonds, blocked, picks, map });
-  return map;
-}
-
-function hasSameLinks(a: Links, b: Links): boolean {
-  return a.bonds === b.bonds && a.blocked === b.blocked && a.picks === b.picks;
 }
 
 /**
@@ -117,11 +98,12 @@ export function emitToAudience(
   flight: Flight,
   audience: readonly StackPlan[],
 ): void {
-  world.notes.wiring(leg.interface.id);
   if (!mayShorten(world, frame)) {
     emitFrom(world, leg, frame, flight);
     return;
   }
+  world.notes.end(leg.interface.id);
+  for (const { interfaces } of audience) for (const each of interfaces) world.notes.end(each.interface.id);
   const { map } = domainsFor(world.plan);
   for (const crossing of map.from.get(leg.interface.id) ?? []) {
     const domain = crossedAs(crossing, 0);

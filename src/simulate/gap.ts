@@ -5,15 +5,16 @@
  */
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Id } from "../network/index.ts";
+import type { Id, Network, Settled } from "../network/index.ts";
 import {
   type Crossing,
   crossedAs,
   type DomainMap,
-  domainsOf,
+  domainMapOf,
   endId,
-  mapOf,
   memberOf,
+  type Plant,
+  plantOf,
   reachOf,
   settle,
 } from "../settle/index.ts";
@@ -21,20 +22,11 @@ import type { InterfacePlan, Plan } from "./plan.ts";
 
 /** Lines that keep an asker from an owner of an address, the primary one first; none where they hear one another. */
 export function gapBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePlan): readonly Origin[] {
-  const map = mapFor(plan);
+  const map = domainMapOf(plan.network, plan.settled);
   const way = wayOver(map, asker, owner);
   const back = wayOver(map, owner, asker);
   if (way === undefined || back === undefined) return cutBetween(plan, asker, owner);
   return stopsBetween(plan, map, { asker, owner, there: walk(map, asker, way), back: walk(map, owner, back) });
-}
-
-const maps = new WeakMap<Plan, DomainMap>();
-
-/** The broadcast domains of a site at rest, ready to be walked. */
-export function mapFor(plan: Plan): DomainMap {
-  const known = maps.get(plan) ?? mapOf(plan.network, domainsOf(plan.network, plan.settled));
-  maps.set(plan, known);
-  return known;
 }
 
 /** Crossings from one interface to another, whatever passes them; undefined: no cable leads there. */
@@ -175,12 +167,24 @@ function peersHeard(plan: Plan, map: DomainMap, leg: InterfacePlan, network: Id 
 /** What is down between two interfaces that no live cable joins: the first line on the way that there would be. */
 function cutBetween(plan: Plan, asker: InterfacePlan, owner: InterfacePlan): readonly Origin[] {
   const { network, settled } = plan;
-  const whole = settle(network, { picks: settled.picks });
-  const map = mapOf(network, domainsOf(network, whole));
+  const map = wholeMapOf(network, settled.picks);
   const way = wayOver(map, asker, owner);
   if (way === undefined) return [asker.attachment.idle.origin];
   const down = new Set(settled.down);
   const ports = way.flatMap(({ by }) => by);
   const links = network.links.filter(({ id, ends }) => down.has(id) && ends.some((end) => ports.includes(end)));
   return links.length > 0 ? links.slice(0, 1).map(({ origin }) => origin) : [asker.attachment.idle.origin];
+}
+
+const wholes = new WeakMap<Plant, Map<string, DomainMap>>();
+
+/** The broadcast domains of a site of which nothing has failed. */
+function wholeMapOf(network: Network, picks: Settled["picks"]): DomainMap {
+  const plant = plantOf(network);
+  const known = wholes.get(plant) ?? new Map<string, DomainMap>();
+  wholes.set(plant, known);
+  const key = JSON.stringify(picks);
+  const map = known.get(key) ?? domainMapOf(network, settle(network, { picks }));
+  known.set(key, map);
+  return map;
 }

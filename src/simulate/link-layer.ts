@@ -16,7 +16,7 @@ export const LINK_US = 10;
 
 /** Puts a frame out by an interface, with the interface's tag. */
 export function emitFrom(world: World, leg: InterfacePlan, frame: Frame, flight: Flight): void {
-  world.notes.wiring(leg.interface.id);
+  world.notes.end(leg.interface.id);
   const { vlan } = leg.interface;
   const tagged = vlan === undefined ? frame : { ...frame, tags: [tagOf(vlan), ...frame.tags] };
   const { attachment } = leg;
@@ -88,6 +88,7 @@ function handOver(world: World, at: Id, taker: Exclude<Taker, { kind: "bridge" }
     end(world, at, taker.stop, frame, flight);
     return;
   }
+  world.notes.end(taker.interface.interface.id);
   world.takeIn(taker.interface, taker.frame, flight);
 }
 
@@ -106,6 +107,7 @@ function crossBridge(world: World, ingress: BridgePortPlan, frame: Frame, flight
     habit: (plan) => habitOf(world, plan),
   });
   const crossed = { ...flight, trail: noteVlan(bridge, ingress, crossing, flight) };
+  if (crossing.floods) world.notes.wiring(ingress.port.id);
   if (crossing.learns && !isHello(world, frame)) table.learn(crossing.vlan ?? -1, frame.source, ingress, world.nowUs);
   if (crossing.stop !== undefined) {
     end(world, ingress.port.on, crossing.stop, frame, crossed);
@@ -196,6 +198,7 @@ function noteCrossing(
 /** Writes down the end of a copy of a frame. */
 export function end(world: World, at: Id, stop: Stop, frame: Frame, { journey, trail }: Flight): void {
   const { origin } = stop;
+  world.notes.end(at);
   const fate =
     "note" in stop
       ? ({ at, origin, end: "unknown", note: stop.note } as const)

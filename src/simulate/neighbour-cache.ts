@@ -3,7 +3,15 @@
  * while the segment is asked. ARP and neighbour discovery share the machine; they differ in how they ask.
  */
 import type { Address, Hardware } from "../address/index.ts";
-import { BROADCAST_HARDWARE, formatAddress, isLinkLocal, multicastHardware, solicitedNode } from "../address/index.ts";
+import {
+  addressKey,
+  BROADCAST_HARDWARE,
+  formatAddress,
+  isLinkLocal,
+  multicastHardware,
+  single,
+  solicitedNode,
+} from "../address/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourEvent, stepNeighbour } from "../protocol/index.ts";
 import { choiceId } from "../settle/index.ts";
 import { ARP_REQUEST, type Frame, type IpPacket } from "../wire/index.ts";
@@ -118,6 +126,7 @@ function askByArp(
     },
   };
   const flight = { journey, trail: waiting?.trail };
+  world.notes.owners(single(addressKey(address)));
   // Others hear the question too, but only these do anything about it.
   const audience = new Set([...ownersHeard(world.plan, address), ...askersOf(world, sender)]);
   emitToAudience(world, leg, frame, flight, [...audience]);

@@ -4,9 +4,9 @@
  */
 import type { Origin } from "../diagnose/index.ts";
 import type { Awaits, Binding, Choice, Session } from "../network/index.ts";
-import { reachOf } from "../settle/index.ts";
+import { domainMapOf, reachOf } from "../settle/index.ts";
 import type { DhcpPlayers } from "./dhcp-players.ts";
-import { gapBetween, mapFor } from "./gap.ts";
+import { gapBetween } from "./gap.ts";
 import { type InterfacePlan, need, type Plan } from "./plan.ts";
 import type { BindingFailure } from "./results.ts";
 
@@ -83,7 +83,7 @@ export function calledBy(plan: Plan, leg: InterfacePlan, role: Session["role"]):
 
 /** Interfaces that hear what an interface says to everyone, nearest first. */
 function hearing(plan: Plan, { stack, interface: { id } }: InterfacePlan): InterfacePlan[] {
-  const { points } = reachOf(mapFor(plan), {
+  const { points } = reachOf(domainMapOf(plan.network, plan.settled), {
     at: { kind: "interface", stack: stack.stack.id, interface: id },
     domain: 0,
   });

@@ -11,6 +11,7 @@ import {
   isMulticastHardware,
   multicastHardware,
   rangesContain,
+  single,
 } from "../address/index.ts";
 import type { Step, TunnelEnd } from "../network/index.ts";
 import { type Frame, fragmentPacket, type IpPacket, lengthOfIp } from "../wire/index.ts";
@@ -188,6 +189,7 @@ function transmitInSession(world: World, passage: Passage, egress: InterfacePlan
 function audienceOf(world: World, packet: IpPacket): readonly StackPlan[] | undefined {
   const { body, destination } = packet;
   if (body.kind === "neighbour" && isMulticast(destination) && body.message.kind === "neighbour-solicitation") {
+    world.notes.owners(single(addressKey(body.message.target)));
     return ownersHeard(world.plan, body.message.target);
   }
   return world.watcher?.concerns(packet);

@@ -27,6 +27,12 @@ export const HOUSE_NETWORKS: readonly string[] = every(REGIONS).flatMap((region)
 
 /** The site, the same on every call. */
 export function routedSite(wanted: RoutedSite): Network {
+  const { topology, intent } = routedTexts(wanted);
+  return networkOf(topology, intent);
+}
+
+/** Its documents, their heads left out. */
+export function routedTexts(wanted: RoutedSite): { readonly topology: string; readonly intent: string } {
   const houses = every(REGIONS).flatMap((region) => every(HOUSES).map((house) => ({ region, house })));
   const topology = [
     "devices:",
@@ -62,7 +68,7 @@ export function routedSite(wanted: RoutedSite): Network {
     ]),
     ...houses.flatMap(({ region, house }, index) => houseIntent(region, house, index, wanted)),
   ];
-  return networkOf([...topology, ""].join("\n"), [...intent, ""].join("\n"));
+  return { topology: [...topology, ""].join("\n"), intent: [...intent, ""].join("\n") };
 }
 
 /** The n-th prefix of a house: /28s of the region's and house's own /16. */

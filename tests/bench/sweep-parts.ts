@@ -5,8 +5,8 @@
 import { checkAssertions } from "../../src/check/index.ts";
 import { loadDocument } from "../../src/document/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
-import { numbersFrom } from "./speed-lists.ts";
-import { HOUSE_NETWORKS, routedSite } from "./speed-site.ts";
+import { routedSite } from "./speed-site.ts";
+import { SWEPT_SITE, sweptAssertions } from "./sweep-site.ts";
 
 /** What is printed. */
 export type SweepParts = {
@@ -20,33 +20,28 @@ export type SweepParts = {
   readonly cables: number;
   /** Verdicts by status, swept. */
   readonly statuses: Readonly<Record<string, number>>;
+  /** Counted work of it: the same on every machine. */
+  readonly work: Pick<Evaluation["work"], "worlds" | "events">;
   /** Smallest sets that break something, of all assertions together. */
   readonly breaks: number;
 };
 
-const ASSERTIONS = 100;
-const network = routedSite({ prefixes: 900, filtered: 0, rules: 0 });
+const network = routedSite(SWEPT_SITE);
 
-function assertions(survives: string): string {
-  const next = numbersFrom(17);
-  const host = (): string => (HOUSE_NETWORKS[next(HOUSE_NETWORKS.length)] ?? "n0-0").replace("n", "c");
-  const lines = Array.from({ length: ASSERTIONS }, (_, index) => {
-    const from = host();
-    let to = host();
-    while (to === from) to = host();
-    return `  - { name: "${index}", from: ${from}, to: ${to}, service: tcp/443, expect: connects${survives} }`;
-  });
-  return ["dryrack: assertions/1", "assertions:", ...lines, ""].join("\n");
-}
+type Judged = {
+  readonly ms: number;
+  readonly result: ReturnType<typeof checkAssertions>;
+  readonly work: Evaluation["work"];
+};
 
-function judged(survives: string): { readonly ms: number; readonly result: ReturnType<typeof checkAssertions> } {
-  const { document } = loadDocument({ path: "a.yaml", text: assertions(survives) }, 2);
+function judged(survives: string): Judged {
+  const { document } = loadDocument({ path: "a.yaml", text: sweptAssertions(survives) }, 2);
   if (document?.kind !== "assertions") throw new Error("the assertions are wrong");
   const start = process.cpuUsage();
   const evaluation = new Evaluation(network);
   const result = checkAssertions({ document, file: "a.yaml", site: "houses", evaluation });
   const { user, system } = process.cpuUsage(start);
-  return { ms: (user + system) / 1000, result };
+  return { ms: (user + system) / 1000, result, work: evaluation.work };
 }
 
 const whole = judged("");
@@ -59,6 +54,7 @@ const parts: SweepParts = {
   devices: network.devices.filter(({ standIn }) => !standIn).length,
   cables: network.links.filter(({ kind, onDemand }) => kind === "cable" && !onDemand).length,
   statuses,
+  work: { worlds: swept.work.worlds, events: swept.work.events },
   breaks: swept.result.verdicts.reduce((sum, { breaks = [] }) => sum + breaks.length, 0),
 };
 console.log(JSON.stringify(parts));

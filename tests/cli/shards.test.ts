@@ -64,6 +64,24 @@ describe("the parts of a run, put together, are the run that nobody split", () =
     }
   });
 
+  it.each([1, 2, 5])("of %s, that judge only what is named", { timeout: 240_000 }, (of) => {
+    const folder = copyOfFerry(LEAK, MORE);
+    const names = ["passengers go ashore", "passengers stay away from the instruments", "crew are on shore"];
+    const words = names.flatMap((name) => ["--only", name]);
+    const files = parts(folder, of, ...words);
+    for (const format of ["terminal", "json", "html"]) {
+      const whole = dryrack(folder, ["check", "--format", format, ...words]);
+      expect(dryrack(folder, ["report", "merge", ...files, "--format", format])).toEqual(whole);
+      expect(whole.status).toBe(1);
+    }
+    const judged = files.map((path): { counts: { skipped: number }; results: unknown[] } => {
+      return JSON.parse(readFileSync(join(folder, path), "utf8"));
+    });
+    const asked = judged.map(({ counts, results }) => results.length - counts.skipped);
+    expect(asked.reduce((sum, count) => sum + count, 0)).toBe(names.length);
+    expect(Math.max(...asked) - Math.min(...asked)).toBeLessThanOrEqual(1);
+  });
+
   it("several sites, elsewhere than where they lie", () => {
     const folder = emptyFolder();
     for (const kind of ["topologies", "assertions"]) cpSync(resolve(kind), join(folder, kind), { recursive: true });
@@ -143,9 +161,9 @@ describe("a part", () => {
     [["--shard", "4/3"], "It is a part such as 2/8"],
     [["--shard", "1"], "It is a part such as 2/8"],
     [["--shard", "1/1001"], "of at most 1000"],
-    [["--shard", "1/2", "--bail"], "`--shard` has no meaning with `--bail`"],
-    [["--shard", "1/2", "--repair"], "`--shard` has no meaning with `--repair`"],
-    [["--shard", "1/2", "--only", "x"], "`--shard` has no meaning with `--only`"],
+    [["--shard", "1/2", "--bail"], "`--shard` has no meaning with `--bail`: what stops at a failure"],
+    [["--shard", "1/2", "--repair"], "`--shard` has no meaning with `--repair`: a repair is weighed"],
+    [["--shard", "1/2", "--only", "x"], "no assertion is called `x`"],
   ])("is refused: %j", (words, why) => {
     const { status, output, errors } = dryrack(copyOfFerry(), ["check", ...words]);
     expect([status, output]).toEqual([2, ""]);
@@ -194,11 +212,15 @@ describe("what is no run is not put together", () => {
   it("when parts are of another split, or of another plan", () => {
     const [, half = ""] = parts(folder, 2);
     expect(with2(half)).toContain("`part-1-of-3.json` is one part of 3, `part-2-of-2.json` one of 2");
+    const [, few = ""] = parts(folder, 3, "--only", "passengers go ashore");
+    cpSync(join(folder, few), join(folder, "few.json"));
+    parts(folder, 3);
+    expect(with2("few.json")).toContain("do not judge the same: `--only` was not");
     const other = copyOfFerry();
     const [, foreign = ""] = parts(other, 3);
     mkdirSync(dirname(join(folder, "other", foreign)), { recursive: true });
     cpSync(join(other, foreign), join(folder, "other", foreign));
-    expect(with2(`other/${foreign}`)).toBe(
+    expect(with2(`other/${foreign}`).replaceAll(/\n {3}(?!run)/g, " ")).toBe(
       `\`part-1-of-3.json\` and \`other/part-2-of-3.json\` were judged on different plans: \`${INTENT}\` is not the same\n   run all parts on one revision, with the same paths\n`,
     );
   });
@@ -231,7 +253,7 @@ describe("what is no run is not put together", () => {
       for (const result of report.results) result.status = "passed";
     });
     expect(with2(better)).toBe(
-      "`better.json` was changed after it was written: it does not say what its verdicts say\n",
+      "`better.json` was changed after it was written: it does not say what its\n   verdicts say\n",
     );
     const fewer = forged("fewer.json", ({ results, shard }) => {
       results.pop();

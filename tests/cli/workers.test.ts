@@ -7,11 +7,12 @@ import { once } from "node:events";
 import { cpSync, readFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { describe, expect, it } from "vitest";
+import { checkAssertions } from "../../src/check/index.ts";
 import { slicer } from "../../src/cli/slice.ts";
 import { judgeSpread, type SpreadData, slicesOf } from "../../src/cli/spread.ts";
 import { compile } from "../../src/compile/index.ts";
 import { type AssertionsDocument, loadDocument } from "../../src/document/index.ts";
-import { EnginesDisagree } from "../../src/evaluate/index.ts";
+import { EnginesDisagree, Evaluation } from "../../src/evaluate/index.ts";
 import type { Pool } from "../../src/outside/index.ts";
 import { thousandDevices } from "../bench/thousand-site.ts";
 import { hidesBreaches, planting } from "../evaluate/planted.ts";
@@ -97,6 +98,52 @@ describe("a check says the same with any number of workers", () => {
   });
 });
 
+/** Two that hold and must survive something, with pairs of failures, and one beside them. */
+const SWEPT = `dryrack: assertions/1
+assertions:
+  - { name: on shore, from: crew, to: internet, service: tcp/443, expect: connects, survives: { one-of: [cables, devices], two-of: [cables] } }
+  - { name: beside, from: passengers, to: crew, service: tcp/7, expect: blocked }
+  - { name: apart, from: passengers, to: crew, expect: blocked, survives: { one-of: [devices], two-of: [cables, servers] }, recovers: from-dark }
+  - { name: in vain, from: passengers, to: crew, service: tcp/7, expect: connects, survives: { one-of: [cables] } }
+`;
+
+describe("a sweep over failures is spread by the failures", () => {
+  it("whoever tries which, and whatever else they tried", async () => {
+    const data = dataOf(SWEPT, false);
+    const [site] = data.sites;
+    const [file] = site?.assertions ?? [];
+    if (site === undefined || file === undefined) throw new Error("no site was made");
+    const evaluation = new Evaluation(site.network);
+    const looks = evaluation.watch();
+    const { verdicts } = checkAssertions({ document: file.document, file: file.path, site: site.name, evaluation });
+    expect(verdicts.map(({ status }) => status)).toEqual(["failed", "passed", "passed", "failed"]);
+    expect(verdicts[0]?.breaks?.some(({ without }) => without.length === 1)).toBe(true);
+    const slicers = [slicer(structuredClone(data)), slicer(structuredClone(data))];
+    const hands = [0, 0];
+    const pool: Pool = {
+      all: async (_, tasks) =>
+        tasks.map((task, index) => {
+          const hand = (index * 7) % 3 === 0 ? 0 : 1;
+          hands[hand] = (hands[hand] ?? 0) + 1;
+          return structuredClone(slicers[hand]?.(structuredClone(task) as never)) as never;
+        }),
+      close: async () => {},
+    };
+    const spread = await judgeSpread(data, pool);
+    expect(Math.min(...hands)).toBeGreaterThan(2);
+    expect(spread.results[0]?.verdicts).toEqual(verdicts);
+    expect(spread.looks[0]).toEqual(looks.looks());
+  });
+
+  it("by threads, of one assertion alone", () => {
+    const folder = copyOfFerry(["assertions/ferry/more.yaml", undefined, SWEPT]);
+    const words = ["check", "--only", "on shore", "--verbose", "--workers"];
+    const [none, ...others] = COUNTS.map((count) => dryrack(folder, [...words, count]));
+    expect(none?.status).toBe(1);
+    for (const each of others) expect(each).toEqual(none);
+  });
+});
+
 /** A pool without threads: what goes in and out is copied all the same. */
 function poolOf(answer: (task: never) => unknown): Pool {
   return {
@@ -105,10 +152,10 @@ function poolOf(answer: (task: never) => unknown): Pool {
   };
 }
 
-function dataOf(assertions: string): SpreadData {
+function dataOf(assertions: string, leaks = true): SpreadData {
   const fixture = (name: string): string => readFileSync(`tests/cli/fixture/topologies/ferry/${name}`, "utf8");
   const [topology, intent] = [fixture("topology.yaml"), fixture("intent.yaml")];
-  const site = siteOf(topology, intent.replace(LEAK[1], LEAK[2]));
+  const site = siteOf(topology, leaks ? intent.replace(LEAK[1], LEAK[2]) : intent);
   const { document } = loadDocument({ path: "more.yaml", text: assertions }, 2);
   const files = [{ path: "more.yaml", document: document as AssertionsDocument }]; // what was written above
   return { sites: [{ name: "ferry", network: compile(site), assertions: files }], only: [], facts: true };

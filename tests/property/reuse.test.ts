@@ -115,9 +115,9 @@ describe("a footprint that lacks something breaks the law", () => {
     ["stacks", { texts: asking("one", "far"), edit: gateway }, ({ stacks }) => stacks.clear()],
     ["filters", { texts: asking("one", "far"), edit: rule }, ({ filters }) => filters.clear()],
     [
-      "wiring",
+      "ends",
       { texts: asking("one", "two"), edit: [1, "up: { untagged: near }", "up: { untagged: beyond }"] },
-      ({ places }) => places.clear(),
+      ({ ends }) => ends.clear(),
     ],
     [
       "groups",
@@ -149,6 +149,31 @@ describe("a footprint that lacks something breaks the law", () => {
     expect(changes.meet(footprint)).toBe(false);
     footprint.plugs.set("r:c", ["r:c"]);
     expect(changes.meet(footprint)).toBe(true);
+  });
+
+  it("wiring and ends: all around a place, or what lies between two", () => {
+    const before = judge(asking("one", "two"));
+    const [topology, intent, assertions] = asking("one", "two");
+    const after = judge([
+      topology,
+      intent.replace(
+        "t: { switching: { ports: { p2: { untagged: near }",
+        "t: { switching: { ports: { p2: { untagged: beyond }",
+      ),
+      assertions,
+    ]);
+    if (before === undefined || after === undefined) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const meets = (...notes: readonly (readonly ["wiring" | "end", string])[]): boolean => {
+      const footprint = new Footprint();
+      footprint.ups.set("", []);
+      for (const [kind, id] of notes) footprint[kind](id);
+      return changes.meet(footprint);
+    };
+    expect(meets(["end", "one/nic"], ["end", "r/a"])).toBe(false);
+    expect(meets(["end", "one/nic"], ["end", "two/nic"])).toBe(true);
+    expect(meets(["wiring", "one/nic"])).toBe(true);
+    expect(meets(["wiring", "r/b"])).toBe(false);
   });
 
   it("owners: who has an address of a set that was asked for", () => {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { rangeOf } from "../../src/address/index.ts";
 import type { Network } from "../../src/network/index.ts";
-import { domainsOf, endId, mapOf, plantOf, reachOf, settle, takerOf } from "../../src/settle/index.ts";
+import { domainMapOf, endId, plantOf, reachOf, settle, takerOf } from "../../src/settle/index.ts";
 import { type Membership, plan } from "./plan.ts";
 
 const access = (untagged: number): Membership => ({ untagged });
@@ -12,7 +12,7 @@ function heard(network: Network, from: string, picks: { choice: string; option: 
   const settled = settle(network, { picks });
   const stack = plantOf(network).legs.get(from)?.stack.id ?? "";
   const start = { at: { kind: "interface", stack, interface: from } as const, domain: 0 };
-  const { points } = reachOf(mapOf(network, domainsOf(network, settled)), start);
+  const { points } = reachOf(domainMapOf(network, settled), start);
   return points.slice(1).flatMap(({ at }) => (at.kind === "interface" ? [at.interface] : []));
 }
 
@@ -43,7 +43,7 @@ describe("broadcast domains", () => {
       expect(heard(network, "x/nic")).toEqual([]);
       const settled = settle(network);
       const start = { at: { kind: "interface", stack: "x", interface: "x/nic" } as const, domain: 0 };
-      const { stopped } = reachOf(mapOf(network, domainsOf(network, settled)), start);
+      const { stopped } = reachOf(domainMapOf(network, settled), start);
       const blamed = plantOf(network).places.get(end)?.port.otherwise;
       expect(stopped.map(({ origin }) => origin)).toEqual([blamed]);
     }
@@ -75,7 +75,7 @@ describe("broadcast domains", () => {
     const [port] = network.bridges[0]?.ports ?? [];
     const wide = { ...port, members: [{ ...port?.members[0], vlans: rangeOf(10n, 20n) }] };
     const changed = { ...network, bridges: [{ ...network.bridges[0], ports: [wide] }, network.bridges[1]] } as Network;
-    const { crossings } = domainsOf(changed, settle(changed));
+    const crossings = [...domainMapOf(changed, settle(changed)).from.values()].flat();
     const out = crossings.find(({ from }) => endId(from) === "a/bridge/up");
     expect(out?.passes).toMatchObject([{ domains: rangeOf(10n, 20n), wire: "untagged", becomes: 10 }]);
     expect(out?.stops).toMatchObject([

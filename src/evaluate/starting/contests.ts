@@ -16,7 +16,7 @@ import {
   subtractRanges,
 } from "../../address/index.ts";
 import { deviceOf, type Id, type Network, type Service, type Settled } from "../../network/index.ts";
-import { domainsOf, endId, mapOf, plantOf, reachOf } from "../../settle/index.ts";
+import { domainMapOf, endId, plantOf, reachOf } from "../../settle/index.ts";
 import { directoryOf } from "../directory.ts";
 import type { World } from "../worlds.ts";
 
@@ -141,7 +141,7 @@ function relaxed(network: Network, settled: Settled): Settled {
 type Heard = { readonly lenders: readonly Lender[]; readonly between: readonly Id[] };
 
 function heardBy(stack: Id, leg: Id, network: Network, settled: Settled): Heard {
-  const map = mapOf(network, domainsOf(network, settled));
+  const map = domainMapOf(network, settled);
   const start = { at: { kind: "interface", stack, interface: leg }, domain: 0 } as const;
   const reached = new Set(reachOf(map, start).points.map(({ at }) => endId(at)));
   const lenders: Lender[] = [];
