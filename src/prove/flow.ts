@@ -235,8 +235,8 @@ function cutNames(flow: Flow, { field, oneOf }: Test & { readonly kind: "name" }
 export function joint(a: Flow, b: Flow): Flow | undefined {
   if (a.view !== b.view || a.names !== b.names) return undefined;
   let differing: number | undefined;
-  for (const [variable, set] of a.sets.entries()) {
-    if (rangesEqual(set, setOf(b, variable))) continue;
+  for (let variable = 0; variable < a.sets.length; variable++) {
+    if (rangesEqual(setOf(a, variable), setOf(b, variable))) continue;
     if (differing !== undefined) return undefined;
     differing = variable;
   }

@@ -46,7 +46,8 @@ import {
 export function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
   const found = [answering(passage, entry, replying(entry))];
   if (withOriginals) found.push(answering(passage, entry, following(entry)));
-  found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
+  // Errors begin no connections: where nobody asked about them, nothing comes of them.
+  if (passage.counts) found.push(quoting(passage, entry, replying(entry)), quoting(passage, entry, following(entry)));
   return [...found.flatMap((each) => each ?? []), ...mapped(passage, entry)];
 }
 

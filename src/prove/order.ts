@@ -222,7 +222,7 @@ type Around = {
 function around({ at }: Sent, { atlas, reaches }: Choosing): Around {
   const node = atlas.nodes.get(at);
   if (node !== undefined) return { there: node.legs, onLink: [] };
-  return { there: legsBeyond(atlas, at), onLink: reaches.ofEntrances([at]).touches.map((touch) => touch.leg) };
+  return { there: legsBeyond(atlas, at), onLink: reaches.legsFrom(at) };
 }
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {

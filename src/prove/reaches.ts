@@ -17,6 +17,8 @@ export const LINK_LOCAL: Ranges = [[(1n << 128n) | (0xfe80n << 112n), (1n << 128
 
 /** Answers about entrances that are kept: questions about the same ones come one after the other. */
 const ENTRANCES_KEPT = 16;
+/** Places of which it is kept who is around: witnesses of most answers are sent at the same few. */
+const PLACES_KEPT = 256;
 
 /** Reach of one interface, with its touches at hand. */
 export type LegReach = LinkReach & {
@@ -29,6 +31,7 @@ export class Reaches {
   readonly #atlas: Atlas;
   readonly #ofLegs = new Map<string, LegReach>();
   readonly #ofEntrances = new Map<string, LinkReach>();
+  readonly #legsFrom = new Map<Id, readonly Leg[]>();
   readonly #owners = new Map<Id, readonly Stretch<readonly Leg[]>[]>();
   readonly #answers = new Map<Leg, Ranges>();
 
@@ -53,14 +56,14 @@ export class Reaches {
 
   /** Where frames get to that enter at some attachments. */
   ofEntrances(entrances: readonly Id[]): LinkReach {
-    const key = entrances.join(" ");
-    const known = this.#ofEntrances.get(key) ?? reachFromEntrances(this.#atlas, entrances);
-    // The latest comes last, so that the first one is the one to forget: a thousand seats are a thousand large answers.
-    this.#ofEntrances.delete(key);
-    this.#ofEntrances.set(key, known);
-    const [oldest] = this.#ofEntrances.keys();
-    if (oldest !== undefined && this.#ofEntrances.size > ENTRANCES_KEPT) this.#ofEntrances.delete(oldest);
-    return known;
+    const make = (): LinkReach => reachFromEntrances(this.#atlas, entrances);
+    return latest(this.#ofEntrances, entrances.join(" "), ENTRANCES_KEPT, make);
+  }
+
+  /** Interfaces that frames get to which enter at an attachment, in the order of its reach. */
+  legsFrom(at: Id): readonly Leg[] {
+    const make = (): readonly Leg[] => this.ofEntrances([at]).touches.map(({ leg }) => leg);
+    return latest(this.#legsFrom, at, PLACES_KEPT, make);
   }
 
   /** Addresses that an interface answers for when a neighbour asks: ARP on any leg (kernel fact 4), discovery on its own. */
@@ -114,6 +117,17 @@ export class Reaches {
     if (usual === undefined || areOne(taken, usual)) return usual;
     return this.#under(from, taken).touchOf.get(to.interface.id)?.trail.picks;
   }
+}
+
+/** What is kept, or made now; of many the oldest is forgotten: a thousand seats are a thousand large answers. */
+function latest<Value>(kept: Map<string, Value>, key: string, most: number, make: () => Value): Value {
+  const known = kept.get(key) ?? make();
+  // The latest comes last, so that the first one is the one to forget.
+  kept.delete(key);
+  kept.set(key, known);
+  const [oldest] = kept.keys();
+  if (oldest !== undefined && kept.size > most) kept.delete(oldest);
+  return known;
 }
 
 /** What goes to a peer: all that a client sends, of a server's what has the peer's address. */

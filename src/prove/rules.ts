@@ -112,18 +112,22 @@ function oneByOne<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter):
   let left: readonly Flow[] = [flow];
   for (const line of lines) {
     if (left.length === 0 || !meter.take(left.length)) break;
-    left = left.flatMap((piece) => {
+    const others: Flow[] = [];
+    for (const piece of left) {
       const { hit, rest } = cut(piece, line.match);
       if (hit !== undefined) put(decided, { ...line, flow: hit });
-      return rest;
-    });
+      others.push(...rest);
+    }
+    left = others;
   }
   return { decided, left };
 }
 
 /** Adds a piece to one that does the same, where both together are a product, or behind all others. */
 function put<Rule>(pieces: Piece<Rule>[], piece: Piece<Rule>): void {
-  for (const [at, known] of piece.alike === undefined ? [] : pieces.entries()) {
+  for (let at = 0; piece.alike !== undefined && at < pieces.length; at++) {
+    // It is within the list.
+    const known = pieces[at] as Piece<Rule>;
     const flow = known.alike === piece.alike ? joint(known.flow, piece.flow) : undefined;
     if (flow === undefined) continue;
     pieces[at] = { ...known, flow };

@@ -31,4 +31,23 @@ describe("the matches that a flow can meet", () => {
     );
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(100);
   });
+
+  it("are the same once they are looked for with bits, in long lists that are asked again and again", () => {
+    const lists = fc.sample(listsOf({ atLeast: 1, named: 0, most: 60 }), { numRuns: 100, seed: 1 });
+    const matches = lists.flat().flatMap(({ when }) => when.map(testsOf));
+    const flows = fc.sample(flowsOn(3, true), { numRuns: 300, seed: 2 });
+    const [asked, fresh] = [hullsOf(matches), hullsOf(matches)];
+    let met = 0;
+    for (const [index, { flow }] of flows.entries()) {
+      const most = matches.length - (index % 40);
+      const found = meeting(asked, flow, most);
+      // Of a copy it is not counted how often it was asked.
+      expect(found).toEqual(meeting({ ...fresh }, flow, most));
+      met += found.length;
+    }
+    expect(asked.bits).toBeDefined();
+    expect(fresh.bits).toBeUndefined();
+    expect(met).toBeGreaterThan(1000);
+    expect(met).toBeLessThan((flows.length * matches.length) / 2);
+  });
 });
