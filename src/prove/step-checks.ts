@@ -75,9 +75,10 @@ export function takeBroadcastSource(
   return others === undefined ? [] : [onward(passage, others)];
 }
 
-/** `to-link`: strict, for what is sent to an address of the link. */
-type Mode = "strict" | "loose" | "to-link";
-const believable = new WeakMap<Leg, Map<Mode, Ranges>>();
+type Mode = "strict" | "loose";
+/** `-to-link`: for what is sent to an address of the link. */
+type Asking = Mode | `${Mode}-to-link`;
+const believable = new WeakMap<Leg, Map<Asking, Ranges>>();
 /** Sources that no route leads to and that pass all the same: nobody yet, and whoever is on the link. */
 const LOCAL_SOURCES: Ranges = unionRanges(
   [
@@ -88,29 +89,30 @@ const LOCAL_SOURCES: Ranges = unionRanges(
 );
 
 /** Sources that may come in by an interface (RFC 3704). */
-export function sourcesBy(leg: Leg, mode: Mode): Ranges {
-  const modes = believable.get(leg) ?? new Map<Mode, Ranges>();
-  believable.set(leg, modes);
-  const known = modes.get(mode) ?? unionRanges(unionRanges(routedSources(leg, mode), leg.node.beyond), LOCAL_SOURCES);
-  modes.set(mode, known);
-  return known;
+export function sourcesBy(leg: Leg, asking: Asking): Ranges {
+  const known = believable.get(leg) ?? new Map<Asking, Ranges>();
+  believable.set(leg, known);
+  const sources =
+    known.get(asking) ?? unionRanges(unionRanges(routedSources(leg, asking), leg.node.beyond), LOCAL_SOURCES);
+  known.set(asking, sources);
+  return sources;
 }
 
 /**
  * The way to an own address leads out nowhere (IPv6: seen on Linux 6.18), and a broadcast address is no station's (RFC
  * 1812 section 5.3.7; seen on Linux 6.18).
  */
-function routedSources(leg: Leg, mode: Mode): Ranges {
-  return subtractRanges(sourcesByRoute(leg, mode), unionRanges(leg.node.own, groupsOf(leg.node).broadcasts));
+function routedSources(leg: Leg, asking: Asking): Ranges {
+  return subtractRanges(sourcesByRoute(leg, asking), unionRanges(leg.node.own, groupsOf(leg.node).broadcasts));
 }
 
-function sourcesByRoute(leg: Leg, mode: Mode): Ranges {
+function sourcesByRoute(leg: Leg, asking: Asking): Ranges {
   const { waysBack, routesBack } = leg.node;
-  const ways = mode === "to-link" ? waysOf(stretchesOf(linkFirst(routesBack, leg))) : waysBack;
+  const ways = asking.endsWith("-to-link") ? waysOf(stretchesOf(linkFirst(routesBack, leg))) : waysBack;
   return numbersWhere(ways, (route) => {
     const { action } = route;
     if (action.do === "local") return true;
-    return action.do === "forward" && (mode === "loose" || leavesBy(route, leg));
+    return action.do === "forward" && (asking.startsWith("loose") || leavesBy(route, leg));
   });
 }
 
@@ -128,15 +130,13 @@ export function takeReversePath(walk: Walk, passage: Passage, step: StepOf<"reve
   if (passage.ingress === undefined) return [onward(passage)];
   if (step.family !== undefined && step.family !== familyOf(passage.flow)) return [onward(passage)];
   const { ingress, flow } = passage;
-  const toLink = step.mode === "strict" ? narrowed(flow, DESTINATION, LINK_LOCAL) : undefined;
-  const others = toLink === undefined ? flow : without(flow, DESTINATION, LINK_LOCAL);
   const asked = [
-    { flow: others, within: sourcesBy(ingress, step.mode) },
-    { flow: toLink, within: sourcesBy(ingress, "to-link") },
-  ];
-  return asked.flatMap(({ flow: piece, within }) => {
+    { piece: without(flow, DESTINATION, LINK_LOCAL), asking: step.mode },
+    { piece: narrowed(flow, DESTINATION, LINK_LOCAL), asking: `${step.mode}-to-link` },
+  ] as const;
+  return asked.flatMap(({ piece, asking }) => {
     if (piece === undefined) return [];
-    const { hit, rest } = cut(piece, [{ kind: "number", field: SOURCE, within }]);
+    const { hit, rest } = cut(piece, [{ kind: "number", field: SOURCE, within: sourcesBy(ingress, asking) }]);
     for (const stopped of rest) drop(walk, passage, stopped, "reverse-path", step.origin);
     return hit === undefined ? [] : [onward(passage, hit)];
   });

@@ -3,7 +3,7 @@
  * small as it goes.
  */
 import { describe, expect, it } from "vitest";
-import { addressKey, single } from "../../src/address/index.ts";
+import { addressKey, isLinkLocal, keyAddress, single } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Proof, Question } from "../../src/prove/index.ts";
 import { tellPicks } from "../../src/result/index.ts";
@@ -592,4 +592,34 @@ cables: [[r1:l1, s1:p1], [r1:l2, r2:l2], [r2:l3, s1:p2], [r2:l4, h4:a4]]
       expect(ending(rule, 17n)).not.toContain("no-free-port");
     }
   });
+
+  it.each(["strict", "loose"])(
+    "a route by the link comes before one that refuses where it is sent to an address of the link (%s)",
+    (mode) => {
+      const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l1: 1G } }
+  h1: { is: host, ports: { a1: 1G } }
+cables: [[r1:l1, h1:a1]]
+`;
+      const intent = `dryrack: intent/1
+devices:
+  r1: { interfaces: { l1: { port: l1, ipv6: "fd00:1::1/64" } } }
+  h1:
+    legs: { a1: { ipv6: "fd00:1::2/64" } }
+    routes: [{ to: "fd00:2::/64", via: "fd00:1::1", metric: 500 }, { to: "fd00:2::/64", action: unreachable, metric: 1 }]
+    reverse-path: ${mode}
+`;
+      const network = networkOf(topology, intent);
+      const [line] = network.devices;
+      if (line === undefined) throw new Error("no device");
+      const { origin } = line;
+      const within = single(addressKey({ family: 6, value: (0xfd00_0002n << 96n) | 9n }));
+      const from = [[{ field: "source", within, origin }]] as const;
+      const { reached, stopped } = provedAt(network, { to: "h1", entrance: "h1:a1", packets: () => from });
+      const destinations = reached.map(({ witness }) => new Map(witness.numbers).get("destination") ?? 0n);
+      expect(destinations.map((key) => isLinkLocal(keyAddress(key)))).toEqual([true]);
+      expect(stopped.some(({ fate }) => "reason" in fate && fate.reason === "reverse-path")).toBe(true);
+    },
+  );
 });
