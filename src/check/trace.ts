@@ -6,6 +6,7 @@ import { type Address, formatAddress, formatService, parseAddress, type Service 
 import type { Diagnostic } from "../diagnose/index.ts";
 import type { Target } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
+import type { Pick } from "../network/index.ts";
 import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/index.ts";
 import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
@@ -27,10 +28,12 @@ export type TraceRequest = {
   readonly capture?: CaptureSink;
 };
 
-/** Every exchange in every outcome, or what is wrong with the names. */
+/** Every exchange in every outcome, or what is wrong with the names. What several outcomes share is told once. */
 export function traceExchanges(request: TraceRequest): {
   readonly traced: readonly Traced[];
   readonly diagnostics: readonly Diagnostic[];
+  /** Why some outcomes are not among them. */
+  readonly limit?: string;
   /** The end at which nobody is, of two that are named well. */
   readonly nobody?: "from" | "to";
 } {
@@ -38,16 +41,19 @@ export function traceExchanges(request: TraceRequest): {
   const from = resolveEnds(listOf(request.from), request.evaluation);
   const to = resolveEnds(listOf(request.to), request.evaluation);
   const names = namesOf(network);
+  const limits: string[] = [];
   const sources = from.ends.flatMap((end) => sourcesOf(end, network));
   const destinations = to.ends.flatMap((end) => destinationsOf(end, network));
   const traced = sources.flatMap((source) =>
     destinations
       .filter((destination) => destination.party?.stack !== source.stack)
-      .flatMap((destination) => tracePair(source, destination, request, names)),
+      .flatMap((destination) => withoutRepeats(tracePair(source, destination, { request, names, limits }))),
   );
+  const [limit] = limits;
   const diagnostics = [...from.diagnostics, ...to.diagnostics];
   if (sources.length === 0) return { traced, diagnostics, nobody: "from" };
-  return destinations.length === 0 ? { traced, diagnostics, nobody: "to" } : { traced, diagnostics };
+  if (destinations.length === 0) return { traced, diagnostics, nobody: "to" };
+  return limit === undefined ? { traced, diagnostics } : { traced, diagnostics, limit };
 }
 
 /** A word of the command line as a list of one; its span is that of no file. */
@@ -66,15 +72,17 @@ function targetOf(word: string): Target {
   return part.length === 0 ? { by: "name", name } : { by: "name", name, part: part.join("/") };
 }
 
-function tracePair(source: Source, destination: Destination, request: TraceRequest, names: Names): Traced[] {
-  const { evaluation, service } = request;
+function tracePair(source: Source, destination: Destination, asked: Asked): Traced[] {
+  const { evaluation, service } = asked.request;
   const labels = { from: source.label, to: destination.label, service: formatService(service) };
-  return evaluation.worlds(source.up).worlds.flatMap((world) => {
+  const { worlds, limit } = evaluation.worlds(source.up);
+  if (limit !== undefined) asked.limits.push(limit);
+  return worlds.flatMap((world) => {
     const addresses = addressesFor(evaluation.network, world, source, destination);
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
     const tries: Traced[][] = [];
     for (const address of addresses) {
-      const traced = traceAddress(address, labels, { source, world, request, names });
+      const traced = traceAddress(address, labels, { ...asked, source, world });
       // As a client does: what works is used, and the next address is not tried.
       if (traced.every(({ works }) => works)) return traced;
       tries.push(traced);
@@ -83,17 +91,37 @@ function tracePair(source: Source, destination: Destination, request: TraceReque
   });
 }
 
-type Tracing = {
-  readonly source: Source;
-  readonly world: World;
-  readonly request: TraceRequest;
-  readonly names: Names;
-};
+/** What is asked of every pair; `limits` gets why outcomes were left out. */
+type Asked = { readonly request: TraceRequest; readonly names: Names; readonly limits: string[] };
+
+type Tracing = Asked & { readonly source: Source; readonly world: World };
+
+/** What several outcomes share but for picks is told once, under the picks that they have in common, where no other outcome has these. */
+function withoutRepeats(traced: readonly Traced[]): readonly Traced[] {
+  const alike = new Map<string, Traced[]>();
+  for (const each of traced) {
+    const { picks: _, ...told } = each;
+    const key = JSON.stringify(told);
+    alike.set(key, [...(alike.get(key) ?? []), each]);
+  }
+  return [...alike.values()].flatMap((group): readonly Traced[] => {
+    const [first] = group;
+    if (first === undefined) return [];
+    const picks = first.picks.filter((pick) => group.every((each) => hasPick(each, pick)));
+    const isOwn = traced.every((each) => group.includes(each) || !picks.every((pick) => hasPick(each, pick)));
+    return isOwn ? [{ ...first, picks }] : group;
+  });
+}
+
+function hasPick({ picks }: Traced, { choice, option }: Pick): boolean {
+  return picks.some((pick) => pick.choice === choice && pick.option === option);
+}
 
 function traceAddress(address: Address, labels: Labels, tracing: Tracing): Traced[] {
-  const { source, world, request } = tracing;
+  const { source, world, request, limits } = tracing;
   return requestsTo(address, { source, service: request.service, world }).flatMap((probe) => {
-    const { outcomes } = request.evaluation.exchange(world, probe, request.capture);
+    const { outcomes, limit } = request.evaluation.exchange(world, probe, request.capture);
+    if (limit !== undefined) limits.push(limit);
     return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, tracing));
   });
 }

@@ -6,7 +6,7 @@ import { traceExchanges } from "../check/index.ts";
 import { Evaluation } from "../evaluate/index.ts";
 import { loadSite, type Shelf, siteMeant } from "../load/index.ts";
 import { mayColour, toErrors, toOutput, writeAllOver } from "../outside/index.ts";
-import { INK, NO_INK, renderDiagnostics, renderTrace } from "../report/index.ts";
+import { INK, NO_INK, renderDiagnostics, renderTrace, wrapLines } from "../report/index.ts";
 import { captureTo } from "../simulate/index.ts";
 import { inWords, refuse } from "./refuse.ts";
 
@@ -24,7 +24,7 @@ export type TraceWords = {
   readonly capture?: string;
 };
 
-/** Runs the command; 0: every exchange works, 1: one does not, 2: something is wrong with what was asked. */
+/** Runs the command; 0: every exchange works, 1: one does not, 2: what was asked is wrong, 4: those work that could be followed. */
 export function runTrace(words: TraceWords): number {
   const place = siteMeant(words.site);
   if ("problem" in place) return refuse(`${place.problem}\n   ${place.help}`);
@@ -48,5 +48,7 @@ export function runTrace(words: TraceWords): number {
     if (problem !== undefined) return refuse(problem);
   }
   toOutput(renderTrace(result.traced, shelf.sources, mayColour() ? INK : NO_INK));
-  return result.traced.every((each) => each.works) ? 0 : 1;
+  if (result.limit !== undefined) toErrors(`${wrapLines(`not all is followed: ${result.limit}`)}\n`);
+  if (!result.traced.every((each) => each.works)) return 1;
+  return result.limit === undefined ? 0 : 4;
 }
