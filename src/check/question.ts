@@ -109,15 +109,16 @@ function undecidedBy(limit: string, answer: Answer): Answer {
 /** The same failure, under these picks only: in words those that differ from the likest case where it works. */
 function under(answer: Answer, picks: readonly Pick[], better: readonly (readonly Pick[])[]): Answer {
   const telling = better
-    .map((others) => picks.filter((pick) => !others.some((other) => isSame(pick, other))))
+    .map((others) => picks.filter((pick) => !others.some((other) => isSamePick(pick, other))))
     .filter((each) => each.length > 0)
     .reduce<readonly Pick[]>((best, each) => (best.length > 0 && best.length <= each.length ? best : each), []);
-  const named = telling.filter((pick) => !answer.picks.some((known) => isSame(known, pick)));
+  const named = telling.filter((pick) => !answer.picks.some((known) => isSamePick(known, pick)));
   const when = named.length === 0 ? "" : ` when ${tellPicks(named)}`;
   return { ...answer, text: `${answer.text}${when}`, picks: [...named, ...answer.picks] };
 }
 
-function isSame(a: Pick, b: Pick): boolean {
+/** Whether both pick the same option of one choice. */
+export function isSamePick(a: Pick, b: Pick): boolean {
   return a.choice === b.choice && a.option === b.option;
 }
 

@@ -12,7 +12,7 @@ import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
 import { addressesFor, type Destination, destinationsOf, requestsTo, type Source, sourcesOf } from "./exchange.ts";
 import { placesOf } from "./places.ts";
-import { failureText, linesFor } from "./question.ts";
+import { failureText, isSamePick, linesFor } from "./question.ts";
 
 /** What `trace` asks. */
 export type TraceRequest = {
@@ -113,8 +113,8 @@ function withoutRepeats(traced: readonly Traced[]): readonly Traced[] {
   });
 }
 
-function hasPick({ picks }: Traced, { choice, option }: Pick): boolean {
-  return picks.some((pick) => pick.choice === choice && pick.option === option);
+function hasPick({ picks }: Traced, pick: Pick): boolean {
+  return picks.some((each) => isSamePick(each, pick));
 }
 
 function traceAddress(address: Address, labels: Labels, tracing: Tracing): Traced[] {

@@ -27,7 +27,9 @@ describe("text in Markdown", () => {
     ["!3, %4, ~bug", "!<!-- -->3, %<!-- -->4, \\~<!-- -->bug"],
     ["https://a.example", "https:/<!-- -->/a.example"],
     ["www.a.example", "www<!-- -->.a.example"],
-  ])("makes no mention and no link of %j", (text, shown) => {
+    ["fd00:a::1 and 2001:db8:100:1::, not fd00:9::9", "fd00:<!-- -->a::1 and 2001:db8:<!-- -->100:1::, not fd00:9::9"],
+    ["sw:up:", "sw:<!-- -->up:"],
+  ])("makes no mention, no link and no picture of %j", (text, shown) => {
     expect(escaped(text)).toBe(shown);
     expect(prose(text)).toBe(shown);
   });
