@@ -18,9 +18,10 @@ export function routersWithOthers({ stacks }: Network, settled: Settled): readon
   stacks.forEach((stack, index) => {
     const at = settled.stacks[index];
     if (at === undefined || isRouter(stack) || stack.answersFor === "everywhere") return;
+    const matching = matchingIn(at.routes);
     for (const route of at.routes) {
       const routers = routersOf(stack, route);
-      if (routers.length === 0 || othersOf(at.routes, route).length === 0) continue;
+      if (routers.length === 0 || !hasOther(matching(route), route)) continue;
       for (const router of routers) found.set(idOf(router), router);
     }
   });
@@ -45,12 +46,13 @@ export function withRoutersGivenUp(network: Network, settled: Settled, givenUp: 
     const stack = network.stacks[index];
     if (stack === undefined || !stack.interfaces.some(({ id }) => givenUp.some((router) => router.interface === id)))
       return at;
+    const matching = matchingIn(at.routes);
     const routes = at.routes.flatMap((route): Route[] => {
       if (route.action.do !== "forward" || route.family === 4) return [route];
       const hops = left(route.action.hops, gone);
       if (hops.length === route.action.hops.length) return [route];
       if (hops.length > 0) return [{ ...route, action: { do: "forward", hops } }];
-      return matching(at.routes, route).every((other) => isGone(other, gone)) ? [route] : [];
+      return matching(route).every((other) => isGone(other, gone)) ? [route] : [];
     });
     // Where a source belongs is asked of all routes, without a thought for who answers.
     return { ...at, routes, routesBack: at.routesBack ?? at.routes };
@@ -83,19 +85,27 @@ function routersOf({ interfaces }: Stack, { family, action, origin }: Route): re
   });
 }
 
-/** Routes that come after one and take all that it takes. */
-function othersOf(routes: readonly Route[], route: Route): readonly Route[] {
-  const all = matching(routes, route);
-  return all.slice(all.indexOf(route) + 1).filter((other) => !isSameHop(other, route));
+/** Whether a route by another hop comes after one among those that take all that it takes. */
+function hasOther(all: readonly Route[], route: Route): boolean {
+  return all.slice(all.indexOf(route) + 1).some((other) => !isSameHop(other, route));
 }
 
-/** Routes that take all that a route takes, itself among them, the preferred first; those that refuse are some, too (seen on Linux 6.18). */
-function matching(routes: readonly Route[], { family, prefix, length }: Route): readonly Route[] {
-  return routes.filter((other) => {
-    if (other.family !== family || other.length > length) return false;
-    const shift = BigInt(widthOf(family) - other.length);
-    return prefix >> shift === other.prefix >> shift;
-  });
+/** Tells the routes that take all that a route takes, itself among them, the preferred first; those that refuse are some, too (seen on Linux 6.18). */
+function matchingIn(routes: readonly Route[]): (route: Route) => readonly Route[] {
+  const byPrefix = new Map<string, Route[]>();
+  for (const route of routes) {
+    const key = prefixKey(route, route.length);
+    const known = byPrefix.get(key);
+    if (known === undefined) byPrefix.set(key, [route]);
+    else known.push(route);
+  }
+  const lengths = [...new Set(routes.map(({ length }) => length))].sort((a, b) => b - a);
+  return (route) =>
+    lengths.flatMap((length) => (length > route.length ? [] : (byPrefix.get(prefixKey(route, length)) ?? [])));
+}
+
+function prefixKey({ family, prefix }: Route, length: number): string {
+  return `${family} ${length} ${prefix >> BigInt(widthOf(family) - length)}`;
 }
 
 function isSameHop({ action: one }: Route, { action: other }: Route): boolean {
