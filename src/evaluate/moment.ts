@@ -44,8 +44,11 @@ function conversedOf(course: Course, world: World, { key, request, fresh }: Aske
   });
   const outcomes = runs.map(({ run: { result, stale }, picks }) => ({ result, stale, picks }));
   const exchange = limit === undefined ? { outcomes } : { outcomes, limit };
-  conversation.isPassing = wordOf(exchange) !== wordOf(fresh);
-  return { exchange, isPassing: conversation.isPassing };
+  const isPassing = wordOf(exchange) !== wordOf(fresh);
+  conversation.isPassing = isPassing;
+  // Where it would come to no other end without them, it is the plan that is to blame.
+  const isOfPlan = !isPassing && outcomes.some(({ stale }) => stale.length > 0);
+  return { exchange: isOfPlan ? fresh : exchange, isPassing };
 }
 
 /** Whether an exchange comes to its end, and where it comes to, in all of its outcomes. */

@@ -67,7 +67,9 @@ export class Judge {
       const [before, verdict, footprint] = [verdicts[index], again.verdicts[place], again.footprints[place]];
       if (before === undefined || verdict === undefined || footprint === undefined)
         throw new Error(`no verdict ${place}`);
-      if (before.status !== verdict.status) verdicts[index] = verdict;
+      // What was told of what devices remember is not told any more once they have forgotten it.
+      const isForgotten = before.remembered !== undefined && verdict.remembered === undefined;
+      if (before.status !== verdict.status || isForgotten) verdicts[index] = verdict;
       footprints[index] = footprint;
     }
     return { document, result: { ...result, verdicts, footprints } };

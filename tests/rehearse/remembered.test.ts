@@ -69,6 +69,18 @@ describe("a host that moved and says nothing", () => {
   });
 });
 
+describe("a host that moved and that a rule shuts off as well", () => {
+  it.each(["1h", "1h5s"])("is told with the rule, not with who remembers what (rule at %s)", (at) => {
+    const rule = "  - { at: AT, change: [{ set: srv.filter, to: { to: { otherwise: drop, rules: [] } } }] }".replace(
+      "AT",
+      at,
+    );
+    const [demand] = told(`${MOVED}\n${rule}\n  - { at: 2h, assert: pc reaches srv }`).demands;
+    expect(demand?.text).toBe("pc to srv on tcp/80: dropped by the end of the `to` list of srv");
+    expect(demand?.verdict?.remembered).toBeUndefined();
+  });
+});
+
 describe("a host that moved and speaks", () => {
   it("is known at once where it is now: it asks for its lease again when its link comes up", () => {
     const story = `${AT_THE_DESK}  - { at: 1h, move: { from: sw:p2, to: desk:d3 } }\n  - { at: 2h, move: { from: desk:d3, to: sw:p2 } }`;
