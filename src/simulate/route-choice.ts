@@ -2,7 +2,15 @@
  * Where a stack sends an address: to itself, to a group it hears, over a hop, or nowhere. Own addresses come first
  * (kernel fact 4), then the longest prefix; equal hops are a choice.
  */
-import { type Address, addressKey, isLinkLocal, isMulticast, rangesContain, solicitedNode } from "../address/index.ts";
+import {
+  type Address,
+  addressKey,
+  isLinkLocal,
+  isLoopback,
+  isMulticast,
+  rangesContain,
+  solicitedNode,
+} from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, Refusal, Route, RouteAction } from "../network/index.ts";
 import { equalPathChoice } from "../settle/index.ts";
@@ -63,6 +71,18 @@ function hasJoined({ interface: { hears }, addresses, anycast }: InterfacePlan, 
   if (rangesContain(hears, addressKey(address))) return true;
   if (address.family === 4) return false;
   return [...addresses, ...anycast].some((own) => own.family === 6 && solicitedNode(own).value === address.value);
+}
+
+/** The way of a packet that a stack sends itself: to its loopback addresses, too, as long as it is bound to no interface. */
+export function wayOut(
+  stack: StackPlan,
+  destination: Address,
+  picks: PickBook,
+  bound: InterfacePlan | undefined,
+  near: InterfacePlan | undefined,
+): Way {
+  if (isLoopback(destination) && bound === undefined) return { to: "own" };
+  return wayTo(stack, destination, picks, bound, near);
 }
 
 /**

@@ -14,7 +14,7 @@ import type { InterfacePlan } from "./plan.ts";
 import { assemble } from "./reassembly.ts";
 import { NO_NEIGHBOUR } from "./refusals.ts";
 import { type Answered, refusePacket } from "./refuse.ts";
-import { hearsGroup, wayTo } from "./route-choice.ts";
+import { hearsGroup, wayOut } from "./route-choice.ts";
 import { lookUpRoute } from "./route-table.ts";
 import {
   stepBroadcastSource,
@@ -94,7 +94,7 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
   payOwed(passage, "destination", step.origin);
   const isElsewhere = passage.packet.destination.value !== packet.destination.value;
   if (isElsewhere && isStillHere(passage)) {
-    const before = wayTo(stack, packet.destination, world.picks, boundEgress, passage.near);
+    const before = wayOut(stack, packet.destination, world.picks, boundEgress, passage.near);
     passage.near = undefined;
     const isUnrouted = isMulticast(packet.destination) && lookUpRoute(stack.routes, packet.destination) === undefined;
     if (isUnrouted) return { do: "drop", reason: "no-route", origin: step.origin };

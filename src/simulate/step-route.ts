@@ -14,7 +14,7 @@ import {
 } from "../address/index.ts";
 import { NO_NOTES } from "../network/index.ts";
 import { note, type StepResult } from "./passage.ts";
-import { hearsGroup, onLink, type Way, wayTo } from "./route-choice.ts";
+import { hearsGroup, onLink, type Way, wayOut, wayTo } from "./route-choice.ts";
 import type { Passage, StepOf, World } from "./world.ts";
 
 /** Decides where a packet goes. */
@@ -85,8 +85,7 @@ function isFarBroadcast({ stack, ingress, packet }: Passage): boolean {
 
 function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
   const { packet, stack, boundEgress, near } = passage;
-  const isHome = isLoopback(packet.destination) && boundEgress === undefined;
-  const found: Way = isHome ? { to: "own" } : wayTo(stack, packet.destination, world.picks, boundEgress, near);
+  const found = wayOut(stack, packet.destination, world.picks, boundEgress, near);
   // Neighbours are asked and answered on their link, whatever the routes say (seen on Linux 6.18).
   const way = passage.begun === "discovery" && found.to === "nowhere" ? onLink(stack, boundEgress) : found;
   noteRoutes(world, passage, way);
