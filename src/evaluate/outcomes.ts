@@ -2,8 +2,9 @@
  * All outcomes of one exchange: the simulator is run once, then again for every other option of each choice it met
  * on the way (equal paths, bond members), depth first. Choices that the exchange never meets are not multiplied.
  */
-import type { Choice, Network, Pick } from "../network/index.ts";
+import type { Network, Pick } from "../network/index.ts";
 import { createSimulation, type ProbeRequest } from "../simulate/index.ts";
+import { alternatives } from "./alternatives.ts";
 import type { Exchange, Watching } from "./exchange.ts";
 import type { World } from "./worlds.ts";
 
@@ -41,18 +42,4 @@ export function eachOutcome<Run extends { readonly picksUsed: readonly Pick[] }>
     pending.unshift(...alternatives(used, fixed, open));
   }
   return pending.length === 0 ? { runs } : { runs, limit: `more than ${OUTCOME_LIMIT} ways through what is left open` };
-}
-
-/** The picks to try next: each choice met beyond the fixed ones, with every option not yet taken. */
-function alternatives(
-  used: readonly Pick[],
-  fixed: readonly Pick[],
-  options: ReadonlyMap<string, Choice["options"]>,
-): (readonly Pick[])[] {
-  return used.flatMap((pick, index) => {
-    if (fixed.some((earlier) => earlier.choice === pick.choice)) return [];
-    const before = used.slice(0, index);
-    const others = (options.get(pick.choice) ?? []).filter((option) => option !== pick.option);
-    return others.map((option) => [...before, { choice: pick.choice, option }]);
-  });
 }

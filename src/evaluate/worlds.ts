@@ -5,7 +5,7 @@
  * A world is found by settling the links, then letting the clients take their leases in the simulator: leases are
  * exchanges of packets, so the one description of forwarding decides them too, and so is whether a host's routers answer. Tunnels
  * then come up the same way, and all is asked again with them, until no more do. Choices that appear under a pick
- * (a server that only one access point reaches) are followed depth first, in order; the number of worlds is bounded.
+ * (a server that only one access point reaches) are followed, too; the number of worlds is bounded.
  */
 import { isAlike } from "../diagnose/index.ts";
 import { type Choice, deviceOf, type Id, type Network, type Notes, type Pick, type Settled } from "../network/index.ts";
@@ -20,6 +20,7 @@ import {
   withRouters,
   withTunnels,
 } from "../simulate/index.ts";
+import { alternatives } from "./alternatives.ts";
 import { directoryOf } from "./directory.ts";
 import type { Exchange, Watching } from "./exchange.ts";
 
@@ -37,7 +38,7 @@ export type World = {
 
 /** Every world, or the limit that kept some away. */
 export type Worlds = {
-  /** In the order of the options; at least one. */
+  /** The usual one first, then by how many options are others; at least one. */
   readonly worlds: readonly World[];
   /** Set when there are more worlds than the limit: verdicts that would pass are undecided. */
   readonly limit?: string;
@@ -104,16 +105,14 @@ export function worldsOf(
   if (moment !== undefined)
     return { worlds: [up.length === 0 ? moment.world : raisedAt(network, conditions, moment, tally)] };
   const worlds: World[] = [];
+  const watch = { tally, ...(notes === undefined ? {} : { notes }) };
+  // Worlds with fewer options other than the usual ones come first.
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
-    const picks = pending.shift() ?? [];
-    const { world, choices } = worldUnder(network, conditions, picks, {
-      tally,
-      ...(notes === undefined ? {} : { notes }),
-    });
-    const open = choices.find((choice) => isOpen(choice, picks));
-    if (open === undefined) worlds.push(withStacksOf(like ?? worlds[0], world));
-    else pending.unshift(...open.options.map((option) => [...picks, { choice: open.id, option }]));
+    const fixed = pending.shift() ?? [];
+    const { world, choices } = usualWorld(network, conditions, fixed, watch);
+    worlds.push(withStacksOf(like ?? worlds[0], world));
+    pending.push(...alternatives(world.picks, fixed, new Map(choices.map(({ id, options }) => [id, options]))));
   }
   return pending.length === 0
     ? { worlds }
@@ -149,8 +148,25 @@ function raisedAt(network: Network, { up, down }: Day, { world, standing }: Mome
   return { ...world, settled, failures };
 }
 
-function isOpen(choice: Choice, picks: readonly Pick[]): boolean {
-  return OPEN_AT_REST.has(choice.kind) && choice.options.length > 1 && !picks.some((pick) => pick.choice === choice.id);
+/** The world under some picks, with the usual option of everything else that is open there. */
+function usualWorld(
+  network: Network,
+  conditions: Day,
+  fixed: readonly Pick[],
+  watch: Omit<Sharing, "like">,
+): { readonly world: World; readonly choices: readonly Choice[] } {
+  for (let picks = fixed; ; ) {
+    const found = worldUnder(network, conditions, picks, watch);
+    const open = found.choices.filter((choice) => isOpen(choice, picks, conditions));
+    if (open.length === 0) return found;
+    picks = [...picks, ...open.flatMap(({ id, options: [usual] }) => (usual ? [{ choice: id, option: usual }] : []))];
+  }
+}
+
+function isOpen({ id, kind, options }: Choice, picks: readonly Pick[], { before }: Day): boolean {
+  // After a failure hosts have had the time to find out which routers are silent.
+  if (kind === "router" && before !== undefined) return false;
+  return OPEN_AT_REST.has(kind) && options.length > 1 && !picks.some((pick) => pick.choice === id);
 }
 
 function worldUnder(

@@ -232,7 +232,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
-  ["advertiser", (_about, option) => `${deviceName(option)} advertises first`],
+  ["advertiser", (_about, option) => tellOrder(option.split("//"))],
   ["router", (about, option) => tellRouter(about.split(" via "), option)],
   ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
   ["port", (about, option) => `${deviceName(about)} draws port ${option}`],
@@ -242,6 +242,11 @@ const TREE_FRAMES: ReadonlyMap<string, string> = new Map([
   ["pass", "passes"],
   ["eat", "eats"],
 ]);
+
+function tellOrder(advertisers: readonly Id[]): string {
+  const [first, last] = [advertisers[0], advertisers.at(-1)].map((id) => deviceName(id ?? ""));
+  return advertisers.length > 2 ? `${first} advertises first and ${last} last` : `${first} advertises first`;
+}
 
 function tellRouter([leg = "", router]: readonly string[], option: Id): string {
   return `${deviceName(leg)} ${option === "given-up" ? "has given up" : "has not tried"} its router ${router}`;

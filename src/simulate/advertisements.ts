@@ -51,12 +51,14 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
   const choices = new Map<Id, Choice>();
   const results = watch.waiting.map((waiting) => {
     const heard = watch.heardBy(waiting.leg);
-    const choice = orderOf(heard, waiting.awaits);
+    const byServer = new Map(heard.map((each) => [each.server.id, bindingsOf(world, waiting.leg, [each])]));
+    const choice = orderChoice(
+      [...byServer].flatMap(([id, bindings]) => (bindings.length === 0 ? [] : [id])),
+      waiting.awaits,
+    );
     if (choice !== undefined) choices.set(choice.id, choice);
-    const first = choice && taken(choice, options.picks ?? []);
-    const at = heard.findIndex(({ server }) => server.id === first);
-    const inOrder = at > 0 ? [...heard.slice(at), ...heard.slice(0, at)] : heard;
-    return { waiting, bindings: bindingsOf(world, waiting.leg, inOrder) };
+    const order = (choice && taken(choice, options.picks ?? []))?.split(BETWEEN) ?? [...byServer.keys()];
+    return { waiting, bindings: order.flatMap((id) => byServer.get(id) ?? []) };
   });
   return {
     bindings: results.flatMap(({ bindings }) => bindings),
@@ -73,10 +75,17 @@ type Advertised = {
   readonly failures: readonly BindingFailure[];
 };
 
-/** Which advertiser is heard first, the others in turn; undefined: there is one at most. */
-function orderOf(heard: readonly Heard[], { origin }: Awaits): Choice | undefined {
-  const servers = [...new Set(heard.map(({ server }) => server.id))];
-  return servers.length < 2 ? undefined : makeChoice("advertiser", servers.join("+"), servers, origin);
+/** Between ids: no id has it. */
+const BETWEEN = "//";
+
+/** Which advertiser is heard first and which last: the others make no difference. Undefined: there is one at most. */
+function orderChoice(servers: readonly Id[], { origin }: Awaits): Choice | undefined {
+  if (servers.length < 2) return undefined;
+  const orders = servers.flatMap((first) => {
+    const others = servers.filter((id) => id !== first);
+    return others.toReversed().map((last) => [first, ...others.filter((id) => id !== last), last].join(BETWEEN));
+  });
+  return makeChoice("advertiser", servers.join(BETWEEN), orders, origin);
 }
 
 /** Whether an interface waits for an advertisement. */

@@ -122,6 +122,50 @@ devices:
     expect(verdict?.headline).toContain("when b advertises first");
   });
 
+  it("may take one as its router and the source that another one brought last", () => {
+    const advertiser = (name: string, more = "") => `  ${name}:
+    interfaces: { hall: { port: hall, ipv6: "fd00:${name}::1/64" }, far: { port: far, ipv6: "fd80:9::${name}/64" } }
+    advertise: { hall: {} }
+    ${more}
+`;
+    const dropping = (source: string) =>
+      advertiser(
+        "a",
+        `filter: { through: { otherwise: accept, rules: [{ name: no, source: "${source}", action: drop }] } }`,
+      );
+    const three = (source: string) =>
+      siteFrom(
+        `dryrack: topology/1
+devices:
+  a: { is: router, ports: { hall: 1G, far: 1G } }
+  b: { is: router, ports: { hall: 1G, far: 1G } }
+  c: { is: router, ports: { hall: 1G, far: 1G } }
+  hall: { is: unmanaged-switch, ports: { p1..4: 1G } }
+  far: { is: unmanaged-switch, ports: { p1..4: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables:
+  - [desk:nic, hall:p4]
+  - [shop:nic, far:p4]
+${["a", "b", "c"].map((name, index) => `  - [${name}:hall, hall:p${index + 1}]\n  - [${name}:far, far:p${index + 1}]`).join("\n")}
+`,
+        `dryrack: intent/1
+devices:
+${dropping(source)}${advertiser("b")}${advertiser("c")}  desk: { legs: { nic: { ipv6: advertised } } }
+  shop:
+    legs: { nic: { ipv6: "fd80:9::9/64" } }
+    routes: ${JSON.stringify(["a", "b", "c"].map((name) => ({ to: `fd00:${name}::/64`, via: `fd80:9::${name}` })))}
+`,
+      );
+    const asked = "from: desk, to: 'fd80:9::9', service: tcp/80, expect: connects";
+    for (const source of ["fd00:b::/64", "fd00:c::/64"]) {
+      const [verdict] = judge(three(source), asked);
+      expect(verdict?.headline).toContain("dropped by `no`");
+      expect(verdict?.headline).toContain(source === "fd00:c::/64" ? "" : "when a advertises first and b last");
+    }
+    expect(judge(three("fd00:d::/64"), asked)[0]?.status).toBe("passed");
+  });
+
   it("takes the preferred one in any order", () => {
     const [verdict] = judge(hall("preference: high"), `${OVER_SIX}, expect: connects`);
     expect(verdict?.status).toBe("passed");
