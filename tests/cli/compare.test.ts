@@ -89,10 +89,11 @@ describe("compare", () => {
     const hostile: Edit = [
       INTENT,
       "name: all go ashore, in: [crew, passengers], out: wan,",
-      'name: "<img src=x onerror=alert(1)> `|` *b*", in: [crew, passengers],',
+      // Its strokes end the code in which names are shown.
+      'name: "gate` <img src=x onerror=alert(1)> `|` *b*", in: [crew, passengers],',
     ];
     const { output } = dryrack(committed(hostile), ["compare", "ferry", "HEAD", "--format", "markdown"]);
-    const outside = output.replace(/(`{3,})[\s\S]*?\1/g, "");
+    const outside = output.replace(/(`+)[\s\S]*?\1/g, "");
     expect(outside).not.toContain("<img");
     expect(outside).toContain("&lt;img");
   });
