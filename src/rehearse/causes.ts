@@ -22,7 +22,7 @@ export type Symptom = {
 };
 
 /** More steps than this are not left out one by one. */
-const MOST_STEPS = 64;
+const MOST_TRIALS = 64;
 const MOST_CHANGES = 3;
 
 /** The cause of each symptom, in their order. @throws EnginesDisagree */
@@ -107,7 +107,7 @@ class Trials {
 
   stepsBehind(symptom: Symptom): readonly number[] {
     const earlier = this.#before(symptom);
-    if (earlier.length > MOST_STEPS) return [];
+    if (earlier.length > MOST_TRIALS) return [];
     const needed = earlier.filter((step) => !this.#isShown(symptom, [step]));
     if (needed.length > 0 || earlier.length < 2 || this.#isShown(symptom, earlier)) return needed;
     // Several are enough, each alone: the smallest set that must go, found by putting back one after the other.
@@ -120,8 +120,8 @@ class Trials {
   whyNone(symptom: Symptom): string {
     const earlier = this.#before(symptom);
     if (earlier.length === 0) return "nothing had happened before: the site itself is so";
-    if (earlier.length > MOST_STEPS)
-      return `which of ${earlier.length} steps is behind it was not tried: at most ${MOST_STEPS} are`;
+    if (earlier.length > MOST_TRIALS)
+      return `which of ${earlier.length} steps is behind it was not tried: at most ${MOST_TRIALS} are`;
     return "it is so without any step of the story: the site itself is so";
   }
 

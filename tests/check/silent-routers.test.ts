@@ -3,6 +3,7 @@
  * tried; of several advertisers any may be heard first. `tests/kernel/cases/silent-*.yaml` asks a kernel the same.
  */
 import { describe, expect, it } from "vitest";
+import { Evaluation, partsOf } from "../../src/evaluate/index.ts";
 import { judge, siteFrom } from "./verdicts.ts";
 
 const TOPOLOGY = `dryrack: topology/1
@@ -169,5 +170,68 @@ ${dropping(source)}${advertiser("b")}${advertiser("c")}  desk: { legs: { nic: { 
   it("takes the preferred one in any order", () => {
     const [verdict] = judge(hall("preference: high"), `${OVER_SIX}, expect: connects`);
     expect(verdict?.status).toBe("passed");
+  });
+});
+
+describe("worlds", () => {
+  /** Hosts that each have a silent router beside a sound one. */
+  const crowd = (size: number) => {
+    const names = Array.from({ length: size }, (_, index) => `h${index}`);
+    return siteFrom(
+      `dryrack: topology/1
+devices:
+  a: { is: router, ports: { hall: 1G, far: 1G } }
+  hall: { is: unmanaged-switch, ports: { p0..${size}: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+${names.map((name) => `  ${name}: { is: host, ports: { nic: 1G } }`).join("\n")}
+cables:
+  - [a:hall, hall:p${size}]
+  - [a:far, shop:nic]
+${names.map((name, index) => `  - [${name}:nic, hall:p${index}]`).join("\n")}
+`,
+      `dryrack: intent/1
+devices:
+  a: { interfaces: { hall: { port: hall, ipv6: "fd00:1::1/64" }, far: { port: far, ipv6: "fd00:9::1/64" } } }
+  shop: { legs: { nic: { ipv6: "fd00:9::9/64", gateway: "fd00:9::1" } } }
+${names
+  .map(
+    (name, index) => `  ${name}:
+    legs: { nic: { ipv6: "fd00:1::${index + 10}/64" } }
+    routes: [{ to: "fd00:9::/64", via: "fd00:1::77" }, { to: "::/0", via: "fd00:1::1" }]`,
+  )
+  .join("\n")}
+`,
+    );
+  };
+
+  it("are followed from the usual one on, fewest others first, so that what one host breaks alone is found in a crowd", () => {
+    const { worlds, limit } = new Evaluation(crowd(8).network).worlds();
+    expect(limit).toContain("more than 64");
+    const others = worlds.map(({ picks }) => picks.filter(({ option }) => option !== "given-up").length);
+    expect(others.slice(0, 9)).toEqual([0, 1, 1, 1, 1, 1, 1, 1, 1]);
+    expect(others).toEqual(others.toSorted((a, b) => a - b));
+    expect(new Set(worlds.map(({ picks }) => JSON.stringify(picks))).size).toBe(64);
+    const [verdict] = judge(crowd(8), `from: h7, to: 'fd00:9::9', service: tcp/80, expect: connects`);
+    expect(verdict?.headline).toContain("when h7 has not tried its router fd00:1::77");
+  });
+
+  it("are each followed once where they are few", () => {
+    const { worlds, limit } = new Evaluation(crowd(3).network).worlds();
+    expect(limit).toBeUndefined();
+    expect(new Set(worlds.map(({ picks }) => JSON.stringify(picks))).size).toBe(8);
+  });
+
+  it("leave nothing open of routers that fell silent with a part that failed", () => {
+    const { network } = site(
+      '{ to: "::/0", via: "fd00:2::1", metric: 1 }, { to: "::/0", via: "fd00:1::1", metric: 9 }',
+    );
+    const whole = new Evaluation(network);
+    const part = partsOf(network, whole.worlds().worlds, new Set(["devices"])).find(({ id }) => id === "side");
+    if (part === undefined) throw new Error("no such device");
+    expect(whole.worlds().worlds).toHaveLength(1);
+    expect(whole.without([part]).worlds().worlds).toHaveLength(1);
+    const [world] = whole.without([part]).worlds().worlds;
+    const desk = world?.settled.stacks.find(({ stack }) => stack === "desk/stack");
+    expect(desk?.routes.filter(({ length }) => length === 0).map(({ metric }) => metric)).toEqual([9]);
   });
 });
