@@ -1,6 +1,6 @@
 /**
  * What the plan leaves open at a moment of a story, and how it is taken there: a story is one history, and each option of such a choice
- * makes another one of it.
+ * makes another one of it. Whether a host has given up a silent router is none of them: in a story time decides it.
  */
 import { deviceOf, type Pick, type Settled } from "../network/index.ts";
 
