@@ -20,6 +20,10 @@ export function leftOpenIn({ choices, bindings, picks }: Settled): readonly Take
     const option = picks.find(({ choice }) => choice === id)?.option ?? options[0] ?? "";
     const others = options.filter((each) => each !== option);
     if (others.length === 0) return [];
+    if (kind === "advertiser") {
+      const instead = `, not ${others.map(deviceOf).join(" or ")}`;
+      return [{ choice: id, option, others, text: `${deviceOf(option)} advertises first`, instead }];
+    }
     const about = id.slice(0, id.lastIndexOf("/"));
     const instead = `, not on ${others.join(" or ")}`;
     if (kind === "access-point") return [{ choice: id, option, others, text: `${about} is on ${option}`, instead }];

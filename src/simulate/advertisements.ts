@@ -4,7 +4,18 @@
  */
 import type { Address, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Advertise, AdvertisedBinding, Awaits, Choice, Id, Network, Service, Settled } from "../network/index.ts";
+import type {
+  Advertise,
+  AdvertisedBinding,
+  Awaits,
+  Choice,
+  Id,
+  Interface,
+  Network,
+  Pick,
+  Service,
+  Settled,
+} from "../network/index.ts";
 import {
   type AutoconfigurationState,
   advertisementOf,
@@ -50,12 +61,8 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
   const choices = new Map<Id, Choice>();
   const results = watch.waiting.map((waiting) => {
-    const heard = watch.heardBy(waiting.leg);
-    const choice = orderOf(heard, waiting.awaits);
+    const { choice, inOrder } = orderOf(watch.heardBy(waiting.leg), waiting.leg.interface, options.picks ?? []);
     if (choice !== undefined) choices.set(choice.id, choice);
-    const first = choice && taken(choice, options.picks ?? []);
-    const at = heard.findIndex(({ server }) => server.id === first);
-    const inOrder = at > 0 ? [...heard.slice(at), ...heard.slice(0, at)] : heard;
     return { waiting, bindings: bindingsOf(world, waiting.leg, inOrder) };
   });
   return {
@@ -73,11 +80,25 @@ type Advertised = {
   readonly failures: readonly BindingFailure[];
 };
 
-/** Which advertiser is heard first, the others in turn; undefined: there is one at most. */
-function orderOf(heard: readonly Heard[], { origin }: Awaits): Choice | undefined {
+/** What an interface heard at one time, in document order, in the order that is taken: which advertiser is heard first, the others in turn. */
+export function orderOf<Each extends Heard>(
+  heard: readonly Each[],
+  { awaits }: Interface,
+  picks: readonly Pick[],
+): Ordered<Each> {
   const servers = [...new Set(heard.map(({ server }) => server.id))];
-  return servers.length < 2 ? undefined : makeChoice("advertiser", servers.join("+"), servers, origin);
+  const origin = awaits.find(isAdvertised)?.origin;
+  if (servers.length < 2 || origin === undefined) return { choice: undefined, inOrder: heard };
+  const choice = makeChoice("advertiser", servers.join("+"), servers, origin);
+  const at = heard.findIndex(({ server }) => server.id === taken(choice, picks));
+  return { choice, inOrder: [...heard.slice(at), ...heard.slice(0, at)] };
 }
+
+type Ordered<Each> = {
+  /** Which is the first; undefined: there is one at most. */
+  readonly choice: Choice | undefined;
+  readonly inOrder: readonly Each[];
+};
 
 /** Whether an interface waits for an advertisement. */
 export function isAdvertised({ from }: Awaits): boolean {

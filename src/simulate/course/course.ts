@@ -74,7 +74,7 @@ export class Course {
     const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = this.#options;
     const control = { picks, everyFrame, tally, ...(capture === undefined ? {} : { capture }) };
     this.#control = new ControlPlane(this.#site, control, 0);
-    this.#advertised = new AdvertisedLegs(everyFrame);
+    this.#advertised = new AdvertisedLegs(everyFrame, picks);
     this.#routers = new SilentRouters(picks);
     this.#now = this.#settle([]);
     this.#world = this.#worldOf(this.#now);
@@ -274,7 +274,8 @@ export class Course {
       links,
       bindings.filter((binding) => known.has(binding.interface)),
     );
-    const settled = withRouters(network, bound, this.#simulating(), this.#routers.givenUpAt(this.#clockMs));
+    const open = { ...bound, choices: [...bound.choices, ...this.#advertised.choices] };
+    const settled = withRouters(network, open, this.#simulating(), this.#routers.givenUpAt(this.#clockMs));
     return { network, settled, standing, down, tunnels: [] };
   }
 
