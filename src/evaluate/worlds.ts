@@ -9,7 +9,7 @@
  */
 import { isAlike } from "../diagnose/index.ts";
 import { type Choice, deviceOf, type Id, type Network, type Notes, type Pick, type Settled } from "../network/index.ts";
-import { type Standing, settle, withBindings } from "../settle/index.ts";
+import { routerChoice, type Standing, settle, withBindings } from "../settle/index.ts";
 import {
   acquireBindings,
   type BindingFailure,
@@ -144,7 +144,9 @@ function raisedAt(network: Network, { up, down }: Day, { world, standing }: Mome
     ...world.failures.filter((failure) => !isGuest(failure.interface)),
     ...fresh.failures.filter((failure) => isGuest(failure.interface)),
   ];
-  const settled = withRouters(network, withBindings(network, links, bindings), { picks, tally });
+  // Who comes now has given up no router yet.
+  const over = new Set(world.settled.givenUp.map((router) => routerChoice(router).id));
+  const settled = withRouters(network, withBindings(network, links, bindings), { picks, tally }, over);
   return { ...world, settled, failures };
 }
 

@@ -71,6 +71,7 @@ const TELLING: readonly string[] = [
   "advertisement",
   "tunnel",
   "session",
+  "neighbour",
   "spanning-tree",
   "lease-request",
   "carrier",

@@ -1,8 +1,9 @@
 /**
  * What the plan leaves open at a moment of a story, and how it is taken there: a story is one history, and each option of such a choice
- * makes another one of it.
+ * makes another one of it. Whether a host has given up a silent router is none of them: in a story time decides it.
  */
 import { deviceOf, type Pick, type Settled } from "../network/index.ts";
+import { tellPicks } from "../result/index.ts";
 
 /** A choice as it is taken in one history. */
 export type Taken = Pick & {
@@ -20,6 +21,11 @@ export function leftOpenIn({ choices, bindings, picks }: Settled): readonly Take
     const option = picks.find(({ choice }) => choice === id)?.option ?? options[0] ?? "";
     const others = options.filter((each) => each !== option);
     if (others.length === 0) return [];
+    if (kind === "advertiser") {
+      const rivals = [...new Set(others.map(deviceOf))].filter((name) => name !== deviceOf(option));
+      const text = tellPicks([{ choice: id, option }]);
+      return [{ choice: id, option, others, text, instead: `, not ${rivals.join(" or ")}` }];
+    }
     const about = id.slice(0, id.lastIndexOf("/"));
     const instead = `, not on ${others.join(" or ")}`;
     if (kind === "access-point") return [{ choice: id, option, others, text: `${about} is on ${option}`, instead }];

@@ -4,7 +4,18 @@
  */
 import type { Address, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Advertise, AdvertisedBinding, Awaits, Choice, Id, Network, Service, Settled } from "../network/index.ts";
+import type {
+  Advertise,
+  AdvertisedBinding,
+  Awaits,
+  Choice,
+  Id,
+  Interface,
+  Network,
+  Pick,
+  Service,
+  Settled,
+} from "../network/index.ts";
 import {
   type AutoconfigurationState,
   advertisementOf,
@@ -50,15 +61,11 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
   const choices = new Map<Id, Choice>();
   const results = watch.waiting.map((waiting) => {
-    const heard = watch.heardBy(waiting.leg);
-    const byServer = new Map(heard.map((each) => [each.server.id, bindingsOf(world, waiting.leg, [each])]));
-    const choice = orderChoice(
-      [...byServer].flatMap(([id, bindings]) => (bindings.length === 0 ? [] : [id])),
-      waiting.awaits,
-    );
+    const { leg } = waiting;
+    const bringing = watch.heardBy(leg).filter((each) => bindingsOf(world, leg, [each]).length > 0);
+    const { choice, inOrder } = orderOf(bringing, leg.interface, options.picks ?? []);
     if (choice !== undefined) choices.set(choice.id, choice);
-    const order = (choice && taken(choice, options.picks ?? []))?.split(BETWEEN) ?? [...byServer.keys()];
-    return { waiting, bindings: order.flatMap((id) => byServer.get(id) ?? []) };
+    return { waiting, bindings: bindingsOf(world, leg, inOrder) };
   });
   return {
     bindings: results.flatMap(({ bindings }) => bindings),
@@ -78,15 +85,32 @@ type Advertised = {
 /** Between ids: no id has it. */
 const BETWEEN = "//";
 
-/** Which advertiser is heard first and which last: the others make no difference. Undefined: there is one at most. */
-function orderChoice(servers: readonly Id[], { origin }: Awaits): Choice | undefined {
-  if (servers.length < 2) return undefined;
+/**
+ * What an interface heard at one time, in the order that is taken: which advertiser is heard first and which last, the others
+ * between them make no difference.
+ */
+export function orderOf<Each extends Heard>(
+  heard: readonly Each[],
+  { awaits }: Interface,
+  picks: readonly Pick[],
+): Ordered<Each> {
+  const servers = [...new Set(heard.map(({ server }) => server.id))];
+  const origin = awaits.find(isAdvertised)?.origin;
+  if (servers.length < 2 || origin === undefined) return { choice: undefined, inOrder: heard };
   const orders = servers.flatMap((first) => {
     const others = servers.filter((id) => id !== first);
     return others.toReversed().map((last) => [first, ...others.filter((id) => id !== last), last].join(BETWEEN));
   });
-  return makeChoice("advertiser", servers.join(BETWEEN), orders, origin);
+  const choice = makeChoice("advertiser", servers.join(BETWEEN), orders, origin);
+  const order = taken(choice, picks)?.split(BETWEEN) ?? servers;
+  return { choice, inOrder: order.flatMap((id) => heard.filter(({ server }) => server.id === id)) };
 }
+
+type Ordered<Each> = {
+  /** Which is the first; undefined: there is one at most. */
+  readonly choice: Choice | undefined;
+  readonly inOrder: readonly Each[];
+};
 
 /** Whether an interface waits for an advertisement. */
 export function isAdvertised({ from }: Awaits): boolean {

@@ -58,12 +58,24 @@ assertions:
 
 /** A request for a replay; `plans` are other intents by the words that a story uses. */
 export function house(story: string, plans: Readonly<Record<string, string>> = {}): ReplayRequest {
+  return requestOf({ topology: TOPOLOGY, intent: INTENT, assertions: ASSERTIONS }, story, plans);
+}
+
+/** A site of its own in three documents. */
+export type Texts = { readonly topology: string; readonly intent: string; readonly assertions: string };
+
+/** A request for a replay on such a site. */
+export function requestOf(
+  { topology, intent, assertions: asserted }: Texts,
+  story: string,
+  plans: Readonly<Record<string, string>> = {},
+): ReplayRequest {
   const text = story.includes("story:") ? story : `story:\n${story}`;
   const others = Object.entries(plans);
   const sources = [
-    { path: "t.yaml", text: TOPOLOGY },
-    { path: "i.yaml", text: INTENT },
-    { path: "a.yaml", text: ASSERTIONS },
+    { path: "t.yaml", text: topology },
+    { path: "i.yaml", text: intent },
+    { path: "a.yaml", text: asserted },
     { path: "s.yaml", text: `dryrack: storyline/1\n${text}\n` },
     ...others.map(([path, other]) => ({ path, text: `dryrack: intent/1\n${other}\n` })),
   ];
@@ -107,7 +119,12 @@ export function demandsIn({ demands }: Replayed): readonly string[] {
 
 /** Replays a story of the house. */
 export function told(story: string, plans?: Readonly<Record<string, string>>): Replayed {
-  const result = replay(house(story, plans));
+  return replayed(house(story, plans));
+}
+
+/** Replays a story that has no errors. */
+export function replayed(request: ReplayRequest): Replayed {
+  const result = replay(request);
   if (hasErrors(result.diagnostics)) throw new Error(JSON.stringify(result.diagnostics));
   return result;
 }

@@ -4,7 +4,7 @@
  * before says nothing new and need not be sent.
  */
 import { formatAddress } from "../../address/index.ts";
-import type { Advertise, AdvertisedBinding, Id, Service } from "../../network/index.ts";
+import type { Advertise, AdvertisedBinding, Choice, Id, Pick, Service } from "../../network/index.ts";
 import {
   type AdvertiserState,
   type AutoconfigurationState,
@@ -16,7 +16,7 @@ import {
   stepAdvertiser,
   stepAutoconfiguration,
 } from "../../protocol/index.ts";
-import { AdvertisementWatch, boundBy, type Heard, isAdvertised } from "../advertisements.ts";
+import { AdvertisementWatch, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
 import { newJournal } from "../journal.ts";
 import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
@@ -25,23 +25,32 @@ import type { World } from "../world.ts";
 import { bindingWord } from "./binding-word.ts";
 import type { CourseEvent } from "./records.ts";
 
-type Learned = Heard & { readonly leg: Id; readonly state: AutoconfigurationState };
+type Learned = Heard & {
+  readonly leg: Id;
+  readonly state: AutoconfigurationState;
+  /** Since when it is known without a break. */
+  readonly sinceMs: number;
+};
 type Said = { readonly world: World; readonly heard: readonly (readonly [Id, Heard])[] };
 
 /** All advertisers of one site and whoever hears them. */
 export class AdvertisedLegs {
   readonly #advertisers = new Map<Id, AdvertiserState>();
-  /** By interface and advertiser. */
+  readonly #picks: readonly Pick[];
+  /** By interface and advertiser, in the order of time. */
   readonly #learned = new Map<string, Learned>();
   readonly #said = new Map<Id, Said>();
   readonly #everyFrame: boolean;
   #up: ReadonlySet<Id> = new Set();
   #bindings: readonly AdvertisedBinding[] = [];
+  #choices: readonly Choice[] = [];
   #events: CourseEvent[] = [];
   #nowMs = 0;
 
-  constructor(everyFrame: boolean) {
+  /** Under these picks; `everyFrame`: what says nothing new is sent, too. */
+  constructor(everyFrame: boolean, picks: readonly Pick[]) {
     this.#everyFrame = everyFrame;
+    this.#picks = picks;
   }
 
   /** When something wants to be woken; undefined: nothing does. */
@@ -55,6 +64,11 @@ export class AdvertisedLegs {
   /** What is held on links that are up, in document order. */
   get bindings(): readonly AdvertisedBinding[] {
     return this.#bindings;
+  }
+
+  /** Which of several that spoke at one time was heard first. */
+  get choices(): readonly Choice[] {
+    return this.#choices;
   }
 
   /** What was noted since the last time this was asked. */
@@ -139,20 +153,29 @@ export class AdvertisedLegs {
     const leg = world.plan.interfaces.get(id);
     if (leg === undefined) return;
     const key = `${id} ${heard.server.id}`;
-    const before = this.#learned.get(key)?.state ?? NEW_AUTOCONFIGURATION;
+    const before = this.#learned.get(key);
     const event = { kind: "received", from: heard.from, message: heard.message } as const;
-    const { state } = stepAutoconfiguration(leg.interface, before, event, this.#nowMs);
-    this.#learned.set(key, { ...heard, leg: id, state });
+    const { state } = stepAutoconfiguration(leg.interface, before?.state ?? NEW_AUTOCONFIGURATION, event, this.#nowMs);
+    const isNew = before === undefined || (isEmpty(before.state) && !isEmpty(state));
+    if (isNew) this.#learned.delete(key);
+    this.#learned.set(key, { ...heard, leg: id, state, sinceMs: isNew ? this.#nowMs : before.sinceMs });
   }
 
   #bind(world: World): void {
-    const order = [...world.plan.interfaces.keys()];
-    const learned = [...this.#learned.values()].sort((a, b) => order.indexOf(a.leg) - order.indexOf(b.leg));
-    const now = learned.flatMap(({ leg: id, server, state, message }) => {
-      const leg = world.plan.interfaces.get(id);
-      const isEmpty = state.addresses.length === 0 && state.routers.length === 0 && state.prefixes.length === 0;
-      return leg?.up === true && !isEmpty ? boundBy(leg, server, state, message) : [];
+    const byLeg = new Map<Id, readonly Learned[]>();
+    for (const each of this.#learned.values()) byLeg.set(each.leg, [...(byLeg.get(each.leg) ?? []), each]);
+    const choices = new Map<Id, Choice>();
+    const now = [...world.plan.interfaces.values()].flatMap((leg) => {
+      const [first, ...others] = byLeg.get(leg.interface.id) ?? [];
+      if (first === undefined || !leg.up) return [];
+      // Who spoke later was heard later; only of those that spoke at one time any may be the first.
+      const atOnce = [first, ...others.filter(({ sinceMs }) => sinceMs === first.sinceMs)].filter(isBringing);
+      const { choice, inOrder } = orderOf(atOnce, leg.interface, this.#picks);
+      if (choice !== undefined) choices.set(choice.id, choice);
+      const learned = [...inOrder, ...others.filter(({ sinceMs }) => sinceMs !== first.sinceMs)];
+      return learned.filter(isBringing).flatMap(({ server, state, message }) => boundBy(leg, server, state, message));
     });
+    this.#choices = [...choices.values()];
     const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [bindingWord(each), each])));
     if (old === undefined || fresh === undefined) return;
     for (const [word, each] of old) if (!fresh.has(word)) this.#note(each, "loses");
@@ -170,6 +193,14 @@ export class AdvertisedLegs {
     const text = `${verb} ${what.length === 0 ? "what is on its link" : what.join(" and ")}`;
     this.#events.push({ atMs: this.#nowMs, what: "advertisement", at, text, origin });
   }
+}
+
+function isBringing({ state }: Learned): boolean {
+  return !isEmpty(state);
+}
+
+function isEmpty({ addresses, routers, prefixes }: AutoconfigurationState): boolean {
+  return addresses.length === 0 && routers.length === 0 && prefixes.length === 0;
 }
 
 function advertisersOf({ plan }: World): readonly (Service & Advertise)[] {

@@ -2,7 +2,7 @@
  * A site over time: what it is at each moment, as links, bonds, spanning tree, leases and advertisements make it.
  *
  * The machines of the protocols are woken when they want to be (`control-plane.ts`, `lease-clients.ts`,
- * `advertised-legs.ts`); what they have come to is a site at rest for the time being, so that frames, proofs and assertions
+ * `advertised-legs.ts`), and so are hosts whose router is silent (`silent-routers.ts`); what they have come to is a site at rest for the time being, so that frames, proofs and assertions
  * find it like any other. What stations, neighbours and connections devices remember is carried from one such site to the
  * next. While an exchange is made, time stands still for the machines.
  */
@@ -24,6 +24,7 @@ import { type Conversation, Conversations, type Setting } from "./conversations.
 import { differencesOf } from "./differences.ts";
 import { LeaseClients } from "./lease-clients.ts";
 import type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./records.ts";
+import { SilentRouters } from "./silent-routers.ts";
 
 /** What a site is at one moment. */
 export type CourseWorld = {
@@ -53,6 +54,7 @@ export class Course {
   readonly #control: ControlPlane;
   readonly #leases = new LeaseClients();
   readonly #advertised: AdvertisedLegs;
+  readonly #routers: SilentRouters;
   readonly #conversations = new Conversations();
   #site: { readonly network: Network; readonly down: readonly Id[]; readonly off: ReadonlySet<Id> };
   #world: World;
@@ -72,7 +74,8 @@ export class Course {
     const { picks = [], capture, everyFrame = false, tally = { events: 0 } } = this.#options;
     const control = { picks, everyFrame, tally, ...(capture === undefined ? {} : { capture }) };
     this.#control = new ControlPlane(this.#site, control, 0);
-    this.#advertised = new AdvertisedLegs(everyFrame);
+    this.#advertised = new AdvertisedLegs(everyFrame, picks);
+    this.#routers = new SilentRouters(picks);
     this.#now = this.#settle([]);
     this.#world = this.#worldOf(this.#now);
     this.#renew();
@@ -172,7 +175,8 @@ export class Course {
   }
 
   #wakeMs(): number | undefined {
-    return earliest(this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs);
+    const routersMs = this.#routers.wakeMs(this.#clockMs);
+    return earliest(this.#control.wakeMs, this.#leases.wakeMs, this.#advertised.wakeMs, routersMs);
   }
 
   #wake(): CourseMoment {
@@ -206,6 +210,7 @@ export class Course {
       this.#failures = undefined;
       this.#conversations.leave(this.setting);
       this.#now = this.#settleWithTunnels();
+      this.#routers.enter(this.#now.settled, this.#clockMs);
       this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
       const world = this.#worldOf(this.#now);
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
@@ -239,7 +244,8 @@ export class Course {
   #isChanged(): boolean {
     const { bonds, blocked, shut } = this.#control.standing;
     const { network, down } = this.#site;
-    const key = [blocked.map(({ port }) => port), shut, down].map((ids) => ids.join(" ")).join("|");
+    const over = [...this.#routers.givenUpAt(this.#clockMs)];
+    const key = [blocked.map(({ port }) => port), shut, down, over].map((ids) => ids.join(" ")).join("|");
     const parts = [network, ...bonds, ...this.#leases.bindings, ...this.#advertised.bindings];
     const isSame =
       key === this.#key &&
@@ -268,7 +274,8 @@ export class Course {
       links,
       bindings.filter((binding) => known.has(binding.interface)),
     );
-    const settled = withRouters(network, bound, this.#simulating());
+    const open = { ...bound, choices: [...bound.choices, ...this.#advertised.choices] };
+    const settled = withRouters(network, open, this.#simulating(), this.#routers.givenUpAt(this.#clockMs));
     return { network, settled, standing, down, tunnels: [] };
   }
 

@@ -1,19 +1,21 @@
 /**
  * What changed from one state of a site to the next, told part by part.
  */
-import type { Id, Network, Settled, SettledBond } from "../../network/index.ts";
+import { formatAddress } from "../../address/index.ts";
+import type { Id, Network, Router, Settled, SettledBond } from "../../network/index.ts";
 import type { CourseEvent } from "./records.ts";
 
 /** A site at a moment. */
 type Instant = { readonly network: Network; readonly settled: Settled };
 
-/** Carrier, bonds, storms and sessions that are not what they were. */
+/** Carrier, bonds, storms, sessions and routers given up that are not what they were. */
 export function differencesOf(before: Instant, after: Instant, atMs: number): readonly CourseEvent[] {
   return [
     ...carrierEvents(before, after, atMs),
     ...bondEvents(before, after, atMs),
     ...stormEvents(before, after, atMs),
     ...sessionEvents(before, after, atMs),
+    ...routerEvents(before, after, atMs),
   ];
 }
 
@@ -77,6 +79,30 @@ function peersIn({ stacks }: Settled): ReadonlyMap<Id, string> {
   return new Map(
     stacks.flatMap(({ interfaces }) =>
       interfaces.map(({ interface: id, peers = [] }) => [id, peers.join(" and ")] as const),
+    ),
+  );
+}
+
+function routerEvents(before: Instant, { settled }: Instant, atMs: number): CourseEvent[] {
+  const tell = ({ interface: at, via, origin }: Router, verb: string, end = ""): CourseEvent => {
+    const text = `${verb} its router ${formatAddress({ family: 6, value: via })}${end}`;
+    return { atMs, what: "neighbour", at, text, origin };
+  };
+  const isIn = (routers: readonly Router[], one: Router): boolean =>
+    routers.some((other) => other.interface === one.interface && other.via === one.via);
+  const [old, now] = [before.settled.givenUp, settled.givenUp];
+  return [
+    ...now.flatMap((router) => (isIn(old, router) ? [] : [tell(router, "gives up")])),
+    ...old.flatMap((router) => (isIn(now, router) || !isUsed(router, settled) ? [] : [tell(router, "uses", " again")])),
+  ];
+}
+
+/** Whether a route leads by it. */
+function isUsed({ interface: id, via }: Router, { stacks }: Settled): boolean {
+  return stacks.some(({ routes }) =>
+    routes.some(
+      ({ family, action }) =>
+        family === 6 && action.do === "forward" && action.hops.some((hop) => hop.egress === id && hop.via === via),
     ),
   );
 }

@@ -3,8 +3,15 @@
  * the cold, after something failed, and after that came back.
  */
 import type { Id, Network, Settled } from "../../../src/network/index.ts";
-import { settle } from "../../../src/settle/index.ts";
-import { acquireBindings, type Circumstances, Course, type CourseMoment } from "../../../src/simulate/index.ts";
+import { settle, withBindings } from "../../../src/settle/index.ts";
+import {
+  acquireBindings,
+  type Circumstances,
+  Course,
+  type CourseMoment,
+  type CourseWorld,
+  withRouters,
+} from "../../../src/simulate/index.ts";
 
 /** Longer than anything on the link layer takes: LACP's slow time-out. */
 const REST_MS = 130_000;
@@ -45,6 +52,16 @@ function givenIn({ bindings }: Settled): string {
   return told.sort().join("\n");
 }
 
+/** Which routers hosts have given up. */
+function givenUpIn({ givenUp }: Settled): string {
+  return givenUp.map(({ interface: id, via }) => `${id} ${via.toString(16)}`).join("\n");
+}
+
+/** Which ones they give up at rest, with what they were lent over time. */
+function givenUpAtRest({ network, settled }: CourseWorld, links: Settled): string {
+  return givenUpIn(withRouters(network, withBindings(network, links, settled.bindings)));
+}
+
 /** What differs between a site over time and the same at rest; empty: nothing. */
 export function differencesAt(seed: number, network: Network): readonly string[] {
   const found: string[] = [];
@@ -53,6 +70,8 @@ export function differencesAt(seed: number, network: Network): readonly string[]
   const compare = (when: string, expected: Settled): void => {
     const [simulated, settled] = [linkLayerOf(course.world.settled), linkLayerOf(expected)];
     if (simulated !== settled) found.push(`${when}\n  simulated ${simulated}\n  settled   ${settled}`);
+    const [givenUp, atRest] = [givenUpIn(course.world.settled), givenUpAtRest(course.world, expected)];
+    if (givenUp !== atRest) found.push(`${when}\n  given up ${givenUp}\n  at rest  ${atRest}`);
   };
   const atRest = settle(network);
   compare("from the cold", atRest);
