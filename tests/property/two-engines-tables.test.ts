@@ -37,6 +37,9 @@ import {
   tell,
 } from "./two-engines.ts";
 
+/** Far more than it takes: how busy a machine is says nothing about the engines. */
+const PATIENCE_MS = 900_000;
+
 const next = origins();
 
 // -- filters -----------------------------------------------------------------------------------------------------------
@@ -218,7 +221,7 @@ describe("both engines on filters", () => {
     expect(RULES.flatMap((rule) => filterDifferences([rule], UNIVERSE)).slice(0, 5)).toEqual([]);
   });
 
-  it("agree on every table of two rules", () => {
+  it("agree on every table of two rules", { timeout: PATIENCE_MS }, () => {
     const wrong = RULES.flatMap((first, at) =>
       RULES.flatMap((second, index) =>
         filterDifferences(
@@ -230,7 +233,7 @@ describe("both engines on filters", () => {
     expect(wrong.slice(0, 5)).toEqual([]);
   });
 
-  it("agree on tables of three to six rules", () => {
+  it("agree on tables of three to six rules", { timeout: PATIENCE_MS }, () => {
     const random = stream(7);
     const wrong = Array.from({ length: 150 * SCALE }).flatMap(() => {
       const rules = Array.from({ length: 3 + random(4) }, () => RULES[2 + random(RULES.length - 2)]).flatMap(
