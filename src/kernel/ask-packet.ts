@@ -5,6 +5,7 @@
 import { type Evaluation, runWitness, type WitnessStage } from "../evaluate/index.ts";
 import { deviceOf, lastName } from "../network/index.ts";
 import { type Evidence, namesOf, tellPath } from "../result/index.ts";
+import type { StackArrival } from "../simulate/index.ts";
 import { emitFrame, emitIp } from "../wire/index.ts";
 import type { Answered } from "./ask-exchange.ts";
 import type { KernelArrival, KernelSite } from "./kernel-site.ts";
@@ -24,16 +25,38 @@ export async function askPacket(
   if (last === undefined) throw new Error("a witness without a packet");
   const isTagged = stages.some(({ frame }) => frame !== undefined && frame.tags.length > 0);
   if (isTagged && !knowsTags) return notAsked("a packet with a tag that enters", last, evaluation);
-  const model = tellInjection(last.injection);
+  const told = last.packet.body.kind === "raw" ? withoutRefusals : everything;
+  const model = tellInjection({ ...last.injection, arrivals: last.injection.arrivals.filter(told.inModel) });
   const first = await sendAll(site, stages);
   if (first === undefined) return notAsked("a packet that enters where nothing is plugged in,", last, evaluation);
-  const seen = tellArrivals(first.seen) === model ? first : ((await sendAll(site, stages)) ?? first);
-  const kernel = tellArrivals(seen.seen);
+  const tell = ({ seen }: Sent): string => tellArrivals(seen.filter(told.inKernel));
+  const seen = tell(first) === model ? first : ((await sendAll(site, stages)) ?? first);
+  const kernel = tell(seen);
   if (kernel === model) return { answers: [model], disputes: [], missing: [] };
   const path = last.injection.endings[0]?.path ?? [];
   const modelWay = tellPath(path, namesOf(evaluation.network)).map(({ device, text }) => ({ device, text }));
   const dispute = { question: label, kernel, model: [model], kernelWay: tellWay(seen.frames), modelWay };
   return { answers: [], disputes: [dispute], missing: [] };
+}
+
+type Told = {
+  readonly inModel: (arrival: StackArrival) => boolean;
+  readonly inKernel: (arrival: KernelArrival) => boolean;
+};
+
+const everything: Told = { inModel: () => true, inKernel: () => true };
+
+/**
+ * Programs of the bench listen to TCP and UDP alone, so a host that is taken to listen on everything refuses other protocols on
+ * the kernel: that refusal says nothing. Protocol unreachable, and unrecognized next header (RFC 792, RFC 4443 section 3.4).
+ */
+const withoutRefusals: Told = {
+  inModel: ({ packet: { body } }) => body.kind !== "icmp" || !isProtocolRefusal([body.type, body.code]),
+  inKernel: ({ icmp }) => icmp === undefined || !isProtocolRefusal(icmp),
+};
+
+function isProtocolRefusal([type, code]: readonly [number, number]): boolean {
+  return (type === 3 && code === 2) || (type === 4 && code === 1);
 }
 
 function notAsked(what: string, { at }: WitnessStage, { network }: Evaluation): Answered {

@@ -20,7 +20,7 @@ describe("a container", () => {
     const words = [join(folder, "dist/cli.js"), "kernel", resolve("topologies/corner-bakery"), "--container"];
     const { status, stderr } = spawnSync(process.execPath, words, { encoding: "utf8" });
     expect(stderr).toBe(
-      "the package `testcontainers` is not installed: npm install testcontainers@11, or use `--machine`\n",
+      "the package `testcontainers` is not installed: npm install testcontainers@11, or\n   use `--machine`\n",
     );
     expect(status).toBe(2);
   });
