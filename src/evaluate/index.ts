@@ -2,6 +2,7 @@
  * Questions to a network: what it can become, how an exchange goes in all outcomes, and proofs over all packets with
  * every witness replayed. The only folder that knows both engines.
  */
+export { alternatives } from "./alternatives.ts";
 export { Changes } from "./changes.ts";
 export { directoryOf } from "./directory.ts";
 export {

@@ -50,3 +50,16 @@ export function lastName(id: Id): string {
     .replaceAll("%2F", "/")
     .replaceAll("%25", "%");
 }
+
+/** Between ids in a list that is one text: no id has it. */
+const BETWEEN = "//";
+
+/** Ids as one text; `splitIds` has them back. */
+export function joinIds(ids: readonly Id[]): string {
+  return ids.join(BETWEEN);
+}
+
+/** The ids of a text of `joinIds`. */
+export function splitIds(text: string): readonly Id[] {
+  return text.split(BETWEEN);
+}

@@ -24,6 +24,7 @@ import type {
   Stack,
   TranslateTable,
 } from "../network/index.ts";
+import { isRouter } from "../settle/index.ts";
 import { stretchesOf, waysOf } from "./routes.ts";
 import { RuleList } from "./rules.ts";
 import { numbersWhere, type Stretch } from "./stretches.ts";
@@ -216,8 +217,7 @@ function newNode(stack: Stack, settled: SettledStack, otherwise: RouteTable["oth
     routesBack,
     waysBack: routesBack === settled.routes ? ways : waysOf(stretchesOf(routesBack)),
     otherwise,
-    forwards:
-      stack.onward.some((step) => step.op === "transmit") && !stack.onward.some((step) => step.op === "no-transit"),
+    forwards: isRouter(stack),
     beyond: stack.answersFor === "everywhere" ? subtractRanges(ranges(...ALL_KEYS), onward) : [],
   };
   for (const leg of stack.interfaces) {

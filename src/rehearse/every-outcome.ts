@@ -3,6 +3,7 @@
  * met, as exchanges are asked. The account is of the first; what is demanded must hold in each, and what people saw is seen where one
  * of them shows it.
  */
+import { alternatives } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
 import type { Taken } from "./left-open.ts";
 import { type Played, type Playing, play } from "./play.ts";
@@ -35,24 +36,22 @@ export function outcomesOf(playing: Playing): Outcomes {
   const first: Outcome = { picks: [], label: "", played: play(playing) };
   const { capture: _, onMoment: __, ...unwatched } = playing;
   const all = [first];
-  const pending = [...alternatives(first)];
+  const pending = [...nextOf(first)];
   for (let picks = pending.shift(); picks !== undefined && all.length < MOST_OUTCOMES; picks = pending.shift()) {
     const played = play({ ...unwatched, picks });
     const outcome = { picks, label: labelOf(played, first.played), played };
     all.push(outcome);
-    pending.unshift(...alternatives(outcome));
+    pending.unshift(...nextOf(outcome));
     if (all.length === MOST_OUTCOMES && pending.length > 0) return { first, all, leftOpen: saidOf(first, all, false) };
   }
   return { first, all, leftOpen: saidOf(first, all, true) };
 }
 
-/** The picks to try next: each choice met beyond the fixed ones, with every option not yet taken. */
-function alternatives({ picks, played }: Outcome): (readonly Pick[])[] {
-  const free = [...played.taken.values()].filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
-  return free.flatMap(({ choice, others }, index) => {
-    const before = [...picks, ...free.slice(0, index).map(({ choice: id, option }) => ({ choice: id, option }))];
-    return others.map((option) => [...before, { choice, option }]);
-  });
+function nextOf({ picks, played }: Outcome): (readonly Pick[])[] {
+  const taken = [...played.taken.values()];
+  const free = taken.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
+  const options = new Map(taken.map(({ choice, option, others }) => [choice, [option, ...others]]));
+  return alternatives([...picks, ...free.map(({ choice, option }) => ({ choice, option }))], picks, options);
 }
 
 function saidOf({ played: { taken } }: Outcome, all: readonly Outcome[], isAll: boolean): readonly string[] {

@@ -13,6 +13,7 @@ import {
   type Network,
   type PathStep,
   type Pick,
+  splitIds,
   type Witness,
 } from "../network/index.ts";
 import type { Packet } from "./verdict.ts";
@@ -232,7 +233,7 @@ const PICKS: ReadonlyMap<string, (about: Id, option: Id) => string> = new Map([
   ["path", (about, option) => `${deviceName(about)} takes the way ${option}`],
   ["server", (about, option) => `${deviceName(about)} takes the lease of ${deviceOf(option)}`],
   ["access-point", (about, option) => `${deviceName(about)} is on ${accessPointOf(option)}`],
-  ["advertiser", (_about, option) => tellOrder(option.split("//"))],
+  ["advertiser", (_about, option) => tellOrder(splitIds(option))],
   ["router", (about, option) => tellRouter(about.split(" via "), option)],
   ["neighbour", (about, option) => `${deviceName(option)} answers ${placeName(about)} first`],
   ["port", (about, option) => `${deviceName(about)} draws port ${option}`],

@@ -15,6 +15,7 @@
  * reachOf(domainMapOf(network, settled), { at: { kind: "interface", stack: "laptop", interface: "laptop/nic" }, domain: 0 });
  * ```
  */
+export { isRouter } from "./anycast.ts";
 export { withBindings } from "./bindings.ts";
 export { carriedBond, settleBonds } from "./bonds.ts";
 export { choiceId, equalPathChoice, makeChoice, taken } from "./choices.ts";

@@ -4,17 +4,19 @@
  */
 import type { Address, Prefix } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type {
-  Advertise,
-  AdvertisedBinding,
-  Awaits,
-  Choice,
-  Id,
-  Interface,
-  Network,
-  Pick,
-  Service,
-  Settled,
+import {
+  type Advertise,
+  type AdvertisedBinding,
+  type Awaits,
+  type Choice,
+  type Id,
+  type Interface,
+  joinIds,
+  type Network,
+  type Pick,
+  type Service,
+  type Settled,
+  splitIds,
 } from "../network/index.ts";
 import {
   type AutoconfigurationState,
@@ -82,9 +84,6 @@ type Advertised = {
   readonly failures: readonly BindingFailure[];
 };
 
-/** Between ids: no id has it. */
-const BETWEEN = "//";
-
 /**
  * What an interface heard at one time, in the order that is taken: which advertiser is heard first and which last, the others
  * between them make no difference.
@@ -99,10 +98,11 @@ export function orderOf<Each extends Heard>(
   if (servers.length < 2 || origin === undefined) return { choice: undefined, inOrder: heard };
   const orders = servers.flatMap((first) => {
     const others = servers.filter((id) => id !== first);
-    return others.toReversed().map((last) => [first, ...others.filter((id) => id !== last), last].join(BETWEEN));
+    return others.toReversed().map((last) => joinIds([first, ...others.filter((id) => id !== last), last]));
   });
-  const choice = makeChoice("advertiser", servers.join(BETWEEN), orders, origin);
-  const order = taken(choice, picks)?.split(BETWEEN) ?? servers;
+  const choice = makeChoice("advertiser", joinIds(servers), orders, origin);
+  const option = taken(choice, picks);
+  const order = option === undefined ? servers : splitIds(option);
   return { choice, inOrder: order.flatMap((id) => heard.filter(({ server }) => server.id === id)) };
 }
 
