@@ -13,6 +13,7 @@ import { unsupportedLinks } from "./full-unsupported.ts";
 import { clientsOf, dnsmasqOf, unsupportedLeasing } from "./leasing.ts";
 import { bridgeLines, linkLines, upNames } from "./links.ts";
 import { loopsOf } from "./loops.ts";
+import { inMakingOrder } from "./making.ts";
 import { type DeviceNames, nameDevice } from "./names.ts";
 import { unsupportedActions } from "./nft-filter.ts";
 import type { CableEnd, CablePlan, DevicePlan, KernelPlan, Unsupported } from "./plan.ts";
@@ -130,7 +131,7 @@ function planDevice({ device, names, linesOf }: Prepared, cables: readonly Cable
   };
 }
 
-/** The cables of the site, then a loose one for every other port that carries an interface. */
+/** The cables of the site and a loose one for every other port that carries an interface, in the order in which they are made. */
 function cablesOf(site: Site, prepared: readonly Prepared[]): readonly CablePlan[] {
   const byName = new Map(prepared.map((one) => [one.device.name, one]));
   const cabled = new Set<string>();
@@ -149,7 +150,8 @@ function cablesOf(site: Site, prepared: readonly Prepared[]): readonly CablePlan
         return end === undefined ? [] : [{ ends: [end, undefined] }];
       }),
   );
-  return [...real, ...loose];
+  const wanted = new Map(prepared.map(({ device, names }) => [device.name, [...names.interfaces.values()]]));
+  return inMakingOrder([...real, ...loose], wanted);
 }
 
 function carriesInterface({ interfaces }: SiteDevice, { name }: SitePort): boolean {

@@ -12,7 +12,7 @@ export type KernelPlan = {
   readonly settings: readonly string[];
   /** One namespace each, in document order. */
   readonly devices: readonly DevicePlan[];
-  /** Virtual cables, in document order, then a loose one for each port that carries an interface and has no cable. */
+  /** Virtual cables, in the order in which they are made, and a loose one for each port that carries an interface and has no cable. */
   readonly cables: readonly CablePlan[];
   /** Seconds until bonds have come to rest, and from then on spanning trees: at first, and once a cable was pulled. */
   readonly restSeconds: { readonly bonds: number; readonly trees: number; readonly pulled: number };

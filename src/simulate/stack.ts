@@ -25,7 +25,7 @@ import {
   stepReversePath,
 } from "./step-checks.ts";
 import { type FitResult, stepFit, stepHopLimit, stepNeighbour, stepTransmit } from "./step-forward.ts";
-import { isGroupDestination, routeAgain, stepRoute } from "./step-route.ts";
+import { isGroupDestination, routeAgain, stepRoute, unbind } from "./step-route.ts";
 import { stepConfirm, stepTrack } from "./step-track.ts";
 import { payOwed, stepTranslate } from "./step-translate.ts";
 import type { Passage, SendOrder, StepOf, World } from "./world.ts";
@@ -101,6 +101,7 @@ function payAndRoute(world: World, passage: Passage, step: StepOf<"route">): Ste
     if (before.to === "nowhere") return { do: "drop", reason: before.reason, origin: before.origin };
     const leg = before.to === "hop" ? before.egress : undefined;
     passage.outBefore = { leg };
+    unbind(passage);
     return stayOnLink(passage, leg, step) ?? stepRoute(world, passage, step);
   }
   return stepRoute(world, passage, step);

@@ -13,6 +13,7 @@ import {
   single,
 } from "../address/index.ts";
 import { NO_NOTES } from "../network/index.ts";
+import { isLinkScope } from "./packets.ts";
 import { note, type StepResult } from "./passage.ts";
 import { hearsGroup, onLink, type Way, wayOut, wayTo } from "./route-choice.ts";
 import type { Passage, StepOf, World } from "./world.ts";
@@ -123,7 +124,18 @@ function take(passage: Passage, way: Exclude<Way, { readonly to: "own" | "group"
 export function routeAgain(world: World, passage: Passage, origin: StepOf<"route">["origin"]): StepResult {
   passage.hardware = undefined;
   passage.near = undefined;
+  unbind(passage);
   return routeSent(world, passage, { op: "route", origin });
+}
+
+/**
+ * What the stack bound itself, because it was for an address of a link, goes by the routes once it is for another one. A program
+ * stays bound, and so does a connection of TCP that it took (seen on Linux 6.18).
+ */
+export function unbind(passage: Passage): void {
+  const { begun, packet } = passage;
+  if (isLinkScope(packet.destination)) return;
+  if (begun === "error" || (begun === "answer" && packet.body.kind !== "tcp")) passage.boundEgress = undefined;
 }
 
 /** Whether a destination is reached without asking for a neighbour. */
