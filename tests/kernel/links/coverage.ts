@@ -12,9 +12,10 @@ import type { Counting } from "../run-site.ts";
 /** Kinds that must come about. */
 const EXPECTED: readonly string[] = [
   ...["answered", "refused", "silent"].map((end) => `exchange ${end}`),
-  ...["kind-not-admitted", "no-port-vlan", "not-member", "isolated", "tree-blocked", "member-idle", "link-down"].map(
-    (reason) => `frame ended ${reason}`,
-  ),
+  ...[
+    ...["kind-not-admitted", "no-port-vlan", "not-member", "isolated", "same-port"],
+    ...["tree-blocked", "member-idle", "link-down"],
+  ].map((reason) => `frame ended ${reason}`),
   ...["lacp whole", "lacp in part", "lacp down", "static"].map((bond) => `site with ${bond}`),
   ...["active-backup", "a tree", "a blocked port", "tags ignored", "an unmanaged switch", "an own interface"].map(
     (what) => `site with ${what}`,

@@ -12,9 +12,12 @@ const FIRST_PORT = 41_000;
 /** That many questions, with what happens between them. */
 export function linkQuestions(draft: LinkDraft, count: number): readonly Question[] {
   const { dice } = draft;
-  const drawn = Array.from({ length: count }, (_, index): Question => {
-    return dice.chance(0.12) ? (frameOf(draft) ?? exchangeOf(draft, index)) : exchangeOf(draft, index);
-  });
+  const drawn: (Exchange | TaggedFrame)[] = [];
+  for (let index = 0; index < count; index++) {
+    const before = drawn.at(-1);
+    const frame = dice.chance(0.12) ? frameOf(draft, index % 2 === 1 ? before : undefined) : undefined;
+    drawn.push(frame ?? exchangeOf(draft, index));
+  }
   const tree = draft.switches.some((place) => place.tree !== "off") ? [{ tree: "blocked" } as const] : [];
   const [pull, then] = dice.chance(0.4) ? eventsOf(draft) : [];
   if (pull === undefined || then === undefined) return [...tree, ...inPairs(drawn)];
@@ -66,11 +69,16 @@ function exchangeOf({ dice, hosts, switches, astride }: LinkDraft, index: number
 
 /**
  * A frame that a stranger puts on the cable of a host: with no tag, one, two, or one that carries priority only. Not on a
- * bond's: who speaks its protocol has a say in what passes there, and this stranger does not.
+ * bond's: who speaks its protocol has a say in what passes there, and this stranger does not. Often it is for the host itself, where
+ * that one has just spoken: a switch that knows it there keeps the frame.
  */
-function frameOf({ dice, hosts, cables }: LinkDraft): TaggedFrame | undefined {
-  const host = dice.pick(hosts);
-  const others = hosts.filter((each) => each !== host);
+function frameOf(
+  { dice, hosts, cables }: LinkDraft,
+  before: Exchange | TaggedFrame | undefined,
+): TaggedFrame | undefined {
+  const speaker = before !== undefined && "from" in before && dice.chance(0.9) ? before.from : undefined;
+  const host = hosts.find(({ name }) => name === speaker) ?? dice.pick(hosts);
+  const others = hosts.filter((each) => (host.name === speaker ? each === host : each !== host));
   const cable = cables.find(({ ends, spare }) => !spare && ends[0].startsWith(`${host.name}:`));
   if (others.length === 0 || cable === undefined) return undefined;
   const vlan = (): number => (dice.chance(0.5) ? host.vlan : dice.pick(VLANS));
