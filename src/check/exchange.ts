@@ -16,7 +16,7 @@ import {
   rangesContain,
   type Service,
 } from "../address/index.ts";
-import { directoryOf, settledStack, type World } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
@@ -94,7 +94,13 @@ function writtenDestinations(group: Group, label: string, within: Ranges, networ
 }
 
 /** The addresses to try, in order; an exchange works when one of them does, as a client with both families falls back. */
-export function addressesFor(network: Network, world: World, source: Source, destination: Destination): Address[] {
+export function addressesFor(
+  evaluation: Evaluation,
+  world: World,
+  source: Source,
+  destination: Destination,
+): Address[] {
+  const { network, footprint } = evaluation;
   const from = settledStack(world.settled, source.stack);
   if (from === undefined) return [];
   const families = familiesOf(network, from, source);
@@ -109,11 +115,10 @@ export function addressesFor(network: Network, world: World, source: Source, des
       families.has(address.family) && !isLinkLocal(address) && (within === undefined || isAmong(address, within)),
   );
   return ([4, 6] as const).flatMap((family) => {
-    const best = bestOf(
-      candidates.filter((address) => address.family === family),
-      { network, from, to },
-    );
-    return best === undefined ? [] : [best];
+    const [only, ...others] = candidates.filter((address) => address.family === family);
+    if (only === undefined || others.length === 0) return only ?? [];
+    footprint.names = true;
+    return bestOf([only, ...others], { network, from, to });
   });
 }
 
@@ -171,7 +176,7 @@ function addressesOf(stack: SettledStack, interfaces: readonly Id[]): Address[] 
 
 type Ends = { readonly network: Network; readonly from: SettledStack; readonly to: SettledStack };
 
-function bestOf(candidates: readonly Address[], ends: Ends): Address | undefined {
+function bestOf(candidates: readonly [Address, ...Address[]], ends: Ends): Address {
   return (
     candidates.find((address) => namedFor(address, ends)) ??
     candidates.find((address) => onSharedLink(address, ends.from)) ??

@@ -70,7 +70,7 @@ function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly Kernel
 }
 
 function requestsIn(world: World, { source, destination, service }: Question, evaluation: Evaluation): ProbeRequest[] {
-  return addressesFor(evaluation.network, world, source, destination).flatMap((address) =>
+  return addressesFor(evaluation, world, source, destination).flatMap((address) =>
     requestsTo(address, { source, service, world }),
   );
 }

@@ -127,7 +127,7 @@ export function isSamePick(a: Pick, b: Pick): boolean {
 /** In one world: the first address that works in every outcome, else the failure of the first address tried. */
 function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
   const { source, destination } = question;
-  const addresses = addressesFor(context.evaluation.network, world, source, destination);
+  const addresses = addressesFor(context.evaluation, world, source, destination);
   if (addresses.length === 0) return withoutAddress(world, question, context);
   const tries = addresses.map((address) => {
     const answers = requestsTo(address, { source, service: question.service, world }).map((request) =>

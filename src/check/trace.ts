@@ -78,7 +78,7 @@ function tracePair(source: Source, destination: Destination, asked: Asked): Trac
   const { worlds, limit } = evaluation.worlds(source.up);
   if (limit !== undefined) asked.limits.push(limit);
   return worlds.flatMap((world) => {
-    const addresses = addressesFor(evaluation.network, world, source, destination);
+    const addresses = addressesFor(evaluation, world, source, destination);
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
     const tries: Traced[][] = [];
     for (const address of addresses) {

@@ -6,7 +6,7 @@ import { addressKey, rangesContain } from "../address/index.ts";
 import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
 import { deviceOf, type Id, type Network } from "../network/index.ts";
 import { STEP_LIMIT } from "../prove/index.ts";
-import { commonGroundOf, hasSameNames, pluggedGroundOf } from "./common-ground.ts";
+import { commonGroundOf, hasSameNames, namesGiven, pluggedGroundOf } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { filtersChanged, type ListEdit } from "./filters.ts";
@@ -61,6 +61,7 @@ export class Changes {
   readonly #differences = new Map<string, Difference>();
   readonly #sameWorlds = new Map<string, boolean>();
   #isSameNetwork: boolean | undefined;
+  #givesSameNames: boolean | undefined;
 
   /** With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
   constructor(before: Evaluation, after: Evaluation, moves: Moves = UNMOVED) {
@@ -79,7 +80,7 @@ export class Changes {
     if (footprint.reasons && this.moves !== ANYWHERE && !this.#isSameSite(footprint)) return true;
     if (footprint.allGroups ? this.#groups.size > 0 : [...footprint.groups].some((id) => this.#groups.has(id)))
       return true;
-    if (this.#meetsFilter(footprint)) return true;
+    if (this.#meetsFilter(footprint) || (footprint.names && !this.#hasSameNamesGiven())) return true;
     return [...footprint.ups].some(
       ([key, up]) =>
         this.#meets(footprint, this.#under(key, up)) ||
@@ -97,6 +98,11 @@ export class Changes {
       this.#sameWorlds.set(key, known);
       return known;
     });
+  }
+
+  #hasSameNamesGiven(): boolean {
+    this.#givesSameNames ??= isAlike(namesGiven(this.#before.network), namesGiven(this.#after.network), this.moves);
+    return this.#givesSameNames;
   }
 
   #meetsFilter({ filters, steps }: Footprint): boolean {

@@ -15,7 +15,6 @@ export function commonGroundOf(evaluation: Evaluation, { worlds, limit }: Worlds
   return {
     limit,
     worlds: worlds.map((world) => [world.picks, isCertain(world.settled), evaluation.commonOf(world)]),
-    resolvers: resolversOf(network),
     delegated: directoryOf(network).delegated,
   };
 }
@@ -30,14 +29,14 @@ function isCertain({ storms, choices }: Settled): boolean {
   return storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
 }
 
-/** Resolvers with the addresses that clients may know them by: a name may have any of their records. */
-function resolversOf({ services, stacks }: Network): unknown {
-  const resolving = services.filter(({ kind }) => kind === "resolve");
+/** What resolvers give for names, with the addresses that clients may know them by: a name may have any of their records. */
+export function namesGiven({ services, stacks }: Network): unknown {
+  const resolving = services.filter((service) => service.kind === "resolve");
   const standing: ReadonlySet<Id> = new Set(resolving.map(({ stack }) => stack));
   const addresses = stacks.flatMap(({ id, interfaces }) =>
     standing.has(id) ? interfaces.map((leg) => [leg.id, leg.addresses]) : [],
   );
-  return [resolving, addresses];
+  return [resolving.map(({ stack, records }) => [stack, records.map(({ address }) => address)]), addresses];
 }
 
 /** Whether rules that stood in the texts before are called what they were. */

@@ -1,9 +1,9 @@
 /**
- * What became of lists of filter rules: the packets that a changed rule may fit, before or after the edit. All others are
+ * What became of lists of rules, filters and translations alike: the packets that a changed rule may fit, before or after the edit. All others are
  * decided by the same rule as before.
  */
 import { isAlike, type Moves } from "../diagnose/index.ts";
-import type { Alternatives, FilterTable, Id, Network } from "../network/index.ts";
+import type { Alternatives, FilterTable, Id, Network, TranslateTable } from "../network/index.ts";
 
 /** An edit of one list. */
 export type ListEdit = {
@@ -12,6 +12,8 @@ export type ListEdit = {
   /** How many more matches there are than before, those that went aside. */
   readonly added: number;
 };
+
+type RuleTable = FilterTable | TranslateTable;
 
 const ANOTHER: ListEdit = { touched: "all", added: 0 };
 
@@ -27,11 +29,11 @@ export function filtersChanged(before: Network, after: Network, moves: Moves): R
   return edits;
 }
 
-function filtersOf({ tables }: Network): ReadonlyMap<Id, FilterTable> {
-  return new Map(tables.flatMap((table) => (table.kind === "filter" ? [[table.id, table] as const] : [])));
+function filtersOf({ tables }: Network): ReadonlyMap<Id, RuleTable> {
+  return new Map(tables.flatMap((table) => (table.kind === "routes" ? [] : [[table.id, table] as const])));
 }
 
-function editOf(before: FilterTable, after: FilterTable | undefined, moves: Moves): ListEdit | undefined {
+function editOf(before: RuleTable, after: RuleTable | undefined, moves: Moves): ListEdit | undefined {
   if (after === undefined) return ANOTHER;
   const { rules: old, digest: _, ...frame } = before;
   const { rules: now, digest: __, ...frameNow } = after;
@@ -48,7 +50,7 @@ function editOf(before: FilterTable, after: FilterTable | undefined, moves: Move
   return { touched: [...(gone ?? []), ...(come ?? [])], added: come?.length ?? 0 };
 }
 
-function namesAskedIn(rules: FilterTable["rules"]): readonly string[] {
+function namesAskedIn(rules: RuleTable["rules"]): readonly string[] {
   const fields = rules.flatMap(({ when }) =>
     when.flatMap((match) => match.flatMap((condition) => ("oneOf" in condition ? [condition.field] : []))),
   );

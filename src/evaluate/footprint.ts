@@ -3,8 +3,8 @@
  *
  * The grain, coarse so that it is sound and costs next to nothing:
  *
- * - stacks: all of a device above the link layer but its filters (steps, tables, routes, services, what it is at rest);
- * - filters: the packets that came to a list of rules. A rule that none of them may fit decides nothing about them;
+ * - stacks: all of a device above the link layer but its lists of rules (steps, tables, routes, what listens on it, what it is at rest);
+ * - filters: the packets that came to a list of rules, of filters and of translations. A rule that none of them may fit decides nothing about them;
  * - routed: the destinations that a stack looked up in its routes. That is no ground for a verdict, which rests on the whole
  *   stack, and only tells which routes nobody asked for (`looks.ts`);
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a
@@ -12,6 +12,7 @@
  * - ends: places that frames went between, each of them straight to those whom it concerns. What lies behind a place on their
  *   way, and leads nowhere else, has no part in it (`wiring.ts`);
  * - owners: who in the site has an address of a set;
+ * - names: which addresses resolvers give for names, where somebody chooses among several of one station;
  * - groups: what a name means; all of them where addresses were written;
  * - leases: what an interface was handed, and by whom;
  * - worlds: under which on-demand links it was asked. Worlds themselves are always worked out anew;
@@ -49,6 +50,8 @@ export class Footprint implements Notes {
   readonly plugs: Map<string, readonly Id[]> = new Map();
   /** Interfaces of which it was asked which lease they hold, or why none. */
   readonly leases: Set<Id> = new Set();
+  /** It was asked which addresses resolvers give for names. */
+  names = false;
   /** Steps of the longest proof. */
   steps = 0;
   /** Reasons were looked for all over the site. */
@@ -97,6 +100,7 @@ export class Footprint implements Notes {
     for (const [key, plugged] of other.plugs) this.plugs.set(key, plugged);
     for (const id of other.leases) this.leases.add(id);
     this.steps = Math.max(this.steps, other.steps);
+    this.names ||= other.names;
     this.reasons ||= other.reasons;
     this.allGroups ||= other.allGroups;
     this.passing ||= other.passing;

@@ -2,7 +2,16 @@
  * A site at rest cut into units of change: what a stack is, and what each place of the wiring is. Everything that an
  * engine can read of the description lies in a unit, or in the common ground.
  */
-import { type Choice, deviceOf, type Id, type Network, type Settled, type Stack } from "../network/index.ts";
+import {
+  type Choice,
+  deviceOf,
+  type Id,
+  type Network,
+  type Service,
+  type Settled,
+  type Stack,
+  type Table,
+} from "../network/index.ts";
 import { directoryOf, grouped } from "./directory.ts";
 import { settledStack } from "./holders.ts";
 import type { World } from "./worlds.ts";
@@ -50,18 +59,39 @@ function byDevice<Thing extends { readonly id: Id }>(things: readonly Thing[]): 
   return grouped(things.map((thing) => [deviceOf(thing.id), thing]));
 }
 
-/** All of a device above the link layer but its filters, of which only what came to them counts (`filters.ts`). */
+/** All of a device above the link layer but its lists of rules, of which only what came to them counts (`filters.ts`). */
 function stackUnits(network: Network, rests: readonly Rest[]): Units {
   const { devices, servicesOf } = directoryOf(network);
-  const tables = byDevice(network.tables.filter(({ kind }) => kind !== "filter"));
+  const tables = byDevice(network.tables);
   return new Map(
     network.stacks.map((stack) => {
       const atRest = rests.map(({ settled, choices }) => [settledStack(settled, stack.id), choices.get(stack.device)]);
-      const services = servicesOf.get(stack.id);
-      const unit = { stack, device: devices.get(stack.device), tables: tables.get(stack.device), services, atRest };
+      const services = servicesOf.get(stack.id)?.map(listeningAs);
+      const unit = {
+        stack,
+        device: devices.get(stack.device),
+        tables: tables.get(stack.device)?.map(frameOf),
+        services,
+        atRest,
+      };
       return [stack.id, unit] as const;
     }),
   );
+}
+
+/** Routes are one list; where nothing is ever translated nobody behind a router is asked. */
+function frameOf(table: Table): unknown {
+  return table.kind === "routes" ? table : [table.id, table.kind === "translate" && table.rules.length > 0];
+}
+
+/**
+ * What a service is to packets: what it listens for. What a server lends, and what it tells its clients, is in their leases and in what
+ * they are at rest; whom resolvers name counts where that was asked (`common-ground.ts`).
+ */
+function listeningAs(service: Service): unknown {
+  const { id, kind, origin } = service;
+  if (kind === "listen") return service;
+  return kind === "resolve" ? [id, origin, service.listen] : [id, kind, origin];
 }
 
 function wiringUnits(network: Network, rests: readonly Rest[]): Units {

@@ -2,7 +2,7 @@
  * What an engine takes down while it answers: which pieces of the description it looked at, or looked for in vain. The
  * grain is coarse on purpose, so that taking notes costs next to nothing and nothing that counts is left out:
  *
- * - a *stack*: everything of one device that lies above the link layer, lists of filter rules aside;
+ * - a *stack*: everything of one device that lies above the link layer, lists of rules aside;
  * - a *filter*: only what of its list the packets that came to it may fit; lists of translations are told alike;
  * - *routes*: which destinations were looked up in a stack's routes at rest;
  * - *wiring*: everything that frames can pass without being routed, with all stations there and their addresses;
