@@ -8,6 +8,7 @@ import {
   dirname,
   existsSync,
   foldersIn,
+  isAbsolute,
   isFolder,
   join,
   namesIn,
@@ -51,7 +52,7 @@ export function sitesMeant(paths: readonly string[]): readonly (SitePlace | Plac
 
 function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   const full = resolve(path);
-  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: nearestBeside(path, full) ?? HELP }];
+  if (!existsSync(full)) return [{ problem: `there is no \`${path}\``, help: nearestTo(path) ?? HELP }];
   if (isFolder(join(full, "topologies"))) return holding(full, path);
   // `topologies` and `assertions` themselves stand for what holds them.
   if (isKind(basename(full)) && isFolder(full)) return holding(dirname(full), dirname(path));
@@ -65,14 +66,25 @@ function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {
   return [isFolder(full) || "problem" in site ? site : { ...site, files: [full] }];
 }
 
-/** What may have been meant: a folder or file of nearly this name. */
-function nearestBeside(path: string, full: string): string | undefined {
-  const nearest = nearestWord(basename(full), namesIn(dirname(full)));
-  return nearest === undefined ? undefined : `try \`${join(dirname(path), nearest)}\``;
+/** What may have been meant: the site of that name, its assertions first, else a folder or file of nearly this name. */
+function nearestTo(path: string): string | undefined {
+  const inSite = isAbsolute(path) ? [] : KINDS.map((kind) => join(kind, path));
+  const same = inSite.find((each) => existsSync(each));
+  const found = same ?? nearestBeside(path) ?? inSite.map(nearestBeside).find((each) => each !== undefined);
+  return found === undefined ? undefined : `try \`${found}\``;
 }
 
-function isKind(word: string): word is "topologies" | "assertions" {
-  return word === "topologies" || word === "assertions";
+function nearestBeside(path: string): string | undefined {
+  const full = resolve(path);
+  const nearest = nearestWord(basename(full), namesIn(dirname(full)));
+  return nearest === undefined ? undefined : join(dirname(path), nearest);
+}
+
+/** Folders that hold sites by their names, in the order in which `check` takes them. */
+const KINDS = ["assertions", "topologies"] as const;
+
+function isKind(word: string): word is (typeof KINDS)[number] {
+  return KINDS.some((kind) => kind === word);
 }
 
 const HELP =

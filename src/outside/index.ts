@@ -18,7 +18,7 @@ export {
   yamlFilesIn,
 } from "./files.ts";
 export { type Committed, type CommittedFile, filesAtRevision, isRevision } from "./git.ts";
-export { basename, dirname, existsSync, join, resolve } from "./paths.ts";
+export { basename, dirname, existsSync, isAbsolute, join, resolve } from "./paths.ts";
 export { openPool, type Pool, poolData, workersThatPay } from "./pool.ts";
 export { type Progress, progressOn } from "./progress.ts";
 export { mayColour, toErrors, toOutput } from "./terminal.ts";

@@ -125,6 +125,8 @@ const CASES: readonly Case[] = [
   ["check-newer-version", ["check"], [[TOPOLOGY, "topology/1", "topology/2"]]],
   ["check-no-assertions", ["check"], [[ASSERTIONS, undefined, "dryrack: assertions/1\nassertions: []\n"]]],
   ["check-nowhere", ["check", "assertions/fery"]],
+  ["check-bare-name", ["check", "ferry"]],
+  ["check-bare-name-misspelt", ["check", "fery"]],
   ["check-no-site", ["check", "/"]],
   ["check-all-assertions", ["check", "assertions"]],
   [
