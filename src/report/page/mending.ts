@@ -6,6 +6,7 @@ import { REPAIR_CAUTION, type RepairNumbers, reachLines, repairKey, tellNone } f
 import { oneLine } from "../text.ts";
 import { element, fragment, type Html, prose } from "./html.ts";
 import { aloud } from "./marks.ts";
+import { indentOf } from "./slip.ts";
 
 /** The repairs of one verdict; `shown` gets the keys of those that are told in full. */
 export function mendingIn(
@@ -42,9 +43,17 @@ function repairOf({ text, file, changes, mends, allows, forbids }: Repair, numbe
   );
 }
 
+/** The lines without the indent that all of them have. */
 function changesIn(file: string, { line, before, after }: ChangedLines): Html {
+  const indent = Math.min(...[...before, ...after].filter((text) => text.trim() !== "").map(indentOf));
   const row = (kind: "del" | "ins", sign: string, word: string) => (text: string) =>
-    element(kind, {}, aloud(`${word} `), element("span", { "aria-hidden": "true" }, `${sign} `), `${text}\n`);
+    element(
+      kind,
+      {},
+      aloud(`${word} `),
+      element("span", { "aria-hidden": "true" }, `${sign} `),
+      `${text.slice(indent)}\n`,
+    );
   return element(
     "figure",
     { class: "slip" },

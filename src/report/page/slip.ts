@@ -64,7 +64,8 @@ function excerpt(span: Span, sources: readonly SourceFile[]): Html {
   );
 }
 
-function indentOf(line: string): number {
+/** How many blanks a line begins with. */
+export function indentOf(line: string): number {
   return line.length - line.trimStart().length;
 }
 

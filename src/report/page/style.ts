@@ -77,10 +77,15 @@ mark.gap { padding: 0 0.5em; }
   border: 1px solid var(--line); border-inline-start-width: 3px; font-size: 0.8rem; line-height: 1.25rem; background: var(--paper);
 }
 .way > .end { font-weight: 600; }
-.way > .end::before { content: ""; height: 1.25rem; background: var(--ink); border-color: var(--ink); }
+/* A filled pennant, of borders alone: paper shows no grounds. */
+.way > .end::before {
+  content: ""; min-width: 0; width: 0.5rem; background: none;
+  border: 0.65rem solid var(--ink); border-inline-end-color: transparent;
+}
+.option { white-space: nowrap; }
 .repair { border: 1px dashed var(--line); padding: 0.5rem 0.75rem; max-width: 60rem; margin: 0.75rem 0; }
 .repair h4 { margin: 0; }
-ins, del { display: block; text-decoration: none; }
+ins, del { display: block; text-decoration: none; padding-inline-start: 1.2em; text-indent: -1.2em; }
 del { color: var(--bad); }
 ins { color: var(--good); }
 .picture { margin-inline: 0; }
@@ -140,6 +145,7 @@ caption { text-align: start; padding-bottom: 0.5rem; }
   header, main, footer { max-width: none; padding: 0; }
   .slip, .repair, .way > li, tr { break-inside: avoid; }
   h2, h3 { break-after: avoid; }
+  main > section { padding-top: 0.25rem; }
   article.verdict { border: 0; padding: 0; }
   /* A large drawing takes sheets of its own; it says itself which. */
   .picture { border: 0; width: auto; max-width: none; margin: 0; }

@@ -6,7 +6,7 @@ import type { Break, Evidence, Mending, Support, Verdict } from "../../result/in
 import type { RepairNumbers } from "../repairs.ts";
 import { oneLine } from "../text.ts";
 import type { Drawings } from "./drawings.ts";
-import { brief, element, fragment, type Html, named, prose } from "./html.ts";
+import { brief, type Child, element, fragment, type Html, named, prose } from "./html.ts";
 import { mark } from "./marks.ts";
 import { mendingIn } from "./mending.ts";
 import { type CellLink, verdictPlace } from "./places.ts";
@@ -57,7 +57,12 @@ export function brokenVerdict(verdict: Verdict, telling: Telling, mending: Mendi
     mending === undefined ? undefined : mendingIn(mending, mended.numbers, mended.shown),
     repeat === undefined
       ? undefined
-      : element("p", { class: "again" }, element("span", { class: "label" }, "again "), element("code", {}, repeat)),
+      : element(
+          "p",
+          { class: "again" },
+          element("span", { class: "label" }, "again "),
+          element("code", {}, commandOf(repeat)),
+        ),
     backLinks(telling),
   );
 }
@@ -87,6 +92,12 @@ export function heldVerdict(verdict: Verdict, telling: Telling): Html {
       backLinks(telling),
     ),
   );
+}
+
+/** A command whose options are not cut at their dashes where the line ends. */
+function commandOf(command: string): readonly Child[] {
+  const pieces = command.split(/(?<= )(--[a-z-]+)/);
+  return pieces.map((piece, index) => (index % 2 === 0 ? piece : element("span", { class: "option" }, piece)));
 }
 
 /** A name that was cut is told whole once. */

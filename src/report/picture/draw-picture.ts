@@ -11,7 +11,7 @@ import type { Line } from "./flow.ts";
 import type { PictureLayout } from "./layout.ts";
 import { type Lit, litBy } from "./lit.ts";
 import { MARGIN } from "./measures.ts";
-import { paperOf } from "./paper.ts";
+import { HEADED, paperOf } from "./paper.ts";
 import { styleSheet } from "./style.ts";
 import { el, label, num, pieces, type Svg } from "./svg.ts";
 import { shortened, textWidth } from "./text-size.ts";
@@ -44,6 +44,7 @@ export function drawPicture(
   };
   const paper = paperOf(layout, {
     ...size,
+    headed: alone ? 0 : HEADED,
     below: [area.y + area.height, area.y + sheetHeight].map((top, index) => [
       top,
       top + (index === 0 ? tunnels.height + 8 + legend.height : words.height),

@@ -13,7 +13,7 @@ export type Paper = {
   readonly sheets: readonly Box[];
   /** Millimetres of one pixel of the drawing. */
   readonly scale: number;
-  /** What a sheet holds beside its margins, in millimetres. */
+  /** What a sheet holds beside its margins and what is kept free, in millimetres. */
   readonly page: { readonly width: number; readonly height: number };
 };
 
@@ -25,6 +25,8 @@ export type Drawn = {
   readonly height: number;
   /** What stands below the blocks and is not to be cut through, each as first and last pixel from the top. */
   readonly below: readonly Interval[];
+  /** Millimetres that are kept free on each sheet for a heading above it. Default: none. */
+  readonly headed?: number;
 };
 
 /** First and last pixel along one edge. */
@@ -32,6 +34,8 @@ export type Interval = readonly [from: number, to: number];
 
 /** Margin of a sheet, in millimetres. */
 export const PAPER_MARGIN = 10;
+/** Room for the headings of a page, so that none stays behind alone on the sheet before: two of them, in millimetres. */
+export const HEADED = 28;
 const [SHORT, LONG] = [210 - 2 * PAPER_MARGIN, 297 - 2 * PAPER_MARGIN];
 /** Millimetres of a pixel where a drawing is as large as on a screen. */
 const LARGEST = 25.4 / 96;
@@ -56,8 +60,8 @@ export function paperOf(layout: PictureLayout, drawn: Drawn): Paper {
   return across.sheets.length < upright.sheets.length ? across : upright;
 }
 
-function laidOn(layout: PictureLayout, { width, height, below }: Drawn, across: boolean): Paper {
-  const page = across ? { width: LONG, height: SHORT } : { width: SHORT, height: LONG };
+function laidOn(layout: PictureLayout, { width, height, below, headed = 0 }: Drawn, across: boolean): Paper {
+  const page = across ? { width: LONG, height: SHORT - headed } : { width: SHORT, height: LONG - headed };
   const whole = Math.min(LARGEST, page.width / width, page.height / height);
   if (whole >= LEAST_WHOLE) return { across, page, scale: whole, sheets: [{ x: 0, y: 0, width, height }] };
   const scale = Math.max(LEAST, page.width / width);

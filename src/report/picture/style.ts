@@ -67,11 +67,12 @@ function paperRules(
   const [wide, high] = alone && many ? [page.width, page.height * sheets.length] : [width * scale, height * scale];
   const whole = `#${id}{width:${mm(wide)};height:${mm(high)};max-width:none;min-width:0;break-inside:avoid}`;
   const apart = `page:${name};break-after:page;break-inside:avoid;width:${mm(page.width)};height:auto`;
+  const heads = `:is(h2,h3):has(+ figure #${id}),h2:has(+ h3 + figure #${id}){page:${name}}`;
   const printed = !many
     ? whole
     : alone
       ? `${whole}#${id} .dp-screen{display:none}.${id}-paper{display:inline}`
-      : `#${id}{display:none}.${id}-paper{display:block;${apart}}`;
+      : `#${id}{display:none}.${id}-paper{display:block;${apart}}${heads}`;
   return [
     `@page${name}{size:A4${across ? " landscape" : ""};margin:${PAPER_MARGIN}mm}`,
     ...(many ? [`@media screen{.${id}-paper{display:none}}`] : []),
