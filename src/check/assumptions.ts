@@ -13,7 +13,7 @@ import {
   single,
   unionRanges,
 } from "../address/index.ts";
-import { directoryOf } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -21,27 +21,28 @@ import { tunnelsAssumed } from "./tunnel-reason.ts";
 
 /** The assumptions that these exchanges rest on, each once, in order of first use. */
 export function assumptionsOf(results: readonly ProbeResult[], context: CheckContext): string[] {
-  const { network } = context.evaluation;
-  const sentences = results.flatMap((result) => assumedFor(result, network));
+  const sentences = results.flatMap((result) => assumedFor(result, context.evaluation));
   return [...new Set(sentences)];
 }
 
-function assumed(network: Network, stackOrDevice: Id): string[] {
+function assumed({ network, footprint }: Evaluation, stackOrDevice: Id): string[] {
   const device = deviceOf(stackOrDevice);
   const { stackAt, servicesOf } = directoryOf(network);
   const stack = stackAt.get(device);
   if (stack?.answersFor === "everywhere") return ["addresses of the internet answer every service"];
+  if (stack !== undefined) footprint.listeners(stack.id);
   const listening = (servicesOf.get(stack?.id ?? "") ?? []).some(
     (service) => service.kind === "listen" && service.assumed,
   );
   return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
 }
 
-function assumedFor(result: ProbeResult, network: Network): string[] {
+function assumedFor(result: ProbeResult, evaluation: Evaluation): string[] {
+  const { network } = evaluation;
   const { request, outcome } = result;
   const arrivals = [
     ...tunnelsAssumed(result, network),
-    ...outcome.arrivals.flatMap((arrival) => assumed(network, arrival.device)),
+    ...outcome.arrivals.flatMap((arrival) => assumed(evaluation, arrival.device)),
   ];
   if (directoryOf(network).delegated.length === 0) return arrivals;
   const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);

@@ -130,7 +130,7 @@ function emptyReason(
   if (deserted !== undefined) return `there is no host in \`${deserted.label}\` to answer`;
   if (to.some((end) => isInternet(end) && end.group.upstreams.length === 0)) return "there is no upstream";
   if (questions.length === 0) return "both ends are the same device";
-  return nobodyServes(assertion, to, network);
+  return nobodyServes(assertion, to, context.evaluation);
 }
 
 function originOf({ span }: ReachAssertion): Origin {

@@ -174,7 +174,9 @@ function meets(footprint: Footprint, { about, addresses }: Contest, { network }:
   if (footprint.everything) return true;
   const wiring = new Wiring([network]);
   const { stackOf } = directoryOf(network);
-  const parts = new Set([...footprint.places, ...footprint.ends].map((id) => wiring.partOf(id)));
+  const parts = new Set(
+    [...footprint.places, ...[...footprint.links.values()].flat(), ...footprint.ends].map((id) => wiring.partOf(id)),
+  );
   const isAsked = [...footprint.asked].some((set) => rangesOverlap(set, addresses));
   return (
     isAsked ||

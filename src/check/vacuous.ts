@@ -26,11 +26,16 @@ import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets. */
-export function nobodyServes(assertion: ReachAssertion, to: readonly End[], network: Network): string | undefined {
+export function nobodyServes(
+  assertion: ReachAssertion,
+  to: readonly End[],
+  { network, footprint }: Evaluation,
+): string | undefined {
   for (const { value } of assertion.service?.value ?? []) {
     if (value.protocol === undefined || value.icmp !== undefined || value.protocol === 1 || value.protocol === 58)
       continue;
     const service = { protocol: value.protocol, ...(value.ports === undefined ? {} : { ports: value.ports }) };
+    for (const { group } of to) for (const { stack } of group.parties) footprint.listeners(stack);
     const deaf = to.find((end) => !isBeyond(end) && !servedBy(end.group, network, service));
     if (deaf !== undefined) return `nobody in \`${deaf.label}\` serves ${formatService(value)}`;
   }

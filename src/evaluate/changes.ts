@@ -4,8 +4,8 @@
  */
 import { addressKey, rangesContain } from "../address/index.ts";
 import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
-import { deviceOf, type Id, type Network } from "../network/index.ts";
-import { STEP_LIMIT } from "../prove/index.ts";
+import { deviceOf, type Id, type Network, type Part } from "../network/index.ts";
+import { type LinkAnswer, STEP_LIMIT } from "../prove/index.ts";
 import { commonGroundOf, hasSameNames, namesGiven, pluggedGroundOf } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
@@ -19,10 +19,14 @@ import type { Worlds } from "./worlds.ts";
 type Difference = {
   /** Ids of stacks. */
   readonly stacks: ReadonlySet<Id>;
+  /** Stacks on which something else listens. */
+  readonly listeners: ReadonlySet<Id>;
   /** Places in the wiring. */
   readonly places: ReadonlySet<Id>;
   /** Parts of the wiring that they lie in, by `Wiring.partOf`. */
   readonly parts: ReadonlySet<Id>;
+  /** Whether the link layer says another thing of some places, which lie in such a part. */
+  readonly isLinkChanged: (ids: readonly Id[]) => boolean;
   /** Interfaces with another lease. */
   readonly leases: ReadonlySet<Id>;
   /** Address keys that somebody got or lost. */
@@ -33,8 +37,10 @@ type Difference = {
 
 const NONE: Difference = {
   stacks: new Set(),
+  listeners: new Set(),
   places: new Set(),
   parts: new Set(),
+  isLinkChanged: () => false,
   leases: new Set(),
   addresses: [],
   isGeneral: false,
@@ -46,7 +52,15 @@ type State = {
   readonly network: Network;
   readonly worlds: readonly Resting[];
   readonly ground: unknown;
+  /** What the link layer says of some places, world by world. */
+  readonly linksAt: (ids: readonly Id[]) => readonly LinkWord[];
 };
+
+/** What the link layer says; undefined: nobody can tell. And whether an interface wakes up where something is plugged in there. */
+type LinkWord = { readonly said: LinkAnswer | undefined; readonly wakes: boolean };
+
+/** A verdict that rests on more links than this is asked again where anything of their wiring changes. */
+const MOST_LINKS = 64;
 
 /** What became of one site by an edit. */
 export class Changes {
@@ -61,6 +75,7 @@ export class Changes {
   readonly #differences = new Map<string, Difference>();
   readonly #sameWorlds = new Map<string, boolean>();
   #isSameNetwork: boolean | undefined;
+  #isInSameFiles: boolean | undefined;
   #givesSameNames: boolean | undefined;
 
   /** With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
@@ -77,6 +92,7 @@ export class Changes {
   /** Whether something that a verdict looked at is not what it was. */
   meet(footprint: Footprint): boolean {
     if (footprint.everything || footprint.passing || !this.#hasSameNames) return true;
+    if (this.#isUntouched()) return false;
     if (footprint.reasons && this.moves !== ANYWHERE && !this.#isSameSite(footprint)) return true;
     if (footprint.allGroups ? this.#groups.size > 0 : [...footprint.groups].some((id) => this.#groups.has(id)))
       return true;
@@ -88,11 +104,28 @@ export class Changes {
     );
   }
 
+  /** A site left alone comes to what it came to before where its description says the same, as it does after a comment. */
+  #isUntouched(): boolean {
+    if (this.moves === ANYWHERE || !this.#before.isLeftAlone || !this.#after.isLeftAlone) return false;
+    return this.#hasSameNetwork() && this.#staysInItsFiles();
+  }
+
+  /** No file has another number than before: what is in document order is in the same one. */
+  #staysInItsFiles(): boolean {
+    const isThere = ({ origin: { span } }: Part): boolean => this.moves(span)?.file === span.file;
+    this.#isInSameFiles ??= partsOf(this.#before.network).every(isThere);
+    return this.#isInSameFiles;
+  }
+
+  #hasSameNetwork(): boolean {
+    this.#isSameNetwork ??= isAlike(this.#before.network, this.#after.network, this.moves);
+    return this.#isSameNetwork;
+  }
+
   /** Nothing of the site is another than before, though its texts may have moved: reasons are what they were. */
   #isSameSite({ ups }: Footprint): boolean {
     const [before, after] = [this.#before, this.#after];
-    this.#isSameNetwork ??= isAlike(before.network, after.network, this.moves);
-    if (!this.#isSameNetwork) return false;
+    if (!this.#hasSameNetwork()) return false;
     return [...ups, ["", []] as const].every(([key, up]) => {
       const known = this.#sameWorlds.get(key) ?? isAlike(before.worlds(up), after.worlds(up), this.moves);
       this.#sameWorlds.set(key, known);
@@ -119,14 +152,23 @@ export class Changes {
     return steps * (1 + 2 * added) > STEP_LIMIT;
   }
 
-  #meets({ stacks, leases, places, ends, asked }: Footprint, difference: Difference): boolean {
+  #meets({ stacks, listening, leases, places, links, ends, asked }: Footprint, difference: Difference): boolean {
     if (difference.isGeneral) return true;
     for (const id of stacks) if (difference.stacks.has(id)) return true;
+    for (const id of listening) if (difference.listeners.has(id)) return true;
     for (const id of leases) if (difference.leases.has(id)) return true;
     for (const id of places) if (difference.parts.has(this.#wiring.partOf(id))) return true;
+    if (this.#meetsLink(links, difference)) return true;
     if (ends.size > 0 && this.#wiring.touches(difference.places, ends)) return true;
     for (const set of asked) if (difference.addresses.some((key) => rangesContain(set, key))) return true;
     return false;
+  }
+
+  #meetsLink(links: Footprint["links"], { parts, isLinkChanged }: Difference): boolean {
+    if (parts.size === 0) return false;
+    const around = [...links.values()].filter((ids) => ids.some((id) => parts.has(this.#wiring.partOf(id))));
+    const count = around.reduce((sum, ids) => sum + ids.length, 0);
+    return count > MOST_LINKS || around.some(isLinkChanged);
   }
 
   #under(key: string, up: readonly Id[]): Difference {
@@ -159,8 +201,10 @@ export class Changes {
     const places = this.#differing(old.wiring, now.wiring);
     return {
       stacks: new Set(this.#differing(old.stacks, now.stacks)),
+      listeners: new Set(this.#differing(old.listeners, now.listeners)),
       places: new Set(places),
       parts: new Set(places.map((id) => this.#wiring.partOf(id))),
+      isLinkChanged: once((ids) => isLinkChanged(before.linksAt(ids), after.linksAt(ids), new Set(places), this.moves)),
       leases: new Set(this.#differing(old.leases, now.leases)),
       addresses: differingOwners(before, after),
       isGeneral: false,
@@ -171,6 +215,11 @@ export class Changes {
     const ids = new Set([...before.keys(), ...after.keys()]);
     return [...ids].filter((id) => !isAlike(before.get(id), after.get(id), this.moves));
   }
+}
+
+/** Parts that stand in every file that says anything. */
+function partsOf({ devices, ports, links, stacks, tables, services, groups }: Network): readonly Part[] {
+  return [...devices, ...ports, ...links, ...stacks, ...tables, ...services, ...groups];
 }
 
 const wirings = new WeakMap<Network, Wiring>();
@@ -187,12 +236,38 @@ function wiringOf(before: Network, after: Network): Wiring {
 function joined(one: Difference, other: Difference): Difference {
   return {
     stacks: new Set([...one.stacks, ...other.stacks]),
+    listeners: new Set([...one.listeners, ...other.listeners]),
     places: new Set([...one.places, ...other.places]),
     parts: new Set([...one.parts, ...other.parts]),
+    isLinkChanged: (ids) => one.isLinkChanged(ids) || other.isLinkChanged(ids),
     leases: new Set([...one.leases, ...other.leases]),
     addresses: [...one.addresses, ...other.addresses],
     isGeneral: one.isGeneral || other.isGeneral,
   };
+}
+
+function once(ask: (ids: readonly Id[]) => boolean): (ids: readonly Id[]) => boolean {
+  const asked = new Map<string, boolean>();
+  return (ids) => {
+    const key = ids.join(" ");
+    const known = asked.get(key) ?? ask(ids);
+    asked.set(key, known);
+    return known;
+  };
+}
+
+/** Whether the link layer says another thing in some world, or names an interface that is another one. */
+function isLinkChanged(
+  before: readonly LinkWord[],
+  after: readonly LinkWord[],
+  places: ReadonlySet<Id>,
+  moves: Moves,
+): boolean {
+  return before.some(({ said: old, wakes }, number) => {
+    const { said: now, wakes: wakesNow } = after[number] ?? { said: undefined, wakes };
+    if (old === undefined || now === undefined || old.isOpen || now.isOpen || wakes !== wakesNow) return true;
+    return [...old.legs, ...now.legs].some((id) => places.has(id)) || !isAlike(old.words, now.words, moves);
+  });
 }
 
 const states = new WeakMap<Worlds, State>();
@@ -201,7 +276,12 @@ const states = new WeakMap<Worlds, State>();
 function stateOf(evaluation: Evaluation, up: readonly Id[]): State {
   const found = evaluation.worlds(up);
   const { network } = evaluation;
-  const known = states.get(found) ?? { network, worlds: found.worlds, ground: commonGroundOf(evaluation, found) };
+  const { worlds } = found;
+  const linksAt = (ids: readonly Id[]): readonly LinkWord[] =>
+    worlds.map((world) => {
+      return { said: evaluation.linkAt(world, ids), wakes: evaluation.pluggedAt(world, ids) !== undefined };
+    });
+  const known = states.get(found) ?? { network, worlds, ground: commonGroundOf(evaluation, found), linksAt };
   states.set(found, known);
   return known;
 }
@@ -213,7 +293,9 @@ function pluggedStatesOf(
 ): readonly (State | undefined)[] {
   return evaluation.worlds(up).worlds.map((world) => {
     const plugged = evaluation.pluggedAt(world, places);
-    return plugged && { network: plugged.network, worlds: [plugged], ground: pluggedGroundOf(plugged) };
+    if (plugged === undefined) return undefined;
+    const linksAt = (ids: readonly Id[]): readonly LinkWord[] => [{ said: plugged.linkAt(ids), wakes: false }];
+    return { network: plugged.network, worlds: [plugged], ground: pluggedGroundOf(plugged), linksAt };
   });
 }
 

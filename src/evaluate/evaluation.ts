@@ -4,7 +4,15 @@
  */
 import { isAlike } from "../diagnose/index.ts";
 import type { FateClass, Id, Link, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
-import { type AtRest, type Common, createProver, type Proof, pluggedIn, type Question } from "../prove/index.ts";
+import {
+  type AtRest,
+  type Common,
+  createProver,
+  type LinkAnswer,
+  type Proof,
+  pluggedIn,
+  type Question,
+} from "../prove/index.ts";
 import { oneLine, packetOf } from "../result/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { type Exchange, keyOf } from "./exchange.ts";
@@ -56,12 +64,22 @@ export type Proving = {
   readonly prove: (question: Question, notes: Notes) => Proof;
   /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
   readonly smallest?: (question: Question) => FateClass | undefined;
+  /** What the link layer says of some places; absent: nobody can tell. */
+  readonly linkAt?: (ids: readonly Id[]) => LinkAnswer;
   /** What all its answers rest on; absent: nobody knows. */
   readonly common?: Common;
 };
 
 /** Makes what proves, for a site at rest. */
 export type ProverMaker = (network: Network, settled: Settled) => Proving;
+
+/** A world with something plugged in. */
+export type PluggedWorld = AtRest & {
+  /** What every proof there rests on. */
+  readonly common: Common | undefined;
+  /** What its link layer says of some places. */
+  readonly linkAt: (ids: readonly Id[]) => LinkAnswer | undefined;
+};
 
 type Plugged = AtRest & { readonly prover: Proving };
 
@@ -162,6 +180,12 @@ export class Evaluation {
     return this.#failed.before !== undefined;
   }
 
+  /** Whether it is the whole site as it comes to rest: nothing failed, and it is no moment of a course. */
+  get isLeftAlone(): boolean {
+    const { before, moment, down } = this.#failed;
+    return before === undefined && moment === undefined && down.length === 0;
+  }
+
   /** Questions to the site without some of its parts, which failed while it was up. */
   without(parts: readonly FailingPart[]): Evaluation {
     const { worlds } = this.worlds();
@@ -222,10 +246,17 @@ export class Evaluation {
     return this.#proverIn(world).common;
   }
 
+  /** What the link layer of a world says of some places; undefined: nobody can tell. */
+  linkAt(world: World, ids: readonly Id[]): LinkAnswer | undefined {
+    return this.#proverIn(world).linkAt?.(ids);
+  }
+
   /** A world with something plugged into some places, and what every proof there rests on; undefined: nothing comes up by that. */
-  pluggedAt(world: World, places: readonly Id[]): (AtRest & { readonly common: Common | undefined }) | undefined {
+  pluggedAt(world: World, places: readonly Id[]): PluggedWorld | undefined {
     const plugged = this.#pluggedIn(world, places);
-    return plugged && { network: plugged.network, settled: plugged.settled, common: plugged.prover.common };
+    if (plugged === undefined) return undefined;
+    const { network, settled, prover } = plugged;
+    return { network, settled, common: prover.common, linkAt: (ids) => prover.linkAt?.(ids) };
   }
 
   /** All worlds with these on-demand links raised. */
@@ -333,7 +364,7 @@ export class Evaluation {
     const notes = this.#looks === undefined ? this.#footprint : new Footprint();
     const proof = prover.prove(question, notes);
     const alone: Alone = (at) => prover.prove(onlyAt(question, at), notes);
-    const { disagreements, replayed, proof: seen } = replay(network, world, proof, question.target, alone);
+    const { disagreements, replayed, proof: seen } = replay(network, world, proof, question.target, alone, notes);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     if (notes !== this.#footprint) {
       this.#footprint.add(notes);

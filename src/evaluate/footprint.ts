@@ -3,12 +3,15 @@
  *
  * The grain, coarse so that it is sound and costs next to nothing:
  *
- * - stacks: all of a device above the link layer but its lists of rules (steps, tables, routes, what listens on it, what it is at rest);
+ * - stacks: all of a device above the link layer but its lists of rules (steps, tables, routes, what it is at rest);
+ * - listening: what listens on a device;
  * - filters: the packets that came to a list of rules, of filters and of translations. A rule that none of them may fit decides nothing about them;
  * - routed: the destinations that a stack looked up in its routes. That is no ground for a verdict, which rests on the whole
  *   stack, and only tells which routes nobody asked for (`looks.ts`);
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a
  *   new cable, station or address changes what looked for one in vain;
+ * - links: what becomes of frames that begin at some places, and who gets there: where something of the wiring around changes, that is
+ *   asked again, so that another VLAN is of no account;
  * - ends: places that frames went between, each of them straight to those whom it concerns. What lies behind a place on their
  *   way, and leads nowhere else, has no part in it (`wiring.ts`);
  * - owners: who in the site has an address of a set;
@@ -32,12 +35,16 @@ const MOST_PACKETS = 256;
 export class Footprint implements Notes {
   /** Ids of stacks. */
   readonly stacks: Set<Id> = new Set();
+  /** Ids of stacks of which it was asked what listens there. */
+  readonly listening: Set<Id> = new Set();
   /** What came to filters, by their ids. */
   readonly filters: Map<Id, Set<Sieve> | "many"> = new Map();
   /** Sets of destinations that were looked up, by the routes of their stacks. */
   readonly routed: Map<readonly Route[], Set<Ranges> | "many"> = new Map();
   /** Ids of places in the wiring. */
   readonly places: Set<Id> = new Set();
+  /** Places of which it was asked what becomes of frames that begin there together, by their text. */
+  readonly links: Map<string, readonly Id[]> = new Map();
   /** Ids of places where frames began and ended that concerned nobody else. */
   readonly ends: Set<Id> = new Set();
   /** Sets of addresses of which it was asked who has some. */
@@ -67,6 +74,10 @@ export class Footprint implements Notes {
     this.stacks.add(id);
   };
 
+  listeners = (id: Id): void => {
+    this.listening.add(id);
+  };
+
   filter = (id: Id, packets: Sieve): void => {
     noteIn(this.filters, id, packets);
   };
@@ -77,6 +88,10 @@ export class Footprint implements Notes {
 
   wiring = (id: Id): void => {
     this.places.add(id);
+  };
+
+  link = (ids: readonly Id[]): void => {
+    this.links.set(ids.join(" "), ids);
   };
 
   end = (id: Id): void => {
@@ -90,9 +105,11 @@ export class Footprint implements Notes {
   /** All that another one holds. */
   add(other: Footprint): void {
     for (const id of other.stacks) this.stacks.add(id);
+    for (const id of other.listening) this.listening.add(id);
     addAll(this.filters, other.filters);
     addAll(this.routed, other.routed);
     for (const id of other.places) this.places.add(id);
+    for (const [key, ids] of other.links) this.links.set(key, ids);
     for (const id of other.ends) this.ends.add(id);
     for (const each of other.asked) this.asked.add(each);
     for (const id of other.groups) this.groups.add(id);

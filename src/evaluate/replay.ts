@@ -12,7 +12,18 @@
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
-import type { Alternatives, Condition, Fate, FateClass, FateExample, Id, Network, Settled } from "../network/index.ts";
+import {
+  type Alternatives,
+  type Condition,
+  type Fate,
+  type FateClass,
+  type FateExample,
+  type Id,
+  type Network,
+  NO_NOTES,
+  type Notes,
+  type Settled,
+} from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
   type Answering,
@@ -53,15 +64,19 @@ export type Replayed = {
   readonly leftOut: readonly FateClass[];
 };
 
-/** Sends the witness of every class and compares; `alone` is asked where a proof tells of another place only. */
+/**
+ * Sends the witness of every class and compares; `alone` is asked where a proof tells of another place only. Who listens decides
+ * what becomes of connections that go before a witness: `notes` is told whom that was asked.
+ */
 export function replay(
   network: Network,
   world: World,
   proof: Proof,
   target: Target,
   alone: Alone = () => proof,
+  notes: Pick<Notes, "listeners"> = NO_NOTES,
 ): Replayed {
-  const ground = { network, world, proof, target, alone, aim: aimAt(world.settled, target) };
+  const ground = { network, world, proof, target, alone, notes, aim: aimAt(world.settled, target) };
   const followed = new Map<FateClass, Followed>();
   for (const list of [proof.reached, proof.permitted, proof.stopped])
     for (const claimed of list) if (claimed.fate.end !== "unknown") followed.set(claimed, follow(ground, claimed));
@@ -98,6 +113,7 @@ type Ground = {
   readonly proof: Proof;
   readonly target: Target;
   readonly alone: Alone;
+  readonly notes: Pick<Notes, "listeners">;
   readonly aim: Aim;
 };
 
@@ -190,12 +206,17 @@ type Habit = Pick<SimulationOptions, "learned" | "forgets"> & {
 };
 
 /** Sends what comes before, then the witness itself, in one simulation. */
-function sendWitness({ network, world, target }: Ground, claimed: FateClass, habit: Habit): Injection {
+function sendWitness(
+  { network, world, target, notes: { listeners } }: Ground,
+  claimed: FateClass,
+  habit: Habit,
+): Injection {
   const simulation = createSimulation(network, world.settled, {
     picks: [...world.picks, ...claimed.picks],
     standIns: standInsFor(network, world, claimed, { target, habit }),
     learned: habit.learned === true,
     forgets: habit.forgets === true,
+    ...(claimed.before.length === 0 ? {} : { notes: { ...NO_NOTES, listeners } }),
   });
   const { stacks } = holdersOf(world.settled);
   const forms: IpPacket[] = [];

@@ -26,9 +26,14 @@ export type Resting = Pick<World, "settled"> & Partial<Pick<World, "failures">>;
 export function unitsOf(
   network: Network,
   worlds: readonly Resting[],
-): { readonly stacks: Units; readonly wiring: Units; readonly leases: Units } {
+): { readonly stacks: Units; readonly listeners: Units; readonly wiring: Units; readonly leases: Units } {
   const rests = worlds.map(({ settled }) => restOf(settled));
-  return { stacks: stackUnits(network, rests), wiring: wiringUnits(network, rests), leases: leaseUnits(worlds) };
+  return {
+    stacks: stackUnits(network, rests),
+    listeners: listenerUnits(network),
+    wiring: wiringUnits(network, rests),
+    leases: leaseUnits(worlds),
+  };
 }
 
 /** What each interface was handed in each world, or why nothing. */
@@ -61,19 +66,12 @@ function byDevice<Thing extends { readonly id: Id }>(things: readonly Thing[]): 
 
 /** All of a device above the link layer but its lists of rules, of which only what came to them counts (`filters.ts`). */
 function stackUnits(network: Network, rests: readonly Rest[]): Units {
-  const { devices, servicesOf } = directoryOf(network);
+  const { devices } = directoryOf(network);
   const tables = byDevice(network.tables);
   return new Map(
     network.stacks.map((stack) => {
       const atRest = rests.map(({ settled, choices }) => [settledStack(settled, stack.id), choices.get(stack.device)]);
-      const services = servicesOf.get(stack.id)?.map(listeningAs);
-      const unit = {
-        stack,
-        device: devices.get(stack.device),
-        tables: tables.get(stack.device)?.map(frameOf),
-        services,
-        atRest,
-      };
+      const unit = { stack, device: devices.get(stack.device), tables: tables.get(stack.device)?.map(frameOf), atRest };
       return [stack.id, unit] as const;
     }),
   );
@@ -85,9 +83,14 @@ function frameOf(table: Table): unknown {
 }
 
 /**
- * What a service is to packets: what it listens for. What a server lends, and what it tells its clients, is in their leases and in what
- * they are at rest; whom resolvers name counts where that was asked (`common-ground.ts`).
+ * What services are to packets: what they listen for. What a server lends, and what it tells its clients, is in their leases and in
+ * what they are at rest; whom resolvers name counts where that was asked (`common-ground.ts`).
  */
+function listenerUnits(network: Network): Units {
+  const { servicesOf } = directoryOf(network);
+  return new Map([...servicesOf].map(([stack, services]) => [stack, services.map(listeningAs)] as const));
+}
+
 function listeningAs(service: Service): unknown {
   const { id, kind, origin } = service;
   if (kind === "listen") return service;

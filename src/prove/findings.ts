@@ -2,7 +2,7 @@
  * What became of packets, gathered while they walk: pieces that ended at the same place by the same line are one class.
  */
 import type { Ranges } from "../address/index.ts";
-import type { Fate, Pick } from "../network/index.ts";
+import type { Fate, Id, Pick } from "../network/index.ts";
 import { PROTOCOL } from "./fields.ts";
 import type { Flow } from "./flow.ts";
 import type { Sent, Stranger, Use } from "./passage.ts";
@@ -71,6 +71,12 @@ export class Classes {
     known.packets.push(packets);
     if (known.isPlain) known.pieces.push(ended);
     else keepPlainest(known.pieces, ended);
+  }
+
+  /** Where packets were sent that need no others before them, each place once. */
+  plainPlaces(): readonly Id[] {
+    const plain = this.all().filter((each) => each.isPlain);
+    return [...new Set(plain.flatMap(({ pieces }) => pieces.map(({ sent }) => sent.at)))];
   }
 
   /** All classes. */

@@ -28,6 +28,7 @@ export {
   PROTOCOL,
   SOURCE,
 } from "./fields.ts";
+export type { LinkAnswer } from "./link-answer.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
 export { type Common, createProver, type Prover } from "./prover.ts";
 export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";

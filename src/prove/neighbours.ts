@@ -94,9 +94,11 @@ function learned(walk: Walk, between: Between): Learned {
   const told: ((notes: Notes) => void)[] = [];
   const quiet = quietWalk(walk, {
     stack: (id) => told.push((notes) => notes.stack(id)),
+    listeners: (id) => told.push((notes) => notes.listeners(id)),
     filter: (id, packets) => told.push((notes) => notes.filter(id, packets)),
     routes: (routes, destinations) => told.push((notes) => notes.routes(routes, destinations)),
     wiring: (id) => told.push((notes) => notes.wiring(id)),
+    link: (ids) => told.push((notes) => notes.link(ids)),
     end: (id) => told.push((notes) => notes.end(id)),
     owners: (addresses) => told.push((notes) => notes.owners(addresses)),
   });

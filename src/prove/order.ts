@@ -227,7 +227,7 @@ function around({ at }: Sent, { atlas, reaches }: Choosing): Around {
 
 function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
   const { there, onLink } = around(sent, choosing);
-  if (!choosing.atlas.nodes.has(sent.at)) choosing.notes.wiring(sent.at);
+  if (!choosing.atlas.nodes.has(sent.at)) choosing.notes.link([sent.at]);
   for (const { node } of [...there, ...onLink]) choosing.notes.stack(node.stack.id);
   const ofHosts = (legs: readonly Leg[]): bigint | undefined =>
     lowestOwn(

@@ -19,6 +19,7 @@ import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
 import { flowsOf } from "./box.ts";
 import { testsOf } from "./flow.ts";
 import { permittedBy } from "./followers.ts";
+import { type LinkAnswer, linkAnswerOf } from "./link-answer.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
 import type { Choosing } from "./order.ts";
@@ -56,22 +57,26 @@ export class Prover {
 
   /** Moves every packet of the question at once and says what becomes of all of them. `notes` is told what that rests on. */
   prove(asked: Question, notes: Notes = NO_NOTES): Proof {
-    noteEnds(asked, notes);
     const question = inOrder(asked, this.#atlas);
+    noteEnds(question, notes);
     const { walk, choosing } = this.#walked(question, false, notes);
     return answerOf(walk, question, choosing);
   }
 
   /**
    * The smallest packet that reaches the target, over all ways (`order.ts`); undefined: none does within the limit. The first
-   * place from which one gets through is found by halving, then all that gets through from there is compared.
+   * place from which one gets through is found by halving what lies before the first one that the whole walk told of, then all that
+   * gets through from there is compared.
    */
   smallest(asked: Question): FateClass | undefined {
     const question = inOrder(asked, this.#atlas);
-    const isPlain = this.#walked(question).walk.reached.hasPlain;
+    const { reached } = this.#walked(question).walk;
+    const isPlain = reached.hasPlain;
     // What needs other packets may have them sent at other places: then all before the last one that is needed stay.
     const from = (low: number): number => (isPlain ? low : 0);
-    let [low, high] = [0, placesOf(question, this.#atlas).length];
+    const places = placesOf(question, this.#atlas);
+    const known = reached.plainPlaces().flatMap((at) => (places.includes(at) ? [places.indexOf(at) + 1] : []));
+    let [low, high] = [0, Math.min(places.length, ...known)];
     while (high - low > 1) {
       const middle = (low + high) >> 1;
       const { walk } = this.#walked(firstPlaces(question, this.#atlas, from(low), middle), isPlain);
@@ -101,6 +106,11 @@ export class Prover {
     walk.endsSoon = soon;
     this.#begin(walk, question, relevant);
     return { walk, choosing: { atlas: this.#atlas, reaches: this.#reaches, aim, notes } };
+  }
+
+  /** What the link layer says of some places. */
+  linkAt(ids: readonly Id[]): LinkAnswer {
+    return linkAnswerOf(ids, this.#atlas, this.#reaches);
   }
 
   /** What every answer rests on, whatever was asked: plain values. */
@@ -188,9 +198,10 @@ export type Common = {
 };
 
 /** Where packets may begin, and what counts as arriving. */
-function noteEnds({ entrances, senders, target }: Question, { wiring, stack }: Notes): void {
-  for (const id of [...entrances, ...target.interfaces, ...target.upstreams]) wiring(id);
-  for (const { at } of [...target.segments, ...(target.homes ?? [])]) wiring(at);
+function noteEnds({ entrances, senders, target }: Question, { link, stack }: Notes): void {
+  if (entrances.length > 0) link(entrances);
+  for (const id of [...target.interfaces, ...target.upstreams]) link([id]);
+  for (const { at } of [...target.segments, ...(target.homes ?? [])]) link([at]);
   for (const party of senders) stack(party.stack);
 }
 

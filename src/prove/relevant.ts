@@ -100,7 +100,7 @@ function ledTo(aim: Aim, { atlas, reaches, notes }: Surveyed, senders: ReadonlyS
   });
   const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
   const begun = own.flatMap((leg) => {
-    notes.wiring(leg.interface.id);
+    notes.link([leg.interface.id]);
     return leadsTo(leg, aim, reaches) ? [sentBy(leg), LINK_LOCAL, groupsOf(leg.node).all] : [];
   });
   return [...routed, ...begun].reduce(unionRanges, EMPTY_RANGES);
@@ -139,6 +139,16 @@ function put<Value>(map: Map<Id, Value[]>, id: Id, value: Value): void {
   const values = map.get(id);
   if (values === undefined) map.set(id, [value]);
   else values.push(value);
+}
+
+/** Interfaces of stacks that forward whose frames get to a bridge or attachment, with the part of it, or to an interface. */
+export function landedAt(
+  id: Id,
+  atlas: Atlas,
+  reaches: Reaches,
+): readonly { readonly leg: Leg; readonly point?: Point }[] {
+  const { at, on } = landingsOf(atlas, reaches);
+  return [...(at.get(id) ?? []), ...(on.get(id) ?? []).map((leg) => ({ leg }))];
 }
 
 /** Interfaces of stacks that forward whose link is the target. */

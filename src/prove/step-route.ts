@@ -152,7 +152,7 @@ function turning(passage: Passage, flow: Flow, origin: Origin): Passage {
 
 /** Whether packets that stay on the link of an interface can be for the target. */
 function mattersBy(walk: Walk, leg: Leg): boolean {
-  walk.ground.notes.wiring(leg.interface.id);
+  walk.ground.notes.link([leg.interface.id]);
   const { aim, reaches } = walk.ground;
   if (leadsTo(leg, aim, reaches)) return true;
   return reaches.of(leg).touches.some((touch) => rangesOverlap(touch.leg.node.own, aim.addresses));

@@ -28,7 +28,7 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   const { egress, flow, turns, node } = passage;
   if (turns === true) return [onward(passage)];
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` asks for a neighbour before it routes`);
-  walk.ground.notes.wiring(egress.interface.id);
+  walk.ground.notes.link([egress.interface.id]);
   if (egress.interface.tunnel !== undefined) return throughTunnel(walk, passage, egress, egress.interface.tunnel, step);
   if (!egress.settled.up) return askInVain(walk, passage, "interface-down", step.origin);
   const toGroups = narrowed(flow, DESTINATION, groupsOf(node).all);
@@ -184,7 +184,7 @@ export function takeTransmit(walk: Walk, before: Passage, step: { readonly origi
   const passage = { ...paid, trail };
   if (turns === true) return turnRound(passage);
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` transmits before it routes`);
-  walk.ground.notes.wiring(egress.interface.id);
+  walk.ground.notes.link([egress.interface.id]);
   const reach = walk.ground.reaches.of(egress);
   for (const part of reach.looked) walk.looked.add(part);
   const put = putOnLink(walk, passage, egress, reach);
@@ -243,7 +243,7 @@ function picksFor(
   if (!areOne(trail.picks, picks)) return undefined;
   if (waits !== true || egress === undefined || heirs === undefined || heirs === "unowned") return picks;
   const [heir] = heirs;
-  if (heir !== undefined) walk.ground.notes.wiring(heir.interface.id);
+  if (heir !== undefined) walk.ground.notes.link([heir.interface.id]);
   const more = heir && walk.ground.reaches.exchange(egress, heir, [...trail.picks, ...picks]);
   return more && [...picks, ...more];
 }

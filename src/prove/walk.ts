@@ -135,7 +135,7 @@ export class Walk {
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
     this.ground.notes.stack(leg.node.stack.id);
-    this.ground.notes.wiring(leg.interface.id);
+    this.ground.notes.link([leg.interface.id]);
     const flow = this.#hearing(leg, from.flow);
     if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
     this.looked.add(leg.node.stack.id);

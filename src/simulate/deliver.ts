@@ -57,8 +57,12 @@ function delivered(world: World, passage: Passage, origin: Origin): StepResult {
 }
 
 /** Who listens for a packet, and whether it answers; an upstream listens to everything. */
-function listenerOf(passage: Passage): { readonly origin: Origin; readonly answers: boolean } | undefined {
+function listenerOf(
+  { notes }: World,
+  passage: Passage,
+): { readonly origin: Origin; readonly answers: boolean } | undefined {
   const { stack, packet } = passage;
+  notes.listeners(stack.stack.id);
   const view = look(passage);
   const key = addressKey(packet.destination);
   const fitting = stack.listens.filter(({ test, boundTo }) => (boundTo?.has(key) ?? true) && test(view));
@@ -92,7 +96,7 @@ function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody
   const key = tuple === undefined ? "" : tupleKey(turned(tuple));
   const socket = sockets.get(key);
   if ((body.flags & (TCP_SYN | TCP_ACK | TCP_RST)) === TCP_SYN) {
-    const listener = listenerOf(passage);
+    const listener = listenerOf(world, passage);
     if (listener === undefined) return { do: "refuse", with: RESET, reason: "no-listener", origin };
     // Before the answer: a stack that speaks to itself hears it at once.
     sockets.set(key, socketFor(body));
@@ -111,7 +115,7 @@ function takeTcp(world: World, passage: Passage, { origin }: Step, body: TcpBody
 }
 
 function takeUdp(world: World, passage: Passage, { origin }: Step): StepResult {
-  const listener = listenerOf(passage);
+  const listener = listenerOf(world, passage);
   if (listener === undefined) {
     return isForGroup(passage)
       ? { do: "drop", reason: "no-listener", origin }
@@ -122,7 +126,7 @@ function takeUdp(world: World, passage: Passage, { origin }: Step): StepResult {
 }
 
 function takeRaw(world: World, passage: Passage, { origin }: Step): StepResult {
-  const listener = listenerOf(passage);
+  const listener = listenerOf(world, passage);
   if (listener === undefined) return { do: "refuse", with: NO_PROTOCOL, reason: "no-listener", origin };
   if (isAsked(passage)) answerRaw(world, passage);
   return delivered(world, passage, listener.origin);

@@ -124,6 +124,11 @@ describe("a footprint that lacks something breaks the law", () => {
       { texts: asking("some", "far"), edit: [1, "some: [one]", "some: [one, two]"] },
       ({ groups }) => groups.clear(),
     ],
+    [
+      "listeners",
+      { texts: asking("one", "far"), edit: [1, "far: { legs", "far: { serves: { tcp/80: all }, legs"] },
+      ({ listening }) => listening.clear(),
+    ],
     ["worlds", { texts: asking("one", "far"), edit: gateway }, ({ ups }) => ups.clear()],
   ])("%s", (_, planted, forget) => {
     const [whole, full] = bothWays(planted, () => {});
@@ -174,6 +179,54 @@ describe("a footprint that lacks something breaks the law", () => {
     expect(meets(["end", "one/nic"], ["end", "two/nic"])).toBe(true);
     expect(meets(["wiring", "one/nic"])).toBe(true);
     expect(meets(["wiring", "r/b"])).toBe(false);
+  });
+
+  it("links: what lies in another VLAN is of no account", () => {
+    const [topology, intent, assertions] = asking("one", "two");
+    const other = intent.replace(
+      "up: { untagged: near } } } }\n  t:",
+      "up: { untagged: near, tagged: [beyond] } } } }\n  t:",
+    );
+    const [before, after] = [intent, other].map((text) => judge([topology, text, assertions]));
+    if (before === undefined || after === undefined || other === intent) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const meets = (kind: "wiring" | "link", id: string): boolean => {
+      const footprint = new Footprint();
+      footprint.ups.set("", []);
+      if (kind === "wiring") footprint.wiring(id);
+      else footprint.link([id]);
+      return changes.meet(footprint);
+    };
+    expect(meets("wiring", "two/nic")).toBe(true);
+    expect(meets("link", "two/nic")).toBe(false);
+    const cut = judge([
+      topology,
+      intent.replace(
+        "s: { switching: { ports: { p1..2: { untagged: near }",
+        "s: { switching: { ports: { p1..2: { untagged: beyond }",
+      ),
+      assertions,
+    ]);
+    if (cut === undefined) throw new Error("the site is wrong");
+    const cutting = new Changes(before.evaluation, cut.evaluation, movesBetween(before.files, cut.files));
+    const footprint = new Footprint();
+    footprint.ups.set("", []);
+    footprint.link(["two/nic"]);
+    expect(cutting.meet(footprint)).toBe(true);
+  });
+
+  it("names: which addresses resolvers give", () => {
+    const [topology, intent, assertions] = asking("one", "far");
+    const resolving = intent.replace("    interfaces: { a:", "    resolver: { listen: [a] }\n    interfaces: { a:");
+    const named = resolving.replace("  far: { legs", "  far: { names: { far.example: nic }, legs");
+    const [before, after] = [resolving, named].map((text) => judge([topology, text, assertions]));
+    if (before === undefined || after === undefined) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const footprint = new Footprint();
+    footprint.ups.set("", []);
+    expect(changes.meet(footprint)).toBe(false);
+    footprint.names = true;
+    expect(changes.meet(footprint)).toBe(true);
   });
 
   it("owners: who has an address of a set that was asked for", () => {
