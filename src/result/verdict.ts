@@ -154,7 +154,7 @@ export type Verdict = {
   readonly decidedBy: readonly Evidence[];
   /** The smallest packet that shows it. */
   readonly witness?: Packet;
-  /** Choices under which it fails; empty: none needed. */
+  /** Choices under which it fails, as its headline tells; empty: none needed. */
   readonly picks: readonly Pick[];
   /** The witness's way. */
   readonly path: readonly Told[];
