@@ -393,6 +393,37 @@ describe("a connection", () => {
   });
 });
 
+describe("a cable that is pulled", () => {
+  it("leaves its host the routes of an interface with a tag: nobody answers, and it is told so", async () => {
+    const tagged = (host: number): string => `{ port: nic, tag: 30, ipv4: 10.31.1.${host}/24 }`;
+    const said = await overTime(
+      rack(),
+      [
+        `
+devices:
+  core: { is: switch, ports: { p1..2: 1G } }
+  near: { is: host, ports: { nic: 1G } }
+  far: { is: host, ports: { nic: 1G } }
+cables: [[near:nic, core:p1], [far:nic, core:p2]]`,
+        `
+networks: { crew: { vlan: 30 } }
+devices:
+  core: { switching: { spanning-tree: off, ports: { p1..2: { tagged: [crew] } } } }
+  near: { legs: { leg: ${tagged(1)} } }
+  far: { legs: { leg: ${tagged(2)} } }`,
+      ],
+      `
+      1   near asks udp/5000 of 10.31.1.2
+      10  pull core:p1
+      11  forget; near asks udp/5000 of 10.31.1.2`,
+    );
+    expect(said).toEqual([
+      "1 near asks udp/5000 of 10.31.1.2: answered",
+      "11 near asks udp/5000 of 10.31.1.2: refused 3/1 from 10.31.1.1",
+    ]);
+  });
+});
+
 describe("the times of connections", () => {
   it("are those that the kernel has by itself (fact 25)", async () => {
     const site = await buildKernelSite(rack(), planKernel(siteOf(...routed("", DESK)), "full"));

@@ -81,7 +81,7 @@ export async function answersOver(
 }
 
 /** A program that failed; a route or an address that is there already, what went with its parent, and a log of renewals that is not there yet, are no harm. */
-function isRefused(result: unknown): boolean {
+export function isRefused(result: unknown): boolean {
   if (!Array.isArray(result)) return false;
   return result.some((each: { readonly status?: number; readonly said?: string }) => {
     const harmless = /File exists|Cannot find device|flow entries have been deleted|lease failed|No such file/;
@@ -225,7 +225,8 @@ function kernelSays(word: Word, result: unknown, index: number): string {
   }
 }
 
-function saidIn(result: unknown): string {
+/** What the one program of a step said. */
+export function saidIn(result: unknown): string {
   const [done] = result as readonly { readonly said: string }[]; // one report for one step
   return done?.said ?? "";
 }
