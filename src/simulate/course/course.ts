@@ -139,13 +139,15 @@ export class Course {
     throw new Error(`time stands still at ${this.nowMs} ms`);
   }
 
-  /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. */
-  rest(quietMs: number, mostMs: number): boolean {
+  /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. `onOther`: is told of each other one. */
+  rest(quietMs: number, mostMs: number, onOther?: () => void): boolean {
     const limitMs = this.nowMs + mostMs;
     for (let lastMs = this.nowMs; lastMs < limitMs; ) {
       const moment = this.next(lastMs + quietMs);
       if (moment === undefined) return true;
-      if (moment.isOther) lastMs = moment.atMs;
+      if (!moment.isOther) continue;
+      lastMs = moment.atMs;
+      onOther?.();
     }
     return false;
   }
