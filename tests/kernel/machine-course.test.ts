@@ -368,6 +368,25 @@ describe("a connection", () => {
     ]);
   });
 
+  it("that is open goes on when the rule is withdrawn that let it in, until it has been quiet for 120 s", async () => {
+    const withdrawn = "{ name: back, state: [established, related], action: accept }";
+    const said = await overTime(
+      rack(),
+      routed(ANSWERS_ONLY, DESK),
+      `
+      1    desk asks udp/53 of 10.31.2.9 from 5001
+      5    desk asks udp/53 of 10.31.2.9 from 5001
+      10   rules
+      11   desk asks udp/53 of 10.31.2.9 from 5001; desk asks udp/53 of 10.31.2.9 from 5002
+      120  desk asks udp/53 of 10.31.2.9 from 5001
+      250  desk asks udp/53 of 10.31.2.9 from 5001`,
+      routed(`filter: { through: { otherwise: drop, rules: [${withdrawn}] } }`, DESK),
+    );
+    expect(said.map((line) => line.replace(/ desk .*: /, " "))).toEqual([
+      ...["1 answered", "5 answered", "11 answered", "11 silent", "120 answered", "250 silent"],
+    ]);
+  });
+
   it("is forgotten by a router that was without power", async () => {
     const back = "shelf sends udp 53>5001 as 10.31.2.9 to 10.31.1.9";
     const said = await overTime(

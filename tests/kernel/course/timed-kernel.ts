@@ -136,6 +136,11 @@ export class TimedKernel {
     return { device: plan.device, command: IP_BATCH, text: [...lines, ...plan.routes, ""].join("\n") };
   }
 
+  /** Other rules take the place of a device's own at one moment; what is tracked stays. */
+  rules(device: string, ruleset: string): Operations {
+    return oneOf({ device, command: ["nft", "-f", "-"], text: `flush ruleset\n${ruleset}` });
+  }
+
   /** Frames of LACP neither leave nor enter a port. */
   mute(device: string, port: string): Operations {
     const name = this.#planOf(device).portNames.get(port);
