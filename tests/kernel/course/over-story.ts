@@ -40,6 +40,8 @@ const MARGIN_SECONDS = 1;
 const BEFORE_SECONDS = 8;
 /** So long before an instant each exchange is made once more: until then a neighbour that is gone is given up (RFC 4861 section 10). */
 const EARLIER_SECONDS = 10;
+/** A client asks again within a second: the model has one answered at once. */
+const AT_ONCE = "-t 3 -T 1 -A 1";
 /** So long before the story routers advertise: what they say lasts longer than any story here. */
 const ADVERTISED_SECONDS = 20;
 
@@ -90,7 +92,7 @@ function linesOf(kernel: TimedKernel, script: StoryScript, story: ModelStory): r
   return [
     ...at(0, scenes.begin()),
     // How long whoever asked in vain waits is his program's to say; so each asks when the model has it answered.
-    ...clients.flatMap(({ id, device, name }) => at(firstLent.get(id) ?? 0, kernel.client(device, name))),
+    ...clients.flatMap(({ id, device, name }) => at(firstLent.get(id) ?? 0, kernel.client(device, name, AT_ONCE))),
     ...plan.devices.flatMap(({ device }) => at(warmSeconds - ADVERTISED_SECONDS, kernel.advertise(device))),
     ...stage.scenes.flatMap((scene) => at(warmSeconds + scene.atMs / 1000, scenes.enact(scene))),
     ...looks.flatMap((look) => questionsOf(kernel, look, warmSeconds + look.at)),

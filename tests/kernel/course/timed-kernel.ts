@@ -181,10 +181,10 @@ export class TimedKernel {
     return oneOf({ device, command: ["busybox", "sh", "-c", `kill "$(cat ${pid})"; rm ${pid}`], text: "" });
   }
 
-  /** Starts the client of a device: busybox's. It goes on in the background. */
-  client(device: string, name: string): Operations {
+  /** Starts the client of a device: busybox's. It goes on in the background; `again`: when it asks anew whom nobody answered. */
+  client(device: string, name: string, again = "-t 1 -T 4 -A 8"): Operations {
     const script = `/tmp/${this.#id}-${device}.sh`;
-    const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S -t 1 -T 4 -A 8 -s ${script} -p ${clientPid(device)} -b`;
+    const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S ${again} -s ${script} -p ${clientPid(device)} -b`;
     return oneOf({ device, command: ["busybox", "sh", "-c", start], text: CLIENT_SCRIPT });
   }
 
