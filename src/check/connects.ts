@@ -49,7 +49,7 @@ function goneFinding(assertion: ReachAssertion): Finding {
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expect"], context: CheckContext): Finding {
-  const { status, outcome, packet, picks, limit, help, remembered } = shown;
+  const { status, outcome, packet, picks, limit, help, remembered, goesOn } = shown;
   const holds = status === "passed";
   const narrow = (holds ? capacityOfAll(answers) : shown.capacity)?.narrow;
   return {
@@ -64,6 +64,7 @@ function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expe
     ...(limit === undefined ? {} : { limit }),
     ...(help === undefined ? {} : { help }),
     ...(remembered === undefined ? {} : { remembered }),
+    ...(goesOn === undefined ? {} : { goesOn }),
     ...(narrow === undefined ? {} : { bottleneck: bottleneckOf(narrow) }),
     cells: answers.map((answer) => cellOf(answer, expect)),
   };

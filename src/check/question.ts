@@ -62,6 +62,8 @@ export type Answer = {
   readonly help?: string;
   /** What devices remember that is so no more, where that alone breaks it. */
   readonly remembered?: string;
+  /** What becomes of connections that were open before, where a new one does not get through. */
+  readonly goesOn?: string;
   /** What the ways carry in all outcomes, where a rate was asked for. */
   readonly capacity?: Capacity;
 };
@@ -218,11 +220,12 @@ type Fault = {
   readonly limit?: string;
   readonly help?: string;
   readonly remembered?: string;
+  readonly goesOn?: string;
   readonly capacity?: Capacity;
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
-function faultOf({ result, stale: [stale, ...others] = [] }: Outcome, asked: Asked): Fault | undefined {
+function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, asked: Asked): Fault | undefined {
   const { assertion, context, world } = asked;
   const isMet =
     assertion.expect.value === "arrives"
@@ -249,7 +252,7 @@ function faultOf({ result, stale: [stale, ...others] = [] }: Outcome, asked: Ask
   const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") {
     const decidedBy = evidence(linesFor(result, world, context.evaluation.network), text);
-    return { status: "failed", text, decidedBy };
+    return { status: "failed", text, decidedBy, ...(goesOn === undefined ? {} : { goesOn: goesOn.text }) };
   }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };

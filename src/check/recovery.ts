@@ -68,10 +68,17 @@ export function recoveryOf(recoverer: Recoverer, context: CheckContext, judge: J
   };
   if (broken !== undefined) return brokenFinding(trial.shortest(broken, circles.flat()), recovery, recoverer, context);
   if (trial.open !== undefined) return openFinding(trial.open, recovery);
+  if (trial.more !== undefined) {
+    const limit = `${tellSteps(trial.more)} it may come out in more ways than were tried`;
+    return limitedFinding(limit, recovery, recoverer);
+  }
   const met = isComplete
     ? undefined
     : contests.find((contest) => contest.devices.length > 0 && meets(recoverer.footprint, contest, evaluation));
-  if (met !== undefined) return limitedFinding(met, recovery, recoverer);
+  if (met !== undefined) {
+    const limit = `${trial.tried} orders of starting were tried, and more decide ${met.text}`;
+    return limitedFinding(limit, recovery, recoverer);
+  }
   const told = trial.tried === 1 ? "in the one order of starting" : `in each of ${trial.tried} orders of starting`;
   return { ...recoverer.held, headline: `${recoverer.held.headline}; recovers from dark ${told}`, recovery };
 }
@@ -80,6 +87,8 @@ class Trial {
   tried = 0;
   /** The first start of which nobody can tell. */
   open: Trouble | undefined;
+  /** The first order of which not every outcome was tried, where the assertion looked at what they are about. */
+  more: Order | undefined;
   readonly #recoverer: Recoverer;
   readonly #starts: Starts;
   readonly #context: CheckContext;
@@ -126,12 +135,19 @@ class Trial {
   }
 
   #brokenBy(order: Order): Trouble | undefined {
-    for (const start of this.#starts.after(order)) {
+    const { starts, isAll } = this.#starts.after(order);
+    const about = starts.flatMap(({ open }) => open.map((each) => each.about));
+    if (!isAll && this.#meets({ about, addresses: [] })) this.more ??= order;
+    for (const start of starts) {
       const finding = this.#findingAfter(start);
       if (finding.status === "failed" || finding.status === "vacuous") return { start, finding };
       if (finding.status === "undecided") this.open ??= { start, finding };
     }
     return undefined;
+  }
+
+  #meets(about: Pick<Contest, "about" | "addresses">): boolean {
+    return meets(this.#recoverer.footprint, about, this.#context.evaluation);
   }
 
   #findingAfter(start: Start): Finding {
@@ -170,7 +186,11 @@ function addressesIn(assertion: Assertion): readonly Ranges[] {
 }
 
 /** Whether an assertion looked at what a contest decides. */
-function meets(footprint: Footprint, { about, addresses }: Contest, { network }: Evaluation): boolean {
+function meets(
+  footprint: Footprint,
+  { about, addresses }: Pick<Contest, "about" | "addresses">,
+  { network }: Evaluation,
+): boolean {
   if (footprint.everything) return true;
   const wiring = new Wiring([network]);
   const { stackOf } = directoryOf(network);
@@ -232,8 +252,7 @@ function openFinding({ start, finding }: Trouble, recovery: Recovery): Finding {
   return { ...finding, headline: `from dark, ${tellSteps(start.order)}: ${finding.headline}`, recovery };
 }
 
-function limitedFinding({ text }: Contest, recovery: Recovery, { assertion, held }: Recoverer): Finding {
-  const limit = `${recovery.orders} orders of starting were tried, and more decide ${text}`;
+function limitedFinding(limit: string, recovery: Recovery, { assertion, held }: Recoverer): Finding {
   const { witness: _witness, ...rest } = held;
   return {
     ...rest,

@@ -13,6 +13,8 @@ export type Outcome = {
   readonly picks: readonly Pick[];
   /** What devices on the way remember that is so no more. Default: nothing. */
   readonly stale?: readonly Evidence[];
+  /** Who lets a connection go on that was open before, where a new one does not get through. Absent: nobody does. */
+  readonly goesOn?: Evidence;
 };
 
 /** All outcomes of one exchange; `limit` is set when some were left out. */

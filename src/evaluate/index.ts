@@ -18,6 +18,7 @@ export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
 export { leaseLinesOf } from "./lease-lines.ts";
+export { type OpenChoice, openIn } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";

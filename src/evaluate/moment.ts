@@ -42,7 +42,7 @@ function conversedOf(course: Course, world: World, { key, request, fresh }: Aske
     const tried = conversation.try(setting, { ...watch, picks });
     return { ...tried, picksUsed: tried.result.picksUsed };
   });
-  const outcomes = runs.map(({ run: { result, stale }, picks }) => ({ result, stale, picks }));
+  const outcomes = runs.map(({ run: { picksUsed: _, ...tried }, picks }) => ({ ...tried, picks }));
   const exchange = limit === undefined ? { outcomes } : { outcomes, limit };
   const isPassing = wordOf(exchange) !== wordOf(fresh);
   conversation.isPassing = isPassing;

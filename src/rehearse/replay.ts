@@ -172,12 +172,12 @@ function tellingOne(wanted: Wanted, { all, first }: Outcomes, endMs: number): Ou
   return broken ?? open ?? first;
 }
 
-/** With the outcome in which it is so, unless the verdict tells of it itself. */
+/** With the outcome in which it is so, unless the verdict tells of it itself: the choices under which it fails are in its headline. */
 function underLabel(demand: Demand, { label, picks }: Outcome): Demand {
   const { verdict, text } = demand;
   if (label === "" || verdict === undefined) return demand;
   const isTold = picks.every(({ choice }) => verdict.picks.some((pick) => pick.choice === choice));
-  if (isTold && verdict.headline.includes(" when ")) return demand;
+  if (isTold) return demand;
   const headline = `${verdict.headline} when ${label}`;
   return { ...demand, text: text === verdict.headline ? headline : text, verdict: { ...verdict, headline } };
 }

@@ -53,6 +53,8 @@ export type JsonMoment = {
     readonly afterMs?: number;
     /** What devices remember that is so no more, where that alone breaks it. */
     readonly remembered?: string;
+    /** What becomes of connections that were open before, where a new one fails. */
+    readonly goesOn?: string;
   }[];
 };
 
@@ -159,6 +161,7 @@ export const jsonTimelineSchema: z.ZodMiniType<JsonTimeline> = z.looseObject({
           decidedBy: z.array(evidence),
           afterMs: z.exactOptional(whole),
           remembered: z.exactOptional(z.string()),
+          goesOn: z.exactOptional(z.string()),
         }),
       ),
     }),

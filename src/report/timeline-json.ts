@@ -55,12 +55,13 @@ function momentOf({ atMs, step, changes, turns }: Moment, sources: readonly Sour
     atMs,
     ...(step === undefined ? {} : { step: happeningOf(step, sources) }),
     changes: changes.map((each) => knowledgeOf(each, sources)),
-    turns: turns.map(({ verdict: { status, headline, decidedBy, remembered }, ...turn }) => ({
+    turns: turns.map(({ verdict: { status, headline, decidedBy, remembered, goesOn }, ...turn }) => ({
       ...turn,
       status,
       headline,
       decidedBy: decidedBy.map((each) => evidenceOf(each, sources)),
       ...(remembered === undefined ? {} : { remembered }),
+      ...(goesOn === undefined ? {} : { goesOn }),
     })),
   };
 }

@@ -79,8 +79,8 @@ function accountIn(moments: readonly Moment[]): string {
       ...(step === undefined ? [] : [`**${escaped(step.text)}**`]),
       ...changes.map(({ part, text }) => escaped(`${part} ${text}`)),
       ...turns.map(({ name, verdict }) => {
-        const { remembered } = verdict;
-        const why = remembered === undefined ? "" : ` (${escaped(remembered)})`;
+        const aside = verdict.remembered ?? verdict.goesOn;
+        const why = aside === undefined ? "" : ` (${escaped(aside)})`;
         return `${WORDS[verdict.status]}: ${escaped(name)}${why}`;
       }),
     ];

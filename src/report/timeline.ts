@@ -143,8 +143,8 @@ function turnsOf(turns: readonly Turn[], indent: number, ink: Ink): string[] {
   return [
     ...told.slice(0, more > 1 ? MOST_TURNS : undefined).flatMap(({ name, verdict, afterMs }) => {
       const after = afterMs === undefined ? "" : ` (after ${tellTime(afterMs)})`;
-      const { remembered } = verdict;
-      const why = remembered === undefined ? [] : wrap(oneLine(remembered), indent + MARK_WIDTH).split("\n");
+      const aside = verdict.remembered ?? verdict.goesOn;
+      const why = aside === undefined ? [] : wrap(oneLine(aside), indent + MARK_WIDTH).split("\n");
       return [...turnLine(verdict.status, name, after, ink, indent).split("\n"), ...why];
     }),
     ...(more > 1 ? [`${" ".repeat(indent)}and ${more} more assertions turn`] : []),

@@ -150,11 +150,13 @@ export type Verdict = {
   readonly help: string;
   /** At a moment of a site over time: what devices remember that is so no more, where that alone breaks it. Absent: nothing. */
   readonly remembered?: string;
+  /** At such a moment: what becomes of connections that were open before, where a new one fails. Absent: they fail as well. */
+  readonly goesOn?: string;
   /** Deciding lines, the primary one first. */
   readonly decidedBy: readonly Evidence[];
   /** The smallest packet that shows it. */
   readonly witness?: Packet;
-  /** Choices under which it fails; empty: none needed. */
+  /** Choices under which it fails, as its headline tells; empty: none needed. */
   readonly picks: readonly Pick[];
   /** The witness's way. */
   readonly path: readonly Told[];

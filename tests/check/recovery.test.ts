@@ -299,3 +299,54 @@ describe("more orders than can be tried", () => {
     expect(asked(site("hosts: 100-104"), crowd("10.1.0.100-104"))).toMatchObject({ status: "failed" });
   });
 });
+
+/** `desk` hangs by the left, where `good` advertises; on the right `one` does, too, and `two`, which leads nowhere; `second`: what it says. */
+const rivals = (second: string): TestSite =>
+  siteFrom(
+    `dryrack: topology/1
+devices:
+  good: { is: router, ports: { desks: 1G, shop: 1G } }
+  one: { is: router, ports: { desks: 1G, shop: 1G } }
+  two: { is: router, ports: { desks: 1G } }
+  left: { is: switch, ports: { p1..2: 1G } }
+  right: { is: switch, ports: { p1..3: 1G } }
+  hub: { is: unmanaged-switch, ports: { p1..3: 1G } }
+  desk: { is: host, ports: { a: 1G, b: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables:
+  - [good:desks, left:p1]
+  - [desk:a, left:p2]
+  - [one:desks, right:p1]
+  - [two:desks, right:p2]
+  - [desk:b, right:p3]
+  - [good:shop, hub:p1]
+  - [one:shop, hub:p2]
+  - [shop:nic, hub:p3]
+`,
+    `dryrack: intent/1
+devices:
+  good: { interfaces: { desks: { port: desks, ipv6: "fd00:1::1/64" }, shop: { port: shop, ipv6: "fd00:9::1/64" } }, advertise: { desks: {} } }
+  one: { interfaces: { desks: { port: desks, ipv6: "fd00:2::1/64" }, shop: { port: shop, ipv6: "fd00:9::2/64" } }, advertise: { desks: {} } }
+  two: { interfaces: { desks: { port: desks, ipv6: "fd00:2::2/64" } }${second} }
+  desk: { bonds: { pair: { members: [a, b], mode: active-backup } }, legs: { pair: { ipv6: advertised } } }
+  shop:
+    legs: { nic: { ipv6: "fd00:9::9/64", gateway: "fd00:9::1" } }
+    routes: [{ to: "fd00:2::/64", via: "fd00:9::2" }]
+    serves: { tcp/80: all }
+`,
+  );
+
+describe("what is open only in some order of starting", () => {
+  it("is tried in every outcome: of two advertisers that only a bond's other side hears the second may be heard first", () => {
+    const asks = "from: desk, to: shop, service: tcp/80, expect: connects";
+    const [alone] = judge(rivals(""), `${asks}, recovers: from-dark`);
+    // Nothing breaks it, and there are more orders than are tried.
+    expect(alone?.status).toBe("undecided");
+    expect(alone?.verdict.limit).toMatch(/ orders of starting were tried, and more decide /);
+    const site = rivals(", advertise: { desks: {} }");
+    expect(judge(site, asks)[0]?.status).toBe("passed");
+    const [told] = judge(site, `${asks}, recovers: from-dark`);
+    expect(told?.status).toBe("failed");
+    expect(told?.verdict.headline).toMatch(/^from dark, when .*left.* starts? after the others: desk to shop/);
+  });
+});

@@ -368,6 +368,25 @@ describe("a connection", () => {
     ]);
   });
 
+  it("that is open goes on when the rule is withdrawn that let it in, until it has been quiet for 120 s", async () => {
+    const withdrawn = "{ name: back, state: [established, related], action: accept }";
+    const said = await overTime(
+      rack(),
+      routed(ANSWERS_ONLY, DESK),
+      `
+      1    desk asks udp/53 of 10.31.2.9 from 5001
+      5    desk asks udp/53 of 10.31.2.9 from 5001
+      10   rules
+      11   desk asks udp/53 of 10.31.2.9 from 5001; desk asks udp/53 of 10.31.2.9 from 5002
+      120  desk asks udp/53 of 10.31.2.9 from 5001
+      250  desk asks udp/53 of 10.31.2.9 from 5001`,
+      routed(`filter: { through: { otherwise: drop, rules: [${withdrawn}] } }`, DESK),
+    );
+    expect(said.map((line) => line.replace(/ desk .*: /, " "))).toEqual([
+      ...["1 answered", "5 answered", "11 answered", "11 silent", "120 answered", "250 silent"],
+    ]);
+  });
+
   it("is forgotten by a router that was without power", async () => {
     const back = "shelf sends udp 53>5001 as 10.31.2.9 to 10.31.1.9";
     const said = await overTime(
@@ -389,6 +408,37 @@ describe("a connection", () => {
       "nothing arrives",
       "answered",
       "desk gets UDP 53>5001 10.31.2.9 to 10.31.1.9",
+    ]);
+  });
+});
+
+describe("a cable that is pulled", () => {
+  it("leaves its host the routes of an interface with a tag: nobody answers, and it is told so", async () => {
+    const tagged = (host: number): string => `{ port: nic, tag: 30, ipv4: 10.31.1.${host}/24 }`;
+    const said = await overTime(
+      rack(),
+      [
+        `
+devices:
+  core: { is: switch, ports: { p1..2: 1G } }
+  near: { is: host, ports: { nic: 1G } }
+  far: { is: host, ports: { nic: 1G } }
+cables: [[near:nic, core:p1], [far:nic, core:p2]]`,
+        `
+networks: { crew: { vlan: 30 } }
+devices:
+  core: { switching: { spanning-tree: off, ports: { p1..2: { tagged: [crew] } } } }
+  near: { legs: { leg: ${tagged(1)} } }
+  far: { legs: { leg: ${tagged(2)} } }`,
+      ],
+      `
+      1   near asks udp/5000 of 10.31.1.2
+      10  pull core:p1
+      11  forget; near asks udp/5000 of 10.31.1.2`,
+    );
+    expect(said).toEqual([
+      "1 near asks udp/5000 of 10.31.1.2: answered",
+      "11 near asks udp/5000 of 10.31.1.2: refused 3/1 from 10.31.1.1",
     ]);
   });
 });

@@ -4,7 +4,9 @@
  */
 import type { Id, Network, Pick } from "../../network/index.ts";
 import { Course } from "../../simulate/index.ts";
+import { alternatives } from "../alternatives.ts";
 import type { Evaluation } from "../evaluation.ts";
+import { type OpenChoice, openIn } from "../left-open.ts";
 import { momentOf } from "../moment.ts";
 import type { World } from "../worlds.ts";
 import { type Order, orderKey } from "./orders.ts";
@@ -23,6 +25,16 @@ export type Start = {
   readonly key: string;
   /** It was still changing when it was last looked at. */
   readonly isRestless: boolean;
+  /** What the documents left open on the way, as it was taken first. */
+  readonly open: readonly OpenChoice[];
+};
+
+/** What an order comes to. */
+export type Outcomes = {
+  /** One for each combination of what the documents leave open. */
+  readonly starts: readonly Start[];
+  /** There are no more than these. */
+  readonly isAll: boolean;
 };
 
 /** Between two steps so long nothing must change: longer than LACP's slow time-out and a client's longest silence. */
@@ -31,6 +43,9 @@ const PAUSE_MS = 130_000;
 const REST_MS = 1_900_000;
 /** What has not come to rest after so long never does. */
 const MOST_MS = 14_400_000;
+
+/** An order in several steps is not tried in more outcomes than this. */
+const MOST_OUTCOMES = 16;
 
 /** All starts of one site; each is made once. */
 export class Starts {
@@ -46,24 +61,34 @@ export class Starts {
   }
 
   /** What an order comes to under each combination of what the documents leave open. */
-  after(written: Order): readonly Start[] {
+  after(written: Order): Outcomes {
     const order = written.map((step) => this.devices.filter((id) => step.includes(id)));
-    return this.#picksFor(order).map((picks) => {
-      const key = `${orderKey(order)} ${JSON.stringify(picks)}`;
-      const start = this.#known.get(key) ?? startIn(order, picks, this.evaluation);
-      this.#known.set(key, start);
-      return start;
-    });
+    // At once whoever starts meets what is open at rest; else only the course tells what is open on its way.
+    const { worlds } = this.evaluation.worlds();
+    const pending = order.length === 1 ? worlds.map(({ picks }) => picks) : [[]];
+    const starts: Start[] = [];
+    for (let picks = pending.shift(); picks !== undefined; picks = pending.shift()) {
+      if (order.length > 1 && starts.length === MOST_OUTCOMES) return { starts, isAll: false };
+      const start = this.#start(order, picks);
+      starts.push(start);
+      if (order.length > 1) pending.push(...nextOf(start));
+    }
+    return { starts, isAll: true };
   }
 
-  /** Which server is heard first every combination tells where all starts at once; else the first is. */
-  #picksFor(order: Order): readonly (readonly Pick[])[] {
-    const { worlds } = this.evaluation.worlds();
-    if (order.length === 1) return worlds.map(({ picks }) => picks);
-    const lenders = new Set(this.evaluation.network.services.map(({ id }) => id));
-    const others = worlds.map(({ picks }) => picks.filter(({ option }) => !lenders.has(option)));
-    return [...new Map(others.map((picks) => [JSON.stringify(picks), picks])).values()];
+  #start(order: Order, picks: readonly Pick[]): Start {
+    const key = `${orderKey(order)} ${JSON.stringify(picks)}`;
+    const start = this.#known.get(key) ?? startIn(order, picks, this.evaluation);
+    this.#known.set(key, start);
+    return start;
   }
+}
+
+/** The same order with every option not yet taken of what was open on its way. */
+function nextOf({ picks, open }: Start): (readonly Pick[])[] {
+  const free = open.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
+  const options = new Map(open.map(({ choice, option, others }) => [choice, [option, ...others]]));
+  return alternatives([...picks, ...free.map(({ choice, option }) => ({ choice, option }))], picks, options);
 }
 
 function devicesOf({ devices }: Network): readonly Id[] {
@@ -84,16 +109,21 @@ function startIn(order: Order, picks: readonly Pick[], { network, work }: Evalua
   const off = new Set(devicesOf(network));
   const dark = { network, down: [], off: [...off], silent: [] };
   const course = new Course(dark, { begins: "cold", picks, tally: work });
+  const open = new Map<Id, OpenChoice>();
+  const note = (): void => {
+    for (const each of openIn(course.world.settled)) if (!open.has(each.choice)) open.set(each.choice, each);
+  };
   let isRestless = false;
   for (const [index, step] of order.entries()) {
     for (const id of step) off.delete(id);
     course.become({ ...dark, off: [...off] });
-    isRestless = !course.rest(index === order.length - 1 ? REST_MS : PAUSE_MS, MOST_MS);
+    note();
+    isRestless = !course.rest(index === order.length - 1 ? REST_MS : PAUSE_MS, MOST_MS, note);
   }
   const evaluation = momentOf(course);
   const [world] = evaluation.worlds().worlds;
   if (world === undefined) throw new Error("a moment without a world");
-  return { order, picks, evaluation, world, key: keyOf(world, picks), isRestless };
+  return { order, picks, evaluation, world, key: keyOf(world, picks), isRestless, open: [...open.values()] };
 }
 
 function keyOf({ settled, failures, tunnels }: World, picks: readonly Pick[]): string {

@@ -6,11 +6,13 @@
  *   what the site says by itself (leases, advertisements) is heard by all.
  * - While it gets through, it is made all the time: what it left behind is as fresh as right after it. When it does not, time passes
  *   over that, and it is tried on.
- * - Every try is a new connection: tracked connections and mapped endpoints are not kept.
+ * - Every try is a new connection. The one that was open when the site became another is kept beside it (`open-connection.ts`): where a
+ *   new one does not get through, that one may.
  */
 import type { Id, Notes, Pick as Option, Settled } from "../../network/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourState } from "../../protocol/index.ts";
 import type { Evidence } from "../../result/index.ts";
+import type { IpPacket } from "../../wire/index.ts";
 import { AddressTable } from "../address-table.ts";
 import { ConnectionTable } from "../connection-table.ts";
 import { MappingTable } from "../mappings.ts";
@@ -19,6 +21,7 @@ import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { NeighbourEntry, StackMemory, World } from "../world.ts";
 import { carryOver, type Memory } from "./carry-over.ts";
+import { goesOn, type OpenConnection, tellGoingOn, timeOf } from "./open-connection.ts";
 import { shifted } from "./shift.ts";
 import { staleIn } from "./stale.ts";
 
@@ -48,6 +51,8 @@ export type Tried = {
   readonly result: ProbeResult;
   /** Of what stood on its way. */
   readonly stale: readonly Evidence[];
+  /** Who lets a connection go on that was open before, where a new one does not get through. Absent: nobody does. */
+  readonly goesOn?: Evidence;
 };
 
 /** Whoever gets no answer asks again before a neighbour that was known is asked for anew: one try before that, one after. */
@@ -60,6 +65,14 @@ export class Conversation {
   #base: Memory | undefined;
   #sinceMs = 0;
   #isHeard = false;
+  /** When the first try was made that is remembered, and its first packet. */
+  #triedMs = 0;
+  #sent: IpPacket | undefined;
+  /** What was open before it got through no more. */
+  #open: OpenConnection | undefined;
+  #isGoingOn = false;
+  /** Until when it was used at the site before. */
+  #leftMs: number | undefined;
   /** It ends now another way than it will when all that is remembered has run out; set by whoever compares. */
   isPassing = false;
 
@@ -71,6 +84,13 @@ export class Conversation {
   begin(nowMs: number): void {
     this.#passTo(nowMs);
     this.#base = this.#memory;
+    if (this.#memory !== undefined && this.#sent !== undefined && this.#isHeard) {
+      const { from } = this.#request;
+      const usedMs = this.#leftMs ?? nowMs;
+      this.#open = { from, request: this.#sent, memory: this.#memory, triedMs: this.#triedMs, usedMs };
+    }
+    this.#leftMs = undefined;
+    this.#isGoingOn = false;
     this.#memory = undefined;
   }
 
@@ -82,22 +102,48 @@ export class Conversation {
     if (this.#memory === undefined) {
       this.#memory = world;
       this.#isHeard = isHeard;
+      this.#triedMs = setting.nowMs;
+      this.#sent = isHeard ? result.request : undefined;
     }
-    const stale = isHeard ? [] : staleIn(worldFrom(this.#base, setting, trying), result, setting.nowMs);
-    return { result, stale };
+    if (isHeard) return { result, stale: [] };
+    const stale = staleIn(worldFrom(this.#base, setting, trying), result, setting.nowMs);
+    const goesOn = this.#goingOn(result, setting, trying);
+    return { result, stale, ...(goesOn === undefined ? {} : { goesOn }) };
+  }
+
+  /** Who lets the connection go on that was open before. */
+  #goingOn(result: ProbeResult, setting: Setting, trying: Trying): Evidence | undefined {
+    const open = this.#open;
+    if (open === undefined) return undefined;
+    const told = tellGoingOn(open, result.answerFate ?? result.fate, setting.world);
+    if (told === undefined) return undefined;
+    const world = worldFrom(this.#base, setting, trying);
+    const atMs = timeOf(open, setting.nowMs);
+    refresh(world, atMs - setting.nowMs);
+    world.nowUs = atMs * 1000;
+    this.#isGoingOn = goesOn(open, world);
+    return this.#isGoingOn ? told : undefined;
   }
 
   /** The site is about to become another. */
   leave(setting: Setting): void {
+    if (this.#isHeard) {
+      this.#leftMs = setting.nowMs;
+      this.#open = undefined;
+    } else if (this.#open !== undefined && this.#isGoingOn) this.#open.usedMs = setting.nowMs;
     if (this.#isUsed) this.#passTo(setting.nowMs);
     else this.#tryOn(setting);
   }
 
   /** The site has become another. */
   enter({ plan }: World, off: ReadonlySet<Id>, nowMs: number): void {
-    const to: Memory = { plan, tables: new Map(), memories: new Map(), nowUs: nowMs * 1000, identification: 0 };
-    if (this.#memory !== undefined) carryOver(this.#memory, to, off, nowMs);
-    this.#memory = to;
+    const carried = (memory: Memory | undefined): Memory => {
+      const to: Memory = { plan, tables: new Map(), memories: new Map(), nowUs: nowMs * 1000, identification: 0 };
+      if (memory !== undefined) carryOver(memory, to, off, nowMs);
+      return to;
+    };
+    this.#memory = carried(this.#memory);
+    if (this.#open !== undefined) this.#open.memory = carried(this.#open.memory);
   }
 
   /** What a bridge knows counts no longer than until then. */

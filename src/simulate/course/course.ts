@@ -139,13 +139,15 @@ export class Course {
     throw new Error(`time stands still at ${this.nowMs} ms`);
   }
 
-  /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. */
-  rest(quietMs: number, mostMs: number): boolean {
+  /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. `onOther`: is told of each other one. */
+  rest(quietMs: number, mostMs: number, onOther?: () => void): boolean {
     const limitMs = this.nowMs + mostMs;
     for (let lastMs = this.nowMs; lastMs < limitMs; ) {
       const moment = this.next(lastMs + quietMs);
       if (moment === undefined) return true;
-      if (moment.isOther) lastMs = moment.atMs;
+      if (!moment.isOther) continue;
+      lastMs = moment.atMs;
+      onOther?.();
     }
     return false;
   }
@@ -210,7 +212,7 @@ export class Course {
       this.#failures = undefined;
       this.#conversations.leave(this.setting);
       this.#now = this.#settleWithTunnels();
-      this.#routers.enter(this.#now.settled, this.#clockMs);
+      this.#routers.enter(this.#now.network, this.#now.settled, this.#simulating(), this.#clockMs);
       this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
       const world = this.#worldOf(this.#now);
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
@@ -244,8 +246,8 @@ export class Course {
   #isChanged(): boolean {
     const { bonds, blocked, shut } = this.#control.standing;
     const { network, down } = this.#site;
-    const over = [...this.#routers.givenUpAt(this.#clockMs)];
-    const key = [blocked.map(({ port }) => port), shut, down, over].map((ids) => ids.join(" ")).join("|");
+    const ids = [blocked.map(({ port }) => port), shut, down].map((each) => each.join(" "));
+    const key = [...ids, this.#routers.wordAt(this.#clockMs)].join("|");
     const parts = [network, ...bonds, ...this.#leases.bindings, ...this.#advertised.bindings];
     const isSame =
       key === this.#key &&

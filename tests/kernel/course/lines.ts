@@ -12,6 +12,8 @@ export type Word =
   | { readonly kind: "server"; readonly device: string; readonly runs: boolean }
   /** A member of a bond goes on carrying frames, and neither says nor hears a word of LACP any more. */
   | { readonly kind: "mute"; readonly device: string; readonly port: string }
+  /** The rules of the other intent are in force on every device from now on. */
+  | { readonly kind: "rules" }
   /** Connections, neighbours and stations are forgotten. */
   | { readonly kind: "forget" }
   /** Which members of a bond carry. */
@@ -56,6 +58,7 @@ const FORMS: readonly (readonly [RegExp, (...parts: string[]) => Word])[] = [
   [/^(off|on) (\S+)$/, (verb, device) => ({ kind: "power", device, isOn: verb === "on" })],
   [/^(silence|serve) (\S+)$/, (verb, device) => ({ kind: "server", device, runs: verb === "serve" })],
   [/^mute (\S+):(\S+)$/, (device, port) => ({ kind: "mute", device, port })],
+  [/^rules$/, () => ({ kind: "rules" })],
   [/^forget$/, () => ({ kind: "forget" })],
   [/^renewals of (\S+)$/, (device) => ({ kind: "renewals", device })],
   [/^tree$/, () => ({ kind: "tree" })],

@@ -13,6 +13,7 @@ import { tcp } from "../packets.ts";
 /** The site of some documents over time. */
 export class ModelCourse {
   #network: Network;
+  readonly #later: Network;
   readonly #course: Course;
   #down: readonly string[] = [];
   #off: readonly string[] = [];
@@ -27,8 +28,10 @@ export class ModelCourse {
   /** Frames circled in it at some moment. */
   stormed = false;
 
-  constructor(network: Network) {
+  /** `later`: the same site with other rules. */
+  constructor(network: Network, later: Network = network) {
     this.#network = network;
+    this.#later = later;
     this.#off = network.devices.map(({ id }) => id);
     this.#course = new Course(this.#circumstances(), { begins: "cold" });
     this.#off = [];
@@ -72,6 +75,12 @@ export class ModelCourse {
       members: bond.members.filter((member) => member !== portId(device, port)),
     }));
     this.#network = { ...this.#network, bonds };
+    this.#become();
+  }
+
+  /** The rules of the other network are in force from now on. */
+  rules(): void {
+    this.#network = this.#later;
     this.#become();
   }
 

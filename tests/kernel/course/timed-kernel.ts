@@ -6,6 +6,8 @@
 import { build } from "../../../src/kernel/build.ts";
 import type { KernelPlan, Rack } from "../../../src/kernel/index.ts";
 import { type KernelProbe, KernelSite } from "../../../src/kernel/kernel-site.ts";
+import type { KernelAdvertisements } from "../../../src/kernel/take-advertised.ts";
+import type { KernelLeases } from "../../../src/kernel/take-leases.ts";
 
 /** One operation of the helper, at a moment. */
 export type KernelStep = {
@@ -35,6 +37,9 @@ function oneOf(step: Readonly<Record<string, unknown>>): Operations {
   return [{ op: "run", steps: [step] }];
 }
 
+/** Addresses that nobody wrote. */
+export type Taken = { readonly leases: KernelLeases; readonly advertised: KernelAdvertisements };
+
 /** What happens to devices and cables, as steps for the helper; the site behind it. */
 export class TimedKernel {
   readonly #rack: Rack;
@@ -42,15 +47,20 @@ export class TimedKernel {
   readonly #id: string;
   readonly #site: KernelSite;
 
-  private constructor(rack: Rack, plan: KernelPlan, id: string) {
+  private constructor(rack: Rack, plan: KernelPlan, id: string, taken: Taken) {
     this.#rack = rack;
     this.#plan = plan;
     this.#id = id;
-    this.#site = new KernelSite(rack, plan, { id, refused: [], leases: new Map(), advertised: new Map() });
+    this.#site = new KernelSite(rack, plan, { id, refused: [], ...taken });
   }
 
-  /** Builds a site, and leaves everything off. */
-  static async build(rack: Rack, plan: KernelPlan, ports: readonly number[]): Promise<TimedKernel> {
+  /** Builds a site, and leaves everything off. `taken`: addresses at which somebody will listen once they are there. */
+  static async build(
+    rack: Rack,
+    plan: KernelPlan,
+    ports: readonly number[],
+    taken: Taken = { leases: new Map(), advertised: new Map() },
+  ): Promise<TimedKernel> {
     const { id } = await build(rack, {
       ...plan,
       restSeconds: { bonds: 0, trees: 0, pulled: 0 },
@@ -64,7 +74,7 @@ export class TimedKernel {
         clients: [],
       })),
     });
-    const kernel = new TimedKernel(rack, plan, id);
+    const kernel = new TimedKernel(rack, plan, id, taken);
     await kernel.#site.listen(ports);
     return kernel;
   }
@@ -126,6 +136,11 @@ export class TimedKernel {
     return { device: plan.device, command: IP_BATCH, text: [...lines, ...plan.routes, ""].join("\n") };
   }
 
+  /** Other rules take the place of a device's own at one moment; what is tracked stays. */
+  rules(device: string, ruleset: string): Operations {
+    return oneOf({ device, command: ["nft", "-f", "-"], text: `flush ruleset\n${ruleset}` });
+  }
+
   /** Frames of LACP neither leave nor enter a port. */
   mute(device: string, port: string): Operations {
     const name = this.#planOf(device).portNames.get(port);
@@ -151,12 +166,13 @@ export class TimedKernel {
     return { op: "probe", ...this.#site.requestOf(probe) };
   }
 
-  /** Starts what serves leases on a device; what it has lent before it knows from its file. */
-  serve(device: string): Operation {
+  /** Starts what serves leases on a device; what it has lent before it knows from its file. `over`: tags of networks it serves no more. */
+  serve(device: string, over: readonly string[] = []): Operation {
     const text = this.#planOf(device)
       .dnsmasq.replace("dhcp-leasefile=/dev/null", `dhcp-leasefile=/tmp/${this.#id}-${device}.leases`)
       .replace("\npid-file\n", `\npid-file=${serverPid(device)}\n`);
-    return { op: "serve", servers: [{ device, text }] };
+    const lines = text.split("\n").filter((line) => !over.some((tag) => line.includes(`:${tag},`)));
+    return { op: "serve", servers: [{ device, text: lines.join("\n") }] };
   }
 
   /** Ends it. */
@@ -165,11 +181,28 @@ export class TimedKernel {
     return oneOf({ device, command: ["busybox", "sh", "-c", `kill "$(cat ${pid})"; rm ${pid}`], text: "" });
   }
 
-  /** Starts the client of a device: busybox's. It goes on in the background. */
-  client(device: string, name: string): Operations {
+  /** Starts the client of a device: busybox's. It goes on in the background; `again`: when it asks anew whom nobody answered. */
+  client(device: string, name: string, again = "-t 1 -T 4 -A 8"): Operations {
     const script = `/tmp/${this.#id}-${device}.sh`;
-    const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S -t 1 -T 4 -A 8 -s ${script} -p ${clientPid(device)} -b`;
+    const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S ${again} -s ${script} -p ${clientPid(device)} -b`;
     return oneOf({ device, command: ["busybox", "sh", "-c", start], text: CLIENT_SCRIPT });
+  }
+
+  /** Ends it; what it was lent stays with the kernel. */
+  leave(device: string): Operations {
+    const pid = clientPid(device);
+    return oneOf({ device, command: ["busybox", "sh", "-c", `kill "$(cat ${pid})"; rm ${pid}`], text: "" });
+  }
+
+  /** Lines for `ip` on a device. */
+  lines(device: string, lines: readonly string[]): Operations {
+    return oneOf({ device, command: IP_BATCH, text: [...lines, ""].join("\n") });
+  }
+
+  /** Starts what advertises on a device. */
+  advertise(device: string): Operations {
+    const { text, interfaces, lasts } = this.#planOf(device).radvd;
+    return text === "" ? [] : [{ op: "advertise", routers: [{ device, text, interfaces, lasts }] }];
   }
 
   /** Where the client of a device notes when it was lent its address, first and again. */
@@ -189,8 +222,14 @@ export class TimedKernel {
     return plan;
   }
 
+  /** Bears addresses, with tags or without: one that is switched off forgets its routes, which one without a link keeps. */
   #isLeg(device: string, name: string): boolean {
-    return [...this.#planOf(device).interfaceNames.values()].includes(name);
+    const { interfaceNames, bridges } = this.#planOf(device);
+    const own = [...interfaceNames.values()];
+    return (
+      own.includes(name) ||
+      own.some((leg) => bridges.some((line) => line.startsWith(`link add link ${name} name ${leg} `)))
+    );
   }
 }
 

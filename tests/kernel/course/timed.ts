@@ -36,9 +36,17 @@ export type Answer = {
   readonly marginSeconds: number;
 };
 
-/** The answers on which both agree, `second: question: answer`; of exchanges without who saw the request. */
-export async function overTime(rack: Rack, texts: readonly string[], timeline: string): Promise<readonly string[]> {
-  const answers = await answersOver(rack, texts, linesOf(timeline));
+/**
+ * The answers on which both agree, `second: question: answer`; of exchanges without who saw the request. `later`: the documents whose
+ * rules come into force with `rules`; nothing else of them may be other.
+ */
+export async function overTime(
+  rack: Rack,
+  texts: readonly string[],
+  timeline: string,
+  later?: readonly string[],
+): Promise<readonly string[]> {
+  const answers = await answersOver(rack, texts, linesOf(timeline), later);
   const wrong = answers.filter(({ kernel, model }) => kernel !== model);
   if (wrong.length > 0) {
     throw new Error(answers.map((each) => tell(each, each.kernel !== each.model)).join("\n"));
@@ -58,9 +66,11 @@ export async function answersOver(
   rack: Rack,
   texts: readonly string[],
   lines: readonly Line[],
+  later: readonly string[] = texts,
 ): Promise<readonly Answer[]> {
   const network = networkOf(...texts);
   const plan = planKernel(siteOf(...texts), "full");
+  const rulesets = planKernel(siteOf(...later), "full").devices;
   const ports = lines.flatMap(({ word }) => (word.kind === "ask" ? (readService(word.service).port ?? []) : []));
   const kernel = await TimedKernel.build(rack, plan, ports);
   try {
@@ -69,19 +79,21 @@ export async function answersOver(
       ...plan.devices.flatMap(({ device, dnsmasq }) => (dnsmasq === "" ? [] : [kernel.serve(device)])),
       ...plan.devices.flatMap(({ clients }) => clients.flatMap(({ device, name }) => kernel.client(device, name))),
     ].map((step) => ({ at: 0, ...step }));
-    const groups = lines.map((line, index) => stepsOf(kernel, line, index).map((step) => ({ at: line.at, ...step })));
+    const groups = lines.map((line, index) =>
+      stepsOf(kernel, line, index, rulesets).map((step) => ({ at: line.at, ...step })),
+    );
     const told = await kernel.run([...begin, ...groups.flat()]);
     for (const { result, error } of told)
       if (error !== undefined || isRefused(result))
         throw new Error(`a step failed: ${error ?? JSON.stringify(result)}`);
-    return answersOf(new ModelCourse(network), lines, groupsOf(groups, told.slice(begin.length)));
+    return answersOf(new ModelCourse(network, networkOf(...later)), lines, groupsOf(groups, told.slice(begin.length)));
   } finally {
     await kernel.close();
   }
 }
 
 /** A program that failed; a route or an address that is there already, what went with its parent, and a log of renewals that is not there yet, are no harm. */
-function isRefused(result: unknown): boolean {
+export function isRefused(result: unknown): boolean {
   if (!Array.isArray(result)) return false;
   return result.some((each: { readonly status?: number; readonly said?: string }) => {
     const harmless = /File exists|Cannot find device|flow entries have been deleted|lease failed|No such file/;
@@ -101,7 +113,12 @@ function groupsOf(groups: readonly (readonly unknown[])[], told: readonly Kernel
 
 const FIRST_PORT = 41_000;
 
-function stepsOf(kernel: TimedKernel, { word }: Line, index: number): Operations {
+function stepsOf(
+  kernel: TimedKernel,
+  { word }: Line,
+  index: number,
+  later: ReturnType<typeof planKernel>["devices"],
+): Operations {
   const run = (device: string, ...command: string[]) => [{ op: "run", steps: [{ device, command, text: "" }] }];
   switch (word.kind) {
     case "cable":
@@ -112,6 +129,8 @@ function stepsOf(kernel: TimedKernel, { word }: Line, index: number): Operations
       return word.runs ? [kernel.serve(word.device)] : kernel.silence(word.device);
     case "mute":
       return kernel.mute(word.device, word.port);
+    case "rules":
+      return later.flatMap(({ device, ruleset }) => kernel.rules(device, ruleset));
     case "forget":
       return [{ op: "forget" }];
     case "bond":
@@ -182,6 +201,9 @@ function happenOrAsk(model: ModelCourse, word: Word, index: number): string | un
     case "mute":
       model.mute(word.device, word.port);
       return undefined;
+    case "rules":
+      model.rules();
+      return undefined;
     case "forget":
       model.forget();
       return undefined;
@@ -225,7 +247,8 @@ function kernelSays(word: Word, result: unknown, index: number): string {
   }
 }
 
-function saidIn(result: unknown): string {
+/** What the one program of a step said. */
+export function saidIn(result: unknown): string {
   const [done] = result as readonly { readonly said: string }[]; // one report for one step
   return done?.said ?? "";
 }

@@ -22,6 +22,12 @@ cables: [[near:desk, hall:p1], [side:desk, hall:p2], [desk:nic, hall:p3]]
 
 /** `desk` prefers the router at this address; `near` is fd00:1::1, `side` is fd00:1::2. */
 function site(preferred: string) {
+  return siteWith(preferred, "fd00:1::2");
+}
+
+/** `desk` has default routes by these, the preferred first. */
+function siteWith(...routers: readonly string[]) {
+  const routes = routers.map((via, index) => `{ to: "::/0", via: "${via}", metric: ${index + 1} }`);
   return networkOf(
     RACK,
     `dryrack: intent/1
@@ -30,7 +36,7 @@ devices:
   side: { interfaces: { desk: { port: desk, ipv6: "fd00:1::2/64" } } }
   desk:
     legs: { nic: { ipv6: "fd00:1::9/64" } }
-    routes: [{ to: "::/0", via: "${preferred}", metric: 1 }, { to: "::/0", via: "fd00:1::2", metric: 9 }]
+    routes: [${routes.join(", ")}]
 `,
   );
 }
@@ -38,18 +44,25 @@ devices:
 const NOBODY = "fd00:1::77";
 const NEAR = "fd00:1::1";
 
+/** What holds of a site from some time on. */
+type Step = readonly [atMs: number, off: readonly string[], network?: ReturnType<typeof site>];
+
 /** A course with what is off at given times; where the routes of `desk` that leave its link lead by, from when on. */
-function waysOf(preferred: string, steps: readonly (readonly [number, readonly string[]])[], options?: CourseOptions) {
-  const whole = { network: site(preferred), down: [], off: [], silent: [] };
+function waysOf(preferred: string, steps: readonly Step[], options?: CourseOptions) {
+  return waysIn(site(preferred), steps, options);
+}
+
+function waysIn(first: ReturnType<typeof site>, steps: readonly Step[], options?: CourseOptions) {
+  const whole = { network: first, down: [], off: [], silent: [] };
   const course = new Course(whole, options);
   const ways = [[0, wayIn(course.world.settled)]];
   const look = (): void => {
     const way = wayIn(course.world.settled);
     if (way !== ways.at(-1)?.[1]) ways.push([course.nowMs, way]);
   };
-  for (const [atMs, off] of [...steps, [200_000, undefined] as const]) {
+  for (const [atMs, off, network = whole.network] of [...steps, [200_000, undefined] as const]) {
     while (course.next(atMs) !== undefined) look();
-    if (off !== undefined) course.become({ ...whole, off });
+    if (off !== undefined) course.become({ ...whole, off, network });
     look();
   }
   return { ways, settled: course.world.settled };
@@ -124,6 +137,43 @@ describe("a host over time, whose preferred router does not answer", () => {
     const picks = choices.map(({ id }) => ({ choice: id, option: "not-tried" }));
     expect(picks).toHaveLength(1);
     expect(waysOf(NOBODY, [], { picks }).ways).toEqual([[0, "::77"]]);
+  });
+});
+
+// RFC 4861 section 7.3.3: an entry is deleted after the last probe, and next-hop determination prefers who is reachable (6.3.6).
+describe("a second way of a host whose router is silent", () => {
+  const [one, two] = [siteWith(NEAR), siteWith(NEAR, "fd00:1::2")];
+
+  it("is taken at once where it comes when the host has long found out", () => {
+    const steps: readonly Step[] = [
+      [10_000, ["near"]],
+      [100_000, ["near"], two],
+    ];
+    expect(waysIn(one, steps).ways).toEqual([
+      [0, "::1"],
+      [100_000, "::2"],
+    ]);
+  });
+
+  it("waits for the rest of the time where it comes before that", () => {
+    const steps: readonly Step[] = [
+      [10_000, ["near"]],
+      [30_000, ["near"], two],
+    ];
+    expect(waysIn(one, steps).ways).toEqual([
+      [0, "::1"],
+      [10_000 + GIVING_UP_MS, "::2"],
+    ]);
+  });
+
+  it("is tried before the third where it is silent, too, and nobody needed it before", () => {
+    // Nothing is sent to the second until the first is given up: then DELAY_FIRST_PROBE_TIME and three probes.
+    const three = siteWith(NEAR, NOBODY, "fd00:1::2");
+    expect(waysIn(three, [[100_000, ["near"]]]).ways).toEqual([
+      [0, "::1"],
+      [100_000 + GIVING_UP_MS, "::77"],
+      [100_000 + GIVING_UP_MS + 8000, "::2"],
+    ]);
   });
 });
 

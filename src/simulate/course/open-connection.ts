@@ -1,0 +1,74 @@
+/**
+ * A connection of an exchange that was open when the site became another: tracked connections, mapped endpoints and sockets as they
+ * were, kept by whoever keeps his power. It is used all the time while it goes on, so it is as fresh as when it was left.
+ *
+ * The time of its memory stands while it is used: `triedMs` is when it was opened, `usedMs` until when it was used, and what has
+ * passed since then is all that counts against its lifetimes (kernel fact 25).
+ */
+import { deviceOf, type Fate, type Id, type Tracking } from "../../network/index.ts";
+import { type Evidence, tellSpan } from "../../result/index.ts";
+import { type IpPacket, TCP_ACK, TCP_PSH } from "../../wire/index.ts";
+import { LIMIT_EVENTS } from "../run-world.ts";
+import { Simulation } from "../simulation.ts";
+import type { World } from "../world.ts";
+import type { Memory } from "./carry-over.ts";
+
+/** A connection that was open. */
+export type OpenConnection = {
+  /** Of the stack that began it. */
+  readonly from: Id;
+  /** Its first packet. */
+  readonly request: IpPacket;
+  /** What devices remember of it. */
+  memory: Memory;
+  /** When it was opened, in milliseconds. */
+  readonly triedMs: number;
+  /** Until when it was used. */
+  usedMs: number;
+};
+
+/** The moment at which its memory stands now. */
+export function timeOf({ triedMs, usedMs }: OpenConnection, nowMs: number): number {
+  return triedMs + nowMs - usedMs;
+}
+
+/** Whether a packet of it is still answered, in a world at its own time; it is used by that. */
+export function goesOn({ from, request, memory }: OpenConnection, world: World): boolean {
+  for (const [stack, { connections, mappings, sockets }] of memory.memories) {
+    const known = world.memories.get(stack) ?? { neighbours: new Map(), fragments: new Map() };
+    world.memories.set(stack, { ...known, connections, mappings, sockets });
+  }
+  const { arrivals } = new Simulation(world, LIMIT_EVENTS).sendFrom(from, nextOf(request), { answering: "once" });
+  return arrivals.some(({ descent, stack }) => descent === "answer" && stack === from);
+}
+
+/** What is sent once it is open. */
+function nextOf(request: IpPacket): IpPacket {
+  const { body } = request;
+  if (body.kind !== "tcp") return request;
+  const data = { flags: TCP_PSH | TCP_ACK, acknowledgement: 1, options: new Uint8Array(0), data: new Uint8Array(32) };
+  return { ...request, body: { ...body, ...data } };
+}
+
+/** Who lets it go on where a new one is stopped by a filter; undefined: no filter stops that. */
+export function tellGoingOn({ request }: OpenConnection, fate: Fate, { plan }: World): Evidence | undefined {
+  const stack = plan.stacks.get(fate.at)?.stack;
+  const isFiltered = (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
+  if (stack === undefined || !isFiltered) return undefined;
+  const quiet = tellSpan(lifeSeconds(stack.tracking, request) * 1000);
+  const text = `connections that are open already go on: ${deviceOf(stack.id)} keeps each until it ends or is quiet for ${quiet}`;
+  return { origin: fate.origin, text };
+}
+
+function lifeSeconds(tracking: Tracking, { body }: IpPacket): number {
+  switch (body.kind) {
+    case "tcp":
+      return tracking.tcpEstablishedSeconds;
+    case "udp":
+      return tracking.udpAnsweredSeconds;
+    case "icmp":
+      return tracking.icmpSeconds;
+    default:
+      return tracking.otherSeconds;
+  }
+}

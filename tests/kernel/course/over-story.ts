@@ -1,0 +1,195 @@
+/**
+ * A storyline on the emulated kernel and in a replay. At stated seconds every exchange that the assertions ask is made on the kernel,
+ * and every leg that waits for a lease is looked at:
+ *
+ * - how an exchange ends on the kernel is one of the ways in which the judge of the replay has it end then;
+ * - the replay's verdict is what the kernel's answers come to;
+ * - an instant lies away from all moments at which the model becomes another, else it is refused.
+ *
+ * Each exchange is made right before each scene, too, and some time before each instant: as one that is made all the time would be,
+ * neighbours that do not answer any more have been noticed.
+ */
+import { formatAddress } from "../../../src/address/index.ts";
+import type { Rack } from "../../../src/kernel/index.ts";
+import { type KernelProbe, readOutcome } from "../../../src/kernel/kernel-site.ts";
+import { tellOutcome } from "../../../src/kernel/outcome.ts";
+import { deviceOf, lastName } from "../../../src/network/index.ts";
+import { StoryKernel } from "./story-kernel.ts";
+import { type AskedExchange, type AskedLeg, type ModelLook, type ModelStory, modelStory } from "./story-model.ts";
+import { type StoryScript, storyScript } from "./story-script.ts";
+import { isRefused, saidIn } from "./timed.ts";
+import { type KernelStep, type KernelTold, type Operations, type Taken, TimedKernel } from "./timed-kernel.ts";
+
+/** What both say, and where they do not. */
+export type StoryTold = {
+  /** `61 pc reaches srv: passed`, each time that a verdict is another than at the instant before. */
+  readonly verdicts: readonly string[];
+  /** What differs, a line each. */
+  readonly differences: readonly string[];
+  /** How many exchanges were compared. */
+  readonly exchanges: number;
+  /** How many of them were answered. */
+  readonly answered: number;
+  /** How many addresses of legs were compared. */
+  readonly legs: number;
+};
+
+/** So near to a moment at which the model becomes another nothing is compared, in seconds. */
+const MARGIN_SECONDS = 1;
+/** So long before a scene each exchange is made once more: a neighbour that was doubted has answered when it comes. */
+const BEFORE_SECONDS = 8;
+/** So long before an instant each exchange is made once more: until then a neighbour that is gone is given up (RFC 4861 section 10). */
+const EARLIER_SECONDS = 10;
+/** A client asks again within a second: the model has one answered at once. */
+const AT_ONCE = "-t 3 -T 1 -A 1";
+/** So long before the story routers advertise: what they say lasts longer than any story here. */
+const ADVERTISED_SECONDS = 20;
+
+/** Plays a storyline, given with its site in whole documents, and asks at these seconds of it. */
+export async function overStory(rack: Rack, texts: readonly string[], seconds: readonly number[]): Promise<StoryTold> {
+  const script = storyScript(texts);
+  const scenes = script.stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
+  const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
+  const instants = [...new Set([...before, ...seconds])].sort((a, b) => a - b);
+  const story = modelStory(script, instants);
+  const ports = story.looks.flatMap(({ exchanges }) => exchanges.flatMap(({ request }) => request.service.port ?? []));
+  const kernel = await TimedKernel.build(rack, script.plan, [...new Set(ports)], takenIn(story));
+  try {
+    const lines = linesOf(kernel, script, story);
+    const told = await kernel.run(lines.map(({ about: _, ...step }) => step));
+    for (const { result, error } of told)
+      if (error !== undefined || isRefused(result)) throw new Error(error ?? JSON.stringify(result));
+    const answers = lines.flatMap(({ about }, index) => (about === undefined ? [] : [[about, told[index]] as const]));
+    return compared(story, new Set(seconds), new Map(answers));
+  } finally {
+    await kernel.close();
+  }
+}
+
+// -- the kernel -----------------------------------------------------------------------------------------------------
+
+/** A step, and which question it puts. */
+type Line = KernelStep & { readonly about: AskedExchange | AskedLeg | undefined };
+
+/** Where services will listen once addresses are there: what the model has as the story begins. */
+function takenIn({ looks: [first], advertised }: ModelStory): Taken {
+  const rest = { length: 0, server: "", seconds: 0, routers: [], resolvers: [], domain: "", routes: [] };
+  const lent = first?.legs.filter(({ address }) => address !== "") ?? [];
+  const told = [...advertised].map(([id, all]) => {
+    const addresses = all.map((address) => ({ address, length: 64 }));
+    return [id, { addresses, routers: [] }] as const;
+  });
+  return { leases: new Map(lent.map(({ id, address }) => [id, { ...rest, address }])), advertised: new Map(told) };
+}
+
+function linesOf(kernel: TimedKernel, script: StoryScript, story: ModelStory): readonly Line[] {
+  const { stage, plan } = script;
+  const { warmSeconds, firstLent, looks } = story;
+  const scenes = new StoryKernel(kernel, script);
+  const at = (second: number, operations: Operations): readonly Line[] =>
+    operations.map((operation) => ({ at: second, ...operation, about: undefined }));
+  const clients = plan.devices.flatMap((device) => device.clients);
+  return [
+    ...at(0, scenes.begin()),
+    // How long whoever asked in vain waits is his program's to say; so each asks when the model has it answered.
+    ...clients.flatMap(({ id, device, name }) => at(firstLent.get(id) ?? 0, kernel.client(device, name, AT_ONCE))),
+    ...plan.devices.flatMap(({ device }) => at(warmSeconds - ADVERTISED_SECONDS, kernel.advertise(device))),
+    ...stage.scenes.flatMap((scene) => at(warmSeconds + scene.atMs / 1000, scenes.enact(scene))),
+    ...looks.flatMap((look) => questionsOf(kernel, look, warmSeconds + look.at)),
+  ].sort((a, b) => a.at - b.at);
+}
+
+function questionsOf(kernel: TimedKernel, { exchanges, legs }: ModelLook, at: number): readonly Line[] {
+  const earlier = at - EARLIER_SECONDS;
+  return [
+    ...exchanges.map((each) => ({ at: earlier, ...kernel.probe(probeOf(each)), about: undefined })),
+    ...legs.map((about) => {
+      const device = deviceOf(about.id);
+      const command = ["ip", "-4", "-o", "addr", "show", "dev", kernel.nameOf(device, lastName(about.id))];
+      return { at, op: "run", steps: [{ device, command, text: "" }], about };
+    }),
+    ...exchanges.map((about) => ({ at, ...kernel.probe(probeOf(about)), about })),
+  ];
+}
+
+function probeOf({ request: { from, source, destination, service, sourcePort } }: AskedExchange): KernelProbe {
+  return {
+    device: deviceOf(from),
+    destination,
+    protocol: service.protocol,
+    ...(source === undefined ? {} : { source }),
+    ...(service.port === undefined ? {} : { port: service.port }),
+    ...(sourcePort === undefined ? {} : { sourcePort }),
+  };
+}
+
+// -- both -----------------------------------------------------------------------------------------------------------
+
+type Answers = ReadonlyMap<AskedExchange | AskedLeg, KernelTold | undefined>;
+
+function compared(story: ModelStory, seconds: ReadonlySet<number>, answers: Answers): StoryTold {
+  const looks = story.looks.filter(({ at }) => seconds.has(at));
+  const near = looks.flatMap((look) => nearTo(look, story, answers));
+  if (near.length > 0) throw new Error(near.join("\n"));
+  const exchanges = looks.flatMap((look) => look.exchanges);
+  return {
+    verdicts: turnsOf(looks),
+    differences: looks.flatMap((look) => differencesAt(look, answers)),
+    exchanges: exchanges.length,
+    answered: exchanges.filter((each) => kernelLine(each, answers).startsWith("answered")).length,
+    legs: looks.reduce((sum, { legs }) => sum + legs.length, 0),
+  };
+}
+
+/** Moments at which the model becomes another while the kernel is asked. */
+function nearTo(
+  { at, exchanges, legs }: ModelLook,
+  { changes, warmSeconds }: ModelStory,
+  answers: Answers,
+): readonly string[] {
+  const began = [...exchanges, ...legs].map((each) => (answers.get(each)?.began ?? 0) - warmSeconds);
+  const [first, last] = [Math.min(at, ...began) - MARGIN_SECONDS, Math.max(at, ...began) + MARGIN_SECONDS];
+  const within = changes.filter((change) => first < change && change < last);
+  return within.length === 0
+    ? []
+    : [`asked from ${first} to ${last} s, and the site changes at ${within.join(", ")} s`];
+}
+
+function kernelLine(exchange: AskedExchange, answers: Answers): string {
+  return tellOutcome(readOutcome(answers.get(exchange)?.result), exchange.request.sourcePort);
+}
+
+function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
+  const exchanges = look.exchanges.flatMap((each) => {
+    const kernel = kernelLine(each, answers);
+    const question = `${look.at} ${each.label} at ${formatAddress(each.request.destination)}`;
+    return each.lines.has(kernel) ? [] : [`${question}: kernel: ${kernel}; MODEL: ${[...each.lines].join(" | ")}`];
+  });
+  const legs = look.legs.flatMap((each) => {
+    const kernel = /inet ([0-9.]+)\//.exec(saidIn(answers.get(each)?.result))?.[1] ?? "";
+    return kernel === each.address ? [] : [`${look.at} ${each.id}: kernel: ${kernel}; MODEL: ${each.address}`];
+  });
+  const verdicts = [...look.verdicts].flatMap(([name, status]) => {
+    const own = look.exchanges.filter(({ assertion }) => assertion === name);
+    const isMet = own.every((each) => isAnyMet(each, own, answers));
+    return status === "passed" && !isMet ? [`${look.at} ${name}: passed, and on the kernel it does not hold`] : [];
+  });
+  return [...exchanges, ...legs, ...verdicts];
+}
+
+/** Of several addresses of one target one is enough. */
+function isAnyMet({ label }: AskedExchange, all: readonly AskedExchange[], answers: Answers): boolean {
+  return all.some((each) => {
+    const line = kernelLine(each, answers);
+    return each.label === label && (each.arrives ? line.includes(" sees ") : line.startsWith("answered"));
+  });
+}
+
+function turnsOf(looks: readonly ModelLook[]): readonly string[] {
+  return looks.flatMap(({ at, verdicts }, index) => {
+    const before = looks[index - 1]?.verdicts;
+    return [...verdicts].flatMap(([name, status]) =>
+      before?.get(name) === status ? [] : [`${at} ${name}: ${status}`],
+    );
+  });
+}

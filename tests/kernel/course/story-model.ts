@@ -1,0 +1,240 @@
+/**
+ * The model's half of a story: the course through its scenes, the exchanges that the assertions ask as `replay` asks them (again and
+ * again, each with what it has left behind), and the verdicts of a replay that is asked at the same instants.
+ */
+import { formatAddress } from "../../../src/address/index.ts";
+import { kernelQuestions } from "../../../src/check/index.ts";
+import type { AssertionsDocument } from "../../../src/document/index.ts";
+import { momentOf, type World } from "../../../src/evaluate/index.ts";
+import { tellOutcome } from "../../../src/kernel/outcome.ts";
+import type { Id } from "../../../src/network/index.ts";
+import { play } from "../../../src/rehearse/play.ts";
+import type { Scene } from "../../../src/rehearse/stage.ts";
+import type { Verdict } from "../../../src/result/index.ts";
+import { Course, type CourseEvent, type CourseMoment, type ProbeRequest } from "../../../src/simulate/index.ts";
+import type { StoryScript } from "./story-script.ts";
+
+/** One exchange at one instant. */
+export type AskedExchange = {
+  /** Name of the assertion. */
+  readonly assertion: string;
+  /** Who asks whom for what. */
+  readonly label: string;
+  /** The request, with its source port. */
+  readonly request: ProbeRequest;
+  /** Whether it is enough that the request arrives. */
+  readonly arrives: boolean;
+  /** How it may end, one line an outcome. */
+  readonly lines: ReadonlySet<string>;
+};
+
+/** An interface that waits for a lease, at one instant. */
+export type AskedLeg = {
+  /** It. */
+  readonly id: Id;
+  /** What it was lent; empty: nothing. */
+  readonly address: string;
+};
+
+/** What the model says at one instant. */
+export type ModelLook = {
+  /** Seconds of the story. */
+  readonly at: number;
+  /** Exchanges of `connects` and `arrives`. */
+  readonly exchanges: readonly AskedExchange[];
+  /** Interfaces that wait for a lease and have a link: without one the model counts no address, and a kernel keeps its own. */
+  readonly legs: readonly AskedLeg[];
+  /** What a replay says of each assertion, by name. */
+  readonly verdicts: ReadonlyMap<string, Verdict["status"]>;
+};
+
+/** What is said of a whole story. */
+export type ModelStory = {
+  /** One for each instant. */
+  readonly looks: readonly ModelLook[];
+  /** Seconds at which the site became another, or a verdict turned. */
+  readonly changes: readonly number[];
+  /** Seconds from the cold until the story begins. */
+  readonly warmSeconds: number;
+  /** Addresses that interfaces were told by advertisements when it begins. */
+  readonly advertised: ReadonlyMap<Id, readonly string[]>;
+  /** When each interface was first lent an address, in seconds from the cold. */
+  readonly firstLent: ReadonlyMap<Id, number>;
+};
+
+/** So long nothing changes until everything counts as having been up for long, as `Course` has it. */
+const [REST_MS, MOST_REST_MS] = [130_000, 3_600_000];
+const FIRST_PORT = 42_000;
+
+/** The story, asked at these seconds. */
+export function modelStory(script: StoryScript, seconds: readonly number[]): ModelStory {
+  const teller = new Teller(script);
+  const { advertised } = teller;
+  const asked = seconds.map((at) => teller.look(at));
+  const { verdicts, turns } = replayed(script, seconds);
+  const looks = asked.map((each, index) => ({ ...each, verdicts: verdicts[index] ?? new Map() }));
+  return { looks, changes: [...teller.changes, ...turns], advertised, ...warming(script) };
+}
+
+/** The course from the cold to where the story begins. */
+function warming({ stage }: StoryScript): Pick<ModelStory, "warmSeconds" | "firstLent"> {
+  const course = new Course(stage.first, { begins: "cold" });
+  const firstLent = new Map<Id, number>();
+  const note = ({ events }: CourseMoment): void => {
+    for (const { what, at, text, atMs } of events)
+      if (what === "lease" && text.startsWith("takes") && !firstLent.has(at)) firstLent.set(at, atMs / 1000);
+  };
+  // What it comes to at once is no moment of its own: whoever has an address by then has it since the beginning.
+  for (const { interface: at, family } of course.world.settled.bindings) if (family === 4) firstLent.set(at, 0);
+  for (let lastMs = 0; lastMs < MOST_REST_MS; ) {
+    const moment = course.next(lastMs + REST_MS);
+    if (moment === undefined) break;
+    note(moment);
+    if (moment.isOther) lastMs = moment.atMs;
+  }
+  return { warmSeconds: course.nowMs / 1000, firstLent };
+}
+
+/** What `replay` judges at these instants, and when anything turned there. */
+function replayed(script: StoryScript, seconds: readonly number[]) {
+  const { stage, files, document } = script;
+  const looks = seconds.map(
+    (at): Scene => ({ atMs: at * 1000, step: -1, kind: "assert", text: "", at: document.span }),
+  );
+  const scenes = [...stage.scenes, ...looks].sort((a, b) => a.atMs - b.atMs);
+  const endMs = Math.max(...seconds) * 1000 + 5000;
+  const played = play({ stage: { ...stage, scenes }, files, site: "story", endMs });
+  const verdicts = looks.map(
+    (look) => new Map([...(played.after.get(look) ?? [])].map(([, { name, status }]) => [name, status])),
+  );
+  return {
+    verdicts,
+    turns: played.moments.flatMap(({ atMs, turns }) => (turns.length === 0 ? [] : [atMs / 1000])),
+  };
+}
+
+type Asked = {
+  readonly name: string;
+  readonly label: string;
+  readonly arrives: boolean;
+  readonly world: World;
+  readonly request: ProbeRequest;
+};
+
+/** Asks at each moment at which the site is another, and each second while something rests on what will be forgotten. */
+class Teller {
+  readonly changes: number[] = [];
+  readonly #course: Course;
+  readonly #documents: readonly AssertionsDocument[];
+  readonly #ports = new Map<string, number>();
+  #scenes: readonly Scene[];
+  #isPassing = false;
+
+  constructor({ stage, files }: StoryScript) {
+    this.#course = new Course(stage.first);
+    this.#scenes = stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
+    this.#documents = files.map(({ document }) => ({ ...document, assertions: document.assertions.filter(isAsked) }));
+    this.#ask();
+  }
+
+  look(at: number): Omit<ModelLook, "verdicts"> {
+    for (let scene = this.#scenes[0]; scene !== undefined && scene.atMs <= at * 1000; scene = this.#scenes[0]) {
+      this.#passTo(scene.atMs);
+      this.#scenes = this.#scenes.slice(1);
+      if (scene.circumstances !== undefined) this.#note(this.#course.become(scene.circumstances));
+      this.changes.push(scene.atMs / 1000);
+    }
+    this.#passTo(at * 1000);
+    return { at, exchanges: this.#ask(), legs: this.#legs() };
+  }
+
+  #passTo(atMs: number): void {
+    for (;;) {
+      const againMs = this.#isPassing ? this.#course.nowMs + 1000 : atMs;
+      const moment = this.#course.next(Math.min(atMs, againMs));
+      if (moment !== undefined) this.#note(moment);
+      else if (this.#course.nowMs >= atMs) return;
+      else this.#ask();
+    }
+  }
+
+  #note({
+    atMs,
+    isOther,
+  }: {
+    readonly atMs: number;
+    readonly events: readonly CourseEvent[];
+    readonly isOther: boolean;
+  }): void {
+    if (!isOther) return;
+    if (this.#course.world.settled.storms.length > 0)
+      throw new Error(`a storm at ${atMs / 1000} s: the kernel is lost in that`);
+    this.changes.push(atMs / 1000);
+    this.#ask();
+  }
+
+  #ask(): readonly AskedExchange[] {
+    const evaluation = momentOf(this.#course, true);
+    this.#isPassing = false;
+    return this.#documents.flatMap((document) =>
+      kernelQuestions(document, evaluation).asked.flatMap(({ name, exchanges }, index) => {
+        const assertion = document.assertions[index];
+        const arrives = assertion?.kind === "reach" && assertion.expect.value === "arrives";
+        return exchanges
+          .filter(({ up }) => up.length === 0)
+          .flatMap(({ label, requests }) =>
+            requests.map(({ world, request }) => this.#exchange({ name, label, arrives, world, request }, evaluation)),
+          );
+      }),
+    );
+  }
+
+  #exchange(
+    { name, label, arrives, world, request: bare }: Asked,
+    evaluation: ReturnType<typeof momentOf>,
+  ): AskedExchange {
+    const key = `${name} ${label} ${formatAddress(bare.destination)}`;
+    const port = this.#ports.get(key) ?? FIRST_PORT + this.#ports.size;
+    this.#ports.set(key, port);
+    const request = bare.service.port === undefined ? bare : { ...bare, sourcePort: port };
+    const told = (outcomes: ReturnType<typeof evaluation.exchange>["outcomes"]): ReadonlySet<string> =>
+      new Set(outcomes.map(({ result }) => tellOutcome(result.outcome, request.sourcePort)));
+    const [now, fresh] = [evaluation.converse(world, request), evaluation.exchange(world, request)];
+    const lines = told(now.outcomes);
+    this.#isPassing ||= [...lines].join() !== [...told(fresh.outcomes)].join();
+    return { assertion: name, label, arrives, request, lines };
+  }
+
+  /** Addresses by advertisements now. */
+  get advertised(): ReadonlyMap<Id, readonly string[]> {
+    const told = new Map<Id, readonly string[]>();
+    for (const { interface: id, family, value } of this.#course.world.settled.bindings) {
+      if (family === 6 && value !== undefined)
+        told.set(id, [...(told.get(id) ?? []), formatAddress({ family, value })]);
+    }
+    return told;
+  }
+
+  #legs(): readonly AskedLeg[] {
+    const { network, settled } = this.#course.world;
+    const live = new Set(
+      settled.stacks.flatMap(({ interfaces }) => interfaces.filter(({ up }) => up).map((leg) => leg.interface)),
+    );
+    const racked = new Set(network.devices.filter(({ standIn }) => !standIn).map(({ id }) => id));
+    const waiting = network.stacks
+      .filter(({ device }) => racked.has(device))
+      .flatMap(({ interfaces }) =>
+        interfaces.filter(({ id, awaits }) => live.has(id) && awaits.some(({ from }) => from === "lease")),
+      );
+    const bound = settled.bindings.filter(({ family }) => family === 4);
+    return waiting.map(({ id }) => {
+      const value = bound.find((each) => each.interface === id)?.value;
+      return { id, address: value === undefined ? "" : formatAddress({ family: 4, value }) };
+    });
+  }
+}
+
+/** What a kernel is asked: exchanges. What is blocked is a proof's to say. */
+function isAsked(assertion: AssertionsDocument["assertions"][number]): boolean {
+  return assertion.kind === "reach" && ["connects", "arrives"].includes(assertion.expect.value);
+}

@@ -1,0 +1,123 @@
+/**
+ * A storyline with its site, for the kernel: the story laid out as `replay` lays it out, and the site once more with a patch panel.
+ * Ports whose cables the story touches lead to the panel, so that any cable can be pulled, plugged in or moved while the site stands.
+ */
+
+import { hasErrors } from "../../../src/diagnose/index.ts";
+import {
+  type AssertionsDocument,
+  type Cable,
+  type IntentDocument,
+  loadDocument,
+  type StorylineDocument,
+  type TopologyDocument,
+} from "../../../src/document/index.ts";
+import { type KernelPlan, planKernel } from "../../../src/kernel/index.ts";
+import type { Id } from "../../../src/network/index.ts";
+import { idOfPort } from "../../../src/rehearse/cabling.ts";
+import { type AssertionFile, castOf } from "../../../src/rehearse/cast.ts";
+import { type Stage, stageOf } from "../../../src/rehearse/stage.ts";
+import { resolveSite, type Site } from "../../../src/site/index.ts";
+
+/** A story, laid out, and the site on which a kernel plays it. */
+export type StoryScript = {
+  /** As written. */
+  readonly document: StorylineDocument;
+  /** What happens when. */
+  readonly stage: Stage;
+  /** Everything that is judged. */
+  readonly files: readonly AssertionFile[];
+  /** What the kernel builds. */
+  readonly plan: KernelPlan;
+  /** Ports of the panel by what is cabled to them. */
+  readonly panel: ReadonlyMap<Id, string>;
+};
+
+/** The device between the ports of cables that move. */
+export const PANEL = "panel";
+
+/** The script of a storyline; texts are whole documents. Throws on whatever is wrong with them. */
+export function storyScript(texts: readonly string[]): StoryScript {
+  const sources = texts.map((text, index) => ({ path: `${index}.yaml`, text }));
+  const documents = sources.map((source, index) => {
+    const { document, diagnostics } = loadDocument(source, index);
+    if (document === undefined || hasErrors(diagnostics)) throw new Error(JSON.stringify(diagnostics));
+    return document;
+  });
+  const topologies = documents.filter((each): each is TopologyDocument => each.kind === "topology");
+  const intents = documents.filter((each): each is IntentDocument => each.kind === "intent");
+  const document = documents.find((each): each is StorylineDocument => each.kind === "storyline");
+  if (document === undefined) throw new Error("no storyline among the texts");
+  const planned = documents.flatMap(({ kind }, index) => (kind === "topology" || kind === "intent" ? [index] : []));
+  const stage = stageOf({ document, plan: { sources, files: planned }, plans: new Map() });
+  const asserted = documents.flatMap((each, index) =>
+    each.kind === "assertions" ? [{ path: `${index}.yaml`, document: each satisfies AssertionsDocument }] : [],
+  );
+  const cast = castOf(document, "story", asserted);
+  const wrong = [...stage.diagnostics, ...cast.diagnostics].filter(({ severity }) => severity === "error");
+  if (wrong.length > 0) throw new Error(JSON.stringify(wrong));
+  const cables = topologies.flatMap((each) => each.cables);
+  const touched = touchedPorts(document, cables);
+  const panel = new Map(touched.map((port, index) => [port, `k${index + 1}`]));
+  const site = panelled(topologies, intents, panel, documents.length);
+  return { document, stage, files: cast.files, plan: planOf(site, documents.length), panel };
+}
+
+/** Ports whose cables come or go. */
+function touchedPorts({ story }: StorylineDocument, cables: readonly Cable[]): readonly Id[] {
+  const named = story.flatMap(({ does }): Id[] => {
+    switch (does.kind) {
+      case "unplug":
+      case "port-off":
+      case "port-on":
+        return [idOfPort(does.port)];
+      case "plug":
+        return does.ends.map(idOfPort);
+      case "move":
+        return [idOfPort(does.from), idOfPort(does.to)];
+      default:
+        return [];
+    }
+  });
+  const cabled = cables.map(({ ends }) => ends.map(idOfPort)).filter((ends) => ends.some((end) => named.includes(end)));
+  return [...new Set([...named, ...cabled.flat()])];
+}
+
+/** The site with the panel: what lies between its ports is said as the story goes. */
+function panelled(
+  topologies: readonly TopologyDocument[],
+  intents: readonly IntentDocument[],
+  panel: ReadonlyMap<Id, string>,
+  file: number,
+): Site {
+  const kept = topologies.map((topology) => ({
+    ...topology,
+    cables: topology.cables.filter(({ ends }) => !ends.some((end) => panel.has(idOfPort(end)))),
+  }));
+  const cables = [...panel].map(([port, own]) => `[${PANEL}:${own}, ${port}]`).join(", ");
+  const text = `dryrack: topology/1
+devices: { ${PANEL}: { is: unmanaged-switch, ports: { k1..${panel.size}: 10G } } }
+cables: [${cables}]
+`;
+  const added = panel.size === 0 ? [] : [loadDocument({ path: "panel.yaml", text }, file).document];
+  const all = [...kept, ...added].filter((each): each is TopologyDocument => each?.kind === "topology");
+  const { site, diagnostics } = resolveSite({ topologies: all, intents });
+  if (site === undefined) throw new Error(JSON.stringify(diagnostics));
+  return site;
+}
+
+/** What the panel itself is, is made when cables are. Neighbours are doubted as the kernel does by itself: here time passes. */
+function planOf(site: Site, file: number): KernelPlan {
+  const plan = planKernel(site, "full");
+  const bare = { bridges: [], vlans: [], links: [], linkSettings: [], addresses: [], up: new Set<string>() };
+  return {
+    ...plan,
+    // Nothing goes round in a panel, whatever it looks like.
+    unsupported: plan.unsupported.filter(({ origin }) => origin.span.file !== file),
+    devices: plan.devices.map((device) => ({
+      ...device,
+      linkSettings: device.linkSettings.filter((line) => !line.includes("/delay_first_probe_time ")),
+      ...(device.device === PANEL ? bare : {}),
+    })),
+  };
+}

@@ -1,0 +1,80 @@
+/**
+ * Connections that are open when a rule is withdrawn: state survives a change of rules, and what the list accepts of it goes on until it ends
+ * or has been quiet for as long as tracking keeps it (kernel facts 17 and 25: TCP 432000 s, UDP that both ends have gone on with 120 s); a router
+ * that was without power has forgotten it.
+ */
+import { describe, expect, it } from "vitest";
+import { renderTimelineMarkdown } from "../../src/report/index.ts";
+import type { Verdict } from "../../src/result/index.ts";
+import { replayed, requestOf } from "./stories.ts";
+
+const GOES_ON = "connections that are open already go on: gate keeps each until it ends or is quiet for";
+const ANSWERS = "{ name: answers, state: [established, related], action: accept }";
+const BACK = "{ name: back, in: far, state: [established, related], action: accept }";
+const OUT = "{ name: out, in: near, action: accept }";
+
+const TOPOLOGY = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { near: 1G, far: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[gate:near, desk:nic], [gate:far, shop:nic]]
+`;
+
+/** The verdict at two hours, when `out` was withdrawn after one; `also`: what else happens; `state`: the rule for what is open. */
+function later(service: string, state: string, also = ""): Verdict | undefined {
+  return replayed(requested(service, state, also)).demands[0]?.verdict;
+}
+
+function requested(service: string, state: string, also: string) {
+  const intent = `dryrack: intent/1
+devices:
+  gate:
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    filter: { through: { otherwise: drop, rules: [${state}, ${OUT}] } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } } }
+`;
+  const assertions = `dryrack: assertions/1
+assertions: [{ name: desk reaches shop, from: desk, to: shop, service: ${service}, expect: connects }]
+`;
+  const change = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${state}] }] }\n`;
+  const story = `${change}${also}  - { at: 2h, assert: desk reaches shop }`;
+  return requestOf({ topology: TOPOLOGY, intent, assertions }, story);
+}
+
+describe("a rule that is withdrawn", () => {
+  it.each([
+    ["tcp/80", "5 d"],
+    ["udp/53", "2 min"],
+  ])("stops what is new, and connections over %s that were open go on", (service, quiet) => {
+    const verdict = later(service, ANSWERS);
+    expect(verdict?.status).toBe("failed");
+    expect(verdict?.goesOn).toBe(`${GOES_ON} ${quiet}`);
+  });
+
+  it("ends them, too, where the list accepts answers only", () => {
+    const verdict = later("tcp/80", BACK);
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+
+  it("leaves nothing that goes on through a router that was without power", () => {
+    const verdict = later("tcp/80", ANSWERS, "  - { at: 1h10m, restart: gate, takes: 1m }\n");
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+
+  it("leaves nothing that goes on over a cable that is pulled, and what was open goes on when it is back", () => {
+    const pulled = "  - { at: 1h10m, unplug: gate:far }\n";
+    expect(later("tcp/80", ANSWERS, pulled)?.goesOn).toBeUndefined();
+    const back = "  - { at: 1h20m, plug: [gate:far, shop:nic] }\n";
+    expect(later("tcp/80", ANSWERS, pulled + back)?.goesOn).toBe(`${GOES_ON} 5 d`);
+    // UDP was quiet for ten minutes.
+    expect(later("udp/53", ANSWERS, pulled + back)?.goesOn).toBeUndefined();
+  });
+
+  it("is told in the account with what goes on", () => {
+    const request = requested("tcp/80", ANSWERS, "");
+    const timeline = { ...replayed(request), version: "0", sources: request.plan.sources };
+    expect(renderTimelineMarkdown(timeline)).toContain(`broken: desk reaches shop (${GOES_ON} 5 d)`);
+  });
+});
