@@ -159,7 +159,7 @@ function judge(found: Proofs, asked: Asked): Finding {
 }
 
 function breachFinding(breach: FateClass, world: World, { assertion, from, to, context }: Asked): Finding {
-  const packet = packetOf(breach.witness, breach.sentAt, breach.before);
+  const packet = packetOf(breach);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
   const fate = tellFate(breach.fate, context.names, breach.path);
@@ -230,7 +230,7 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
     ...(nearest === undefined
       ? {}
       : {
-          witness: packetOf(nearest.witness, nearest.sentAt, nearest.before),
+          witness: packetOf(nearest),
           path: tellPath(nearest.path, context.names),
         }),
   };

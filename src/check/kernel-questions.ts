@@ -91,8 +91,7 @@ function packetsOf(assertion: Demand, evaluation: Evaluation): readonly KernelPa
         const up = guestLinksOf(from.group, network);
         return proofsOf({ assertion, from, to, context }).proofs.flatMap(([world, proof]) =>
           classesOf(proof).map((claimed): KernelPacket => {
-            const { witness, sentAt, before } = claimed;
-            const label = `${from.label} to ${to.label}, ${oneLine(packetOf(witness, sentAt, before))}`;
+            const label = `${from.label} to ${to.label}, ${oneLine(packetOf(claimed))}`;
             const destination = somebody(claimed, targetOf(to, network).addresses, world);
             return { label, up, world, claimed, ...(destination === undefined ? {} : { destination }) };
           }),

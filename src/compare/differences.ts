@@ -95,7 +95,7 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
     ...(stopped === undefined ? {} : { fate: stopped.fate }),
     path: stopped?.path ?? [],
   };
-  const packet = packetOf(passing.witness, passing.sentAt, passing.before);
+  const packet = packetOf(passing);
   const words = wordsOf(cover, from, to, context.addresses[here]);
   const isClosed = change === "newly-forbidden" && stopped !== undefined;
   const living = isClosed ? tellLiving(stopped, passing, off.evaluation.network, off.names) : undefined;

@@ -1,6 +1,7 @@
 /**
  * The key table of the policy: a table of who may speak to whom, where every cell that nobody wrote is blocked.
  */
+import { nearestWord } from "../diagnose/index.ts";
 import type { Opening, PolicyAssertion, PolicyCell, PolicyRow } from "./assertions.ts";
 import type { Findings } from "./findings.ts";
 import { parseServiceText, target } from "./leaf-addresses.ts";
@@ -96,10 +97,21 @@ function reportStrangers({ from, to, open }: Policy, findings: Findings): void {
 function reportStranger(end: Located<Target>, known: List<Target>, what: string, findings: Findings): void {
   if (known.value.some(({ value }) => isSameTarget(value, end.value))) return;
   const key = what === "row" ? "from" : "to";
-  findings.report("unknown-name", end.span, `this policy has no such ${what}`, {
-    also: [{ span: known.span, text: "" }],
-    help: `add it to \`${key}\`, or write one of those that stand there`,
+  const name = nameOf(end.value);
+  const names = known.value.flatMap(({ value }) => nameOf(value) ?? []);
+  const nearest = name === undefined ? undefined : nearestWord(name, names);
+  const headline = name === undefined ? `this policy has no such ${what}` : `this policy has no ${what} \`${name}\``;
+  const instead = nearest === undefined ? "write one of those that stand there" : `write \`${nearest}\``;
+  findings.report("unknown-name", end.span, headline, {
+    also: [{ span: known.span, text: `its ${what}s` }],
+    help: `add it to \`${key}\`, or ${instead}`,
   });
+}
+
+/** What an end is called, where it has a name. */
+function nameOf(end: Target): string | undefined {
+  if (end.by !== "name") return undefined;
+  return end.part === undefined ? end.name : `${end.name}/${end.part}`;
 }
 
 /** Whether two ends were written alike. */

@@ -49,7 +49,7 @@ export class ToldDisagreement extends EnginesDisagree {
 
 /** The packet, then what each engine says of it. */
 function describeDisagreement({ claimed, seen }: Disagreement): string {
-  const packet = oneLine(packetOf(claimed.witness, claimed.sentAt, claimed.before));
+  const packet = oneLine(packetOf(claimed));
   const fates = seen.length === 0 ? "nothing" : seen.map(tellBriefly).join("; ");
   return `${packet}: proved: ${tellBriefly(claimed.fate)}; simulated: ${fates}`;
 }

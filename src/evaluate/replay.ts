@@ -7,7 +7,7 @@
  *
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
  * connections that it rests on: the same one may take the port that a translator would keep, unless the packet itself was sent
- * before. The first one that has its fate is told. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
+ * before. The first one that has its fate is told; where none has, some time passes between the packets (`waiting.ts`). Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
  * disagreement.
  */
 import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
@@ -36,7 +36,9 @@ import {
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
 import { type Holder, type Holders, holdersOf, isOwned, stacksWithin } from "./holders.ts";
+import { inAllOrders } from "./orders.ts";
 import { formsOf } from "./quoted.ts";
+import { waiting } from "./waiting.ts";
 import { packetOfWitness } from "./witness-frame.ts";
 import { sendStage } from "./witness-stage.ts";
 import type { World } from "./worlds.ts";
@@ -80,6 +82,10 @@ export function replay(
   const followed = new Map<FateClass, Followed>();
   for (const list of [proof.reached, proof.permitted, proof.stopped])
     for (const claimed of list) if (claimed.fate.end !== "unknown") followed.set(claimed, follow(ground, claimed));
+  for (const [claimed, earlier] of needingTime(proof, followed)) {
+    const later = followInTime(ground, claimed);
+    followed.set(claimed, { ...later, gets: earlier.gets || later.gets });
+  }
   const reached = seenOf(proof.reached, followed);
   const permitted = seenOf(proof.permitted, followed);
   const stopped = seenOf(proof.stopped, followed);
@@ -117,10 +123,35 @@ type Ground = {
   readonly aim: Aim;
 };
 
+/** Classes that need earlier packets, and of which nothing was seen; what is told with others needs no example. */
+function needingTime(
+  proof: Proof,
+  followed: ReadonlyMap<FateClass, Followed>,
+): readonly (readonly [claimed: FateClass, earlier: Followed])[] {
+  const [reached, permitted] = [seenOf(proof.reached, followed), seenOf(proof.permitted, followed)];
+  const { unseen } = seenOf(proof.stopped, followed);
+  return [...twinless(reached), ...twinless(permitted), ...unseen].flatMap((claimed) => {
+    const earlier = followed.get(claimed);
+    return claimed.before.length === 0 || earlier === undefined ? [] : [[claimed, earlier] as const];
+  });
+}
+
 /** Sends the examples of a class, one after the other, until one has its fate. */
 function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed {
+  return followEach(ground, claimed, inAllOrders([claimed, ...spare]));
+}
+
+/** The same with time between the packets. */
+function followInTime(ground: Ground, { spare = [], ...claimed }: FateClass): Followed {
+  // The stacks that the proof looked at: no others are on the way.
+  const looked = new Set(ground.proof.looked);
+  const stacks = ground.network.stacks.filter(({ id }) => looked.has(id));
+  return followEach(ground, claimed, waiting(stacks, inAllOrders([claimed, ...spare])));
+}
+
+function followEach(ground: Ground, claimed: FateClass, examples: Iterable<FateExample>): Followed {
   let [fates, gets]: [readonly Fate[], boolean] = [[], false];
-  for (const example of inAllOrders([claimed, ...spare])) {
+  for (const example of examples) {
     const one = { ...claimed, ...example };
     for (const habit of HABITS) {
       if (habit.answering !== undefined && one.before.length === 0) continue;
@@ -133,20 +164,6 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
     }
   }
   return { fates, gets };
-}
-
-/**
- * Examples as told, then those of what is translated with the packet itself among those before it, at each place: what a translator
- * gives it then is its own when one comes that would take that. So a sender can try first, and again when another stack is open.
- */
-function* inAllOrders(examples: readonly FateExample[]): Generator<FateExample> {
-  yield* examples;
-  for (const example of examples) {
-    const { before, sentAt, witness, path } = example;
-    if (!path.some(({ did }) => did === "translate")) continue;
-    for (const place of before.keys())
-      yield { ...example, before: [...before.slice(0, place), { sentAt, witness }, ...before.slice(place)] };
-  }
 }
 
 /** Frames of several places that come together are followed as those of the first one. */
@@ -222,9 +239,11 @@ function sendWitness(
   const forms: IpPacket[] = [];
   for (const earlier of claimed.before) {
     const { answering = "all" } = habit;
+    simulation.wait(earlier.waits ?? 0);
     const { injection } = sendStage(earlier, { simulation, stacks, forms, answering });
     forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
+  simulation.wait(claimed.waits ?? 0);
   return sendStage(claimed, { simulation, stacks, forms }).injection;
 }
 
@@ -289,7 +308,7 @@ function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
 /** One copy of what is sent to all ends while another reaches the target, and a class of its own says so. */
 function isShared(one: FateClass, { reached, permitted }: Proof): boolean {
   const plain = [...reached, ...permitted].filter(({ before }) => before.length === 0);
-  return one.before.length === 0 && plain.some((other) => other.sentAt === one.sentAt && fits(one, other.packets));
+  return plain.some((other) => other.sentAt === one.sentAt && fits(one, other.packets));
 }
 
 /** Whether a class says that such packets get to the target. */

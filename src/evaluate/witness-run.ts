@@ -15,14 +15,15 @@ import type { World } from "./worlds.ts";
 export function runWitness(
   network: Network,
   world: World,
-  { before, witness, sentAt, picks }: FateClass,
+  { before, witness, sentAt, picks, waits = 0 }: FateClass,
   destination?: Address,
 ): readonly WitnessStage[] {
   const simulation = createSimulation(network, world.settled, { picks: [...world.picks, ...picks] });
   const { stacks } = holdersOf(world.settled);
   const forms: IpPacket[] = [];
-  const last = { sentAt, witness: destination === undefined ? witness : withDestination(witness, destination) };
+  const last = { sentAt, waits, witness: destination === undefined ? witness : withDestination(witness, destination) };
   return [...before, last].map((each) => {
+    simulation.wait(each.waits ?? 0);
     const stage = sendStage(each, { simulation, stacks, forms });
     forms.push(...formsOf(stage.packet, stage.injection));
     return stage;

@@ -25,6 +25,8 @@ export async function askPacket(
   if (last === undefined) throw new Error("a witness without a packet");
   const isTagged = stages.some(({ frame }) => frame !== undefined && frame.tags.length > 0);
   if (isTagged && !knowsTags) return notAsked("a packet with a tag that enters", last, evaluation);
+  const isWaiting = [claimed, ...claimed.before].some(({ waits }) => waits !== undefined);
+  if (isWaiting) return notAsked("a packet that waits until something is forgotten", last, evaluation);
   const told = last.packet.body.kind === "raw" ? withoutRefusals : everything;
   const model = tellInjection({ ...last.injection, arrivals: last.injection.arrivals.filter(told.inModel) });
   const first = await sendAll(site, stages);

@@ -64,6 +64,16 @@ export type Witness = {
   readonly session?: true;
 };
 
+/** A packet that is sent before another one. */
+export type EarlierPacket = {
+  /** The attachment it enters at, or the stack that sends it. */
+  readonly sentAt: Id;
+  /** The packet. */
+  readonly witness: Witness;
+  /** Seconds that pass before it is sent; absent: none. */
+  readonly waits?: number;
+};
+
 /** A set of packets that share a fate. */
 export type FateClass = {
   /** The packets as they were sent. */
@@ -79,7 +89,9 @@ export type FateClass = {
   /** The attachment it enters at, or the stack that sends it. */
   readonly sentAt: Id;
   /** Packets that must be sent first, in order, for the witness to have its fate (forged state); usually empty. */
-  readonly before: readonly { readonly sentAt: Id; readonly witness: Witness }[];
+  readonly before: readonly EarlierPacket[];
+  /** Seconds that pass before the witness is sent, the others being sent: so long that something is forgotten; absent: none. */
+  readonly waits?: number;
   /** Packets that share the fate only where others come before them, and that are told here for want of an example; absent: none. */
   readonly others?: Alternatives;
   /** Examples to take instead, in order, where the earlier packets of the witness do more than begin its connections; absent: none. */

@@ -1,9 +1,9 @@
 /**
- * Packets whose connection would have the answers of another one, where no port can tell the two apart: of an earlier round of
- * their own, or of an inside endpoint that has the outside one which they are to be shown from.
+ * Packets that come to a stack more than once: those that are as they were belong to the connection that they began. And packets
+ * whose connection would have the answers of another one, where no port can tell the two apart: of an earlier round of their own, or of an inside endpoint that has the outside one which they are to be shown from.
  */
 import { intersectRanges, type Ranges, single, subtractRanges } from "../address/index.ts";
-import { DESTINATION, ICMP_TYPE, SOURCE, SOURCE_PORT } from "./fields.ts";
+import { DESTINATION, DESTINATION_PORT, ICMP_TYPE, SOURCE, SOURCE_PORT } from "./fields.ts";
 import {
   type Flow,
   isSameSight,
@@ -18,6 +18,54 @@ import {
 } from "./flow.ts";
 import type { Passage } from "./passage.ts";
 import { has } from "./tracking.ts";
+
+/** Packets that come to tracking, by whether they came there before just as they are now, or began there. */
+type Again = {
+  /** Those that did, and belong to the connection that they began. */
+  readonly again: readonly Flow[];
+  /** The others; where a port may have been drawn in between, all. */
+  readonly others: readonly Flow[];
+  /** The others are none unless a translator drew another identifier for a query: no example can say so. */
+  readonly isOpen?: true;
+};
+
+/**
+ * Of packets without a connection those that have one from an earlier round of their own. `wasHidden`: whether their source was
+ * translated here, so that another port may have been drawn.
+ */
+export function comingRound({ visits, node, sent, uses }: Passage, flow: Flow, wasHidden: () => boolean): Again {
+  const none: Again = { again: [], others: [flow] };
+  if (visits === undefined || uses !== undefined) return none;
+  for (let visit = visits.before; visit !== undefined; visit = visit.before) {
+    const earlier = (field: number): Sight => sightOf(visit.flow.view, field);
+    const found = visit.leg.node === node ? asBefore(flow, earlier, wasHidden) : undefined;
+    if (found !== undefined) return found;
+  }
+  const begun = (field: number): Sight => ({ variable: field, plus: 0n });
+  return (sent.at === node.stack.id ? asBefore(flow, begun, wasHidden) : undefined) ?? none;
+}
+
+/** What tells connections apart; the type of ICMP queries is never rewritten. */
+const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
+
+/** Packets by whether they have the tuple of an earlier time; undefined: none can. */
+function asBefore(flow: Flow, earlier: (field: number) => Sight, wasHidden: () => boolean): Again | undefined {
+  const changed = TUPLE.filter((field) => !isSameSight(sightOf(flow.view, field), earlier(field)));
+  let same = flow;
+  let isSure = true;
+  for (const field of changed) {
+    const [now, was] = [sightOf(same.view, field), earlier(field)];
+    const [seen, asked] = [valuesAt(same, now), valuesAt(same, was)];
+    const both = intersectRanges(seen, asked);
+    if (now.variable === was.variable || both.length === 0) return undefined;
+    isSure &&= onlyValue(seen) !== undefined && onlyValue(asked) !== undefined;
+    const narrow = [now, was].reduce((piece, sight) => withSet(piece, sight.variable, shift(both, -sight.plus)), same);
+    same = { ...narrow, view: narrow.view.with(field, was) };
+  }
+  const isDrawn = hasPorts(flow) && wasHidden();
+  const all = { again: [same], others: isSure && !isDrawn ? [] : [flow] };
+  return isSure && isDrawn && has(flow, ICMP_TYPE) ? { ...all, isOpen: true } : all;
+}
 
 /** Packets that begin a connection, by whether another one would have its answers. */
 export type Rounds = {
@@ -61,8 +109,25 @@ function roundsBy(passage: Passage, end: number, { began, came, begins }: Round)
   const value = onlyValue(valuesAt(flow, now));
   const seen = onlyValue(valuesOf(flow, end));
   if (value === undefined || seen === undefined || onlyValue(valuesOf(came, end)) !== seen) return undefined;
-  const { inside, outside } = parted(flow, was, single(value));
-  return { again: outside, others: inside.map((piece) => ({ ...passage, flow: piece })) };
+  // The other end as it leaves now, and as it left then.
+  const other = end === SOURCE ? DESTINATION : SOURCE;
+  const { alike, apart } = byMeeting(flow, sightOf(flow.view, other), sightOf(came.view, other));
+  if (alike === undefined) return undefined;
+  const { inside, outside } = parted(alike, was, single(value));
+  return { again: outside, others: [...inside, ...apart].map((piece) => ({ ...passage, flow: piece })) };
+}
+
+/** A flow by whether two sights may have one value: those that may, and the others; where both have several, all. */
+function byMeeting(flow: Flow, one: Sight, other: Sight): { readonly alike?: Flow; readonly apart: readonly Flow[] } {
+  if (isSameSight(one, other)) return { alike: flow, apart: [] };
+  const [ours, theirs] = [valuesAt(flow, one), valuesAt(flow, other)];
+  const both = intersectRanges(ours, theirs);
+  if (both.length === 0) return { apart: [flow] };
+  if (onlyValue(theirs) === undefined && onlyValue(ours) === undefined) return { alike: flow, apart: [flow] };
+  const [fixed, open] = onlyValue(theirs) === undefined ? [ours, other] : [theirs, one];
+  const { inside, outside } = parted(flow, open, fixed);
+  const [alike] = inside;
+  return alike === undefined ? { apart: outside } : { alike, apart: outside };
 }
 
 /**

@@ -7,7 +7,7 @@ import { need } from "./atlas.ts";
 import { STATE, TRANSLATED } from "./fields.ts";
 import { type Flow, stateOf, withName } from "./flow.ts";
 import { type Change, type Connection, onward, type Passage, type Stranger } from "./passage.ts";
-import { besideInside, type Rounds, roundsOf } from "./rounds.ts";
+import { besideInside, comingRound, type Rounds, roundsOf } from "./rounds.ts";
 import { mayTouch } from "./rules.ts";
 import { drop, type StepOf } from "./step-checks.ts";
 import { reroute } from "./step-route.ts";
@@ -40,15 +40,46 @@ function trackPiece(
   tell: (flow: Flow) => Passage,
 ): readonly Passage[] {
   const { fresh, invalid } = freshStates(passage.flow, step.midStream);
-  const begun = fresh.map((flow): Passage => {
-    const connection: Connection = { kind: "fresh", before: flow.view, asked: [] };
-    return { ...tell(withName(flow, STATE, ["new"])), connection };
-  });
   return [
-    ...begun,
+    ...fresh.flatMap((flow) => begun(walk, { ...passage, flow }, step, tell)),
     ...invalid.map((flow) => tell(withName(flow, STATE, ["invalid"]))),
     ...belonging(walk, passage, step),
   ];
+}
+
+/** What begins a connection; what comes a second time as it was belongs to its own, and has its translations already. */
+function begun(
+  walk: Walk,
+  passage: Passage,
+  { origin }: StepOf<"track">,
+  tell: (flow: Flow) => Passage,
+): readonly Passage[] {
+  const { again, others, isOpen } = comingRound(passage, passage.flow, () => wasHidden(walk, passage));
+  const note = "whether a translator draws another identifier";
+  const doubt = isOpen === undefined ? passage.doubt : { note, origin, at: passage.node.stack.id };
+  const asNew = (piece: Flow, connection: Connection): Passage => ({
+    ...tell(withName(piece, STATE, ["new"])),
+    connection,
+  });
+  return [
+    ...others.map((piece): Passage => {
+      const first = asNew(piece, { kind: "fresh", before: piece.view, asked: [] });
+      return doubt === undefined ? first : { ...first, doubt };
+    }),
+    ...again.map((piece) => asNew(piece, { kind: "followed", source: [], destination: [] })),
+  ];
+}
+
+/** Whether a rule of this stack has translated the source of packets on their way here. */
+function wasHidden(walk: Walk, { node: { stack }, trail }: Passage): boolean {
+  const tables = [...stack.onward, ...stack.sent].flatMap((step) =>
+    step.op === "translate" && step.end === "source" ? [step.table] : [],
+  );
+  const { translations } = walk.ground.atlas;
+  const rules = tables.flatMap((id) => need(translations, id, "translation").table.rules.map((rule) => rule.id));
+  for (let at: Trail | undefined = trail; at !== undefined; at = at.before)
+    if (at.step.at === stack.id && at.step.did === "translate" && rules.includes(at.step.detail)) return true;
+  return false;
 }
 
 /** Whoever sends frames of its own choice can make them belong to connections it began. */

@@ -43,7 +43,8 @@ export function examplesOf(
   choosing: Choosing,
   entriesAt: (node: Node) => readonly Entry[],
 ): readonly FateExample[] {
-  const ways = ended.uses === undefined ? [false] : [false, true];
+  const isPlain = ended.uses === undefined && !ended.trail.picks.some(isDrawn);
+  const ways = isPlain ? [false] : [false, true];
   return ways.flatMap((isApart) => {
     const chosen = choose(shownOf(ended), [], bounded(choosing, isApart));
     if (chosen === undefined || tellsStrangers(ended, chosen, entriesAt)) return [];

@@ -191,6 +191,7 @@ const packet = z.looseObject({
   sourcePort: z.exactOptional(whole),
   tag: z.exactOptional(whole),
   session: z.exactOptional(z.literal(true)),
+  waitsSeconds: z.exactOptional(whole),
   after: z.array(z.string()),
 });
 

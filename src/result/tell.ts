@@ -7,14 +7,15 @@ import type { Origin, Span } from "../diagnose/index.ts";
 import {
   type DropReason,
   deviceOf,
+  type EarlierPacket,
   type Fate,
+  type FateClass,
   type Id,
   lastName,
   type Network,
+  type Pick as Option,
   type PathStep,
-  type Pick,
   splitIds,
-  type Witness,
 } from "../network/index.ts";
 import type { Packet } from "./verdict.ts";
 
@@ -148,11 +149,7 @@ export function ssidOf(at: Id): readonly [ssid: string, client: string] | undefi
 }
 
 /** A witness as a packet in words. */
-export function packetOf(
-  witness: Witness,
-  sentAt: Id,
-  before: readonly { readonly sentAt: Id; readonly witness: Witness }[],
-): Packet {
+export function packetOf({ witness, sentAt, before, waits }: Sent): Packet {
   const number = new Map(witness.numbers);
   const address = (field: "source" | "destination"): string => {
     const key = number.get(field);
@@ -168,8 +165,19 @@ export function packetOf(
     ...(sourcePort === undefined ? {} : { sourcePort: Number(sourcePort) }),
     ...(tag >= 0 ? { tag } : {}),
     ...(witness.session === undefined ? {} : { session: witness.session }),
-    after: before.map((earlier) => oneLine(packetOf(earlier.witness, earlier.sentAt, []))),
+    ...(waits === undefined ? {} : { waitsSeconds: waits }),
+    after: before.map(tellEarlier),
   };
+}
+
+/** What is sent to show something. */
+type Sent = Pick<FateClass, "witness" | "sentAt" | "before" | "waits">;
+
+/** What waits is sent again mostly, with a hop limit of its own. */
+function tellEarlier({ witness, sentAt, waits }: EarlierPacket): string {
+  const line = oneLine(packetOf({ witness, sentAt, before: [] }));
+  const hops = new Map(witness.numbers).get("hopLimit");
+  return waits === undefined ? line : `${line}, ${waits} s later${hops === undefined ? "" : ` with hop limit ${hops}`}`;
 }
 
 /** Where a packet is sent, and on an SSID by whom. */
@@ -219,11 +227,12 @@ export function oneLine(packet: Packet): string {
   const port = packet.sourcePort === undefined ? "" : ` port ${packet.sourcePort}`;
   const tag = packet.tag === undefined ? "" : `, tagged ${packet.tag}`;
   const session = packet.session === undefined ? "" : ", in a PPPoE session";
-  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}${session}`;
+  const later = packet.waitsSeconds === undefined ? "" : `, ${packet.waitsSeconds} s after what comes before it`;
+  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}${session}${later}`;
 }
 
 /** Picks in words; empty where there are none. */
-export function tellPicks(picks: readonly Pick[]): string {
+export function tellPicks(picks: readonly Option[]): string {
   return picks.map(tellPick).join(", ");
 }
 
@@ -259,7 +268,7 @@ function accessPointOf(link: Id): string {
   return deviceOf(link.slice(link.lastIndexOf("--", end) + 2));
 }
 
-function tellPick({ choice, option }: Pick): string {
+function tellPick({ choice, option }: Option): string {
   const end = choice.lastIndexOf("/");
   const told = PICKS.get(choice.slice(end + 1))?.(choice.slice(0, end), option);
   return told ?? `${placeName(choice)} takes ${placeName(option)}`;

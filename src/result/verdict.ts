@@ -67,6 +67,8 @@ export type Packet = {
   readonly tag?: number;
   /** It is sent in a frame of a PPPoE session; absent: in a bare one. */
   readonly session?: true;
+  /** Seconds that have to pass since the last packet before it; absent: none. */
+  readonly waitsSeconds?: number;
   /** What had to be sent before, in the same words. */
   readonly after: readonly string[];
 };

@@ -361,6 +361,11 @@ describe("help names the right form", () => {
     ["service", device("serves: { 443/tcp: all }"), "write `tcp/443`"],
     ["blank in a duration", device("dhcp: { crew: { hosts: 1-2, lease: 12 h } }"), "write `12h`"],
     ["list of VLANs", intent("port-roles: { a: { tagged: '10,20' } }"), "write a list: `[10, 20]`"],
+    [
+      "a row that a policy lacks",
+      assertions("- { name: a, policy: { from: crew, to: edge, open: { crwe: { edge: tcp/22 } } } }"),
+      "add it to `from`, or write `crew`",
+    ],
   ])("%s", (_title, text, help) => {
     expect(load(text).diagnostics.map((diagnostic) => diagnostic.help)).toEqual([help]);
   });

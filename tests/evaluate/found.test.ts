@@ -622,4 +622,90 @@ devices:
       expect(stopped.some(({ fate }) => "reason" in fate && fate.reason === "reverse-path")).toBe(true);
     },
   );
+
+  it("an example waits where its first packet would take the port that it needs itself, and is in nobody's way once forgotten", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l2: 1G } }
+  s1: { is: switch, ports: { p2: 1G, p3: 1G, p5: 1G } }
+  r2: { is: router, ports: { t: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[r1:l2, s1:p2], [r2:t, s1:p3]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n2: { vlan: 20, ipv4: 10.0.2.0/24 }, n3: { ipv4: 10.0.3.0/24 } }
+devices:
+  s1: { switching: { ports: { p2: { untagged: n2 }, p3: { tagged: [n2] }, p5: { untagged: n2 } } } }
+  r1:
+    interfaces: { n2: { port: l2, network: n2, host: 1 } }
+    translate: { source: [{ name: hide, to: external-address }] }
+  r2:
+    switching: { ports: { t: { tagged: [n2] } }, own: { tagged: [n2] } }
+    interfaces: { n2: { network: n2, host: 2 } }
+    translate: { source: [{ name: hide, to: external-address }] }
+  h3:
+    legs: { a3: { network: n3, host: 11 } }
+    filter: { to: { otherwise: accept, rules: [{ name: from, source-port: 40000, action: accept }] } }
+`;
+    const { stopped } = provedAt(networkOf(topology, intent), { to: "h3", entrance: "s1:p5" });
+    const waits = stopped.flatMap((each) => (each.waits === undefined ? [] : [each]));
+    expect(waits.map(({ fate }) => [fate.at, "reason" in fate && fate.reason])).toContainEqual([
+      "r1/stack",
+      "own-source",
+    ]);
+    // Connections without an answer are forgotten after 30 s; a copy that ends at the first router keeps its one alive.
+    for (const { before, waits: last } of waits) {
+      expect([...before.map((each) => each.waits), last]).toEqual([undefined, 25, 25]);
+      expect(before.map(({ witness }) => new Map(witness.numbers).get("hopLimit"))).toEqual([64n, 1n]);
+    }
+  });
+
+  it("what comes round just as it began has its translations already, and another one has its own", () => {
+    const topology = `dryrack: topology/1
+devices:
+  r1: { is: router, ports: { l2: 1G } }
+  r2: { is: router, ports: { l2: 1G, l3: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[r1:l2, r2:l2], [r2:l3, h3:a3]]
+`;
+    const intent = `dryrack: intent/1
+networks: { n2: { vlan: 20, ipv4: 10.0.2.0/24 }, n3: { vlan: 30, ipv4: 10.0.3.0/24 } }
+devices:
+  r1:
+    interfaces: { n2: { port: l2, network: n2, host: 1 } }
+    routes: [{ to: 10.0.4.0/24, via: 10.0.2.2 }]
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 }, n3: { port: l3, network: n3, host: 2 } }
+    routes: [{ to: default, via: 10.0.2.1 }]
+    translate:
+      source: [{ name: hide, out: n2, to: 10.0.2.9 }]
+      dest: [{ name: forward, in: n2, dest: 10.0.4.3, to: 10.0.3.11 }]
+  h3:
+    legs: { a3: { network: n3, host: 11, gateway: 10.0.3.2 } }
+`;
+    const network = networkOf(topology, intent);
+    const [line] = network.devices;
+    if (line === undefined) throw new Error("no device");
+    const { origin } = line;
+    const getting = (source: bigint, protocol: bigint): readonly string[] => {
+      const key = addressKey({ family: 4, value: source });
+      const destination = addressKey({ family: 4, value: 0x0a000403n });
+      const packets = [
+        [
+          { field: "source", within: single(key), origin },
+          { field: "destination", within: single(destination), origin },
+          { field: "protocol", within: single(protocol), origin },
+        ],
+      ] as const;
+      const { reached } = provedAt(network, { to: "h3", entrance: "r2:l3", packets: () => packets });
+      return reached.flatMap(({ before, picks }) => (before.length === 0 ? [tellPicks(picks)] : []));
+    };
+    const [near, hidden] = [0x0a00030bn, 0x0a000209n];
+    // Hidden behind another address it is another connection, which the rule forwards, with ports or without.
+    expect(getting(near, 17n)).toEqual([""]);
+    expect(getting(near, 47n)).toEqual([""]);
+    // From that address itself it is one and the same, unless another one took its port before.
+    expect(getting(hidden, 17n)).toEqual(["r2 draws port 40001"]);
+    expect(getting(hidden, 47n)).toEqual([]);
+  });
 });

@@ -23,8 +23,12 @@ function told(): string {
   return `${new Date().toISOString()} ${counts.sites} ${values.kind}, ${counts.wrong} with disagreements, ${counts.broken} broken, ${(counts.sites / minutes).toFixed(0)} a minute`;
 }
 
+/** What was not judged to its end, and so is told site by site. */
+const OPEN = ["undecided", "left out"];
+
 for (const seed of seedsOf(values.seeds)) {
   const start = Date.now();
+  const open = OPEN.map((word) => tally.reach.of(word));
   try {
     const lines = judged(kind, seed, tally);
     if (lines.length > 0) counts.wrong++;
@@ -33,6 +37,10 @@ for (const seed of seedsOf(values.seeds)) {
     counts.broken++;
     console.log(`BROKEN ${seed} ${error instanceof Error ? (error.stack ?? error.message) : error}`);
   }
+  OPEN.forEach((word, index) => {
+    const more = tally.reach.of(word) - (open[index] ?? 0);
+    if (more > 0) console.log(`OPEN ${seed} ${more} ${word}`);
+  });
   counts.sites++;
   const took = Date.now() - start;
   if (took > 5000) console.log(`SLOW ${seed} ${took} ms`);

@@ -92,7 +92,7 @@ describe("a way", () => {
 
 describe("a packet", () => {
   const packet = (sentAt: string, ...numbers: readonly (readonly [NumberField, bigint])[]) =>
-    oneLine(packetOf({ numbers, names: [] }, sentAt, []));
+    oneLine(packetOf({ witness: { numbers, names: [] }, sentAt, before: [] }));
 
   test("is told with who may have sent it", () => {
     expect(packet("loft/ssids/Guest/open")).toContain("sent at loft by anyone on `Guest`");
@@ -103,6 +103,18 @@ describe("a packet", () => {
   test("is an echo request without a code, and another message with its code", () => {
     expect(packet("core:p4", ["protocol", 1n], ["icmpType", 8n], ["icmpCode", 0n])).toContain("icmp/echo-request from");
     expect(packet("core:p4", ["protocol", 1n], ["icmpType", 44n], ["icmpCode", 2n])).toContain("icmp/44/2 from");
+  });
+
+  test("is told with the time that passes before it and before what it needs", () => {
+    const witness = { numbers: [["hopLimit", 1n] as const], names: [] };
+    const told = packetOf({
+      witness,
+      sentAt: "core:p4",
+      before: [{ witness, sentAt: "core:p4", waits: 25 }],
+      waits: 20,
+    });
+    expect(oneLine(told)).toMatch(/sent at core:p4, 20 s after what comes before it$/);
+    expect(told.after).toEqual([expect.stringMatching(/sent at core:p4, 25 s later with hop limit 1$/)]);
   });
 
   test("is told with its tag", () => {

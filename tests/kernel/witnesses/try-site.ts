@@ -215,13 +215,14 @@ async function tryClass(trial: Trial, claimed: FateClass, gets: boolean): Promis
 
 /** What keeps the kernel from showing an example; undefined: nothing does. */
 function hindranceOf(
-  { fate, witness, picks }: FateClass,
+  { fate, witness, picks, before, waits }: FateClass,
   stages: readonly WitnessStage[],
   network: Network,
 ): string | undefined {
   if (fate.end === "on-segment") return "it ends on a link";
   if (picks.length > 0) return "it takes a pick";
   if (witness.session === true) return "it is in a session";
+  if ([{ waits }, ...before].some((each) => each.waits !== undefined)) return "it waits until something is forgotten";
   // An answer has to know what was drawn.
   if (stages.slice(0, -1).some((stage) => isDrawn(stage, network))) return "a translator draws a port or an address";
   for (const { at, frame, packet } of stages) {
