@@ -134,7 +134,7 @@ export function enterAll(
   asked: readonly Flow[],
   supplies: readonly Supply[],
 ): readonly Passage[] {
-  for (const part of reach.looked) walk.looked.add(part);
+  walk.lookAt(reach);
   const there = arriveByLink(walk, reach, asked);
   for (const stop of reach.stops) if (!stop.idle && !isThere(there, stop)) endByLink(walk, stop, supplies);
   // What is walked first hides what comes the same way later: the smaller frames first (`order.ts`).

@@ -17,6 +17,7 @@ import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
 import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
+import type { LinkReach } from "./link.ts";
 import type { Meter } from "./meter.ts";
 import { type Entry, type Learned, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
@@ -95,6 +96,7 @@ export class Walk {
   /** None that rest on fewer are left. */
   #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
+  readonly #lookedAt = new Set<LinkReach>();
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
   readonly #kept = new Map<Node, Map<string, Kept[]>>();
@@ -131,6 +133,13 @@ export class Walk {
       this.#work[rests]?.push(passage);
       this.#least = Math.min(this.#least, rests);
     }
+  }
+
+  /** All that frames come by. */
+  lookAt(reach: LinkReach): void {
+    if (this.#lookedAt.has(reach)) return;
+    this.#lookedAt.add(reach);
+    for (const part of reach.looked) this.looked.add(part);
   }
 
   /** Packets come in by an interface. */
