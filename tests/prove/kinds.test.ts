@@ -34,6 +34,8 @@ function noting(): { readonly notes: Notes; readonly noted: () => Noted } {
     routes: () => {},
     end: () => {},
     owners: () => {},
+    listeners: () => {},
+    link: () => {},
   };
   return { notes, noted: () => ({ stacks: [...stacks].sort(), wiring: [...wiring].sort() }) };
 }
