@@ -19,6 +19,7 @@ import {
   UNIVERSES,
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
+import { ofAllKinds } from "./kinds.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { byTags } from "./order.ts";
 import { namesAt, type Passage, type Sent } from "./passage.ts";
@@ -41,8 +42,13 @@ export type Supply = {
   readonly aimed: boolean;
 };
 
-/** Packets to walk, those that were asked about first. */
+/** Packets to walk, those that were asked about first; all kinds in one where that is what is asked. */
 export function suppliesOf(question: Question, relevant: Relevant, isStateful: boolean): readonly Supply[] {
+  const isAlike = (a: Supply, b: Supply): boolean => a.counts === b.counts && a.aimed === b.aimed;
+  return ofAllKinds(byKind(question, relevant, isStateful), isAlike);
+}
+
+function byKind(question: Question, relevant: Relevant, isStateful: boolean): readonly Supply[] {
   const asked = flowsOf(question.packets);
   const direct = asked.flatMap((flow) => to(flow, relevant.direct, { counts: true, aimed: true }));
   if (!isStateful) return direct;
@@ -128,7 +134,7 @@ export function enterAll(
   asked: readonly Flow[],
   supplies: readonly Supply[],
 ): readonly Passage[] {
-  for (const part of reach.looked) walk.looked.add(part);
+  walk.lookAt(reach);
   const there = arriveByLink(walk, reach, asked);
   for (const stop of reach.stops) if (!stop.idle && !isThere(there, stop)) endByLink(walk, stop, supplies);
   // What is walked first hides what comes the same way later: the smaller frames first (`order.ts`).

@@ -66,10 +66,11 @@ export function boxesWithout(packets: Alternatives, others: Alternatives, most: 
 /** The packets of products as they were sent: family, protocol, and each further field that does not hold every value. */
 export function matchOf(numbers: readonly Ranges[], origin: Origin): Match {
   const universe = universeOf(numbers);
-  return NUMBER_FIELDS.flatMap((field, index): Condition[] => {
+  const match: Condition[] = [];
+  for (const [index, field] of NUMBER_FIELDS.entries()) {
     const within = numbers[index] ?? [];
     const isStated = index === FAMILY || index === PROTOCOL;
-    if (!isStated && rangesEqual(within, universe[index] ?? [])) return [];
-    return [{ field, within, origin }];
-  });
+    if (isStated || !rangesEqual(within, universe[index] ?? [])) match.push({ field, within, origin });
+  }
+  return match;
 }

@@ -107,12 +107,21 @@ function gapsBetween(holes: readonly bigint[]): (readonly [bigint, bigint])[] {
   return starts.map((start, index) => [start, (holes[index] ?? 256n) - 1n] as const);
 }
 
-function universe(family: 4 | 6, shape: Shape): readonly Ranges[] {
-  const addresses: Ranges = [FAMILY_KEYS[family]];
+/** What packets of a family have in common; the same records in all its universes, which tell by them what is open. */
+function commonOf(family: 4 | 6): { readonly [field in "family" | "addresses" | "length" | "etherType"]: Ranges } {
+  return {
+    family: single(BigInt(family)),
+    addresses: [FAMILY_KEYS[family]],
+    length: rangeOf(family === 4 ? 20n : 40n, 65_535n),
+    etherType: single(ETHER_TYPE[family]),
+  };
+}
+
+function universe(common: ReturnType<typeof commonOf>, shape: Shape): readonly Ranges[] {
   return [
-    single(BigInt(family)),
-    addresses,
-    addresses,
+    common.family,
+    common.addresses,
+    common.addresses,
     shape.protocols,
     shape.ports ? PORT : ABSENT,
     shape.ports ? PORT : ABSENT,
@@ -120,8 +129,8 @@ function universe(family: 4 | 6, shape: Shape): readonly Ranges[] {
     shape.icmp ? BYTE : ABSENT,
     shape.flags ? FLAGS : ABSENT,
     BYTE,
-    rangeOf(family === 4 ? 20n : 40n, 65_535n),
-    single(ETHER_TYPE[family]),
+    common.length,
+    common.etherType,
     TAGS,
     HARDWARE,
     HARDWARE,
@@ -129,9 +138,10 @@ function universe(family: 4 | 6, shape: Shape): readonly Ranges[] {
 }
 
 /** Number fields of all packets: disjoint products that cover everything, IPv4 first; TCP, UDP and SCTP, ICMP, the rest. */
-export const UNIVERSES: readonly (readonly Ranges[])[] = ([4, 6] as const).flatMap((family) =>
-  shapesOf(family).map((shape) => universe(family, shape)),
-);
+export const UNIVERSES: readonly (readonly Ranges[])[] = ([4, 6] as const).flatMap((family) => {
+  const common = commonOf(family);
+  return shapesOf(family).map((shape) => universe(common, shape));
+});
 
 /** The universe that a product lies in, told by family and protocol. */
 export function universeOf(numbers: readonly Ranges[]): readonly Ranges[] {

@@ -5,6 +5,7 @@ import type { Ranges } from "../address/index.ts";
 import type { Fate, Id, Pick } from "../network/index.ts";
 import { PROTOCOL } from "./fields.ts";
 import type { Flow } from "./flow.ts";
+import { kindsOf } from "./kinds.ts";
 import type { Sent, Stranger, Use } from "./passage.ts";
 import { type Trail, wordOf } from "./trail.ts";
 
@@ -62,15 +63,16 @@ export class Classes {
     // What needs earlier packets is a class of its own, so that the others are known to need none.
     const key = `${isPlain(ended) ? PLAIN : FORGED}${keyOf(fate, picks)}`;
     const known = this.#byKey.get(key);
-    const packets = ended.flow.sets.slice(0, fields);
     this.hasPlain ||= isPlain(ended);
-    if (known === undefined) {
-      this.#byKey.set(key, { fate, picks, isPlain: isPlain(ended), pieces: [ended], packets: [packets], others: [] });
-      return;
+    const found: Class = known ?? { fate, picks, isPlain: isPlain(ended), pieces: [], packets: [], others: [] };
+    if (known === undefined) this.#byKey.set(key, found);
+    for (const [place, flow] of kindsOf(ended.flow).entries()) {
+      found.packets.push(flow.sets.slice(0, fields));
+      const piece = flow === ended.flow ? ended : { ...ended, flow };
+      // Of packets that differ in their kind alone the smallest is one of the first kind (`order.ts`).
+      if (!found.isPlain) keepPlainest(found.pieces, piece);
+      else if (place === 0) found.pieces.push(piece);
     }
-    known.packets.push(packets);
-    if (known.isPlain) known.pieces.push(ended);
-    else keepPlainest(known.pieces, ended);
   }
 
   /** Where packets were sent that need no others before them, each place once. */

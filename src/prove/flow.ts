@@ -258,9 +258,11 @@ export function stateOf(flow: Flow): string {
  * is any more do not matter.
  */
 export function covers(outer: Flow, inner: Flow): boolean {
+  if (outer.view !== inner.view && outer.view.length !== inner.view.length) return false;
+  // Hot: most comparisons end at the ends of packets, which come first.
+  for (let variable = 0; variable < SENT.length; variable++)
+    if (!holds(setOf(outer, variable), setOf(inner, variable))) return false;
   return (
-    (outer.view === inner.view || outer.view.length === inner.view.length) &&
-    SENT.every((_, variable) => holds(setOf(outer, variable), setOf(inner, variable))) &&
     outer.names.every((names, field) => (inner.names[field] ?? []).every((name) => names.includes(name))) &&
     outer.view.every((sight, field) => standsWithin(outer, sight, inner, sightOf(inner.view, field)))
   );

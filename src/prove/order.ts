@@ -90,7 +90,8 @@ export function smallestOf<Piece extends Ended>(pieces: readonly [Piece, ...Piec
   for (const field of FIELDS) {
     const [one = first] = left;
     if (left.length === 1) return one;
-    const all = ranges(...left.flatMap(({ flow }) => setOf(flow, field)));
+    const [same, ...others] = new Set(left.map(({ flow }) => setOf(flow, field)));
+    const all = same !== undefined && others.length === 0 ? same : ranges(...(same ?? []), ...others.flat());
     const place = { field, family: familyOf(one.flow), isAnswer: false, isEarlier: false, sent: one.sent };
     const value = chosen(all, place, choosing);
     left = left.flatMap((piece) => {

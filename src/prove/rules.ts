@@ -9,6 +9,7 @@ import { Diagram } from "./diagram.ts";
 import { NAME_FIELDS } from "./fields.ts";
 import { cut, type Flow, joint, mayPass, type Test, testsOf, withName } from "./flow.ts";
 import { type Hulls, hullsOf, meeting } from "./hulls.ts";
+import { tellsKinds } from "./kinds.ts";
 import type { Meter } from "./meter.ts";
 
 /** Anything with conditions, at its place in an order. */
@@ -57,6 +58,8 @@ const SCANNED = 64;
 
 /** A list of rules with its slices. */
 export class RuleList<Rule extends Conditional> {
+  /** Some rule looks at what tells kinds of protocols apart. */
+  readonly tellsKinds: boolean;
   readonly #lines: readonly Line<Rule>[];
   /** Name fields that some rule looks at. */
   readonly #asked: readonly number[];
@@ -68,6 +71,7 @@ export class RuleList<Rule extends Conditional> {
       const alike = alikeOf(rule);
       return rule.when.map((match) => ({ rule, match: testsOf(match), ...(alike === undefined ? {} : { alike }) }));
     });
+    this.tellsKinds = this.#lines.some(({ match }) => match.some(tellsKinds));
     this.#asked = NAME_FIELDS.flatMap((_, field) => (this.#lines.some((line) => asks(line, field)) ? [field] : []));
   }
 

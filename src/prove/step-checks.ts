@@ -9,6 +9,7 @@ import { type Leg, need } from "./atlas.ts";
 import { DESTINATION, HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
+import { kindsOf } from "./kinds.ts";
 import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
@@ -38,8 +39,11 @@ export function refuse(
   end: { readonly reason: DropReason; readonly origin: Origin; readonly with: Refusal },
 ): void {
   if (flow === undefined) return;
-  const fate = turnedAway(passage.node.stack.id, end.origin, end.reason, end.with, flow);
-  walk.end({ ...passage, flow }, fate);
+  // A reset answers TCP alone.
+  for (const piece of end.with.answer.kind === "tcp-reset" ? kindsOf(flow) : [flow]) {
+    const fate = turnedAway(passage.node.stack.id, end.origin, end.reason, end.with, piece);
+    walk.end({ ...passage, flow: piece }, fate);
+  }
 }
 
 /** Packets that fit go on. */

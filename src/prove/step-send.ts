@@ -83,10 +83,13 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     const owners = value ?? [];
     return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
       const asked = { egress, from, addresses: numbers };
-      const answering = owners.filter((leg) => acquaintanceOf(walk, egress, leg, numbers, from).how !== "never");
-      const rivals = answering.map((leg) => leg.interface.id);
-      const heirs = answering.flatMap((leg) =>
-        found(walk, { ...here, flow: asking }, { ...asked, leg, rivals }, origin),
+      const answering = owners.flatMap((leg) => {
+        const { how } = acquaintanceOf(walk, egress, leg, numbers, from);
+        return how === "never" ? [] : [{ leg, how }];
+      });
+      const rivals = answering.map(({ leg }) => leg.interface.id);
+      const heirs = answering.flatMap((each) =>
+        found(walk, { ...here, flow: asking }, { ...asked, ...each, rivals }, origin),
       );
       // Who is known only because it asked before is asked in vain without that.
       const isAsked = heirs.some(({ sent }) => sent.met === here.sent.met);
@@ -100,6 +103,8 @@ type Neighbour = {
   readonly from: Ranges;
   readonly leg: Leg;
   readonly addresses: Ranges;
+  /** For all of the addresses together. */
+  readonly how: "asked" | "heard";
   /** Interfaces that answer for it, more than one where others do, too. */
   readonly rivals: readonly Id[];
 };
@@ -108,7 +113,7 @@ type Neighbour = {
 function found(
   walk: Walk,
   passage: Passage,
-  { egress, from, leg, addresses, rivals }: Neighbour,
+  { egress, from, leg, addresses, how, rivals }: Neighbour,
   origin: Origin,
 ): readonly Passage[] {
   const { id } = leg.interface;
@@ -121,8 +126,7 @@ function found(
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = { ...passage, trail, heirs: [leg] };
   if (hasJustAsked(passage, leg)) return [onward(next)];
-  if (acquaintanceOf(walk, egress, leg, addresses, from).how === "asked")
-    return [onward({ ...next, waits: egress.interface.session === undefined })];
+  if (how === "asked") return [onward({ ...next, waits: egress.interface.session === undefined })];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   return severally(subtractRanges(addresses, anycastOf(leg))).flatMap((some): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, some) : passage.flow;
@@ -186,7 +190,7 @@ export function takeTransmit(walk: Walk, before: Passage, step: { readonly origi
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` transmits before it routes`);
   walk.ground.notes.link([egress.interface.id]);
   const reach = walk.ground.reaches.of(egress);
-  for (const part of reach.looked) walk.looked.add(part);
+  walk.lookAt(reach);
   const put = putOnLink(walk, passage, egress, reach);
   const heirs = put.heirs === "unowned" ? [] : (put.heirs ?? []);
   return heirs.flatMap((leg) => sharing(walk, put, leg, heirs).flatMap((piece) => handTo(walk, piece, leg, reach)));

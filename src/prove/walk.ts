@@ -15,7 +15,9 @@ import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
 import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
 import { followers, type Permitted } from "./followers.ts";
+import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
+import type { LinkReach } from "./link.ts";
 import type { Meter } from "./meter.ts";
 import { type Entry, type Learned, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
 import type { Reaches } from "./reaches.ts";
@@ -94,6 +96,7 @@ export class Walk {
   /** None that rest on fewer are left. */
   #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
+  readonly #lookedAt = new Set<LinkReach>();
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
   readonly #kept = new Map<Node, Map<string, Kept[]>>();
@@ -132,18 +135,43 @@ export class Walk {
     }
   }
 
+  /** All that frames come by. */
+  lookAt(reach: LinkReach): void {
+    if (this.#lookedAt.has(reach)) return;
+    this.#lookedAt.add(reach);
+    for (const part of reach.looked) this.looked.add(part);
+  }
+
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
     this.ground.notes.stack(leg.node.stack.id);
     this.ground.notes.link([leg.interface.id]);
     const flow = this.#hearing(leg, from.flow);
-    if (flow === undefined || this.#isLoop(leg, flow, from) || this.#isKnown(leg, flow, from)) return [];
+    if (flow === undefined || this.#isLoop(leg, flow, from)) return [];
+    return this.#unknown(leg, flow, from).map((piece) => this.#entered(leg, piece, from));
+  }
+
+  #entered(leg: Leg, flow: Flow, from: Entering): Passage {
     this.looked.add(leg.node.stack.id);
     this.#doubtForwards(leg, from);
     const { trail, sent, depth, counts, aimed, arrived, uses, strangers, quotes, doubt } = from;
     const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
     const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, strangers, quotes, doubt }) };
-    return [{ ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 }];
+    return { ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 };
+  }
+
+  /** Packets that did not come in there before; of all kinds at once those kinds that did not. */
+  #unknown(leg: Leg, flow: Flow, from: Entering): readonly Flow[] {
+    const seen = this.#seen.get(leg) ?? new Map<string, Seen[]>();
+    this.#seen.set(leg, seen);
+    const isUnknown = (piece: Flow): boolean => !this.#isKnown(seen, piece, from);
+    if (!isUnknown(flow)) return [];
+    const areApart = isOfAllKinds(flow) && [...seen.keys()].some((word) => word !== wordOf(flow));
+    const kinds = areApart ? kindsOf(flow) : [flow];
+    const others = areApart ? kinds.filter(isUnknown) : kinds;
+    const left = others.length === kinds.length ? [flow] : others;
+    for (const piece of left) this.#remember(seen, piece, from);
+    return left;
   }
 
   /** An interface that speaks no IPv6 takes none. */
@@ -177,23 +205,28 @@ export class Walk {
     for (const line of lines) this.end({ ...from, flow: line.flow }, { at, origin: line.origin, end: "looped" });
   }
 
-  #isKnown(leg: Leg, flow: Flow, from: Entering): boolean {
-    const seen = listOf(this.#seen, leg, kindOf(flow));
+  #isKnown(seen: ReadonlyMap<string, readonly Seen[]>, flow: Flow, from: Entering): boolean {
     const isSure = from.doubt === undefined;
-    // What came here only with the help of earlier packets says nothing of what needs none.
-    const isPlain = from.uses === undefined && from.sent.met === undefined;
-    const known = seen.some(
-      (each) =>
-        (each.counts || !from.counts) &&
-        (each.isSure || !isSure) &&
-        (each.isPlain || !isPlain) &&
-        // Options that the others had to take may have closed ways that are open to these.
-        areTaken(each.picks, from.trail.picks) &&
-        covers(each.flow, flow),
-    );
-    if (!known) seen.push({ flow, picks: from.trail.picks, counts: from.counts, isSure, isPlain });
-    this.ground.meter.take(1 + Math.floor(seen.length / COMPARED));
-    return known;
+    const isPlain = isPlainly(from);
+    const covering = (each: Seen): boolean =>
+      (each.counts || !from.counts) &&
+      (each.isSure || !isSure) &&
+      (each.isPlain || !isPlain) &&
+      // Options that the others had to take may have closed ways that are open to these.
+      areTaken(each.picks, from.trail.picks) &&
+      covers(each.flow, flow);
+    const alike = seen.get(wordOf(flow)) ?? [];
+    const ofAll = isOfAllKinds(flow) ? [] : (seen.get(OF_ALL_KINDS) ?? []);
+    this.ground.meter.take(1 + Math.floor((alike.length + ofAll.length) / COMPARED));
+    return alike.some(covering) || ofAll.some(covering);
+  }
+
+  #remember(seen: Map<string, Seen[]>, flow: Flow, from: Entering): void {
+    const { trail, counts, doubt } = from;
+    const found: Seen = { flow, picks: trail.picks, counts, isSure: doubt === undefined, isPlain: isPlainly(from) };
+    const alike = seen.get(wordOf(flow));
+    if (alike === undefined) seen.set(wordOf(flow), [found]);
+    else alike.push(found);
   }
 
   // -- ends --------------------------------------------------------------------------------------------------------
@@ -225,8 +258,8 @@ export class Walk {
 
   /** Notes down what may be there; answers the rest. */
   #notPermitted(passage: Ending, fate: Fate): readonly Flow[] {
-    let left: readonly Flow[] = [passage.flow];
     const { permitted } = this.ground;
+    let left: readonly Flow[] = permitted.length === 0 ? [passage.flow] : kindsOf(passage.flow);
     const isError = passage.quotes === true;
     for (const tests of permitted.flatMap(({ packets, errors }) => (isError ? errors : [packets]))) {
       if (left.length === 0 || !this.ground.meter.take(left.length)) break;
@@ -295,6 +328,18 @@ export type Entering = {
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
 
+const OF_ALL_KINDS = "of all kinds";
+
+/** A word for packets that can cover one another, but for those of all kinds, which can cover any. */
+function wordOf(flow: Flow): string {
+  return isOfAllKinds(flow) ? OF_ALL_KINDS : kindOf(flow);
+}
+
+/** What came only with the help of earlier packets says nothing of what needs none. */
+function isPlainly({ uses, sent }: Entering): boolean {
+  return uses === undefined && sent.met === undefined;
+}
+
 function endedOf({ flow, sent, trail, depth, uses, strangers, quotes }: Ended): Ended {
   return { flow, sent, trail, depth, ...optional({ uses, strangers, quotes }) };
 }
@@ -303,10 +348,10 @@ function endedOf({ flow, sent, trail, depth, uses, strangers, quotes }: Ended): 
 export function optional<Fields extends object>(
   fields: Fields,
 ): { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> } {
-  // The loop keeps the defined fields only, which is what the type says.
-  return Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== undefined)) as ReturnType<
-    typeof optional<Fields>
-  >;
+  // Hot: a loop costs a tenth of lists of entries. It keeps the defined fields only, which is what the type says.
+  const kept: ReturnType<typeof optional<Fields>> = {};
+  for (const key in fields) if (fields[key] !== undefined) kept[key] = fields[key] as (typeof kept)[typeof key];
+  return kept;
 }
 
 function lastRoute(trail: Trail, at: Id): Trail | undefined {
