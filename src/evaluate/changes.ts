@@ -62,6 +62,9 @@ type LinkWord = { readonly said: LinkAnswer | undefined; readonly wakes: boolean
 /** A verdict that rests on more links than this is asked again where anything of their wiring changes. */
 const MOST_LINKS = 64;
 
+/** Into so many kinds of protocols packets of one family are parted at most (`prove/kinds.ts`). */
+const MOST_KINDS = 4;
+
 /** What became of one site by an edit. */
 export class Changes {
   /** Where places stand now. */
@@ -148,8 +151,9 @@ export class Changes {
       for (const mayFit of packets) if (mayFit(touched)) return true;
       added += edit.added;
     }
-    // Each piece that comes to a list takes a step for each match of it, and as many were taken to come there.
-    return steps * (1 + 2 * added) > STEP_LIMIT;
+    // Each piece that comes to a list takes a step for each match of it, and as many were taken to come there; a match may be the
+    // first that parts what follows by kinds of protocols.
+    return steps * (added > 0 ? MOST_KINDS : 1) * (1 + 2 * added) > STEP_LIMIT;
   }
 
   #meets({ stacks, listening, leases, places, links, ends, asked }: Footprint, difference: Difference): boolean {

@@ -66,7 +66,9 @@ export function ofAllKinds<Holding extends { readonly flow: Flow }>(
   const taken = new Set<Holding>();
   return all.flatMap((first): readonly Holding[] => {
     if (taken.has(first)) return [];
-    const others = universesLike(first.flow.sets).map((universe) =>
+    const universes = universesLike(first.flow.sets);
+    if (!universes.some((universe) => differsInKind(first.flow, first.flow, universe))) return [first];
+    const others = universes.map((universe) =>
       all.find((each) => !taken.has(each) && areAlike(each, first) && differsInKind(each.flow, first.flow, universe)),
     );
     if (others.length < 2 || others.includes(undefined)) return [first];

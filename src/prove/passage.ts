@@ -115,7 +115,7 @@ export type Change = {
   readonly field: number;
   /** Added to the field. */
   readonly plus?: bigint;
-  /** Without `plus`: the connection's variable that the field takes the value of. */
+  /** Without `plus`: the variable that the field takes the value of, of the connection or, where they began it themselves, of the packets. */
   readonly from: Sight;
 };
 

@@ -16,13 +16,16 @@ import {
   valuesOf,
   withSet,
 } from "./flow.ts";
-import type { Passage } from "./passage.ts";
+import type { Change, Passage } from "./passage.ts";
 import { has } from "./tracking.ts";
+
+/** Packets of the connection that they began themselves, and how it translates them: as their first round left. */
+type Coming = { readonly flow: Flow; readonly source: readonly Change[]; readonly destination: readonly Change[] };
 
 /** Packets that come to tracking, by whether they came there before just as they are now, or began there. */
 type Again = {
   /** Those that did, and belong to the connection that they began. */
-  readonly again: readonly Flow[];
+  readonly again: readonly Coming[];
   /** The others; where a port may have been drawn in between, all. */
   readonly others: readonly Flow[];
   /** The others are none unless a translator drew another identifier for a query: no example can say so. */
@@ -36,20 +39,34 @@ type Again = {
 export function comingRound({ visits, node, sent, uses }: Passage, flow: Flow, wasHidden: () => boolean): Again {
   const none: Again = { again: [], others: [flow] };
   if (visits === undefined || uses !== undefined) return none;
+  // As the round left that is looked at: it came to the next stack like that.
+  let left = visits.flow.view;
   for (let visit = visits.before; visit !== undefined; visit = visit.before) {
     const earlier = (field: number): Sight => sightOf(visit.flow.view, field);
-    const found = visit.leg.node === node ? asBefore(flow, earlier, wasHidden) : undefined;
+    const found = visit.leg.node === node ? asBefore(flow, { earlier, left }, wasHidden) : undefined;
     if (found !== undefined) return found;
+    left = visit.flow.view;
   }
   const begun = (field: number): Sight => ({ variable: field, plus: 0n });
-  return (sent.at === node.stack.id ? asBefore(flow, begun, wasHidden) : undefined) ?? none;
+  return (sent.at === node.stack.id ? asBefore(flow, { earlier: begun, left }, wasHidden) : undefined) ?? none;
+}
+
+function comingAs(flow: Flow, left: View): Coming {
+  const owed = (fields: readonly number[]): readonly Change[] =>
+    fields
+      .map((field): Change => ({ field, from: sightOf(left, field) }))
+      .filter(({ field, from }) => !isSameSight(sightOf(flow.view, field), from));
+  return { flow, source: owed([SOURCE, SOURCE_PORT]), destination: owed([DESTINATION, DESTINATION_PORT]) };
 }
 
 /** What tells connections apart; the type of ICMP queries is never rewritten. */
 const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
 
+/** An earlier round: as it came, and as it left. */
+type Before = { readonly earlier: (field: number) => Sight; readonly left: View };
+
 /** Packets by whether they have the tuple of an earlier time; undefined: none can. */
-function asBefore(flow: Flow, earlier: (field: number) => Sight, wasHidden: () => boolean): Again | undefined {
+function asBefore(flow: Flow, { earlier, left }: Before, wasHidden: () => boolean): Again | undefined {
   const changed = TUPLE.filter((field) => !isSameSight(sightOf(flow.view, field), earlier(field)));
   let same = flow;
   let isSure = true;
@@ -63,7 +80,7 @@ function asBefore(flow: Flow, earlier: (field: number) => Sight, wasHidden: () =
     same = { ...narrow, view: narrow.view.with(field, was) };
   }
   const isDrawn = hasPorts(flow) && wasHidden();
-  const all = { again: [same], others: isSure && !isDrawn ? [] : [flow] };
+  const all = { again: [comingAs(same, left)], others: isSure && !isDrawn ? [] : [flow] };
   return isSure && isDrawn && has(flow, ICMP_TYPE) ? { ...all, isOpen: true } : all;
 }
 
@@ -71,7 +88,7 @@ function asBefore(flow: Flow, earlier: (field: number) => Sight, wasHidden: () =
 export type Rounds = {
   /** Those of which it would. */
   readonly again: readonly Flow[];
-  /** The others, in at most one piece. */
+  /** The others. */
   readonly others: readonly Passage[];
 };
 

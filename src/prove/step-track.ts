@@ -47,7 +47,7 @@ function trackPiece(
   ];
 }
 
-/** What begins a connection; what comes a second time as it was belongs to its own, and has its translations already. */
+/** What begins a connection; what comes a second time as it was belongs to its own, and is translated as it was then. */
 function begun(
   walk: Walk,
   passage: Passage,
@@ -56,7 +56,7 @@ function begun(
 ): readonly Passage[] {
   const { again, others, isOpen } = comingRound(passage, passage.flow, () => wasHidden(walk, passage));
   const note = "whether a translator draws another identifier";
-  const doubt = isOpen === undefined ? passage.doubt : { note, origin, at: passage.node.stack.id };
+  const doubt = passage.doubt ?? (isOpen && { note, origin, at: passage.node.stack.id });
   const asNew = (piece: Flow, connection: Connection): Passage => ({
     ...tell(withName(piece, STATE, ["new"])),
     connection,
@@ -66,7 +66,7 @@ function begun(
       const first = asNew(piece, { kind: "fresh", before: piece.view, asked: [] });
       return doubt === undefined ? first : { ...first, doubt };
     }),
-    ...again.map((piece) => asNew(piece, { kind: "followed", source: [], destination: [] })),
+    ...again.map(({ flow, source, destination }) => asNew(flow, { kind: "followed", source, destination })),
   ];
 }
 

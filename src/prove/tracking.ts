@@ -318,7 +318,7 @@ function narrowedAt(entry: Entry, { variable, plus }: Sight, values: Ranges): En
 function changeOne(passage: Passage, { field, plus, from }: Change): Passage {
   const { uses, flow } = passage;
   if (plus !== undefined) return { ...passage, flow: moved(flow, field, plus) };
-  if (uses === undefined) throw new Error("a packet follows a connection that it does not use");
+  if (uses === undefined) return { ...passage, flow: { ...flow, view: flow.view.with(field, from) } };
   const values = valuesAt(uses.entry, from);
   if (values.length === 0) throw new Error(`a connection with no value for field ${field}`);
   const next = rewritten(flow, field, values);

@@ -708,4 +708,37 @@ devices:
     expect(getting(hidden, 17n)).toEqual(["r2 draws port 40001"]);
     expect(getting(hidden, 47n)).toEqual([]);
   });
+
+  it.each(["", "in: n1, "])(
+    "what comes round because another router undid a translation is translated again (%s)",
+    (where) => {
+      const topology = `dryrack: topology/1
+devices:
+  s1: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  r1: { is: router, ports: { l1: 1G, l2: 1G, l3: 1G } }
+  r2: { is: router, ports: { l2: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[s1:p1, r1:l1], [r1:l2, r2:l2], [r1:l3, h3:a3]]
+`;
+      const intent = `dryrack: intent/1
+networks: { n1: { vlan: 10, ipv4: 10.0.1.0/24 }, n2: { vlan: 20, ipv4: 10.0.2.0/24 }, n3: { vlan: 30, ipv4: 10.0.3.0/24 } }
+devices:
+  r1:
+    interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port: l2, network: n2, host: 1 }, n3: { port: l3, network: n3, host: 1 } }
+    routes: [{ to: 10.0.5.0/24, via: 10.0.2.2 }]
+    translate: { dest: [{ name: forward, ${where}dest: 10.0.3.11, to: 10.0.5.3 }] }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 } }
+    routes: [{ to: default, via: 10.0.2.1 }]
+    translate: { dest: [{ name: back, dest: 10.0.5.3, to: 10.0.3.11 }] }
+  h3:
+    legs: { a3: { network: n3, host: 11, gateway: 10.0.3.1 } }
+`;
+      const { reached, stopped } = provedAt(networkOf(topology, intent), { to: "h3", entrance: "s1:p2" });
+      const key = addressKey({ family: 4, value: 0x0a00030bn });
+      const toHost = reached.filter(({ witness }) => new Map(witness.numbers).get("destination") === key);
+      expect(toHost.filter(({ before }) => before.length === 0)).toEqual([]);
+      expect(stopped.map(({ fate }) => `${fate.at} ${fate.end}`)).toContain("r2/stack looped");
+    },
+  );
 });

@@ -35,7 +35,7 @@ function noting(): { readonly notes: Notes; readonly noted: () => Noted } {
     end: () => {},
     owners: () => {},
     listeners: () => {},
-    link: () => {},
+    link: (ids) => wiring.add(ids.join(" ")),
   };
   return { notes, noted: () => ({ stacks: [...stacks].sort(), wiring: [...wiring].sort() }) };
 }
