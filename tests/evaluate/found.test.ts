@@ -734,10 +734,20 @@ devices:
   h3:
     legs: { a3: { network: n3, host: 11, gateway: 10.0.3.1 } }
 `;
-      const { reached, stopped } = provedAt(networkOf(topology, intent), { to: "h3", entrance: "s1:p2" });
-      const key = addressKey({ family: 4, value: 0x0a00030bn });
-      const toHost = reached.filter(({ witness }) => new Map(witness.numbers).get("destination") === key);
-      expect(toHost.filter(({ before }) => before.length === 0)).toEqual([]);
+      const network = networkOf(topology, intent);
+      const [line] = network.devices;
+      if (line === undefined) throw new Error("no device");
+      const { origin } = line;
+      const host = addressKey({ family: 4, value: 0x0a00030bn });
+      // What belongs to no connection is not translated: so none of TCP, which may.
+      const packets = [
+        [
+          { field: "destination", within: single(host), origin },
+          { field: "protocol", within: single(17n), origin },
+        ],
+      ] as const;
+      const { reached, stopped } = provedAt(network, { to: "h3", entrance: "s1:p2", packets: () => packets });
+      expect(reached.filter(({ before }) => before.length === 0)).toEqual([]);
       expect(stopped.map(({ fate }) => `${fate.at} ${fate.end}`)).toContain("r2/stack looped");
     },
   );
