@@ -208,12 +208,12 @@ export class Course {
       this.#gather();
       if (!this.#isChanged()) return isOther;
       isOther = true;
-      const before = this.#now;
+      const before = this.#instant();
       this.#failures = undefined;
       this.#conversations.leave(this.setting);
       this.#now = this.#settleWithTunnels();
       this.#routers.enter(this.#now.network, this.#now.settled, this.#simulating(), this.#clockMs);
-      this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
+      this.#events.push(...differencesOf(before, this.#instant(), this.#clockMs));
       const world = this.#worldOf(this.#now);
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
       this.#conversations.enter(world, this.#site.off, this.#clockMs);
@@ -222,6 +222,10 @@ export class Course {
       this.#leases.enter(world, this.#site.off, this.#clockMs);
     }
     throw new Error(`the site never comes to rest at ${this.nowMs} ms`);
+  }
+
+  #instant(): CourseWorld & { readonly tried: ReadonlySet<Id> } {
+    return { ...this.#now, tried: this.#routers.triedAt(this.#clockMs) };
   }
 
   #gather(): void {

@@ -48,6 +48,11 @@ export class SilentRouters {
     return new Set([...this.#silences].flatMap(([id, silence]) => (overMs(silence) <= nowMs ? [id] : [])));
   }
 
+  /** Ids of the choices about those that their hosts have tried in vain by now; others that count as given up were never sent to. */
+  triedAt(nowMs: number): ReadonlySet<Id> {
+    return new Set([...this.#silences].flatMap(([id, silence]) => (isTriedBy(nowMs, silence) ? [id] : [])));
+  }
+
   /** A word for those that are given up by now for another one. */
   wordAt(nowMs: number): string {
     return [...this.givenUpAt(nowMs)].filter((id) => this.#open.has(id)).join(" ");
@@ -59,10 +64,7 @@ export class SilentRouters {
     const all = [...open, ...withoutOthers(network, settled, options)];
     const before = this.#silences;
     const silent = new Set(all.filter((choice) => isGivenUp(choice, this.#picks)).map(({ id }) => id));
-    const isTried = (id: Id): boolean => {
-      const known = before.get(id);
-      return silent.has(id) && known?.neededMs !== undefined && overMs(known) <= nowMs;
-    };
+    const isTried = (id: Id): boolean => silent.has(id) && isTriedBy(nowMs, before.get(id));
     const needed = new Set(settled.stacks.flatMap(({ routesBack, routes }) => neededIn(routesBack ?? routes, isTried)));
     this.#open = new Set(open.map(({ id }) => id));
     this.#silences = new Map(
@@ -73,6 +75,10 @@ export class SilentRouters {
 
 function overMs({ sinceMs, neededMs = sinceMs }: Silence): number {
   return Math.max(sinceMs + REACHABLE_MS, neededMs) + DOUBTED_MS;
+}
+
+function isTriedBy(nowMs: number, silence: Silence | undefined): boolean {
+  return silence?.neededMs !== undefined && overMs(silence) <= nowMs;
 }
 
 /** Once it is doubted it is probed to the end, whether it is needed any more or not. */

@@ -177,6 +177,33 @@ describe("a second way of a host whose router is silent", () => {
   });
 });
 
+describe("what is told of a silent router that stands by", () => {
+  const three = siteWith(NEAR, NOBODY, "fd00:1::2");
+  const whole = { network: three, down: [], off: [], silent: [] };
+
+  function toldIn(course: Course, untilMs: number): readonly string[] {
+    const told: string[] = [];
+    for (let moment = course.next(untilMs); moment !== undefined; moment = course.next(untilMs))
+      for (const { what, atMs, text } of moment.events) if (what === "neighbour") told.push(`${atMs} ${text}`);
+    return told;
+  }
+
+  // No probes are sent where no traffic is (RFC 4861 section 7.3.3): nobody notices before the host needs it.
+  it("is nothing until its host needs it, and then that it is given up", () => {
+    const course = new Course(whole);
+    expect(toldIn(course, 100_000)).toEqual([]);
+    course.become({ ...whole, off: ["near"] });
+    expect(toldIn(course, 200_000)).toEqual([
+      `${100_000 + GIVING_UP_MS} gives up its router fd00:1::1`,
+      `${100_000 + GIVING_UP_MS + 8000} gives up its router fd00:1::77`,
+    ]);
+  });
+
+  it("is nothing from the cold either", () => {
+    expect(toldIn(new Course(whole, { begins: "cold" }), 100_000)).toEqual([]);
+  });
+});
+
 describe("law of settling where a router may be silent", () => {
   // Each cable fails once, and so does a device.
   it.each([0, 1, 2, 3])("holds from the beginning, after a failure and after its mending: seed %i", (seed) => {
