@@ -1,6 +1,7 @@
 /**
- * A host gives a router up that does not answer, at the latest 38 s after its last answer: REACHABLE_TIME of 30 s, DELAY_FIRST_PROBE_TIME
- * of 5 s and three probes of RETRANS_TIMER of 1 s (RFC 4861 sections 7.3.3 and 10). At rest it has done so.
+ * A host gives a router up that does not answer, 38 s after its last answer: the middle of ReachableTime, which is drawn from 0.5 to
+ * 1.5 times REACHABLE_TIME of 30 s (RFC 4861 section 6.3.2), DELAY_FIRST_PROBE_TIME of 5 s and three probes of RETRANS_TIMER of 1 s
+ * (sections 7.3.3 and 10). At rest it has done so.
  */
 import { describe, expect, it } from "vitest";
 import type { Settled } from "../../../src/network/index.ts";
