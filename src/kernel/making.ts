@@ -6,7 +6,8 @@
 import type { CablePlan } from "./plan.ts";
 
 /**
- * The cables, each after those that its devices want before it; of several that may come, the first given.
+ * The cables, each after those that its devices want before it; of several that may come, the first given. Where all wait for each
+ * other, the first given that is next at one of its ends.
  * `wanted`: the kernel's names of a device's interfaces, in the order in which they are to come.
  */
 export function inMakingOrder(
@@ -16,12 +17,12 @@ export function inMakingOrder(
   const left = new Set(cables);
   const bringing = new Map(cables.flatMap((cable) => cable.ends.map((end) => [keyOf(end?.device, end?.name), cable])));
   const queues = [...wanted].map(([device, names]) => names.flatMap((name) => bringing.get(keyOf(device, name)) ?? []));
-  const waits = (cable: CablePlan): boolean =>
-    queues.some((queue) => queue.includes(cable) && queue.find((each) => left.has(each)) !== cable);
+  const nextIn = (queue: readonly CablePlan[]): CablePlan | undefined => queue.find((each) => left.has(each));
+  const waits = (cable: CablePlan): boolean => queues.some((queue) => queue.includes(cable) && nextIn(queue) !== cable);
+  const isNext = (cable: CablePlan): boolean => queues.some((queue) => nextIn(queue) === cable);
   const order: CablePlan[] = [];
   while (order.length < cables.length) {
-    const [first] = left;
-    const next = [...left].find((cable) => !waits(cable)) ?? first;
+    const next = [...left].find((cable) => !waits(cable)) ?? [...left].find(isNext);
     if (next === undefined) break;
     left.delete(next);
     order.push(next);

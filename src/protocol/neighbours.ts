@@ -13,7 +13,7 @@ export type NeighbourSettings = {
   readonly tries: number;
   /** Time between questions. RETRANS_TIMER, the same section. */
   readonly retryMs: number;
-  /** Lifetime of an answer. REACHABLE_TIME, the same section. */
+  /** Lifetime of an answer. REACHABLE_TIME, the same section: the middle of 0.5 to 1.5 times that, from which each host draws (6.3.2). */
   readonly reachableMs: number;
   /** How long an entry that is used after its lifetime is given. DELAY_FIRST_PROBE_TIME and three probes, the same section. */
   readonly staleMs: number;

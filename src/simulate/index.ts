@@ -19,7 +19,7 @@
  */
 export { bridgeFrame } from "./bridge-alone.ts";
 export { type CapturedSite, captureTo } from "./capture.ts";
-export { Course, type CourseWorld } from "./course/course.ts";
+export { Course, type CourseWorld, MOST_REST_MS, REST_MS } from "./course/course.ts";
 export type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./course/records.ts";
 export { filterPacket } from "./filter-table.ts";
 export { acquireBindings } from "./leases.ts";

@@ -1,7 +1,7 @@
 /**
  * Storylines, judged by the emulated kernel: the same documents are replayed and played on a machine of its own, and at stated seconds
- * every exchange that their assertions ask ends on the kernel as the judge of the replay has it end, every lease is the same, and what
- * passes there holds.
+ * every exchange that their assertions ask ends on the kernel as the judge of the replay has it end, every lease is the same, what
+ * passes there holds, and what fails there for the end of exchanges alone does not (`over-story.ts` says when that can be told).
  */
 import { readdirSync, readFileSync } from "node:fs";
 import { expect, vi } from "vitest";
@@ -185,12 +185,8 @@ describe("a storyline of the demo", () => {
         "500 the counter reaches the internet: passed",
         "500 the kiosk searches the catalogue: passed",
         "500 the counter searches the catalogue: passed",
-        "500 readers cannot reach the counter: passed",
-        "500 the internet cannot reach the library: passed",
-        "500 the kiosk gets a lease: passed",
         "784 the counter reaches the internet: failed",
         "784 the kiosk searches the catalogue: failed",
-        "784 readers cannot reach the counter: failed",
       ]
     `);
   });
@@ -223,20 +219,8 @@ describe("a storyline of the demo", () => {
         "30 the laptop administers the access point: passed",
         "30 the rescue port opens the router: passed",
         "30 the crew can ask whether the router lives: passed",
-        "30 the provider gives the router an address: passed",
-        "30 a visitor's phone gets a lease from the top of the pool: passed",
-        "30 the newsdesk gets a lease through the unmanaged switch: passed",
-        "30 the stream keeps its address: passed",
-        "30 the archive keeps its address among the crew: passed",
-        "30 the studio is two sockets: passed",
-        "30 the crew has these sockets and no others: passed",
-        "30 the laptop has the only socket of the management network: passed",
-        "30 the rescue network is one socket: passed",
         "400 the crew reaches the internet: failed",
         "1000 listeners reach the stream from the internet: failed",
-        "1000 the newsdesk gets a lease through the unmanaged switch: failed",
-        "1000 the stream keeps its address: failed",
-        "1000 the archive keeps its address among the crew: failed",
       ]
     `);
   });

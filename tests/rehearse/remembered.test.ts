@@ -1,8 +1,8 @@
 /**
  * What devices remember decides what connects at a moment: an address table that still points to where a host was, and how long that
  * lasts. Whoever asks finds out when the neighbour's entry has run out and everyone is asked, whom the host answers from where it is
- * now. REACHABLE_TIME 30 s, DELAY_FIRST_PROBE_TIME 5 s and three probes of RETRANS_TIMER 1 s: RFC 4861 section 10. A port
- * without a link forgets at once (seen of a kernel); ageing of 300 s: IEEE 802.1Q, table 8-6, from memory.
+ * now. REACHABLE_TIME 30 s (the middle of what section 6.3.2 draws ReachableTime from), DELAY_FIRST_PROBE_TIME 5 s and three probes
+ * of RETRANS_TIMER 1 s: RFC 4861 section 10. A port without a link forgets at once (seen of a kernel); ageing of 300 s: IEEE 802.1Q, table 8-6, from memory.
  */
 import { describe, expect, it } from "vitest";
 import { type Replayed, replay } from "../../src/rehearse/index.ts";

@@ -1,6 +1,7 @@
 /**
- * A host whose preferred router loses its power: it goes on sending there until unreachability detection tells it, REACHABLE_TIME of 30 s,
- * DELAY_FIRST_PROBE_TIME of 5 s and three probes of RETRANS_TIMER of 1 s after the last answer (RFC 4861 sections 7.3.3 and 10).
+ * A host whose preferred router loses its power: it goes on sending there until unreachability detection tells it, 30 s (the middle of
+ * ReachableTime, which is drawn from 15 to 45 s: RFC 4861 section 6.3.2), DELAY_FIRST_PROBE_TIME of 5 s and three probes of
+ * RETRANS_TIMER of 1 s after the last answer (sections 7.3.3 and 10).
  */
 import { describe, expect, it } from "vitest";
 import { demandsIn, replayed, requestOf } from "./stories.ts";

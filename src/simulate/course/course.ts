@@ -41,9 +41,9 @@ export type CourseWorld = {
 };
 
 /** So long nothing must change until everything counts as having been up for long: longer than LACP's slow time-out. */
-const REST_MS = 130_000;
+export const REST_MS = 130_000;
 /** Something that never rests is taken as it is after so long. */
-const MOST_REST_MS = 3_600_000;
+export const MOST_REST_MS = 3_600_000;
 /** A site changes at one moment at most so often. */
 const MOST_ROUNDS = 256;
 const FIRST_PORT = 40_000;
@@ -140,14 +140,14 @@ export class Course {
   }
 
   /** Lets time pass until the site has been the same for so long; false: it is still another after `mostMs`. `onOther`: is told of each other one. */
-  rest(quietMs: number, mostMs: number, onOther?: () => void): boolean {
+  rest(quietMs: number, mostMs: number, onOther?: (moment: CourseMoment) => void): boolean {
     const limitMs = this.nowMs + mostMs;
     for (let lastMs = this.nowMs; lastMs < limitMs; ) {
       const moment = this.next(lastMs + quietMs);
       if (moment === undefined) return true;
       if (!moment.isOther) continue;
       lastMs = moment.atMs;
-      onOther?.();
+      onOther?.(moment);
     }
     return false;
   }
@@ -208,12 +208,12 @@ export class Course {
       this.#gather();
       if (!this.#isChanged()) return isOther;
       isOther = true;
-      const before = this.#now;
+      const before = this.#instant();
       this.#failures = undefined;
       this.#conversations.leave(this.setting);
       this.#now = this.#settleWithTunnels();
       this.#routers.enter(this.#now.network, this.#now.settled, this.#simulating(), this.#clockMs);
-      this.#events.push(...differencesOf(before, this.#now, this.#clockMs));
+      this.#events.push(...differencesOf(before, this.#instant(), this.#clockMs));
       const world = this.#worldOf(this.#now);
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
       this.#conversations.enter(world, this.#site.off, this.#clockMs);
@@ -222,6 +222,10 @@ export class Course {
       this.#leases.enter(world, this.#site.off, this.#clockMs);
     }
     throw new Error(`the site never comes to rest at ${this.nowMs} ms`);
+  }
+
+  #instant(): CourseWorld & { readonly tried: ReadonlySet<Id> } {
+    return { ...this.#now, tried: this.#routers.triedAt(this.#clockMs) };
   }
 
   #gather(): void {

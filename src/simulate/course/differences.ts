@@ -3,10 +3,16 @@
  */
 import { formatAddress } from "../../address/index.ts";
 import type { Id, Network, Router, Settled, SettledBond } from "../../network/index.ts";
+import { routerChoice } from "../../settle/index.ts";
 import type { CourseEvent } from "./records.ts";
 
 /** A site at a moment. */
-type Instant = { readonly network: Network; readonly settled: Settled };
+type Instant = {
+  readonly network: Network;
+  readonly settled: Settled;
+  /** Ids of the choices about silent routers that their hosts have tried in vain. */
+  readonly tried: ReadonlySet<Id>;
+};
 
 /** Carrier, bonds, storms, sessions and routers given up that are not what they were. */
 export function differencesOf(before: Instant, after: Instant, atMs: number): readonly CourseEvent[] {
@@ -83,18 +89,24 @@ function peersIn({ stacks }: Settled): ReadonlyMap<Id, string> {
   );
 }
 
-function routerEvents(before: Instant, { settled }: Instant, atMs: number): CourseEvent[] {
+/** One that counts as given up and was never sent to (RFC 4861 section 7.3.3: it is not probed) is not told: nobody noticed anything. */
+function routerEvents(before: Instant, after: Instant, atMs: number): CourseEvent[] {
   const tell = ({ interface: at, via, origin }: Router, verb: string, end = ""): CourseEvent => {
     const text = `${verb} its router ${formatAddress({ family: 6, value: via })}${end}`;
     return { atMs, what: "neighbour", at, text, origin };
   };
   const isIn = (routers: readonly Router[], one: Router): boolean =>
     routers.some((other) => other.interface === one.interface && other.via === one.via);
-  const [old, now] = [before.settled.givenUp, settled.givenUp];
+  const { settled } = after;
+  const [old, now] = [noticedIn(before), noticedIn(after)];
   return [
     ...now.flatMap((router) => (isIn(old, router) ? [] : [tell(router, "gives up")])),
     ...old.flatMap((router) => (isIn(now, router) || !isUsed(router, settled) ? [] : [tell(router, "uses", " again")])),
   ];
+}
+
+function noticedIn({ settled, tried }: Instant): readonly Router[] {
+  return settled.givenUp.filter((router) => tried.has(routerChoice(router).id));
 }
 
 /** Whether a route leads by it. */

@@ -2,11 +2,12 @@
  * Routers of hosts that do not answer, over time: a host goes on sending to one until unreachability detection tells it that nobody
  * is there (RFC 4861 section 7.3.3), and then sends by another one. One that answers again is used at once.
  *
- * Every host counts as finding out as late as the standard lets one that keeps sending: it was answered right before its router fell
- * silent, and waits for REACHABLE_TIME, DELAY_FIRST_PROBE_TIME and three probes (section 10). Whether it has another way does not
- * matter to that: one that comes later is taken at once (section 6.3.6). A router that comes after another one is not probed before
- * it is needed ("if no traffic is sent to a neighbor, no probes are sent"): from then on it takes the delay and the probes. One that
- * nobody ever knew is found out by three probes alone; these times are an upper bound for it.
+ * Every host counts as one that keeps sending and was answered right before its router fell silent: it waits for its ReachableTime,
+ * DELAY_FIRST_PROBE_TIME and three probes (section 10). ReachableTime is drawn at random, from 0.5 to 1.5 times REACHABLE_TIME where
+ * no router tells another one (section 6.3.2): such a host finds out after 23 to 53 s. Here everyone takes the middle, 38 s. Whether
+ * it has another way does not matter to that: one that comes later is taken at once (section 6.3.6). A router that comes after
+ * another one is not probed before it is needed ("if no traffic is sent to a neighbor, no probes are sent"): from then on it takes
+ * the delay and the probes. One that nobody ever knew is found out by three probes alone; these times are more than it takes.
  */
 import type { Choice, Id, Network, Pick, Route, Settled } from "../../network/index.ts";
 import { earliest, NEIGHBOUR_SETTINGS } from "../../protocol/index.ts";
@@ -48,6 +49,11 @@ export class SilentRouters {
     return new Set([...this.#silences].flatMap(([id, silence]) => (overMs(silence) <= nowMs ? [id] : [])));
   }
 
+  /** Ids of the choices about those that their hosts have tried in vain by now; others that count as given up were never sent to. */
+  triedAt(nowMs: number): ReadonlySet<Id> {
+    return new Set([...this.#silences].flatMap(([id, silence]) => (isTriedBy(nowMs, silence) ? [id] : [])));
+  }
+
   /** A word for those that are given up by now for another one. */
   wordAt(nowMs: number): string {
     return [...this.givenUpAt(nowMs)].filter((id) => this.#open.has(id)).join(" ");
@@ -59,10 +65,7 @@ export class SilentRouters {
     const all = [...open, ...withoutOthers(network, settled, options)];
     const before = this.#silences;
     const silent = new Set(all.filter((choice) => isGivenUp(choice, this.#picks)).map(({ id }) => id));
-    const isTried = (id: Id): boolean => {
-      const known = before.get(id);
-      return silent.has(id) && known?.neededMs !== undefined && overMs(known) <= nowMs;
-    };
+    const isTried = (id: Id): boolean => silent.has(id) && isTriedBy(nowMs, before.get(id));
     const needed = new Set(settled.stacks.flatMap(({ routesBack, routes }) => neededIn(routesBack ?? routes, isTried)));
     this.#open = new Set(open.map(({ id }) => id));
     this.#silences = new Map(
@@ -73,6 +76,10 @@ export class SilentRouters {
 
 function overMs({ sinceMs, neededMs = sinceMs }: Silence): number {
   return Math.max(sinceMs + REACHABLE_MS, neededMs) + DOUBTED_MS;
+}
+
+function isTriedBy(nowMs: number, silence: Silence | undefined): boolean {
+  return silence?.neededMs !== undefined && overMs(silence) <= nowMs;
 }
 
 /** Once it is doubted it is probed to the end, whether it is needed any more or not. */

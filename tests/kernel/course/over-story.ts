@@ -3,7 +3,9 @@
  * and every leg that waits for a lease is looked at:
  *
  * - how an exchange ends on the kernel is one of the ways in which the judge of the replay has it end then;
- * - the replay's verdict is what the kernel's answers come to;
+ * - what passes in the replay is met by the kernel's answers;
+ * - what fails there is not, where that is for exchanges alone: nothing is asked of their way, all of them can be asked (guests are
+ *   not, nor is who has no address), and the model has each end in one way. Any other failure is the model's word alone;
  * - an instant lies away from all moments at which the model becomes another, else it is refused.
  *
  * Each exchange is made right before each scene, too, and some time before each instant: as one that is made all the time would be,
@@ -22,7 +24,7 @@ import { type KernelStep, type KernelTold, type Operations, type Taken, TimedKer
 
 /** What both say, and where they do not. */
 export type StoryTold = {
-  /** `61 pc reaches srv: passed`, each time that a verdict is another than at the instant before. */
+  /** `61 pc reaches srv: passed`, each time that a verdict on exchanges is another than at the instant before. What is proved or leased is left out. */
   readonly verdicts: readonly string[];
   /** What differs, a line each. */
   readonly differences: readonly string[];
@@ -172,7 +174,9 @@ function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
   const verdicts = [...look.verdicts].flatMap(([name, status]) => {
     const own = look.exchanges.filter(({ assertion }) => assertion === name);
     const isMet = own.every((each) => isAnyMet(each, own, answers));
-    return status === "passed" && !isMet ? [`${look.at} ${name}: passed, and on the kernel it does not hold`] : [];
+    if (status === "passed" && !isMet) return [`${look.at} ${name}: passed, and on the kernel it does not hold`];
+    const isSure = own.length > 0 && look.whole.has(name) && own.every(({ lines }) => lines.size === 1);
+    return status === "failed" && isSure && isMet ? [`${look.at} ${name}: failed, and on the kernel it holds`] : [];
   });
   return [...exchanges, ...legs, ...verdicts];
 }

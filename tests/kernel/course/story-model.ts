@@ -11,7 +11,14 @@ import type { Id } from "../../../src/network/index.ts";
 import { play } from "../../../src/rehearse/play.ts";
 import type { Scene } from "../../../src/rehearse/stage.ts";
 import type { Verdict } from "../../../src/result/index.ts";
-import { Course, type CourseEvent, type CourseMoment, type ProbeRequest } from "../../../src/simulate/index.ts";
+import {
+  Course,
+  type CourseEvent,
+  type CourseMoment,
+  MOST_REST_MS,
+  type ProbeRequest,
+  REST_MS,
+} from "../../../src/simulate/index.ts";
 import type { StoryScript } from "./story-script.ts";
 
 /** One exchange at one instant. */
@@ -44,8 +51,10 @@ export type ModelLook = {
   readonly exchanges: readonly AskedExchange[];
   /** Interfaces that wait for a lease and have a link: without one the model counts no address, and a kernel keeps its own. */
   readonly legs: readonly AskedLeg[];
-  /** What a replay says of each assertion, by name. */
+  /** What a replay says of each assertion whose exchanges are asked, by name. */
   readonly verdicts: ReadonlyMap<string, Verdict["status"]>;
+  /** Names of those that hold where all their exchanges end well: nothing is asked of the way, and everyone has an address to ask from and to. */
+  readonly whole: ReadonlySet<string>;
 };
 
 /** What is said of a whole story. */
@@ -62,8 +71,6 @@ export type ModelStory = {
   readonly firstLent: ReadonlyMap<Id, number>;
 };
 
-/** So long nothing changes until everything counts as having been up for long, as `Course` has it. */
-const [REST_MS, MOST_REST_MS] = [130_000, 3_600_000];
 const FIRST_PORT = 42_000;
 
 /** The story, asked at these seconds. */
@@ -86,12 +93,7 @@ function warming({ stage }: StoryScript): Pick<ModelStory, "warmSeconds" | "firs
   };
   // What it comes to at once is no moment of its own: whoever has an address by then has it since the beginning.
   for (const { interface: at, family } of course.world.settled.bindings) if (family === 4) firstLent.set(at, 0);
-  for (let lastMs = 0; lastMs < MOST_REST_MS; ) {
-    const moment = course.next(lastMs + REST_MS);
-    if (moment === undefined) break;
-    note(moment);
-    if (moment.isOther) lastMs = moment.atMs;
-  }
+  course.rest(REST_MS, MOST_REST_MS, note);
   return { warmSeconds: course.nowMs / 1000, firstLent };
 }
 
@@ -104,9 +106,11 @@ function replayed(script: StoryScript, seconds: readonly number[]) {
   const scenes = [...stage.scenes, ...looks].sort((a, b) => a.atMs - b.atMs);
   const endMs = Math.max(...seconds) * 1000 + 5000;
   const played = play({ stage: { ...stage, scenes }, files, site: "story", endMs });
-  const verdicts = looks.map(
-    (look) => new Map([...(played.after.get(look) ?? [])].map(([, { name, status }]) => [name, status])),
-  );
+  const asked = new Set(files.flatMap(({ document }) => document.assertions.filter(isAsked).map(nameOf)));
+  const verdicts = looks.map((look) => {
+    const all = [...(played.after.get(look) ?? [])].map(([, { name, status }]) => [name, status] as const);
+    return new Map(all.filter(([name]) => asked.has(name)));
+  });
   return {
     verdicts,
     turns: played.moments.flatMap(({ atMs, turns }) => (turns.length === 0 ? [] : [atMs / 1000])),
@@ -129,6 +133,7 @@ class Teller {
   readonly #ports = new Map<string, number>();
   #scenes: readonly Scene[];
   #isPassing = false;
+  #whole = new Set<string>();
 
   constructor({ stage, files }: StoryScript) {
     this.#course = new Course(stage.first);
@@ -145,7 +150,7 @@ class Teller {
       this.changes.push(scene.atMs / 1000);
     }
     this.#passTo(at * 1000);
-    return { at, exchanges: this.#ask(), legs: this.#legs() };
+    return { at, exchanges: this.#ask(), legs: this.#legs(), whole: this.#whole };
   }
 
   #passTo(atMs: number): void {
@@ -176,9 +181,12 @@ class Teller {
   #ask(): readonly AskedExchange[] {
     const evaluation = momentOf(this.#course, true);
     this.#isPassing = false;
+    this.#whole = new Set();
     return this.#documents.flatMap((document) =>
       kernelQuestions(document, evaluation).asked.flatMap(({ name, exchanges }, index) => {
         const assertion = document.assertions[index];
+        const canAsk = exchanges.every(({ up, requests }) => up.length === 0 && requests.length > 0);
+        if (canAsk && assertion !== undefined && isOfEndsAlone(assertion)) this.#whole.add(name);
         const arrives = assertion?.kind === "reach" && assertion.expect.value === "arrives";
         return exchanges
           .filter(({ up }) => up.length === 0)
@@ -237,4 +245,15 @@ class Teller {
 /** What a kernel is asked: exchanges. What is blocked is a proof's to say. */
 function isAsked(assertion: AssertionsDocument["assertions"][number]): boolean {
   return assertion.kind === "reach" && ["connects", "arrives"].includes(assertion.expect.value);
+}
+
+/** Whether nothing but how exchanges end is asked. */
+function isOfEndsAlone(assertion: AssertionsDocument["assertions"][number]): boolean {
+  if (assertion.kind !== "reach") return false;
+  const { routed, through, avoids, bandwidth } = assertion;
+  return [routed, through, avoids, bandwidth].every((each) => each === undefined);
+}
+
+function nameOf({ name }: AssertionsDocument["assertions"][number]): string {
+  return name.value;
 }

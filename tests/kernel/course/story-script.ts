@@ -109,6 +109,8 @@ cables: [${cables}]
 /** What the panel itself is, is made when cables are. Neighbours are doubted as the kernel does by itself: here time passes. */
 function planOf(site: Site, file: number): KernelPlan {
   const plan = planKernel(site, "full");
+  if (!plan.devices.some(({ linkSettings }) => linkSettings.some(isOfDoubt)))
+    throw new Error("the plan sets nowhere how soon a neighbour is doubted: what is it called now?");
   const bare = { bridges: [], vlans: [], links: [], linkSettings: [], addresses: [], up: new Set<string>() };
   return {
     ...plan,
@@ -116,8 +118,12 @@ function planOf(site: Site, file: number): KernelPlan {
     unsupported: plan.unsupported.filter(({ origin }) => origin.span.file !== file),
     devices: plan.devices.map((device) => ({
       ...device,
-      linkSettings: device.linkSettings.filter((line) => !line.includes("/delay_first_probe_time ")),
+      linkSettings: device.linkSettings.filter((line) => !isOfDoubt(line)),
       ...(device.device === PANEL ? bare : {}),
     })),
   };
+}
+
+function isOfDoubt(line: string): boolean {
+  return line.includes("/delay_first_probe_time ");
 }

@@ -1,6 +1,7 @@
 /**
- * A host gives a router up that does not answer, at the latest 38 s after its last answer: REACHABLE_TIME of 30 s, DELAY_FIRST_PROBE_TIME
- * of 5 s and three probes of RETRANS_TIMER of 1 s (RFC 4861 sections 7.3.3 and 10). At rest it has done so.
+ * A host gives a router up that does not answer, 38 s after its last answer: the middle of ReachableTime, which is drawn from 0.5 to
+ * 1.5 times REACHABLE_TIME of 30 s (RFC 4861 section 6.3.2), DELAY_FIRST_PROBE_TIME of 5 s and three probes of RETRANS_TIMER of 1 s
+ * (sections 7.3.3 and 10). At rest it has done so.
  */
 import { describe, expect, it } from "vitest";
 import type { Settled } from "../../../src/network/index.ts";
@@ -174,6 +175,33 @@ describe("a second way of a host whose router is silent", () => {
       [100_000 + GIVING_UP_MS, "::77"],
       [100_000 + GIVING_UP_MS + 8000, "::2"],
     ]);
+  });
+});
+
+describe("what is told of a silent router that stands by", () => {
+  const three = siteWith(NEAR, NOBODY, "fd00:1::2");
+  const whole = { network: three, down: [], off: [], silent: [] };
+
+  function toldIn(course: Course, untilMs: number): readonly string[] {
+    const told: string[] = [];
+    for (let moment = course.next(untilMs); moment !== undefined; moment = course.next(untilMs))
+      for (const { what, atMs, text } of moment.events) if (what === "neighbour") told.push(`${atMs} ${text}`);
+    return told;
+  }
+
+  // No probes are sent where no traffic is (RFC 4861 section 7.3.3): nobody notices before the host needs it.
+  it("is nothing until its host needs it, and then that it is given up", () => {
+    const course = new Course(whole);
+    expect(toldIn(course, 100_000)).toEqual([]);
+    course.become({ ...whole, off: ["near"] });
+    expect(toldIn(course, 200_000)).toEqual([
+      `${100_000 + GIVING_UP_MS} gives up its router fd00:1::1`,
+      `${100_000 + GIVING_UP_MS + 8000} gives up its router fd00:1::77`,
+    ]);
+  });
+
+  it("is nothing from the cold either", () => {
+    expect(toldIn(new Course(whole, { begins: "cold" }), 100_000)).toEqual([]);
   });
 });
 
