@@ -7,7 +7,7 @@ import {
   type Change,
   type Comparison,
   type Difference,
-  oneLine as packetLine,
+  packetLines,
   type Told,
   tellDifference,
   tellEnds,
@@ -57,7 +57,7 @@ function detailsOf(difference: Difference, sources: readonly SourceFile[]): stri
     "",
     ...notes.map((note) => `- ${prose(note)}`),
     ...decidedBy.map((each) => `- ${prose(tellDecision(each))} (${placeOf(each.origin.span, sources)})`),
-    ...(witness === undefined ? [] : ["", block([`packet: ${packetLine(witness)}`, ...path.map(stepOf)].join("\n"))]),
+    ...(witness === undefined ? [] : ["", block([...packetLines(witness), ...path.map(stepOf)].join("\n"))]),
     "",
     "</details>",
   ].join("\n");

@@ -8,7 +8,7 @@ import {
   type Break,
   type Evidence,
   fallsShort,
-  oneLine as packetLine,
+  packetLines,
   type Repair,
   type Run,
   type Told,
@@ -86,7 +86,7 @@ function verdictIn(run: Run, verdict: Verdict, number: number, told: RepairsTold
             .map((each) => lineIn(each, sources))
             .join("\n"),
         ]),
-    ...(witness === undefined ? [] : [block([`packet: ${packetLine(witness)}`, ...path.map(stepIn)].join("\n"))]),
+    ...(witness === undefined ? [] : [block([...packetLines(witness), ...path.map(stepIn)].join("\n"))]),
     ...(breaks.length < 2 ? [] : [["Broken, too, without", "", ...breaks.slice(1).map(breakIn)].join("\n")]),
     ...recoveryParts(verdict.recovery, false).map(({ head, lines }) =>
       [`${head[0]?.toUpperCase()}${head.slice(1)}`, "", ...lines.map(itemIn)].join("\n"),

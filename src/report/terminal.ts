@@ -7,7 +7,7 @@ import {
   type Break,
   countVerdicts,
   type Evidence,
-  oneLine as packetLine,
+  packetLines,
   type Recovery,
   type Run,
   type Status,
@@ -154,8 +154,7 @@ function reasonOf(origin: Evidence["origin"], text: string): string[] {
 
 /** A packet in a line, and what had to be sent before it. */
 export function renderPacket(packet: NonNullable<Verdict["witness"]>): string[] {
-  const before = packet.after.map((earlier) => wrap(`after: ${earlier}`, 3, 6));
-  return [wrap(`packet: ${packetLine(packet)}`, 3, 6), ...before];
+  return packetLines(packet).map((line) => wrap(line, 3, 6));
 }
 
 /** The way of a packet, numbered, one line a step; a run of steps on one device names it once. */

@@ -53,11 +53,13 @@ export type { SiteFacts } from "./site-facts.ts";
 export { formatTime, tellSeconds, tellSpan, tellTime } from "./story-time.ts";
 export {
   deviceName,
+  earlierLines,
   type Names,
   nameAt,
   namesOf,
   oneLine,
   type PacketService,
+  packetLines,
   packetOf,
   shellWord,
   tellFate,

@@ -231,6 +231,22 @@ export function oneLine(packet: Packet): string {
   return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}${session}${later}`;
 }
 
+/** A packet, then what has to be sent before it, each in a line of its own. */
+export function packetLines(packet: Packet): readonly string[] {
+  return [`packet: ${oneLine(packet)}`, ...earlierLines(packet).map((line) => `after: ${line}`)];
+}
+
+/** What has to be sent before a packet, in its order; how often, where the same is sent several times running. */
+export function earlierLines({ after }: Packet): readonly string[] {
+  const runs: { readonly line: string; times: number }[] = [];
+  for (const line of after) {
+    const last = runs.at(-1);
+    if (last?.line === line) last.times++;
+    else runs.push({ line, times: 1 });
+  }
+  return runs.map(({ line, times }) => (times === 1 ? line : `${line}, ${times} times`));
+}
+
 /** Picks in words; empty where there are none. */
 export function tellPicks(picks: readonly Option[]): string {
   return picks.map(tellPick).join(", ");

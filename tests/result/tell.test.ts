@@ -2,7 +2,16 @@
 import { describe, expect, test } from "vitest";
 import type { Origin } from "../../src/diagnose/index.ts";
 import type { Fate, NumberField, PathStep } from "../../src/network/index.ts";
-import { type Names, oneLine, packetOf, shellWord, tellFate, tellPath } from "../../src/result/index.ts";
+import {
+  type Names,
+  oneLine,
+  type Packet,
+  packetLines,
+  packetOf,
+  shellWord,
+  tellFate,
+  tellPath,
+} from "../../src/result/index.ts";
 
 const AT: Origin = { by: "written", span: { file: 0, start: 4, end: 9 } };
 const NAMES: Names = new Map([["0:4:9", "`guests go out`"]]);
@@ -131,4 +140,17 @@ describe("a word for a shell", () => {
   ])("%s", (word, quoted) => {
     expect(shellWord(word)).toBe(quoted);
   });
+});
+
+test("what comes before a packet is told in its order, and how often where it is the same several times running", () => {
+  const packet: Packet = {
+    ...{ sentAt: "sw:p1", source: "10.0.0.2", destination: "10.0.0.9", service: "udp/53", waitsSeconds: 25 },
+    after: ["one", "one, 25 s later", "one, 25 s later", "one"],
+  };
+  expect(packetLines(packet)).toEqual([
+    "packet: udp/53 from 10.0.0.2 to 10.0.0.9, sent at sw:p1, 25 s after what comes before it",
+    "after: one",
+    "after: one, 25 s later, 2 times",
+    "after: one",
+  ]);
 });

@@ -2,13 +2,13 @@
  * The way of a packet as numbered flags, one a step; the last one says what became of it.
  */
 import { locate, type SourceFile } from "../../diagnose/index.ts";
-import { type Packet, oneLine as packetLine, type Told } from "../../result/index.ts";
+import { earlierLines, type Packet, oneLine as packetLine, type Told } from "../../result/index.ts";
 import { oneLine } from "../text.ts";
 import { element, fragment, type Html, named, prose } from "./html.ts";
 
 /** A packet, with what had to be sent before it. */
 export function packetOf(packet: Packet): Html {
-  const before = packet.after.map((earlier) =>
+  const before = earlierLines(packet).map((earlier) =>
     element("p", { class: "packet" }, element("span", { class: "label" }, "after "), prose(oneLine(earlier))),
   );
   const line = prose(oneLine(packetLine(packet)));
