@@ -63,6 +63,15 @@ describe("a rule that is withdrawn", () => {
     expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
   });
 
+  it.each([
+    // It resets what it knows nothing of.
+    ["the server", "shop"],
+    ["the client", "desk"],
+  ])("leaves nothing that goes on of %s that was without power", (_, device) => {
+    const verdict = later("tcp/80", ANSWERS, `  - { at: 1h10m, restart: ${device}, takes: 1m }\n`);
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+
   it("leaves nothing that goes on over a cable that is pulled, and what was open goes on when it is back", () => {
     const pulled = "  - { at: 1h10m, unplug: gate:far }\n";
     expect(later("tcp/80", ANSWERS, pulled)?.goesOn).toBeUndefined();

@@ -9,7 +9,7 @@
  * - Every try is a new connection. The one that was open when the site became another is kept beside it (`open-connection.ts`): where a
  *   new one does not get through, that one may.
  */
-import type { Id, Notes, Pick as Option, Settled } from "../../network/index.ts";
+import { deviceOf, type Id, type Notes, type Pick as Option, type Settled } from "../../network/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourState } from "../../protocol/index.ts";
 import type { Evidence } from "../../result/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
@@ -143,6 +143,8 @@ export class Conversation {
       return to;
     };
     this.#memory = carried(this.#memory);
+    // Whoever began it has forgotten it.
+    if (off.has(deviceOf(this.#request.from))) this.#open = undefined;
     if (this.#open !== undefined) this.#open.memory = carried(this.#open.memory);
   }
 

@@ -7,7 +7,7 @@
  */
 import { deviceOf, type Fate, type Id, type Tracking } from "../../network/index.ts";
 import { type Evidence, tellSpan } from "../../result/index.ts";
-import { type IpPacket, TCP_ACK, TCP_PSH } from "../../wire/index.ts";
+import { type IpPacket, TCP_ACK, TCP_PSH, TCP_RST } from "../../wire/index.ts";
 import { LIMIT_EVENTS } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { World } from "../world.ts";
@@ -39,7 +39,12 @@ export function goesOn({ from, request, memory }: OpenConnection, world: World):
     world.memories.set(stack, { ...known, connections, mappings, sockets });
   }
   const { arrivals } = new Simulation(world, LIMIT_EVENTS).sendFrom(from, nextOf(request), { answering: "once" });
-  return arrivals.some(({ descent, stack }) => descent === "answer" && stack === from);
+  return arrivals.some(({ descent, stack, packet }) => descent === "answer" && stack === from && !isReset(packet));
+}
+
+/** It ends a connection: the other end knows of none, say, since it was without power (RFC 9293 section 3.5.2). */
+function isReset({ body }: IpPacket): boolean {
+  return body.kind === "tcp" && (body.flags & TCP_RST) !== 0;
 }
 
 /** What is sent once it is open. */
