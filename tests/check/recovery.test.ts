@@ -347,6 +347,11 @@ describe("what is open only in some order of starting", () => {
     expect(judge(site, asks)[0]?.status).toBe("passed");
     const [told] = judge(site, `${asks}, recovers: from-dark`);
     expect(told?.status).toBe("failed");
-    expect(told?.verdict.headline).toMatch(/^from dark, when .*left.* starts? after the others: desk to shop/);
+    expect(told?.verdict.headline).toMatch(
+      /^from dark, when left starts after the others and two advertises first: desk to shop/,
+    );
+    expect(told?.verdict.picks).toEqual([
+      { choice: expect.stringMatching(/\/advertiser$/), option: expect.stringMatching(/^two\/.*\/\/one\//) },
+    ]);
   });
 });
