@@ -148,7 +148,7 @@ class Trial {
 
   #brokenBy(order: Order): Trouble | undefined {
     const { starts, isAll } = this.#starts.after(order);
-    const about = starts.flatMap(({ open }) => open.map((each) => each.about));
+    const about = starts.flatMap(({ open }) => open.flatMap((each) => each.about));
     if (!isAll && this.#meets({ about, addresses: [] })) this.more ??= order;
     for (const start of starts) {
       const finding = this.#findingAfter(start);

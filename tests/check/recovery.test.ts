@@ -355,3 +355,49 @@ describe("what is open only in some order of starting", () => {
     ]);
   });
 });
+
+/** `pc` hears five advertisers at once, of which any may be the first and any other the last; `one` and `other` are far from that. */
+function advertised(): TestSite {
+  const names = ["r1", "r2", "r3", "r4", "r5"];
+  const rack = names.map((name) => `  ${name}: { is: router, ports: { l: 1G } }`);
+  const cables = names.map((name, index) => `  - [${name}:l, hub:p${index + 1}]`);
+  const intent = names.map((name, index) => {
+    const leg = `l: { port: l, ipv6: "fd00:1::${index + 1}/64" }`;
+    return `  ${name}: { interfaces: { ${leg} }, advertise: { l: {} } }`;
+  });
+  return siteFrom(
+    `dryrack: topology/1
+devices:
+${rack.join("\n")}
+  hub: { is: unmanaged-switch, ports: { p1..6: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  one: { is: host, ports: { nic: 1G } }
+  other: { is: host, ports: { nic: 1G } }
+cables:
+${cables.join("\n")}
+  - [hub:p6, pc:nic]
+  - [one:nic, other:nic]
+`,
+    `dryrack: intent/1
+devices:
+${intent.join("\n")}
+  pc: { legs: { nic: { ipv6: advertised } } }
+  one: { legs: { nic: { ipv6: "fd00:2::1/64", gateway: none } } }
+  other: { legs: { nic: { ipv6: "fd00:2::2/64", gateway: none } } }
+`,
+  );
+}
+
+describe("more outcomes of one order than are tried", () => {
+  const service = "service: icmp6/echo-request, expect: connects";
+
+  it("leave it undecided where the assertion looked at whoever hears the advertisers", () => {
+    const told = asked(advertised(), `from: pc, to: "fd00:1::1", ${service}`);
+    expect(told.status).toBe("undecided");
+    expect(told.limit).toMatch(/^when .* it may come out in more ways than were tried$/);
+  });
+
+  it("are of no account elsewhere", () => {
+    expect(asked(advertised(), `from: one, to: other, ${service}`).status).toBe("passed");
+  });
+});
