@@ -87,3 +87,43 @@ describe("a rule that is withdrawn", () => {
     expect(renderTimelineMarkdown(timeline)).toContain(`broken: desk reaches shop (${GOES_ON} 5 d)`);
   });
 });
+
+describe("two routers that track", () => {
+  const topology = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { near: 1G, far: 1G } }
+  mid: { is: router, ports: { near: 1G, far: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[gate:near, desk:nic], [gate:far, mid:near], [mid:far, shop:nic]]
+`;
+  /** `out` of gate is withdrawn after one hour; `profile`: of mid. */
+  const goesOn = (profile: string): string | undefined => {
+    const intent = `dryrack: intent/1
+devices:
+  gate:
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    routes: [{ to: default, via: 10.2.0.2 }]
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  mid:
+    profile: ${profile}
+    interfaces: { near: { port: near, ipv4: 10.2.0.2/24 }, far: { port: far, ipv4: 10.3.0.1/24 } }
+    routes: [{ to: default, via: 10.2.0.1 }]
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.3.0.9/24, gateway: 10.3.0.1 } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, expect: connects }]
+`;
+    const change = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${ANSWERS}] }] }\n`;
+    const story = `${change}  - { at: 2h, assert: desk reaches shop }`;
+    return replayed(requestOf({ topology, intent, assertions }, story)).demands[0]?.verdict?.goesOn;
+  };
+
+  it("keep a connection for as long as the one that forgets it first", () => {
+    expect(goesOn("linux")).toBe(`${GOES_ON} 5 d`);
+    // RFC 5382 section 5, REQ-5: no less than 2 h 4 min, and that is what the profile takes.
+    expect(goesOn("rfc")).toBe(`${GOES_ON.replace("gate", "mid")} 2 h 4 min`);
+  });
+});

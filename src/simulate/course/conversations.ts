@@ -115,10 +115,10 @@ export class Conversation {
   #goingOn(result: ProbeResult, setting: Setting, trying: Trying): Evidence | undefined {
     const open = this.#open;
     if (open === undefined) return undefined;
-    const told = tellGoingOn(open, result.answerFate ?? result.fate, setting.world);
+    const atMs = timeOf(open, setting.nowMs);
+    const told = tellGoingOn(open, result.answerFate ?? result.fate, atMs);
     if (told === undefined) return undefined;
     const world = worldFrom(this.#base, setting, trying);
-    const atMs = timeOf(open, setting.nowMs);
     refresh(world, atMs - setting.nowMs);
     world.nowUs = atMs * 1000;
     this.#isGoingOn = goesOn(open, world);
