@@ -51,7 +51,7 @@ export type Tried = {
   readonly result: ProbeResult;
   /** Of what stood on its way. */
   readonly stale: readonly Evidence[];
-  /** Who lets a connection go on that was open before, where a new one does not get through. Absent: nobody does. */
+  /** Who lets a connection go on that was open before, where a filter stops a new one. Absent: none goes on, none was open, or no filter is what stops it. */
   readonly goesOn?: Evidence;
 };
 
@@ -111,7 +111,7 @@ export class Conversation {
     return { result, stale, ...(goesOn === undefined ? {} : { goesOn }) };
   }
 
-  /** Who lets the connection go on that was open before. */
+  /** Who lets the connection go on that was open before, where a filter stops a new one. */
   #goingOn(result: ProbeResult, setting: Setting, trying: Trying): Evidence | undefined {
     const open = this.#open;
     if (open === undefined) return undefined;
