@@ -3,6 +3,8 @@
  * which one thing depends on who was there first, and its like in which nothing does.
  */
 import { describe, expect, it } from "vitest";
+import { otherwiseAfter } from "../../src/check/recovery-words.ts";
+import { Evaluation, Starts } from "../../src/evaluate/index.ts";
 import { judge, siteFrom, type TestSite } from "./verdicts.ts";
 
 type Office = {
@@ -187,6 +189,24 @@ describe("two servers", () => {
         recovery: { contests: expect.arrayContaining(["which of attic and mill gives clerk/nic its address"]) },
       },
     });
+  });
+});
+
+describe("what is otherwise after a start", () => {
+  it("is told beside the site at rest in which clients take the same servers", () => {
+    const { network } = office({
+      rack: "  attic: { is: router, ports: { l1: 1G } }",
+      cables: "  - [hub:p5, attic:l1]",
+      intent: "  attic: { interfaces: { x: { network: office, port: l1, host: 2 } }, dhcp: { x: { hosts: 200-210 } } }",
+    });
+    const evaluation = new Evaluation(network);
+    const { starts } = new Starts(evaluation).after([["mill", "attic", "hub", "typist", "till"], ["clerk"]]);
+    // Each of two clients may take either server.
+    expect(starts).toHaveLength(4);
+    for (const start of starts) {
+      const told = otherwiseAfter(start, evaluation).map(({ text }) => text);
+      expect(told.filter((text) => text.includes("is given its address by"))).toEqual([]);
+    }
   });
 });
 
