@@ -127,3 +127,34 @@ assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, e
     expect(goesOn("rfc")).toBe(`${GOES_ON.replace("gate", "mid")} 2 h 4 min`);
   });
 });
+
+describe("a client that comes back behind a port that still learns", () => {
+  const topology = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { near: 1G, far: 1G } }
+  hub: { is: switch, ports: { p1..2: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[gate:near, hub:p1], [hub:p2, desk:nic], [gate:far, shop:nic]]
+`;
+
+  it("has forgotten what was open, though nothing new got through before the rule is withdrawn", () => {
+    const intent = `dryrack: intent/1
+devices:
+  gate:
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  hub: { switching: { spanning-tree: { priority: 4096 } } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, expect: connects }]
+`;
+    const story = `  - { at: 59m, restart: desk, takes: 55s }
+  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${ANSWERS}] }] }
+  - { at: 2h, assert: desk reaches shop }`;
+    const verdict = replayed(requestOf({ topology, intent, assertions }, story)).demands[0]?.verdict;
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+});

@@ -143,8 +143,11 @@ export class Conversation {
       return to;
     };
     this.#memory = carried(this.#memory);
-    // Whoever began it has forgotten it.
-    if (off.has(deviceOf(this.#request.from))) this.#open = undefined;
+    // Whoever began it has forgotten it, also where it was open until now.
+    if (off.has(deviceOf(this.#request.from))) {
+      this.#open = undefined;
+      this.#sent = undefined;
+    }
     if (this.#open !== undefined) this.#open.memory = carried(this.#open.memory);
   }
 
