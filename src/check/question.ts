@@ -110,13 +110,17 @@ function undecidedBy(limit: string, answer: Answer): Answer {
 
 /** The same failure, under these picks only: in words those that differ from the likest case where it works. */
 function under(answer: Answer, picks: readonly Pick[], better: readonly (readonly Pick[])[]): Answer {
-  const telling = better
+  const named = tellingPicks(picks, better).filter((pick) => !answer.picks.some((known) => isSamePick(known, pick)));
+  const when = named.length === 0 ? "" : ` when ${tellPicks(named)}`;
+  return { ...answer, text: `${answer.text}${when}`, picks: [...named, ...answer.picks] };
+}
+
+/** Those of these picks, of a case that fails, that are others in the likest of the cases where it works; none where it works in none. */
+export function tellingPicks(picks: readonly Pick[], better: readonly (readonly Pick[])[]): readonly Pick[] {
+  return better
     .map((others) => picks.filter((pick) => !others.some((other) => isSamePick(pick, other))))
     .filter((each) => each.length > 0)
     .reduce<readonly Pick[]>((best, each) => (best.length > 0 && best.length <= each.length ? best : each), []);
-  const named = telling.filter((pick) => !answer.picks.some((known) => isSamePick(known, pick)));
-  const when = named.length === 0 ? "" : ` when ${tellPicks(named)}`;
-  return { ...answer, text: `${answer.text}${when}`, picks: [...named, ...answer.picks] };
 }
 
 /** Whether both pick the same option of one choice. */

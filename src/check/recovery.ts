@@ -22,9 +22,11 @@ import {
   twoSteps,
   Wiring,
 } from "../evaluate/index.ts";
-import type { Recovery } from "../result/index.ts";
+import type { Pick as Option } from "../network/index.ts";
+import { type Recovery, tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
-import { mendingAfter, otherwiseAfter } from "./recovery-words.ts";
+import { isSamePick, tellingPicks } from "./question.ts";
+import { mendingAfter, otherwiseAfter, takenIn } from "./recovery-words.ts";
 
 /** An assertion that holds on the site at rest and must come back from dark. */
 export type Recoverer = {
@@ -66,7 +68,10 @@ export function recoveryOf(recoverer: Recoverer, context: CheckContext, judge: J
       return { device, for: needs, what };
     }),
   };
-  if (broken !== undefined) return brokenFinding(trial.shortest(broken, circles.flat()), recovery, recoverer, context);
+  if (broken !== undefined) {
+    const shortest = trial.shortest(broken, circles.flat());
+    return brokenFinding(shortest, trial.neededFor(shortest), { recovery, recoverer, context });
+  }
   if (trial.open !== undefined) return openFinding(trial.open, recovery);
   if (trial.more !== undefined) {
     const limit = `${tellSteps(trial.more)} it may come out in more ways than were tried`;
@@ -126,6 +131,13 @@ class Trial {
     }
   }
 
+  /** What must be taken of what the documents leave open for it to break, where the same order does not break it otherwise. */
+  neededFor({ start, finding: { picks: told = [] } }: Trouble): readonly Option[] {
+    const { starts } = this.#starts.after(start.order);
+    const better = starts.filter((each) => this.#findingAfter(each).status === "passed").map(takenIn);
+    return tellingPicks(takenIn(start), better).filter((pick) => !told.some((known) => isSamePick(known, pick)));
+  }
+
   #firstAmong(orders: readonly Order[]): Trouble | undefined {
     for (const order of orders) {
       const broken = this.#brokenBy(order);
@@ -136,7 +148,7 @@ class Trial {
 
   #brokenBy(order: Order): Trouble | undefined {
     const { starts, isAll } = this.#starts.after(order);
-    const about = starts.flatMap(({ open }) => open.map((each) => each.about));
+    const about = starts.flatMap(({ open }) => open.flatMap((each) => each.about));
     if (!isAll && this.#meets({ about, addresses: [] })) this.more ??= order;
     for (const start of starts) {
       const finding = this.#findingAfter(start);
@@ -210,14 +222,15 @@ function meets(
 
 // -- findings ------------------------------------------------------------------------------------------------------
 
+type Broken = { readonly recovery: Recovery; readonly recoverer: Recoverer; readonly context: CheckContext };
+
 function brokenFinding(
   { start, finding }: Trouble,
-  recovery: Recovery,
-  { assertion }: Recoverer,
-  context: CheckContext,
+  needed: readonly Option[],
+  { recovery, recoverer: { assertion }, context }: Broken,
 ): Finding {
   const otherwise = otherwiseAfter(start, context.evaluation);
-  const when = tellSteps(start.order);
+  const when = [tellSteps(start.order), ...(needed.length === 0 ? [] : [`and ${tellPicks(needed)}`])].join(" ");
   return {
     ...finding,
     status: "failed",
@@ -228,6 +241,7 @@ function brokenFinding(
       ...finding.decidedBy,
       ...recovers(assertion, `it shall hold however the site is started`),
     ],
+    picks: [...needed, ...(finding.picks ?? [])],
     recovery: { ...recovery, starts: start.order, otherwise: otherwise.map(({ text }) => text) },
   };
 }

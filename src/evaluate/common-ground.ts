@@ -1,6 +1,6 @@
 /**
- * The common ground: what every verdict about a site may rest on, whatever it looked at. Where it changes, everything is
- * asked again.
+ * The common ground: what every verdict about a site may rest on, whatever it looked at. Where it changes, or what rules are
+ * called (`hasSameNames`), everything is asked again; where resolvers give other addresses for names (`namesGiven`), whatever asked for those.
  */
 import type { Moves } from "../diagnose/index.ts";
 import type { Id, Network, Settled } from "../network/index.ts";

@@ -13,7 +13,7 @@ export type Outcome = {
   readonly picks: readonly Pick[];
   /** What devices on the way remember that is so no more. Default: nothing. */
   readonly stale?: readonly Evidence[];
-  /** Who lets a connection go on that was open before, where a new one does not get through. Absent: nobody does. */
+  /** Who lets a connection go on that was open before, where a filter stops a new one. Absent: none goes on, none was open, or no filter is what stops it. */
   readonly goesOn?: Evidence;
 };
 

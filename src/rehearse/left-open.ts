@@ -19,19 +19,19 @@ export function leftOpenIn(settled: Settled): readonly Taken[] {
   return openIn(settled).map((open) => ({ ...open, ...wordsFor(open) }));
 }
 
-function wordsFor({ kind, choice, about, option, others }: OpenChoice): Pick<Taken, "text" | "instead"> {
+function wordsFor({ kind, choice, about: [at = ""], option, others }: OpenChoice): Pick<Taken, "text" | "instead"> {
   switch (kind) {
     case "advertiser": {
       const rivals = [...new Set(others.map(deviceOf))].filter((name) => name !== deviceOf(option));
       return { text: tellPicks([{ choice, option }]), instead: `, not ${rivals.join(" or ")}` };
     }
     case "access-point":
-      return { text: `${about} is on ${option}`, instead: `, not on ${others.join(" or ")}` };
+      return { text: `${at} is on ${option}`, instead: `, not on ${others.join(" or ")}` };
     case "unmanaged-habit": {
       const does = option === "eat" ? "keeps" : "passes";
-      return { text: `${deviceOf(about)} ${does} frames of the spanning tree`, instead: "" };
+      return { text: `${deviceOf(at)} ${does} frames of the spanning tree`, instead: "" };
     }
     case "lease-server":
-      return { text: `${about} takes the address of ${option}`, instead: `, not of ${others.join(" or ")}` };
+      return { text: `${at} takes the address of ${option}`, instead: `, not of ${others.join(" or ")}` };
   }
 }

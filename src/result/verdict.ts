@@ -152,7 +152,10 @@ export type Verdict = {
   readonly help: string;
   /** At a moment of a site over time: what devices remember that is so no more, where that alone breaks it. Absent: nothing. */
   readonly remembered?: string;
-  /** At such a moment: what becomes of connections that were open before, where a new one fails. Absent: they fail as well. */
+  /**
+   * At such a moment: that connections that were open before go on, where a filter stops a new one. Absent: they do not, none was open,
+   * or something other than a filter stops the new one, and what becomes of them was not asked.
+   */
   readonly goesOn?: string;
   /** Deciding lines, the primary one first. */
   readonly decidedBy: readonly Evidence[];

@@ -61,6 +61,12 @@ export class ConnectionTable {
     return known.filter(({ connection }) => connection.untilMs >= nowMs).reverse();
   }
 
+  /** Whether it has a connection of an IP protocol then. */
+  holds(protocol: number, nowMs: number): boolean {
+    const all = [...this.#byTuple.values()].map(({ tracked: { connection } }) => connection);
+    return all.some(({ original, untilMs }) => original.protocol === protocol && untilMs >= nowMs);
+  }
+
   /** Takes a connection in; false when an answer to it could be taken for another's. */
   confirm(tracked: Tracked, nowMs: number): boolean {
     const { original, reply } = tracked.connection;

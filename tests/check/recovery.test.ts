@@ -3,6 +3,8 @@
  * which one thing depends on who was there first, and its like in which nothing does.
  */
 import { describe, expect, it } from "vitest";
+import { otherwiseAfter } from "../../src/check/recovery-words.ts";
+import { Evaluation, Starts } from "../../src/evaluate/index.ts";
 import { judge, siteFrom, type TestSite } from "./verdicts.ts";
 
 type Office = {
@@ -190,6 +192,24 @@ describe("two servers", () => {
   });
 });
 
+describe("what is otherwise after a start", () => {
+  it("is told beside the site at rest in which clients take the same servers", () => {
+    const { network } = office({
+      rack: "  attic: { is: router, ports: { l1: 1G } }",
+      cables: "  - [hub:p5, attic:l1]",
+      intent: "  attic: { interfaces: { x: { network: office, port: l1, host: 2 } }, dhcp: { x: { hosts: 200-210 } } }",
+    });
+    const evaluation = new Evaluation(network);
+    const { starts } = new Starts(evaluation).after([["mill", "attic", "hub", "typist", "till"], ["clerk"]]);
+    // Each of two clients may take either server.
+    expect(starts).toHaveLength(4);
+    for (const start of starts) {
+      const told = otherwiseAfter(start, evaluation).map(({ text }) => text);
+      expect(told.filter((text) => text.includes("is given its address by"))).toEqual([]);
+    }
+  });
+});
+
 describe("a bond whose members lead to two devices", () => {
   /** The desk is on two switches, of which only one carries its network on. */
   const site = (west: string): TestSite =>
@@ -347,6 +367,57 @@ describe("what is open only in some order of starting", () => {
     expect(judge(site, asks)[0]?.status).toBe("passed");
     const [told] = judge(site, `${asks}, recovers: from-dark`);
     expect(told?.status).toBe("failed");
-    expect(told?.verdict.headline).toMatch(/^from dark, when .*left.* starts? after the others: desk to shop/);
+    expect(told?.verdict.headline).toMatch(
+      /^from dark, when left starts after the others and two advertises first: desk to shop/,
+    );
+    expect(told?.verdict.picks).toEqual([
+      { choice: expect.stringMatching(/\/advertiser$/), option: expect.stringMatching(/^two\/.*\/\/one\//) },
+    ]);
+  });
+});
+
+/** `pc` hears five advertisers at once, of which any may be the first and any other the last; `one` and `other` are far from that. */
+function advertised(): TestSite {
+  const names = ["r1", "r2", "r3", "r4", "r5"];
+  const rack = names.map((name) => `  ${name}: { is: router, ports: { l: 1G } }`);
+  const cables = names.map((name, index) => `  - [${name}:l, hub:p${index + 1}]`);
+  const intent = names.map((name, index) => {
+    const leg = `l: { port: l, ipv6: "fd00:1::${index + 1}/64" }`;
+    return `  ${name}: { interfaces: { ${leg} }, advertise: { l: {} } }`;
+  });
+  return siteFrom(
+    `dryrack: topology/1
+devices:
+${rack.join("\n")}
+  hub: { is: unmanaged-switch, ports: { p1..6: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  one: { is: host, ports: { nic: 1G } }
+  other: { is: host, ports: { nic: 1G } }
+cables:
+${cables.join("\n")}
+  - [hub:p6, pc:nic]
+  - [one:nic, other:nic]
+`,
+    `dryrack: intent/1
+devices:
+${intent.join("\n")}
+  pc: { legs: { nic: { ipv6: advertised } } }
+  one: { legs: { nic: { ipv6: "fd00:2::1/64", gateway: none } } }
+  other: { legs: { nic: { ipv6: "fd00:2::2/64", gateway: none } } }
+`,
+  );
+}
+
+describe("more outcomes of one order than are tried", () => {
+  const service = "service: icmp6/echo-request, expect: connects";
+
+  it("leave it undecided where the assertion looked at whoever hears the advertisers", () => {
+    const told = asked(advertised(), `from: pc, to: "fd00:1::1", ${service}`);
+    expect(told.status).toBe("undecided");
+    expect(told.limit).toMatch(/^when .* it may come out in more ways than were tried$/);
+  });
+
+  it("are of no account elsewhere", () => {
+    expect(asked(advertised(), `from: one, to: other, ${service}`).status).toBe("passed");
   });
 });

@@ -63,6 +63,15 @@ describe("a rule that is withdrawn", () => {
     expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
   });
 
+  it.each([
+    // It resets what it knows nothing of.
+    ["the server", "shop"],
+    ["the client", "desk"],
+  ])("leaves nothing that goes on of %s that was without power", (_, device) => {
+    const verdict = later("tcp/80", ANSWERS, `  - { at: 1h10m, restart: ${device}, takes: 1m }\n`);
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+
   it("leaves nothing that goes on over a cable that is pulled, and what was open goes on when it is back", () => {
     const pulled = "  - { at: 1h10m, unplug: gate:far }\n";
     expect(later("tcp/80", ANSWERS, pulled)?.goesOn).toBeUndefined();
@@ -76,5 +85,76 @@ describe("a rule that is withdrawn", () => {
     const request = requested("tcp/80", ANSWERS, "");
     const timeline = { ...replayed(request), version: "0", sources: request.plan.sources };
     expect(renderTimelineMarkdown(timeline)).toContain(`broken: desk reaches shop (${GOES_ON} 5 d)`);
+  });
+});
+
+describe("two routers that track", () => {
+  const topology = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { near: 1G, far: 1G } }
+  mid: { is: router, ports: { near: 1G, far: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[gate:near, desk:nic], [gate:far, mid:near], [mid:far, shop:nic]]
+`;
+  /** `out` of gate is withdrawn after one hour; `profile`: of mid. */
+  const goesOn = (profile: string): string | undefined => {
+    const intent = `dryrack: intent/1
+devices:
+  gate:
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    routes: [{ to: default, via: 10.2.0.2 }]
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  mid:
+    profile: ${profile}
+    interfaces: { near: { port: near, ipv4: 10.2.0.2/24 }, far: { port: far, ipv4: 10.3.0.1/24 } }
+    routes: [{ to: default, via: 10.2.0.1 }]
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.3.0.9/24, gateway: 10.3.0.1 } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, expect: connects }]
+`;
+    const change = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${ANSWERS}] }] }\n`;
+    const story = `${change}  - { at: 2h, assert: desk reaches shop }`;
+    return replayed(requestOf({ topology, intent, assertions }, story)).demands[0]?.verdict?.goesOn;
+  };
+
+  it("keep a connection for as long as the one that forgets it first", () => {
+    expect(goesOn("linux")).toBe(`${GOES_ON} 5 d`);
+    // RFC 5382 section 5, REQ-5: no less than 2 h 4 min, and that is what the profile takes.
+    expect(goesOn("rfc")).toBe(`${GOES_ON.replace("gate", "mid")} 2 h 4 min`);
+  });
+});
+
+describe("a client that comes back behind a port that still learns", () => {
+  const topology = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { near: 1G, far: 1G } }
+  hub: { is: switch, ports: { p1..2: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[gate:near, hub:p1], [hub:p2, desk:nic], [gate:far, shop:nic]]
+`;
+
+  it("has forgotten what was open, though nothing new got through before the rule is withdrawn", () => {
+    const intent = `dryrack: intent/1
+devices:
+  gate:
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    filter: { through: { otherwise: drop, rules: [${ANSWERS}, ${OUT}] } }
+  hub: { switching: { spanning-tree: { priority: 4096 } } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, expect: connects }]
+`;
+    const story = `  - { at: 59m, restart: desk, takes: 55s }
+  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${ANSWERS}] }] }
+  - { at: 2h, assert: desk reaches shop }`;
+    const verdict = replayed(requestOf({ topology, intent, assertions }, story)).demands[0]?.verdict;
+    expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
   });
 });

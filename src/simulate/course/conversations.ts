@@ -9,7 +9,7 @@
  * - Every try is a new connection. The one that was open when the site became another is kept beside it (`open-connection.ts`): where a
  *   new one does not get through, that one may.
  */
-import type { Id, Notes, Pick as Option, Settled } from "../../network/index.ts";
+import { deviceOf, type Id, type Notes, type Pick as Option, type Settled } from "../../network/index.ts";
 import { NEIGHBOUR_SETTINGS, type NeighbourState } from "../../protocol/index.ts";
 import type { Evidence } from "../../result/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
@@ -51,7 +51,7 @@ export type Tried = {
   readonly result: ProbeResult;
   /** Of what stood on its way. */
   readonly stale: readonly Evidence[];
-  /** Who lets a connection go on that was open before, where a new one does not get through. Absent: nobody does. */
+  /** Who lets a connection go on that was open before, where a filter stops a new one. Absent: none goes on, none was open, or no filter is what stops it. */
   readonly goesOn?: Evidence;
 };
 
@@ -111,14 +111,14 @@ export class Conversation {
     return { result, stale, ...(goesOn === undefined ? {} : { goesOn }) };
   }
 
-  /** Who lets the connection go on that was open before. */
+  /** Who lets the connection go on that was open before, where a filter stops a new one. */
   #goingOn(result: ProbeResult, setting: Setting, trying: Trying): Evidence | undefined {
     const open = this.#open;
     if (open === undefined) return undefined;
-    const told = tellGoingOn(open, result.answerFate ?? result.fate, setting.world);
+    const atMs = timeOf(open, setting.nowMs);
+    const told = tellGoingOn(open, result.answerFate ?? result.fate, atMs);
     if (told === undefined) return undefined;
     const world = worldFrom(this.#base, setting, trying);
-    const atMs = timeOf(open, setting.nowMs);
     refresh(world, atMs - setting.nowMs);
     world.nowUs = atMs * 1000;
     this.#isGoingOn = goesOn(open, world);
@@ -143,6 +143,11 @@ export class Conversation {
       return to;
     };
     this.#memory = carried(this.#memory);
+    // Whoever began it has forgotten it, also where it was open until now.
+    if (off.has(deviceOf(this.#request.from))) {
+      this.#open = undefined;
+      this.#sent = undefined;
+    }
     if (this.#open !== undefined) this.#open.memory = carried(this.#open.memory);
   }
 

@@ -5,9 +5,9 @@
  * The time of its memory stands while it is used: `triedMs` is when it was opened, `usedMs` until when it was used, and what has
  * passed since then is all that counts against its lifetimes (kernel fact 25).
  */
-import { deviceOf, type Fate, type Id, type Tracking } from "../../network/index.ts";
+import { deviceOf, type Fate, type Id, type Stack, type Tracking } from "../../network/index.ts";
 import { type Evidence, tellSpan } from "../../result/index.ts";
-import { type IpPacket, TCP_ACK, TCP_PSH } from "../../wire/index.ts";
+import { type IpPacket, protocolOf, TCP_ACK, TCP_PSH, TCP_RST } from "../../wire/index.ts";
 import { LIMIT_EVENTS } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { World } from "../world.ts";
@@ -39,7 +39,12 @@ export function goesOn({ from, request, memory }: OpenConnection, world: World):
     world.memories.set(stack, { ...known, connections, mappings, sockets });
   }
   const { arrivals } = new Simulation(world, LIMIT_EVENTS).sendFrom(from, nextOf(request), { answering: "once" });
-  return arrivals.some(({ descent, stack }) => descent === "answer" && stack === from);
+  return arrivals.some(({ descent, stack, packet }) => descent === "answer" && stack === from && !isReset(packet));
+}
+
+/** It ends a connection: the other end knows of none, say, since it was without power (RFC 9293 section 3.5.2). */
+function isReset({ body }: IpPacket): boolean {
+  return body.kind === "tcp" && (body.flags & TCP_RST) !== 0;
 }
 
 /** What is sent once it is open. */
@@ -50,14 +55,25 @@ function nextOf(request: IpPacket): IpPacket {
   return { ...request, body: { ...body, ...data } };
 }
 
-/** Who lets it go on where a new one is stopped by a filter; undefined: no filter stops that. */
-export function tellGoingOn({ request }: OpenConnection, fate: Fate, { plan }: World): Evidence | undefined {
-  const stack = plan.stacks.get(fate.at)?.stack;
+/** Who lets it go on where a new one is stopped by a filter, at a moment of its memory; undefined: no filter stops that, or nobody tracks it. */
+export function tellGoingOn(open: OpenConnection, fate: Fate, nowMs: number): Evidence | undefined {
   const isFiltered = (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
-  if (stack === undefined || !isFiltered) return undefined;
-  const quiet = tellSpan(lifeSeconds(stack.tracking, request) * 1000);
-  const text = `connections that are open already go on: ${deviceOf(stack.id)} keeps each until it ends or is quiet for ${quiet}`;
+  const keeper = isFiltered ? keeperOf(open, fate.at, nowMs) : undefined;
+  if (keeper === undefined) return undefined;
+  const quiet = tellSpan(lifeSeconds(keeper.tracking, open.request) * 1000);
+  const text = `connections that are open already go on: ${deviceOf(keeper.id)} keeps each until it ends or is quiet for ${quiet}`;
   return { origin: fate.origin, text };
+}
+
+/** Of the stacks that track it the one that forgets it first; of several alike the one at the filter, else the first. */
+function keeperOf({ memory, request }: OpenConnection, filter: Id, nowMs: number): Stack | undefined {
+  const protocol = protocolOf(request.body, request.source.family);
+  const keepers = [...memory.memories].flatMap(([{ stack }, { connections }]) =>
+    connections.holds(protocol, nowMs) ? [stack] : [],
+  );
+  const lives = keepers.map(({ tracking }) => lifeSeconds(tracking, request));
+  const shortest = keepers.filter((_, index) => lives[index] === Math.min(...lives));
+  return shortest.find(({ id }) => id === filter) ?? shortest[0];
 }
 
 function lifeSeconds(tracking: Tracking, { body }: IpPacket): number {
