@@ -3,8 +3,8 @@
  * what would mend it.
  */
 import { formatAddress } from "../address/index.ts";
-import type { Evaluation, Start, World } from "../evaluate/index.ts";
-import { type Binding, deviceOf, type Id, lastName, type Pick } from "../network/index.ts";
+import { type Evaluation, type Start, takenOf, type World } from "../evaluate/index.ts";
+import { type Binding, deviceOf, type Id, lastName } from "../network/index.ts";
 import { deviceName, type Evidence } from "../result/index.ts";
 
 /** Something that is otherwise, and what to do about it. */
@@ -26,15 +26,9 @@ export function otherwiseAfter(start: Start, evaluation: Evaluation): readonly O
   ];
 }
 
-/** What is taken of everything that the documents leave open on the way of a start. */
-export function takenIn({ picks, open }: Start): readonly Pick[] {
-  const usual = open.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
-  return [...picks, ...usual.map(({ choice, option }) => ({ choice, option }))];
-}
-
 /** The site at rest as the start has it: of what is open in both the same is taken. What is open on the way only, no world at rest knows. */
 function restBeside(start: Start, evaluation: Evaluation): World | undefined {
-  const taken = new Map(takenIn(start).map(({ choice, option }) => [choice, option]));
+  const taken = new Map(takenOf(start).map(({ choice, option }) => [choice, option]));
   const { worlds } = evaluation.worlds();
   return (
     worlds.find(({ picks }) => picks.every((pick) => (taken.get(pick.choice) ?? pick.option) === pick.option)) ??

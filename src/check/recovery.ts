@@ -19,6 +19,7 @@ import {
   type Start,
   Starts,
   shorterThan,
+  takenOf,
   twoSteps,
   Wiring,
 } from "../evaluate/index.ts";
@@ -26,7 +27,7 @@ import type { Pick as Option } from "../network/index.ts";
 import { type Recovery, tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { isSamePick, tellingPicks } from "./question.ts";
-import { mendingAfter, otherwiseAfter, takenIn } from "./recovery-words.ts";
+import { mendingAfter, otherwiseAfter } from "./recovery-words.ts";
 
 /** An assertion that holds on the site at rest and must come back from dark. */
 export type Recoverer = {
@@ -134,8 +135,8 @@ class Trial {
   /** What must be taken of what the documents leave open for it to break, where the same order does not break it otherwise. */
   neededFor({ start, finding: { picks: told = [] } }: Trouble): readonly Option[] {
     const { starts } = this.#starts.after(start.order);
-    const better = starts.filter((each) => this.#findingAfter(each).status === "passed").map(takenIn);
-    return tellingPicks(takenIn(start), better).filter((pick) => !told.some((known) => isSamePick(known, pick)));
+    const better = starts.filter((each) => this.#findingAfter(each).status === "passed").map(takenOf);
+    return tellingPicks(takenOf(start), better).filter((pick) => !told.some((known) => isSamePick(known, pick)));
   }
 
   #firstAmong(orders: readonly Order[]): Trouble | undefined {

@@ -2,7 +2,6 @@
  * Questions to a network: what it can become, how an exchange goes in all outcomes, and proofs over all packets with
  * every witness replayed. The only folder that knows both engines.
  */
-export { alternatives } from "./alternatives.ts";
 export { Changes } from "./changes.ts";
 export { directoryOf } from "./directory.ts";
 export {
@@ -18,7 +17,7 @@ export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";
 export { leaseLinesOf } from "./lease-lines.ts";
-export { type OpenChoice, openIn } from "./left-open.ts";
+export { nextOutcomes, type OpenChoice, openIn, takenOf } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";

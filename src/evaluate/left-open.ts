@@ -3,6 +3,7 @@
  * history. Whether a host has given up a silent router is none of them: time decides it there.
  */
 import { type Choice, type Id, type Pick, type Settled, splitIds } from "../network/index.ts";
+import { alternatives } from "./alternatives.ts";
 
 /** A choice as it is taken. */
 export type OpenChoice = Pick & {
@@ -13,6 +14,9 @@ export type OpenChoice = Pick & {
   /** The other options, at least one. */
   readonly others: readonly string[];
 };
+
+/** A history: the picks it was made under, and all that was open on its way, as it was taken. */
+type Taking = { readonly picks: readonly Pick[]; readonly open: readonly OpenChoice[] };
 
 const OPEN_OVER_TIME: readonly Choice["kind"][] = ["access-point", "unmanaged-habit", "advertiser"];
 
@@ -29,6 +33,18 @@ export function openIn({ choices, bindings, picks }: Settled): readonly OpenChoi
     others.length === 0 ? [] : [{ kind: "lease-server", choice: `${at}/server`, about: [at], option, others }],
   );
   return [...open, ...given];
+}
+
+/** What is taken of everything: the picks, and of what else is open that which was taken first. */
+export function takenOf({ picks, open }: Taking): readonly Pick[] {
+  const usual = open.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
+  return [...picks, ...usual.map(({ choice, option }) => ({ choice, option }))];
+}
+
+/** The picks of the histories to try next: every option not yet taken of what was open (`alternatives.ts`). */
+export function nextOutcomes(taking: Taking): (readonly Pick[])[] {
+  const options = new Map(taking.open.map(({ choice, option, others }) => [choice, [option, ...others]]));
+  return alternatives(takenOf(taking), taking.picks, options);
 }
 
 function hearersOf(advertisers: readonly Id[], bindings: Settled["bindings"]): readonly Id[] {

@@ -6,6 +6,8 @@
  * at the first stacks, and has it forgotten behind them.
  */
 import type { EarlierPacket, FateExample, Stack, Tracking, Witness } from "../network/index.ts";
+import { lifetimeSeconds } from "../protocol/index.ts";
+import { PROTOCOL_UDP } from "../wire/index.ts";
 
 /** Packets that keep a connection alive: more are not sent. */
 const MOST_KEPT_ALIVE = 12;
@@ -52,7 +54,7 @@ function withHopLimit({ numbers, ...frame }: Witness, hops: bigint): Witness {
 /** Rhythms in which connections without an answer are forgotten, and then those with one. */
 function rhythmsOf(stacks: readonly Stack[], { numbers }: Witness): readonly Rhythm[] {
   if (stacks.length === 0) return [];
-  const protocol = new Map(numbers).get("protocol");
+  const protocol = Number(new Map(numbers).get("protocol") ?? PROTOCOL_UDP);
   const lifetimes = stacks.map(({ tracking }) => lifetimesOf(tracking, protocol));
   const everySeconds = Math.min(...lifetimes.map(([unanswered]) => unanswered)) - MARGIN_SECONDS;
   const until = [0, 1].map((kind) => Math.max(...lifetimes.map((each) => each[kind] ?? 0)) + MARGIN_SECONDS);
@@ -63,17 +65,6 @@ function rhythmsOf(stacks: readonly Stack[], { numbers }: Witness): readonly Rhy
 }
 
 /** Idle lifetimes in seconds of a connection that has no answer, and of one that has. */
-function lifetimesOf(tracking: Tracking, protocol: bigint | undefined): readonly [number, number] {
-  switch (protocol) {
-    case 1n:
-    case 58n:
-      return [tracking.icmpSeconds, tracking.icmpSeconds];
-    case 6n:
-      return [tracking.tcpTransitorySeconds, tracking.tcpTransitorySeconds];
-    case undefined:
-    case 17n:
-      return [tracking.udpSeconds, tracking.udpAnsweredSeconds];
-    default:
-      return [tracking.otherSeconds, tracking.otherSeconds];
-  }
+function lifetimesOf(tracking: Tracking, protocol: number): readonly [number, number] {
+  return [lifetimeSeconds(protocol, "open", false, tracking), lifetimeSeconds(protocol, "open", true, tracking)];
 }

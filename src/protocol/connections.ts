@@ -262,7 +262,8 @@ function lifetimeMs(protocol: number, phase: Phase, lasts: boolean, tracking: Tr
   return 1000 * lifetimeSeconds(protocol, phase, lasts, tracking);
 }
 
-function lifetimeSeconds(protocol: number, phase: Phase, lasts: boolean, tracking: Tracking): number {
+/** How long a connection of an IP protocol is kept while idle; `lasts`: it was answered, and went on. */
+export function lifetimeSeconds(protocol: number, phase: Phase, lasts: boolean, tracking: Tracking): number {
   switch (protocol) {
     case PROTOCOL_TCP:
       return tcpSeconds(phase, tracking);

@@ -25,6 +25,7 @@ export {
   type Connection,
   type Direction,
   followConnection,
+  lifetimeSeconds,
   openConnection,
   type Phase,
   type TrackingRules,

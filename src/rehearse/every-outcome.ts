@@ -3,7 +3,7 @@
  * met, as exchanges are asked. The account is of the first; what is demanded must hold in each, and what people saw is seen where one
  * of them shows it.
  */
-import { alternatives } from "../evaluate/index.ts";
+import { nextOutcomes } from "../evaluate/index.ts";
 import type { Pick } from "../network/index.ts";
 import type { Taken } from "./left-open.ts";
 import { type Played, type Playing, play } from "./play.ts";
@@ -48,10 +48,7 @@ export function outcomesOf(playing: Playing): Outcomes {
 }
 
 function nextOf({ picks, played }: Outcome): (readonly Pick[])[] {
-  const taken = [...played.taken.values()];
-  const free = taken.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
-  const options = new Map(taken.map(({ choice, option, others }) => [choice, [option, ...others]]));
-  return alternatives([...picks, ...free.map(({ choice, option }) => ({ choice, option }))], picks, options);
+  return nextOutcomes({ picks, open: [...played.taken.values()] });
 }
 
 function saidOf({ played: { taken } }: Outcome, all: readonly Outcome[], isAll: boolean): readonly string[] {

@@ -8,7 +8,7 @@ import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Proof, Question } from "../../src/prove/index.ts";
 import { tellPicks } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
-import { provedAt } from "./proved.ts";
+import { originIn, provedAt } from "./proved.ts";
 
 const TOPOLOGY = `dryrack: topology/1
 devices:
@@ -206,9 +206,8 @@ devices:
     legs: ${OUTER}
 `;
     const network = networkOf(TOPOLOGY, intent);
-    const [line] = network.devices;
-    if (line === undefined) throw new Error("no device");
-    const tcp = [[{ field: "protocol", within: single(6n), origin: line.origin }]] as const;
+    const origin = originIn(network);
+    const tcp = [[{ field: "protocol", within: single(6n), origin }]] as const;
     const proof = provedAt(network, { to: "h1", entrance: "u2:p3", packets: () => tcp });
     expect(proof.stopped.length).toBeGreaterThan(0);
   });
@@ -403,10 +402,9 @@ cables: [[r1:l1, h1:a1], [r1:l2, u2:p1], [r2:l2, u2:p2]]
     legs: ${INNER}
 `;
     const network = networkOf(topology, intent);
-    const [line] = network.devices;
-    if (line === undefined) throw new Error("no device");
+    const origin = originIn(network);
     const far = addressKey({ family: 4, value: 0x0a000905n });
-    const others = [[{ field: "protocol", within: single(47n), origin: line.origin }]] as const;
+    const others = [[{ field: "protocol", within: single(47n), origin }]] as const;
     const evaluation = new Evaluation(network);
     const [world] = evaluation.worlds().worlds;
     if (world === undefined) throw new Error("no world");
@@ -416,7 +414,7 @@ cables: [[r1:l1, h1:a1], [r1:l2, u2:p1], [r2:l2, u2:p2]]
       return stopped.map(({ fate }) => ("reason" in fate ? fate.reason : fate.end));
     };
     expect(ends(others)).toContain("no-free-port");
-    expect(ends([[{ field: "protocol", within: single(17n), origin: line.origin }]])).not.toContain("no-free-port");
+    expect(ends([[{ field: "protocol", within: single(17n), origin }]])).not.toContain("no-free-port");
   });
 
   it("what comes round to the address that it was forwarded to ends where no port tells the rounds apart", () => {
@@ -438,9 +436,8 @@ cables: [[r1:l2, u2:p1], [r2:l2, u2:p2]]
     routes: [{ to: 10.0.1.0/24, via: 10.0.2.1 }]
 `;
       const network = networkOf(topology, intent);
-      const [line] = network.devices;
-      if (line === undefined) throw new Error("no device");
-      const packets = [[{ field: "protocol", within: single(protocol), origin: line.origin }]] as const;
+      const origin = originIn(network);
+      const packets = [[{ field: "protocol", within: single(protocol), origin }]] as const;
       const { stopped } = provedAt(network, { to: "r1", entrance: "u2:p3", packets: () => packets });
       return stopped.map(({ fate }) => ("reason" in fate ? fate.reason : fate.end));
     };
@@ -581,9 +578,8 @@ cables: [[r1:l1, s1:p1], [r1:l2, r2:l2], [r2:l3, s1:p2], [r2:l4, h4:a4]]
     legs: ${OUTER}
 `,
       );
-      const [line] = network.devices;
-      if (line === undefined) throw new Error("no device");
-      const packets = [[{ field: "protocol", within: single(protocol), origin: line.origin }]] as const;
+      const origin = originIn(network);
+      const packets = [[{ field: "protocol", within: single(protocol), origin }]] as const;
       const { stopped } = provedAt(network, { to: "h2", entrance: "u2:p3", packets: () => packets });
       return stopped.filter(({ before }) => before.length > 0).map(({ fate }) => "reason" in fate && fate.reason);
     };
@@ -611,9 +607,7 @@ devices:
     reverse-path: ${mode}
 `;
       const network = networkOf(topology, intent);
-      const [line] = network.devices;
-      if (line === undefined) throw new Error("no device");
-      const { origin } = line;
+      const origin = originIn(network);
       const within = single(addressKey({ family: 6, value: (0xfd00_0002n << 96n) | 9n }));
       const from = [[{ field: "source", within, origin }]] as const;
       const { reached, stopped } = provedAt(network, { to: "h1", entrance: "h1:a1", packets: () => from });
@@ -684,9 +678,7 @@ devices:
     legs: { a3: { network: n3, host: 11, gateway: 10.0.3.2 } }
 `;
     const network = networkOf(topology, intent);
-    const [line] = network.devices;
-    if (line === undefined) throw new Error("no device");
-    const { origin } = line;
+    const origin = originIn(network);
     const getting = (source: bigint, protocol: bigint): readonly string[] => {
       const key = addressKey({ family: 4, value: source });
       const destination = addressKey({ family: 4, value: 0x0a000403n });
@@ -735,9 +727,7 @@ devices:
     legs: { a3: { network: n3, host: 11, gateway: 10.0.3.1 } }
 `;
       const network = networkOf(topology, intent);
-      const [line] = network.devices;
-      if (line === undefined) throw new Error("no device");
-      const { origin } = line;
+      const origin = originIn(network);
       const host = addressKey({ family: 4, value: 0x0a00030bn });
       // What belongs to no connection is not translated: so none of TCP, which may.
       const packets = [

@@ -6,7 +6,7 @@ import { describe, expect, it } from "vitest";
 import { addressKey, single } from "../../src/address/index.ts";
 import type { Proof } from "../../src/prove/index.ts";
 import { networkOf } from "../support/site.ts";
-import { provedAt } from "./proved.ts";
+import { originIn, provedAt } from "./proved.ts";
 
 const FAR = single(addressKey({ family: 4, value: 0x0a000302n }));
 
@@ -34,8 +34,7 @@ devices:
     routes: [{ to: 10.0.2.0/29, action: unreachable }${routes}]
 `;
   const network = networkOf(TOPOLOGY, intent);
-  const [origin] = network.devices.map((device) => device.origin);
-  if (origin === undefined) throw new Error("no device");
+  const origin = originIn(network);
   const packets = () => [[{ field: "destination", within: FAR, origin }]] as const;
   return provedAt(network, { to: "r2", entrance: "r1:wan", packets });
 }

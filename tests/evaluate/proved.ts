@@ -2,6 +2,7 @@
  * What the prover says of packets that enter at one place and of one host, each example replayed: tests throw where one does
  * not end as told.
  */
+import type { Origin } from "../../src/diagnose/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
 import type { Group, Network } from "../../src/network/index.ts";
 import type { Proof, Question } from "../../src/prove/index.ts";
@@ -25,4 +26,10 @@ export function provedAt(network: Network, { to, entrance, packets = () => [[]] 
   const { addresses, interfaces, segments, upstreams } = host;
   const target = { addresses, interfaces, segments, upstreams, stacks: [`${to}/stack`] };
   return evaluation.prove(world, { entrances: [entrance], senders: [], packets: packets(host), target });
+}
+
+/** Some place of a network, for conditions that nobody wrote. */
+export function originIn({ devices: [first] }: Network): Origin {
+  if (first === undefined) throw new Error("no device");
+  return first.origin;
 }

@@ -4,9 +4,8 @@
  */
 import type { Id, Network, Pick } from "../../network/index.ts";
 import { Course } from "../../simulate/index.ts";
-import { alternatives } from "../alternatives.ts";
 import type { Evaluation } from "../evaluation.ts";
-import { type OpenChoice, openIn } from "../left-open.ts";
+import { nextOutcomes, type OpenChoice, openIn } from "../left-open.ts";
 import { momentOf } from "../moment.ts";
 import type { World } from "../worlds.ts";
 import { type Order, orderKey } from "./orders.ts";
@@ -71,7 +70,7 @@ export class Starts {
       if (order.length > 1 && starts.length === MOST_OUTCOMES) return { starts, isAll: false };
       const start = this.#start(order, picks);
       starts.push(start);
-      if (order.length > 1) pending.push(...nextOf(start));
+      if (order.length > 1) pending.push(...nextOutcomes(start));
     }
     return { starts, isAll: true };
   }
@@ -82,13 +81,6 @@ export class Starts {
     this.#known.set(key, start);
     return start;
   }
-}
-
-/** The same order with every option not yet taken of what was open on its way. */
-function nextOf({ picks, open }: Start): (readonly Pick[])[] {
-  const free = open.filter(({ choice }) => !picks.some((pick) => pick.choice === choice));
-  const options = new Map(open.map(({ choice, option, others }) => [choice, [option, ...others]]));
-  return alternatives([...picks, ...free.map(({ choice, option }) => ({ choice, option }))], picks, options);
 }
 
 function devicesOf({ devices }: Network): readonly Id[] {

@@ -6,6 +6,7 @@
  * passed since then is all that counts against its lifetimes (kernel fact 25).
  */
 import { deviceOf, type Fate, type Id, type Stack, type Tracking } from "../../network/index.ts";
+import { lifetimeSeconds } from "../../protocol/index.ts";
 import { type Evidence, tellSpan } from "../../result/index.ts";
 import { type IpPacket, protocolOf, TCP_ACK, TCP_PSH, TCP_RST } from "../../wire/index.ts";
 import { LIMIT_EVENTS } from "../run-world.ts";
@@ -60,31 +61,26 @@ export function tellGoingOn(open: OpenConnection, fate: Fate, nowMs: number): Ev
   const isFiltered = (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
   const keeper = isFiltered ? keeperOf(open, fate.at, nowMs) : undefined;
   if (keeper === undefined) return undefined;
-  const quiet = tellSpan(lifeSeconds(keeper.tracking, open.request) * 1000);
+  const quiet = tellSpan(openSeconds(keeper.tracking, protocolIn(open.request)) * 1000);
   const text = `connections that are open already go on: ${deviceOf(keeper.id)} keeps each until it ends or is quiet for ${quiet}`;
   return { origin: fate.origin, text };
 }
 
 /** Of the stacks that track it the one that forgets it first; of several alike the one at the filter, else the first. */
 function keeperOf({ memory, request }: OpenConnection, filter: Id, nowMs: number): Stack | undefined {
-  const protocol = protocolOf(request.body, request.source.family);
+  const protocol = protocolIn(request);
   const keepers = [...memory.memories].flatMap(([{ stack }, { connections }]) =>
     connections.holds(protocol, nowMs) ? [stack] : [],
   );
-  const lives = keepers.map(({ tracking }) => lifeSeconds(tracking, request));
+  const lives = keepers.map(({ tracking }) => openSeconds(tracking, protocol));
   const shortest = keepers.filter((_, index) => lives[index] === Math.min(...lives));
   return shortest.find(({ id }) => id === filter) ?? shortest[0];
 }
 
-function lifeSeconds(tracking: Tracking, { body }: IpPacket): number {
-  switch (body.kind) {
-    case "tcp":
-      return tracking.tcpEstablishedSeconds;
-    case "udp":
-      return tracking.udpAnsweredSeconds;
-    case "icmp":
-      return tracking.icmpSeconds;
-    default:
-      return tracking.otherSeconds;
-  }
+function protocolIn({ body, source }: IpPacket): number {
+  return protocolOf(body, source.family);
+}
+
+function openSeconds(tracking: Tracking, protocol: number): number {
+  return lifetimeSeconds(protocol, "established", true, tracking);
 }
