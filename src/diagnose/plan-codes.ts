@@ -164,6 +164,12 @@ export const PLAN_CODES = {
       "No access point of the site offers an SSID of this name, so the client stays alone. Names of SSIDs are compared letter by letter. Offer it under `ssids` of an access point, or correct the name.",
     example: "phone: { joins: Guests }",
   },
+  "radio-idle": {
+    severity: "warning",
+    explanation:
+      "A leg of a host stands on a radio, and the host joins no SSID, so it is on no network. Write the SSIDs that it knows under `joins`, the one it likes best first.",
+    example: "phone: { legs: { wlan: lease } } # without `joins`",
+  },
   "not-delegated": {
     severity: "warning",
     explanation:

@@ -71,11 +71,17 @@ function withLength(text: string): string | undefined {
   return meant === undefined ? undefined : formatPrefix(meant.prefix);
 }
 
-function familyPrefix(family: 4 | 6, example: string): Shape<Located<Prefix>> {
+const PREFIX6 = "fd71:2c9e:5a04:30::/64";
+
+function familyPrefix(
+  family: 4 | 6,
+  example: string,
+  others?: (text: string) => Problem | undefined,
+): Shape<Located<Prefix>> {
   return leaf<Prefix>({
     says: `an IPv${family} prefix such as \`${example}\``,
     parse(text) {
-      const found = parseWholePrefix(text);
+      const found = others?.(text) ?? parseWholePrefix(text);
       if (isProblem(found) || found.family === family) return found;
       return { refuse: "bad-prefix", message: `\`${text}\` is not an IPv${family} prefix` };
     },
@@ -87,7 +93,18 @@ function familyPrefix(family: 4 | 6, example: string): Shape<Located<Prefix>> {
 export const prefix4: Shape<Located<Prefix>> = familyPrefix(4, "10.71.30.0/24");
 
 /** An IPv6 prefix. */
-export const prefix6: Shape<Located<Prefix>> = familyPrefix(6, "fd71:2c9e:5a04:30::/64");
+export const prefix6: Shape<Located<Prefix>> = familyPrefix(6, PREFIX6);
+
+/** An IPv6 prefix where one may be delegated, too: whoever writes that word alone is told what it lacks. */
+export const prefix6OrDelegated: Shape<Located<Prefix>> = familyPrefix(6, PREFIX6, (text) =>
+  text === "delegated"
+    ? {
+        refuse: "bad-prefix",
+        message: "`delegated` alone does not tell whose prefix, and which part of it",
+        help: "write `{ delegated: edge/wan, subnet: 1 }`: the interface that asks for it, and which /64",
+      }
+    : undefined,
+);
 
 /** Reads an address or `A-B`, where `B` may be the last number of an IPv4 address alone. */
 export function parseAddressRange(text: string): AddressRange | Problem {

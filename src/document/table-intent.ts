@@ -5,7 +5,7 @@
 import type { Span } from "../diagnose/index.ts";
 import type { IntentDocument, NetworkEntry, NetworkPrefix6, PortRole, SetEntry } from "./intent.ts";
 import type { IntentDevice } from "./intent-device.ts";
-import { prefix4, prefix6, reference, target } from "./leaf-addresses.ts";
+import { prefix4, prefix6OrDelegated, reference, target } from "./leaf-addresses.ts";
 import { vlan, wholeNumber } from "./leaf-numbers.ts";
 import { declaredName, freeText, NAME_SCHEMA, words } from "./leaf-words.ts";
 import { located, mapped, type Shape, unlocated } from "./shape.ts";
@@ -21,7 +21,10 @@ type Delegated = { readonly span: Span; readonly delegated: Located<NameReferenc
 const networkPrefix6: Shape<Located<NetworkPrefix6>> = either<Located<NetworkPrefix6>>(
   "an IPv6 prefix, or a mapping with `delegated`",
   {
-    text: mapped(prefix6, ({ value, span }): Located<NetworkPrefix6> => ({ value: { by: "prefix", ...value }, span })),
+    text: mapped(
+      prefix6OrDelegated,
+      ({ value, span }): Located<NetworkPrefix6> => ({ value: { by: "prefix", ...value }, span }),
+    ),
     map: located(
       mapped(
         record<Delegated>({

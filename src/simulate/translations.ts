@@ -213,7 +213,7 @@ function* portsToTry({ tuple, verdict, world, passage }: Turn, action: Rewrite |
   const ports = action?.ports;
   const given = tuple.icmpType < 0 ? pickedPort(world, passage) : undefined;
   if (ports === undefined) {
-    if (given !== undefined && [...classOf(tuple)].includes(given)) yield given;
+    if (given !== undefined && isOfClass(tuple, given)) yield given;
     yield* classOf(tuple);
   } else if (action?.byOffset === true) {
     const port = valueAt(ports, placeInMatch(verdict.match, "sourcePort", BigInt(sourcePort)));
@@ -231,13 +231,26 @@ function pickedPort({ picks }: World, { stack }: Passage): number | undefined {
   return picked === undefined ? undefined : Number(picked);
 }
 
-/** The port itself, then the others of its class, upwards and round: below 512, below 1024, above; any identifier. */
-function* classOf({ sourcePort, icmpType }: Tuple): Generator<number> {
-  const [low, high] =
-    icmpType >= 0 ? [0, 65535] : sourcePort < 512 ? [1, 511] : sourcePort < 1024 ? [512, 1023] : [1024, 65535];
+/** The port itself, then the others of its class, upwards and round. */
+function* classOf(tuple: Tuple): Generator<number> {
+  const { sourcePort } = tuple;
+  const [low, high] = boundsOf(tuple);
   yield sourcePort;
   for (let port = sourcePort + 1; port <= high; port++) yield port;
   for (let port = low; port < sourcePort; port++) yield port;
+}
+
+/** Whether a port is one of those that `classOf` goes through, without going through them: there are tens of thousands. */
+function isOfClass(tuple: Tuple, port: number): boolean {
+  const [low, high] = boundsOf(tuple);
+  return port === tuple.sourcePort || (low <= port && port <= high);
+}
+
+/** The first and the last port of a class: below 512, below 1024, above; any identifier. */
+function boundsOf({ sourcePort, icmpType }: Tuple): readonly [low: number, high: number] {
+  if (icmpType >= 0) return [0, 65535];
+  if (sourcePort < 512) return [1, 511];
+  return sourcePort < 1024 ? [512, 1023] : [1024, 65535];
 }
 
 /** The new destination of a connection; undefined: it keeps its own. */

@@ -1,9 +1,9 @@
 /**
- * Cables that lead nowhere: into a port that is switched off or that nothing uses, and from a member of a bond past the
- * bond at the other end.
+ * Ends that carry nothing: cables into a port that is switched off or that nothing uses, or from a member of a bond past the
+ * bond at the other end; radios that join no network.
  */
-import type { Span } from "../diagnose/index.ts";
-import { attachmentOf, type Configured } from "./configured.ts";
+import type { Origin } from "../diagnose/index.ts";
+import { type AllConfigured, attachmentOf, type Configured } from "./configured.ts";
 import type { Findings } from "./findings.ts";
 import type { SiteCable } from "./site.ts";
 import type { Wiring } from "./wiring.ts";
@@ -24,7 +24,7 @@ export function warnCables(cables: readonly SiteCable[], wiring: Wiring, finding
 }
 
 type End = { readonly device: Configured; readonly port: string };
-type Idleness = { readonly text: string; readonly span?: Span };
+type Idleness = { readonly text: string; readonly off?: Origin };
 
 /** Why nothing comes of a cable at an end; undefined: something does. */
 function idleness({ device, port }: End, wiring: Wiring): Idleness | undefined {
@@ -36,16 +36,17 @@ function idleness({ device, port }: End, wiring: Wiring): Idleness | undefined {
   if (rack.intent === undefined || is.value === "unmanaged-switch" || is.value === "upstream") return undefined;
   if (wiring.interfacesOn(rack.name, at).length > 0 || wiring.bridgePort(rack.name, at) !== undefined) return undefined;
   const off = switched.off.get(at);
-  return off === undefined ? { text: "which nothing uses" } : { text: "which is switched off", span: off.span };
+  return off === undefined ? { text: "which nothing uses" } : { text: "which is switched off", off };
 }
 
 function nameOf({ device, port }: End): string {
   return `${device.rack.name}:${port}`;
 }
 
-function reportIdle({ origin }: SiteCable, end: End, { text, span }: Idleness, findings: Findings): void {
+function reportIdle({ origin }: SiteCable, end: End, { text, off }: Idleness, findings: Findings): void {
+  const where = off?.by === "absent" ? `\`${end.port}\` is not among the ports listed here` : "here";
   findings.report("cable-idle", origin.span, `a cable leads into \`${nameOf(end)}\`, ${text}`, {
-    ...(span === undefined ? {} : { also: [{ span, text: "here" }] }),
+    ...(off === undefined ? {} : { also: [{ span: off.span, text: where }] }),
   });
 }
 
@@ -68,4 +69,23 @@ function warnStray({ origin }: SiteCable, near: End, far: End, wiring: Wiring, f
     ],
   });
   return true;
+}
+
+/** Notes hosts whose legs stand on a radio that joins no SSID. */
+export function warnRadios(devices: AllConfigured, findings: Findings): void {
+  for (const { rack, interfaces, joins } of devices.values()) {
+    if (joins.length > 0 || rack.topology.is.value !== "host") continue;
+    const radios = new Set(rack.topology.radios?.value.map(({ value }) => value));
+    const leg = interfaces.find(({ footing }) => footing.on === "port" && radios.has(footing.port));
+    if (leg === undefined) continue;
+    findings.report(
+      "radio-idle",
+      leg.origin.span,
+      `\`${leg.name}\` of \`${rack.name}\` is a radio that joins no SSID`,
+      {
+        help: `write \`joins\` beside \`legs\`, with the SSIDs that \`${rack.name}\` knows`,
+        about: [rack.name],
+      },
+    );
+  }
 }

@@ -14,7 +14,7 @@ import { extentOf } from "./extent.ts";
 import { collectFindings, type Findings } from "./findings.ts";
 import { finishDevice } from "./finish.ts";
 import { routedPorts } from "./footing.ts";
-import { warnCables } from "./idle-ends.ts";
+import { warnCables, warnRadios } from "./idle-ends.ts";
 import { resolveInterfaces } from "./interfaces.ts";
 import { checkKind, fits } from "./kinds.ts";
 import { relayPlaces, resolveServer } from "./leases.ts";
@@ -77,6 +77,7 @@ function connect(
   const finished = [...devices.values()].map((device) => finishDevice(device, context));
   warn(directory, lenders, findings);
   warnCables(cables, wiring, findings);
+  warnRadios(devices, findings);
   return {
     networks: networksOf(names, directory),
     sets: targets.sets,

@@ -355,6 +355,11 @@ describe("help names the right form", () => {
     ["unit", racked("ports: { p1: 1000Mbps }"), "write `1000M`"],
     ["unit where none is written", racked("ports: { p1: 1000 }"), "write `1G` if Mbit/s are meant"],
     ["network of an address", network("ipv4: 10.71.30.5/24"), "write `10.71.30.0/24`"],
+    [
+      "whose delegated prefix",
+      network("ipv6: delegated"),
+      "write `{ delegated: edge/wan, subnet: 1 }`: the interface that asks for it, and which /64",
+    ],
     ["quotes", network("ipv6: fd71::"), 'write `"fd71::"`'],
     ["`yes`", device("translate: { clients-may-open-forwards: true }"), "write `yes`"],
     ["version", "dryrack: topology\n", "write `topology/1`"],

@@ -422,6 +422,11 @@ describe("what a device accepts is simulated, with a warning", () => {
       told("phone", "{ joins: Guest, legs: { wlan: lease } }"),
       "ssid-nowhere: no access point offers `Guest`",
     ],
+    [
+      "a leg on a radio that joins nothing",
+      told("phone", "{ legs: { wlan: lease } }"),
+      "radio-idle: `wlan` of `phone` is a radio that joins no SSID",
+    ],
   ])("%s", (_, intent, expected) => {
     const { diagnostics, site } = resolvedOf(TOPOLOGY, NETWORKS, intent);
     expect(diagnostics.map(({ severity, code, message }) => `${severity} ${code}: ${message}`)).toEqual([
