@@ -2,6 +2,7 @@
  * Groups: what each name means in an assertion (semantics, section 1), as *from* and as *to*.
  */
 import {
+  addressKey,
   FAMILY_KEYS,
   intersectRanges,
   normalizeRanges,
@@ -96,11 +97,24 @@ function networkContent(network: SiteNetwork, { index, places, standIns }: Group
     entrances: entrances(places.of(network).map(({ at }) => at)),
     standIns: standIn === undefined ? [] : [standIn],
     parties,
-    addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => keysOf(one, index))]),
+    // An address that is kept for a host counts by its prefix: one that is kept in another network is never lent here.
+    addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => statedKeys(one, index))]),
     interfaces: interfaces.flatMap((one) => idsOf(one, index)),
     segments: segmentsOf(network, index),
     upstreams: [],
   };
+}
+
+function statedKeys(
+  { device, interface: name }: InterfaceReference,
+  index: SiteIndex,
+): readonly (readonly [bigint, bigint])[] {
+  const found = index.devices.get(device);
+  return found === undefined
+    ? []
+    : interfaceOf(found, name)
+        .addresses.map(addressKey)
+        .map((key) => [key, key]);
 }
 
 function keysOf(

@@ -93,6 +93,20 @@ describe("a host", () => {
     );
     expect(group("archive/b", kept).addresses).toEqual([[0x0a471e15n, 0x0a471e15n]]);
   });
+
+  it("takes no address along into a network whose server does not keep it", () => {
+    const moved = networkOf(
+      TOPOLOGY,
+      NETWORKS,
+      edge().replace(
+        "visitors: { hosts: 100-199",
+        "visitors: { reservations: { archive: { leg: b, host: 21 } }, hosts: 100-199",
+      ),
+      OTHERS,
+    );
+    expect(group("archive/b", moved).addresses).toEqual([[0x0a472815n, 0x0a472815n]]);
+    expect(group("crew", moved).addresses).toEqual(group("crew").addresses);
+  });
 });
 
 describe("other names", () => {
