@@ -4,7 +4,7 @@
  * are shown.
  */
 import type { Origin } from "../diagnose/index.ts";
-import { deviceOf, type Fate, type FateClass, type Network, type PathStep } from "../network/index.ts";
+import { deviceOf, type FateClass, type Id, type Network, type PathStep } from "../network/index.ts";
 import { type Decision, deviceName, type Names, nameAt, tellFate } from "../result/index.ts";
 import type { TouchedLines } from "./lines.ts";
 
@@ -25,22 +25,38 @@ const TELLING: readonly (readonly string[])[] = [
   ["classify", "ingress-member", "egress-member", "tag"],
   ["route"],
 ];
+/** Steps that lead a packet to another end, most telling first. */
+const LEADING: readonly (readonly string[])[] = [
+  ["translate"],
+  ["route"],
+  ["classify", "ingress-member", "egress-member", "tag"],
+  ["filter"],
+];
 const MOST_TOUCHED = 3;
 
-/** How a packet got through on one side and how it was stopped on the other; absent: that end does not exist there. */
+/** What became of a packet on the side where it does not get through. */
+export type OtherFate = {
+  /** How it ended. */
+  readonly found: FateClass;
+  /** The end that it gets to instead; absent: it is stopped. */
+  readonly elsewhere?: Id;
+};
+
+/** How a packet got through on one side. */
+export type Passes = { readonly on: Side; readonly found: FateClass };
+
+/** How a packet got through on one side, and what became of it on the other; absent: that end does not exist there. */
 export type Turned = {
   /** Where it gets through. */
-  readonly passes: { readonly on: Side; readonly found: FateClass };
+  readonly passes: Passes;
   /** Where it does not. */
-  readonly stops: { readonly on: Side; readonly fate?: Fate; readonly path: readonly PathStep[] };
+  readonly stops: { readonly on: Side } & Partial<OtherFate>;
 };
 
 /** The deciding lines of both sides. */
 export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): readonly Decision[] {
-  const { fate } = stops;
-  const stop =
-    fate === undefined ? [] : [decision(stops.on, fate.origin, tellFate(fate, stops.on.names, stops.path), touched)];
-  const lets = letBy(passes.on, passes.found.path, touched);
+  const stop = decisionsOn(stops, touched);
+  const lets = letBy(passes.on, passes.found.path, touched, TELLING);
   const [first] = lets;
   const told = [...stop, ...lets];
   const changed = told.filter(({ changed: is }) => is).slice(0, MOST_TOUCHED);
@@ -49,16 +65,32 @@ export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): 
   return [...touchedThemselves(touched), ...both];
 }
 
+function decisionsOn({ on, found, elsewhere }: Turned["stops"], touched: TouchedLines): readonly Decision[] {
+  if (found === undefined) return [];
+  const { fate, path } = found;
+  if (elsewhere === undefined) return [decision(on, fate.origin, tellFate(fate, on.names, path), touched)];
+  return letBy(on, path, touched, LEADING)
+    .slice(0, 1)
+    .map((each) => ({ ...each, text: `gets to ${elsewhere} instead: ${each.text}` }));
+}
+
 function decision({ side }: Side, origin: Origin, text: string, touched: TouchedLines): Decision {
   return { side, origin, text, changed: touched.concerns(origin) };
 }
 
 /** What let a packet by, the most telling first; a rule is shown by the word of it that changed. */
-function letBy(on: Side, path: readonly PathStep[], touched: TouchedLines): readonly Decision[] {
-  return TELLING.flatMap((words) => path.filter(({ did }) => words.includes(did)).reverse()).map((step) => {
-    const word = wordOf(step.origin, on.network, touched);
-    return decision(on, word ?? step.origin, textOf(step, on.names), touched);
-  });
+function letBy(
+  on: Side,
+  path: readonly PathStep[],
+  touched: TouchedLines,
+  telling: readonly (readonly string[])[],
+): readonly Decision[] {
+  return telling
+    .flatMap((words) => path.filter(({ did }) => words.includes(did)).reverse())
+    .map((step) => {
+      const word = wordOf(step.origin, on.network, touched);
+      return decision(on, word ?? step.origin, textOf(step, on.names), touched);
+    });
 }
 
 /** The condition of a rule that the change touches, where it does not touch the rule itself. */

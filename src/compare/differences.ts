@@ -12,14 +12,14 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Condition, FateClass, Group } from "../network/index.ts";
+import type { Alternatives, Condition, FateClass, Group, Witness } from "../network/index.ts";
 import { type Box, matchOf, SOURCE } from "../prove/index.ts";
 import { type Difference, packetOf, tellPath } from "../result/index.ts";
 import { type Cover, coverOf } from "./cover.ts";
-import { decisionsFor, type Side } from "./decisions.ts";
+import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
 import type { TouchedLines } from "./lines.ts";
 import { tellLiving } from "./live-on.ts";
-import { countsAt, isPlain, proofsOf } from "./reach.ts";
+import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
 import type { CompareRequest, State, TurnedSet } from "./states.ts";
 import { type AddressNames, isAllOf, tellAddresses } from "./words.ts";
@@ -88,17 +88,13 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   // What is merged with others for want of an example has none of its kind.
   const passing = reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
   if (passing === undefined) return [];
-  const stopped = stoppedOn(off, passing, pair.from[there], pair.to[there]);
+  const other = fateOn(off, passing, pair.from[there], pair.to[there]);
   const passes = { on: sideOf(on, here), found: passing };
-  const stops = {
-    on: sideOf(off, there),
-    ...(stopped === undefined ? {} : { fate: stopped.fate }),
-    path: stopped?.path ?? [],
-  };
+  const stops = { on: sideOf(off, there), ...(other === undefined ? {} : other) };
   const packet = packetOf(passing);
   const words = wordsOf(cover, from, to, context.addresses[here]);
-  const isClosed = change === "newly-forbidden" && stopped !== undefined;
-  const living = isClosed ? tellLiving(stopped, passing, off.evaluation.network, off.names) : undefined;
+  const isClosed = change === "newly-forbidden" && other !== undefined;
+  const living = isClosed ? tellLiving(passes, { ...other, on: stops.on }) : undefined;
   return [
     {
       id: `${change}#${pair.from.id}#${pair.to.id}`,
@@ -120,21 +116,64 @@ function sideOf({ evaluation: { network }, names }: State, side: Side["side"]): 
 /** What a frame is made of, and no packet: the other side may need another one. */
 const ON_THE_LINK: ReadonlySet<string> = new Set(["vlan", "sourceHardware", "destinationHardware", "etherType"]);
 
-/** What became of the same packet on the other side; undefined: one of the ends does not exist there. */
-function stoppedOn(
+/**
+ * What became of the same packet on the other side: of the one that enters where this one does, in a frame with the same tag, it
+ * is told whether it stops or gets elsewhere, else what stops such packets wherever they enter; undefined: one of the ends does
+ * not exist there.
+ */
+function fateOn(
   state: State,
-  { witness }: FateClass,
+  { witness, sentAt }: FateClass,
   from: Group | undefined,
   to: Group | undefined,
-): FateClass | undefined {
+): OtherFate | undefined {
   if (from === undefined || to === undefined) return undefined;
   const match = witness.numbers.flatMap(([field, value]): Condition[] =>
     ON_THE_LINK.has(field) ? [] : [{ field, within: [[value, value]], origin: ASKED }],
   );
-  const asked: Alternatives = [match];
-  for (const { nearest, stopped } of proofsOf(state.evaluation, from, to, asked)) {
-    const shown = nearest ?? stopped[0];
-    if (shown !== undefined) return shown;
+  const entrances = from.entrances.filter(({ at }) => at === sentAt);
+  const there: Group = entrances.length === 0 ? from : { ...from, entrances, begins: [] };
+  const sameTag = (found: FateClass): boolean => tagOf(found.witness) === tagOf(witness);
+  return (
+    stoppedAt(state, [there, to], [match], sameTag) ??
+    gotElsewhere(state, [there, to], [match], sameTag) ??
+    stoppedAt(state, [from, to], [match], () => true)
+  );
+}
+
+function tagOf({ numbers }: Witness): bigint {
+  return new Map(numbers).get("vlan") ?? 0n;
+}
+
+type Ends = readonly [from: Group, to: Group];
+type IsMeant = (found: FateClass) => boolean;
+
+function stoppedAt(
+  { evaluation }: State,
+  [from, to]: Ends,
+  asked: Alternatives,
+  isMeant: IsMeant,
+): OtherFate | undefined {
+  for (const { nearest, stopped } of proofsOf(evaluation, from, to, asked)) {
+    const found = [...(nearest === undefined ? [] : [nearest]), ...stopped].find(isMeant);
+    if (found !== undefined) return { found };
+  }
+  return undefined;
+}
+
+/** Another end that it gets to. */
+function gotElsewhere(
+  { evaluation }: State,
+  [from, to]: Ends,
+  asked: Alternatives,
+  isMeant: IsMeant,
+): OtherFate | undefined {
+  const { network } = evaluation;
+  for (const other of targetsOf(network)) {
+    if (other.id === from.id || other.id === to.id) continue;
+    const reached = proofsOf(evaluation, from, other, asked).flatMap((proof) => proof.reached);
+    const found = reached.find((each) => isPlain(each) && isMeant(each) && countsAt(each, other, network));
+    if (found !== undefined) return { found, elsewhere: other.id };
   }
   return undefined;
 }

@@ -5,6 +5,7 @@
 import {
   formatRanges,
   formatService,
+  intersectRanges,
   isEmptyRanges,
   type Ranges,
   rangeOf,
@@ -23,6 +24,7 @@ const ICMPS: ReadonlySet<number> = new Set([1, 58]);
 const ALL_PORTS = rangeOf(0n, 65_535n);
 const WHOLE = single(0n);
 const CODES = 256n;
+const BYTE = rangeOf(0n, CODES - 1n);
 
 /** The services of a box. */
 export function servicesOf({ numbers }: Box): ServiceSet {
@@ -37,12 +39,13 @@ export function servicesOf({ numbers }: Box): ServiceSet {
   return found;
 }
 
+/** None of packets of the other family: to them its protocol number means nothing, and they have no type (-1). */
 function messagesOf(numbers: Box["numbers"]): Ranges {
-  const codes = numbers[ICMP_CODE] ?? [];
+  const codes = intersectRanges(numbers[ICMP_CODE] ?? [], BYTE);
   const [all] = codes;
   const isWhole = codes.length === 1 && all?.[0] === 0n && all[1] === CODES - 1n;
   let messages: Ranges = [];
-  for (const [low, high] of numbers[ICMP_TYPE] ?? []) {
+  for (const [low, high] of intersectRanges(numbers[ICMP_TYPE] ?? [], BYTE)) {
     if (isWhole) messages = unionRanges(messages, rangeOf(low * CODES, high * CODES + CODES - 1n));
     else
       for (let type = low; type <= high; type++)
@@ -74,6 +77,7 @@ export function tellServices(services: ServiceSet, isSix: boolean, isFour: boole
   }
   if (missing.size === 0) return "every service";
   const [asked, left] = [itemsOf(services, possible), itemsOf(missing, possible)];
+  if (asked.length === 0) return joined([...services.keys()].map((protocol) => formatService({ protocol })));
   return left.length < asked.length ? `all but ${joined(left)}` : joined(asked);
 }
 
