@@ -96,7 +96,10 @@ function wordProblem({ map, failOn }: CompareWords): string | undefined {
     return `nothing is called \`${unknown}\` here: there are ${CHANGES.join(" and ")}${nearest === undefined ? "" : `\n   try \`--fail-on ${nearest}\``}`;
   }
   const bad = map.find((word) => !/^[^:]+:[^:]+$/.test(word));
-  return bad === undefined ? undefined : `\`${bad}\` names no two devices\n   write \`--map OLD:NEW\``;
+  if (bad !== undefined) return `\`${bad}\` names no two devices\n   write \`--map OLD:NEW\``;
+  const olds = map.map((word) => pairIn(word)[0]);
+  const twice = olds.find((old, index) => olds.indexOf(old) < index);
+  return twice === undefined ? undefined : `\`${twice}\` is replaced twice\n   write one \`--map ${twice}:NEW\``;
 }
 
 function compareSides(
@@ -153,11 +156,17 @@ function unknownDevice(replaced: ReadonlyMap<string, string>, base: State, head:
         site.devices.map((device) => device.name),
       );
       const when = site === base.site ? "before" : "after";
-      const help = nearest === undefined ? "" : `\n   try \`${nearest}\``;
+      const turned = [successor, old].every((each, index) => has([base, head][index], each));
+      const word = turned ? `--map ${successor}:${old}` : nearest;
+      const help = word === undefined ? "" : `\n   try \`${word}\``;
       return `no device is called \`${name}\` ${when} the change${help}`;
     }
   }
   return undefined;
+}
+
+function has(side: State | undefined, device: string): boolean {
+  return side?.site.devices.some(({ name }) => name === device) ?? false;
 }
 
 type LoadedSide = Pick<LoadedSite, "diagnostics"> & {

@@ -136,14 +136,22 @@ function pairsOf({ base, head, replaced }: CompareRequest): readonly Pair[] {
 type Matched = Pair["from"];
 
 function matched(before: readonly Group[], after: readonly Group[], replaced: ReadonlyMap<string, string>): Matched[] {
-  const named = new Map(before.map((group) => [replaced.get(group.id) ?? group.id, group]));
   const here = new Set(after.map(({ id }) => id));
+  const named = new Map<string, Group>();
+  // Whoever keeps its name is its own successor, though another one's work goes to it; of several that become one the first is.
+  const taken = new Set(replaced.values());
+  const stays = before.filter(({ id }) => here.has(id) && !(replaced.has(id) && taken.has(id)));
+  for (const group of stays) named.set(group.id, group);
+  for (const group of before) {
+    const id = replaced.get(group.id) ?? group.id;
+    if (!named.has(id) && !stays.includes(group)) named.set(id, group);
+  }
   const both = after.map((group): Matched => {
     const earlier = named.get(group.id);
     return { id: group.id, head: group, ...(earlier === undefined ? {} : { base: earlier }) };
   });
-  const gone = [...named].flatMap(([id, group]): Matched[] => (here.has(id) ? [] : [{ id, base: group }]));
-  return [...both, ...gone];
+  const known = new Set(both.map(({ base }) => base));
+  return [...both, ...before.flatMap((group): Matched[] => (known.has(group) ? [] : [{ id: group.id, base: group }]))];
 }
 
 // -- what gets through -----------------------------------------------------------------------------------------------

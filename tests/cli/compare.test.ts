@@ -111,6 +111,16 @@ describe("compare", () => {
       ["compare", "ferry", "HEAD", "--map", "bridge:brige"],
       /no device is called `brige` after/,
     ],
+    [
+      "a map the wrong way round",
+      ["compare", "ferry", "HEAD", "--map", "brige:bridge"],
+      /no device is called `brige` before/,
+    ],
+    [
+      "a device that is replaced twice",
+      ["compare", "ferry", "HEAD", "--map", "bridge:bridge", "--map", "bridge:deck"],
+      /`bridge` is replaced twice/,
+    ],
     ["a format of others", ["compare", "ferry", "HEAD", "--format", "junit"], /no format `junit`/],
   ])("refuses %s with what to do", (_, words, told) => {
     const { status, output, errors } = dryrack(committed(), words);

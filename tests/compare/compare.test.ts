@@ -127,6 +127,53 @@ describe("a comparison", () => {
   });
 });
 
+describe("what became of a packet on the other side", () => {
+  const DOOR = [
+    "translate: { source",
+    "translate: { dest: [{ name: door, in: wan, service: tcp/8080, to: b, to-port: 80 }], source",
+  ] as const;
+  const LET_IN = [
+    "          - { name: web, in",
+    "          - { name: door, in: wan, service: tcp/80, action: accept }\n          - { name: web, in",
+  ] as const;
+
+  it("is that a forward leads it elsewhere, and what is open is led as it was", () => {
+    const before = edited(DOOR, LET_IN);
+    const { differences, decided } = compared(before.replace("to: b, to-port", "to: a, to-port"), { before });
+    const of = (change: string, to: string) =>
+      differences.findIndex((each) => each.change === change && each.to[0]?.name === to);
+    const [opened, closed] = [of("newly-allowed", "red"), of("newly-forbidden", "blue")];
+    expect(decided[opened]?.slice(0, 2)).toEqual(["base changed: door", "head changed: door"]);
+    expect(differences[opened]?.decidedBy[0]?.text).toBe("gets to blue instead: translated by `door`");
+    expect(differences[closed]?.decidedBy[0]?.text).toBe("gets to red instead: translated by `door`");
+    expect(differences[closed]?.notes).toContain(
+      "connections that are open already live on until they end: `answers` accepts them",
+    );
+  });
+
+  it("does not live on where another list on its way would stop it", () => {
+    const before = edited(DOOR, LET_IN);
+    const after = edited(DOOR).replaceAll(
+      "          - { name: answers, state: [established, related], action: accept }\n",
+      "",
+    );
+    const { differences } = compared(after, { before });
+    expect(differences.filter(({ change }) => change === "newly-forbidden").length).toBeGreaterThan(0);
+    expect(differences.flatMap(({ notes }) => notes).filter((note) => note.includes("live on"))).toEqual([]);
+  });
+
+  it("is told without types of ICMP that no packet has", () => {
+    const { lines } = compared(
+      edited([
+        "related], action: accept }\n          - { name: web",
+        "related, new], action: accept }\n          - { name: web",
+      ]),
+    );
+    expect(lines.length).toBeGreaterThan(0);
+    expect(lines.filter((line) => line.includes("-1"))).toEqual([]);
+  });
+});
+
 describe("a replaced device", () => {
   const RENAMED = RACK.replaceAll(/\bgate\b/g, "ford");
 
@@ -135,6 +182,28 @@ describe("a replaced device", () => {
     const { lines, replacements } = compared(after, { rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
     expect(lines).toEqual([]);
     expect(replacements).toEqual([{ old: "gate", successor: "ford", kept: 0, lost: [] }]);
+  });
+
+  it("is compared with itself where it stays, though its work goes to another one", () => {
+    const rack = RACK.replace("  a: {", "  ford: { is: router, ports: { p1: 1G } }\n  a: {");
+    const after = `${INTENT}  ford: { interfaces: { one: { port: p1, ipv4: 10.9.0.1/24 } } }\n`;
+    const { lines, replacements } = compared(after, { rack: [RACK, rack], replaced: [["gate", "ford"]] });
+    expect(lines.filter((line) => line.includes("gate"))).toEqual([]);
+    expect(replacements).toHaveLength(1);
+  });
+
+  it("is one of two that become one: the first is compared with it, the other one is gone", () => {
+    const second = ["  a: {", "  spare: { is: router, ports: { p1: 1G } }\n  a: {"] as const;
+    const before = `${INTENT}  spare: { interfaces: { one: { port: p1, ipv4: 10.9.0.1/24 } } }\n`;
+    const after = INTENT.replaceAll(/\bgate\b/g, "ford");
+    const rack = [RACK.replace(...second), RENAMED] as const;
+    const replaced = [
+      ["gate", "ford"],
+      ["spare", "ford"],
+    ] as const;
+    const { lines, replacements } = compared(after, { before, rack, replaced });
+    expect(lines.filter((line) => line.includes("ford"))).toEqual([]);
+    expect(replacements.map(({ old }) => old)).toEqual(["gate", "spare"]);
   });
 
   it("loses what the successor does not do, each by name", () => {
