@@ -35,7 +35,7 @@ export type Breach = {
 export function blameFor(breach: Breach, context: CheckContext): Evidence[] {
   const { reached } = breach;
   const { path } = reached;
-  const ranked = ORDER.flatMap((words) => lastOf(path, words));
+  const ranked = ORDER.flatMap((words) => lastOf(path.filter(isNoDelivery), words));
   const steps = ranked.length > 0 ? ranked : path.slice(-1);
   const walls = steps.filter((step) => !isEmptyList(step, context));
   const told = [...walls, ...steps.filter((step) => !walls.includes(step))].map((step) => ({
@@ -45,6 +45,24 @@ export function blameFor(breach: Breach, context: CheckContext): Evidence[] {
   const isRouted = path.some(({ did }) => did === "hop-limit" || did === "filter");
   const shared = isRouted ? [] : [...otherLeg(breach, context), ...sharedBy(breach)];
   return onceEach([...strangers(path, context), ...shared, ...told]);
+}
+
+/** A route that hands a packet to the stack that it came to sends it nowhere. */
+function isNoDelivery({ did }: PathStep, index: number, path: readonly PathStep[]): boolean {
+  return did !== "route" || path[index + 1]?.did !== "deliver";
+}
+
+/**
+ * What keeps two ends apart between which there is nothing that could tell one packet from another; undefined: something lies
+ * there, or the deciding line says what to do.
+ */
+export function helpBetween(breach: Breach, context: CheckContext): string | undefined {
+  const { path, fate } = breach.reached;
+  const isTold = path.some(({ did }) => did === "hop-limit" || did === "filter" || did === "translate");
+  if (isTold || changedNetwork(path) !== undefined || otherLeg(breach, context).length > 0) return undefined;
+  const taker = fate.end === "delivered" ? deviceOf(fate.at) : undefined;
+  const own = taker === undefined ? "" : `, or give ${taker} a \`filter\` of its own`;
+  return `no list of rules lies between them, as they share a network: keep them in different ones${own}`;
 }
 
 function onceEach(evidence: readonly Evidence[]): Evidence[] {
@@ -103,7 +121,7 @@ function otherLeg(
 /** What put both on one segment: a VLAN that changes on the way; else what put a single source there, or the target. */
 function sharedBy({ reached: { path }, isFromOne }: Breach): Evidence[] {
   const ways = path.filter(({ did }) => did === "classify");
-  const change = ways.find(({ detail }, index) => index > 0 && detail !== ways[index - 1]?.detail);
+  const change = changedNetwork(path);
   const exit = path.findLast(({ did }) => did === "lookup");
   const telling = [
     ...(change === undefined ? [] : [{ step: change, text: `${deviceOf(change.at)} takes it for another network` }]),
@@ -111,6 +129,12 @@ function sharedBy({ reached: { path }, isFromOne }: Breach): Evidence[] {
     ...(exit === undefined ? [] : [{ step: exit, text: "this lets it out there" }]),
   ];
   return telling.map(({ step, text }) => ({ origin: step.origin, text }));
+}
+
+/** Where a frame is taken for one of another VLAN than before. */
+function changedNetwork(path: readonly PathStep[]): PathStep | undefined {
+  const ways = path.filter(({ did }) => did === "classify");
+  return ways.find(({ detail }, index) => index > 0 && detail !== ways[index - 1]?.detail);
 }
 
 function textOf(step: PathStep, reached: FateClass, context: CheckContext): string {

@@ -11,7 +11,7 @@ import type { Alternatives, Condition, FateClass, Match } from "../network/index
 import type { Question } from "../prove/index.ts";
 import { eachOnce, groundOf, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
-import { blameFor } from "./blame.ts";
+import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
@@ -164,12 +164,15 @@ function breachFinding(breach: FateClass, world: World, { assertion, from, to, c
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
+  const blamed = { reached: breach, isFromOne: isOneHost(from), settled: world.settled };
+  const help = helpBetween(blamed, context);
   const besides = permitted === undefined ? "" : `besides ${formatServices(permitted.value)}, `;
   return {
     status: "failed",
     by: "proof",
     headline: `${besides}a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
-    decidedBy: blameFor({ reached: breach, isFromOne: isOneHost(from), settled: world.settled }, context),
+    decidedBy: blameFor(blamed, context),
+    ...(help === undefined ? {} : { help }),
     witness: packet,
     picks,
     path: tellPath(breach.path, context.names),

@@ -2,7 +2,7 @@
  * What an assertion about reach demands, as demands that one engine judges each: `only` is services that connect, and a
  * proof that nothing else arrives; a policy is a demand or two for each of its cells.
  */
-import type { Service } from "../address/index.ts";
+import { formatService, type Service } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import {
   type Assertion,
@@ -38,8 +38,15 @@ export type PolicyDemand = {
 /** What an assertion about two ends demands. */
 export function demandsOf(assertion: ReachAssertion): readonly Demand[] {
   const { expect, service } = assertion;
-  if (expect.value !== "only" || service === undefined) return [assertion];
-  return onlyThese(assertion, service, expect.span);
+  if (service === undefined) return [assertion];
+  const asked = { ...service, value: servicesOnce(service.value) };
+  return expect.value === "only" ? onlyThese(assertion, asked, expect.span) : [{ ...assertion, service: asked }];
+}
+
+/** Services by their first mention: saying one again asks nothing more. */
+export function servicesOnce(services: List<Service>["value"]): List<Service>["value"] {
+  const words = services.map(({ value }) => formatService(value));
+  return services.filter((_, index) => words.indexOf(words[index] ?? "") === index);
 }
 
 /** Services that connect where they are exchanges, and arrive where they are none; then that nothing else arrives. */
@@ -106,7 +113,7 @@ function openDemands(assertion: PolicyAssertion, ends: CellEnds, { open, to }: P
         value.by === "service" ? [{ value: value.service, span: at }] : [],
       );
       const reach: ReachAssertion = { ...between(assertion, ends, span), expect: { value: "only", span } };
-      return onlyThese(reach, { value: services, span: open.span }, span);
+      return onlyThese(reach, { value: servicesOnce(services), span: open.span }, span);
     }
   }
 }

@@ -7,7 +7,7 @@ import { type Cell, eachOnce } from "../result/index.ts";
 import { checkBlocked } from "./blocked.ts";
 import { checkExchange } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong, worstOf } from "./context.ts";
-import { cellsOf, type Demand, demandsOf, type PolicyDemand } from "./demands.ts";
+import { cellsOf, type Demand, demandsOf, type PolicyDemand, servicesOnce } from "./demands.ts";
 import { type End, endPairOf, endText, resolveEnds } from "./ends.ts";
 
 /** Judges an assertion with `from` and `to`. */
@@ -46,7 +46,7 @@ function joined(shown: Finding, findings: readonly Finding[]): Finding {
 
 function onlyHeadline({ from, to, service }: ReachAssertion, { evaluation }: CheckContext): string {
   const labels = (ends: readonly End[]): string => [...new Set(ends.map(({ label }) => label))].join(", ");
-  const services = formatServices(service?.value ?? []);
+  const services = formatServices(servicesOnce(service?.value ?? []));
   const [begins, meant] = [from, to].map((each) => labels(resolveEnds(each, evaluation).ends));
   return `${begins} gets to ${meant} by ${services} and by nothing else`;
 }
@@ -100,7 +100,7 @@ function openText({ open }: PolicyDemand): string {
   const words = (open?.value ?? []).map(({ value }) =>
     value.by === "service" ? formatService(value.service) : value.by,
   );
-  return words.filter((word) => word !== "nothing").join(", ");
+  return [...new Set(words)].filter((word) => word !== "nothing").join(", ");
 }
 
 function unjudged({ span }: PolicyAssertion): Finding {

@@ -25,6 +25,32 @@ describe("only", () => {
     expect(told?.decided).toContain("web");
   });
 
+  it("asks once for a service that is listed twice, and says it once", () => {
+    const [told] = judge(site(WEB), "from: red, to: b, service: [tcp/80, tcp/80], expect: only");
+    expect(told?.headline).toBe("red gets to b by tcp/80 and by nothing else");
+    expect(told?.cells.map(({ service }) => service)).toEqual(["tcp/80", "all but tcp/80"]);
+    const wide = WEB.replace("tcp/80", "[tcp/80, tcp/8080]");
+    const [broken] = judge(site(wide), "from: red, to: b, service: [tcp/80, tcp/80], expect: only");
+    expect(broken?.headline).toMatch(/^besides tcp\/80, a packet/);
+  });
+
+  it("says what would keep two hosts of one network apart, and blames no route for what is delivered", () => {
+    const beside = rooms({
+      rack: "  c: { is: host, ports: { nic: 1G } }",
+      cables: "  - [r:p3, c:nic]",
+      intent: "  c: { legs: { nic: { network: red, host: 11, gateway: 10.1.0.1 } } }",
+    });
+    const [told] = judge(beside, "from: a, to: c, service: tcp/80, expect: only");
+    expect(told).toMatchObject({
+      status: "failed",
+      why: ["this puts the sender there", "this lets it out there", "reaches c"],
+      verdict: {
+        help: "no list of rules lies between them, as they share a network: keep them in different ones, or give c a `filter` of its own",
+      },
+    });
+    expect(judge(site(WEB), "from: red, to: b, expect: blocked")[0]?.verdict.help).toMatch(/^narrow `web`/);
+  });
+
   it("breaks where less is open", () => {
     const closed = WEB.replace("tcp/80", "tcp/443");
     expect(judge(site(closed), "from: red, to: b, service: [tcp/443, tcp/80], expect: only")[0]).toMatchObject({
