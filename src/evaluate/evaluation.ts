@@ -351,12 +351,12 @@ export class Evaluation {
     return prover;
   }
 
-  #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass {
+  #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass | undefined {
     const proof: Proof = { reached: [found], permitted: [], stopped: [], looked: [], steps: 0 };
-    const { disagreements, replayed, proof: seen } = replay(network, world, proof, target);
+    const { disagreements, replayed, proof: seen, unknown } = replay(network, world, proof, target);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.replays += replayed;
-    return seen.reached[0] ?? found;
+    return unknown.length > 0 ? undefined : (seen.reached[0] ?? found);
   }
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */

@@ -7,10 +7,11 @@
  *
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
  * connections that it rests on: the same one may take the port that a translator would keep, unless the packet itself was sent
- * before. The first one that has its fate is told; where none has, some time passes between the packets (`waiting.ts`). Of what is stopped, a class of which none has it is left out, unless one gets to the target; of what gets there, it is a
- * disagreement.
+ * before. The first one that has its fate is told; where none has, some time passes between the packets (`waiting.ts`), in so
+ * many tries as are stated here. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of
+ * what gets there, it is a disagreement, or nobody can tell where more tries would be needed.
  */
-import { addressKey, isLinkLocal, keyAddress, rangesContain, single } from "../address/index.ts";
+import { keyAddress, rangesContain } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
 import {
   type Alternatives,
@@ -22,26 +23,27 @@ import {
   type Network,
   NO_NOTES,
   type Notes,
-  type Settled,
 } from "../network/index.ts";
 import type { Proof, Target } from "../prove/index.ts";
 import {
   type Answering,
   createSimulation,
   type Injection,
-  type SegmentCrossing,
   type SimulationOptions,
-  type StackArrival,
   type StandIn,
 } from "../simulate/index.ts";
 import type { IpPacket } from "../wire/index.ts";
-import { type Holder, type Holders, holdersOf, isOwned, stacksWithin } from "./holders.ts";
+import { type Aim, aimAt, reaches } from "./aim.ts";
+import { holdersOf, isOwned } from "./holders.ts";
 import { inAllOrders } from "./orders.ts";
 import { formsOf } from "./quoted.ts";
 import { waiting } from "./waiting.ts";
 import { packetOfWitness } from "./witness-frame.ts";
 import { sendStage } from "./witness-stage.ts";
 import type { World } from "./worlds.ts";
+
+/** At most so many times examples with time between their packets are sent for one answer. */
+const MOST_TIMED = 2_000;
 
 /** A class whose witness met another fate in the simulator. */
 export type Disagreement = {
@@ -64,11 +66,14 @@ export type Replayed = {
   readonly proof: Proof;
   /** Classes of what is stopped that are not in it: they need other packets before them, and none was seen to end so. */
   readonly leftOut: readonly FateClass[];
+  /** Classes of what gets there that are not in it: none was seen to get there in as many tries as are made. */
+  readonly unknown: readonly FateClass[];
 };
 
 /**
  * Sends the witness of every class and compares; `alone` is asked where a proof tells of another place only. Who listens decides
- * what becomes of connections that go before a witness: `notes` is told whom that was asked.
+ * what becomes of connections that go before a witness: `notes` is told whom that was asked. After `mostTimed` tries with time
+ * between packets the answer is undecided, if something was to get there of which none of them was seen to.
  */
 export function replay(
   network: Network,
@@ -77,30 +82,48 @@ export function replay(
   target: Target,
   alone: Alone = () => proof,
   notes: Pick<Notes, "listeners"> = NO_NOTES,
+  mostTimed: number = MOST_TIMED,
 ): Replayed {
   const ground = { network, world, proof, target, alone, notes, aim: aimAt(world.settled, target) };
   const followed = new Map<FateClass, Followed>();
   for (const list of [proof.reached, proof.permitted, proof.stopped])
     for (const claimed of list) if (claimed.fate.end !== "unknown") followed.set(claimed, follow(ground, claimed));
+  const tries = { left: mostTimed };
   for (const [claimed, earlier] of needingTime(proof, followed)) {
-    const later = followInTime(ground, claimed);
+    const later = followInTime(ground, claimed, tries);
     followed.set(claimed, { ...later, gets: earlier.gets || later.gets });
   }
   const reached = seenOf(proof.reached, followed);
   const permitted = seenOf(proof.permitted, followed);
   const stopped = seenOf(proof.stopped, followed);
-  const unseen = [...twinless(reached), ...twinless(permitted), ...stopped.unseen];
+  const getting = [...twinless(reached), ...twinless(permitted)];
+  const unknown = getting.filter((claimed) => followed.get(claimed)?.isCut === true);
+  const unseen = [...getting, ...stopped.unseen];
   const leftOut = stopped.unseen.filter((claimed) => claimed.before.length > 0 && followed.get(claimed)?.gets !== true);
-  const wrong = unseen.filter((claimed) => !leftOut.includes(claimed));
+  const wrong = unseen.filter((claimed) => !leftOut.includes(claimed) && !unknown.includes(claimed));
   const { nearest, ...rest } = proof;
   const next = nearest && (followed.get(nearest)?.seen ?? (leftOut.includes(nearest) ? stopped.seen[0] : nearest));
-  const seen = { ...rest, reached: withTwins(reached), permitted: withTwins(permitted), stopped: stopped.seen };
+  const seen = {
+    ...rest,
+    reached: withTwins(reached),
+    permitted: withTwins(permitted),
+    stopped: stopped.seen,
+    ...undecidedFor(unknown, proof, mostTimed),
+  };
   return {
     disagreements: wrong.map((claimed) => ({ claimed, seen: followed.get(claimed)?.fates ?? [] })),
     replayed: followed.size,
     proof: next === undefined ? seen : { ...seen, nearest: next },
     leftOut,
+    unknown,
   };
+}
+
+/** What nobody can tell is told, unless something else was undecided before. */
+function undecidedFor([first]: readonly FateClass[], { undecided }: Proof, most: number): Pick<Proof, "undecided"> {
+  if (first === undefined || undecided !== undefined) return {};
+  const note = `packets that get there only after others are forgotten: more than ${most} ways to send them`;
+  return { undecided: { note, origin: first.fate.origin } };
 }
 
 /** What was seen of a class. */
@@ -111,7 +134,12 @@ type Followed = {
   readonly fates: readonly Fate[];
   /** An example gets to the target, and nothing says that such packets do. */
   readonly gets: boolean;
+  /** More tries would have been needed. */
+  readonly isCut?: true;
 };
+
+/** How many times more something may be sent. */
+type Tries = { left: number };
 
 type Ground = {
   readonly network: Network;
@@ -142,19 +170,25 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
 }
 
 /** The same with time between the packets. */
-function followInTime(ground: Ground, { spare = [], ...claimed }: FateClass): Followed {
+function followInTime(ground: Ground, { spare = [], ...claimed }: FateClass, tries: Tries): Followed {
   // The stacks that the proof looked at: no others are on the way.
   const looked = new Set(ground.proof.looked);
   const stacks = ground.network.stacks.filter(({ id }) => looked.has(id));
-  return followEach(ground, claimed, waiting(stacks, inAllOrders([claimed, ...spare])));
+  return followEach(ground, claimed, waiting(stacks, inAllOrders([claimed, ...spare])), tries);
 }
 
-function followEach(ground: Ground, claimed: FateClass, examples: Iterable<FateExample>): Followed {
+function followEach(
+  ground: Ground,
+  claimed: FateClass,
+  examples: Iterable<FateExample>,
+  tries: Tries = { left: Number.POSITIVE_INFINITY },
+): Followed {
   let [fates, gets]: [readonly Fate[], boolean] = [[], false];
   for (const example of examples) {
     const one = { ...claimed, ...example };
     for (const habit of HABITS) {
       if (habit.answering !== undefined && one.before.length === 0) continue;
+      if (tries.left-- <= 0) return { fates, gets, isCut: true };
       // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
       const injection = sendWitness(ground, one, habit);
       if (agrees(one, injection, ground.aim) || isOneOfCopies(ground, one, injection))
@@ -287,15 +321,6 @@ function fatesOf(injection: Injection): Fate[] {
   return injection.endings.filter((ending) => ending.descent === "sent").map((ending) => ending.fate);
 }
 
-/** The target with its interfaces as they are now, all their addresses, and the stacks that own some that count. */
-type Aim = {
-  readonly target: Target;
-  readonly legs: ReadonlyMap<Id, Holder>;
-  readonly own: ReadonlySet<bigint>;
-  readonly owners: ReadonlySet<Id>;
-  readonly holders: Holders;
-};
-
 function agrees(claimed: FateClass, injection: Injection, aim: Aim): boolean {
   const seen = fatesOf(injection);
   const reached = reaches(injection, aim);
@@ -334,57 +359,6 @@ function meetsItsEnd({ fate }: FateClass, injection: Injection): boolean {
 /** The packet was put on the link where an address that nobody has yet would live. */
 function isPut({ segments }: Injection, at: Id): boolean {
   return segments.some((crossing) => crossing.descent === "sent" && crossing.point.at === at);
-}
-
-/** The packet was delivered at the target, put on a segment of it, or handed to an upstream of it. */
-function reaches(injection: Injection, aim: Aim): boolean {
-  const onTarget = ({ point }: SegmentCrossing): boolean =>
-    aim.target.segments.some((each) => each.at === point.at && each.vlan === point.vlan);
-  return (
-    injection.arrivals.some((arrival) => arrival.descent === "sent" && isAtTarget(arrival, aim)) ||
-    injection.segments.some((crossing) => crossing.descent === "sent" && onTarget(crossing))
-  );
-}
-
-function isAtTarget(arrival: StackArrival, aim: Aim): boolean {
-  const { target, owners } = aim;
-  if (isHandedUp(arrival, target)) return true;
-  if (isOwn(arrival, aim)) return true;
-  // That a router has an address out there does not make it the internet.
-  const isOwner = target.upstreams.length === 0 && owners.has(arrival.stack);
-  const isHere = target.stacks.length === 0 || target.stacks.includes(arrival.stack) || isOwner;
-  const isListed =
-    target.anyAddress === true || rangesContain(target.addresses, addressKey(arrival.packet.destination));
-  return isHere && isListed;
-}
-
-/** To an address of the target's interfaces; a link-local one counts on its own link only (RFC 4007 section 5). */
-function isOwn({ stack, ingress, packet: { destination } }: StackArrival, { legs, own, holders }: Aim): boolean {
-  const key = addressKey(destination);
-  // An upstream that stands for an address is not one that has it.
-  if (destination.family === 4 || !isLinkLocal(destination))
-    return own.has(key) && stacksWithin(holders, single(key)).has(stack);
-  if (ingress !== undefined) return legs.get(ingress)?.keys.has(key) === true;
-  return [...legs.values()].some((leg) => leg.stack === stack && leg.keys.has(key));
-}
-
-function isHandedUp({ ingress, packet }: StackArrival, { upstreams, beyond }: Target): boolean {
-  if (ingress === undefined || !upstreams.includes(ingress)) return false;
-  return beyond === undefined || rangesContain(beyond, addressKey(packet.destination));
-}
-
-function aimAt(settled: Settled, target: Target): Aim {
-  const holders = holdersOf(settled);
-  const legs = new Map(
-    target.interfaces.flatMap((id) => {
-      const leg = holders.legs.get(id);
-      return leg === undefined ? [] : [[id, leg] as const];
-    }),
-  );
-  const mine = [...legs.values()];
-  const own = new Set(mine.flatMap(({ keys }) => [...keys]));
-  const owners = new Set([...stacksWithin(holders, target.addresses), ...mine.map(({ stack }) => stack)]);
-  return { target, legs, own, owners, holders };
 }
 
 /** The same end for the same reason at the same line; places may differ in how finely the engines name them. */

@@ -4,6 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { EnginesDisagree, Evaluation } from "../../src/evaluate/index.ts";
+import { replay } from "../../src/evaluate/replay.ts";
 import type { Network } from "../../src/network/index.ts";
 import { createProver, type Proof, type Question } from "../../src/prove/index.ts";
 import { onlyRule, rooms } from "../check/rooms.ts";
@@ -76,6 +77,31 @@ describe("a wrong proof", () => {
     const judge = () => check(site, [BLOCKED], { proverMaker: planting(change) });
     expect(judge).toThrow(EnginesDisagree);
     expect(judge).toThrow(told);
+  });
+
+  it("of packets that need others is a fault after all tries with time between them, and undecided after fewer", () => {
+    const { network } = CLOSED;
+    const [world] = new Evaluation(network).worlds().worlds;
+    if (world === undefined) throw new Error("no world");
+    const { target, ...rest } = question(network);
+    const [first] = createProver(network, world.settled).prove({ ...rest, target }).stopped;
+    if (first === undefined) throw new Error("nothing is stopped");
+    const { sentAt, witness, origin } = { ...first, origin: first.fate.origin };
+    const claimed = {
+      ...first,
+      fate: { at: first.fate.at, origin, end: "delivered" as const },
+      before: [{ sentAt, witness }],
+    };
+    const looked = network.stacks.map(({ id }) => id);
+    const proof: Proof = { reached: [claimed], permitted: [], stopped: [], looked, steps: 0 };
+    const told = (...most: readonly number[]) => replay(network, world, proof, target, () => proof, undefined, ...most);
+    expect(told()).toMatchObject({ disagreements: [{ claimed }], unknown: [] });
+    const cut = told(5);
+    expect(cut).toMatchObject({ disagreements: [], unknown: [claimed] });
+    expect(cut.proof).toMatchObject({
+      reached: [],
+      undecided: { note: expect.stringMatching(/forgotten: more than 5 ways to send them$/), origin },
+    });
   });
 
   it("is told with the packet that shows it", () => {

@@ -73,8 +73,10 @@ class Judge {
   /** The product's own check. */
   witnesses(): readonly string[] {
     const { network, world, question } = this.#case;
-    const { disagreements: wrong, leftOut } = replay(network, world, this.#proof, question.target);
+    const { disagreements, leftOut, unknown } = replay(network, world, this.#proof, question.target);
     for (const _ of leftOut) this.#case.tally.reach.count("left out");
+    // A user is told that nobody knows; here it is looked into, as a claim that nothing shows.
+    const wrong = [...disagreements, ...unknown.map((claimed) => ({ claimed, seen: [] }))];
     return wrong.map(
       ({ claimed, seen }) =>
         `witness of a class: ${tell(claimed.witness)} at ${claimed.sentAt}, ${claimed.before.length} before | proved: ${fateWord(claimed.fate)} | simulated: ${seen
