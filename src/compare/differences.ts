@@ -5,6 +5,7 @@
 import {
   FAMILY_KEYS,
   intersectRanges,
+  isEmptyRanges,
   PUBLIC_KEYS,
   type Ranges,
   rangesOverlap,
@@ -45,11 +46,17 @@ export function tellDifferences(found: TurnedSet, context: Context): readonly Di
 
 /** Addresses that senders of an end have: its own, link-local ones, and none at all. */
 function ownSources({ addresses, kind }: Group): Ranges {
-  if (kind === "internet") return PUBLIC_KEYS;
+  return kind === "internet" ? PUBLIC_KEYS : unionRanges(addresses, EVERYBODYS);
+}
+
+/** Link-local addresses, and none at all: every sender of a network has them, besides those of its own. */
+const EVERYBODYS = everybodysAddresses();
+
+function everybodysAddresses(): Ranges {
   const [four, six] = [FAMILY_KEYS[4][0], FAMILY_KEYS[6][0]];
   const linkLocal = six + (0xfe80n << 112n);
   const unspecified = unionRanges([[four, four]], [[six, six]]);
-  return unionRanges(addresses, unionRanges(unspecified, [[linkLocal, linkLocal + (1n << 118n) - 1n]]));
+  return unionRanges(unspecified, [[linkLocal, linkLocal + (1n << 118n) - 1n]]);
 }
 
 function split(
@@ -186,8 +193,9 @@ function wordsOf(cover: Cover, from: Group, to: Group, names: AddressNames): Wor
   const isFamily = (keys: Ranges, family: 4 | 6): boolean => rangesOverlap(keys, [FAMILY_KEYS[family]]);
   const partOf = (end: Group, some: Ranges): string =>
     isAllOf(end, some, names) ? "" : tellAddresses(some, end, names);
+  const own = subtractRanges(cover.sources, EVERYBODYS);
   return {
-    from: [{ name: from.id, part: partOf(from, cover.sources) }],
+    from: [{ name: from.id, part: partOf(from, isEmptyRanges(own) ? cover.sources : own) }],
     to: [{ name: to.id, part: partOf(to, cover.destinations) }],
     services: tellServices(cover.services, isFamily(cover.destinations, 6), isFamily(cover.destinations, 4)),
   };

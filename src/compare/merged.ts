@@ -6,8 +6,13 @@ import type { Decision, Difference, DifferenceEnd } from "../result/index.ts";
 
 /** Differences with those joined that go together, in the order of the first of each. */
 export function merged(differences: readonly Difference[]): readonly Difference[] {
-  const byTarget = joined(differences, "from", (known, { to }) => ({ ...known, to: [...known.to, ...to] }));
-  return joined(byTarget, "to", (known, { from }) => ({ ...known, from: [...known.from, ...from] }));
+  const byTarget = joined(differences, "from", (known, { to }) => ({ ...known, to: onceEach([...known.to, ...to]) }));
+  return joined(byTarget, "to", (known, { from }) => ({ ...known, from: onceEach([...known.from, ...from]) }));
+}
+
+function onceEach(ends: readonly DifferenceEnd[]): readonly DifferenceEnd[] {
+  const words = ends.map((end) => JSON.stringify([end.name, end.part]));
+  return ends.filter((_, index) => words.indexOf(words[index] ?? "") === index);
 }
 
 function joined(

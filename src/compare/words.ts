@@ -85,21 +85,21 @@ export function tellAddresses(
   { networks, owners, spare }: AddressNames,
 ): string {
   const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, { networks, owners, spare });
-  const items: string[] = isAny ? ["any address"] : [];
+  const items = new Set(isAny ? ["any address"] : []);
   let left = isAny ? EMPTY_RANGES : addresses;
   for (const { id, addresses: own } of networks) {
     if (id === end || isEmptyRanges(own) || !rangesWithin(left, own)) continue;
-    items.push(id);
+    items.add(id);
     left = subtractRanges(left, own);
   }
   for (const [key, owner] of owners) {
     if (owner === end || !rangesContain(left, key) || !left.some(([low, high]) => low === key && high === key))
       continue;
-    items.push(owner);
+    items.add(owner);
     left = subtractRanges(left, single(key));
   }
-  items.push(...formatAddressSet(left));
-  const shown = items.slice(0, MOST_ITEMS);
-  const more = items.length - shown.length;
+  for (const text of formatAddressSet(left)) items.add(text);
+  const shown = [...items].slice(0, MOST_ITEMS);
+  const more = items.size - shown.length;
   return more > 0 ? `${shown.join(", ")} and ${more} more` : shown.join(", ");
 }

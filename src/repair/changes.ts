@@ -61,9 +61,21 @@ export function weigh(plan: Plan, trial: Trial): Weighed {
   return { trial, turned: turnedBetween(requestOf(plan, trial)) };
 }
 
-/** Whether one turns less than the other: nothing that the other does not, and not all of it. */
+/**
+ * Whether one turns less than the other: nothing that the other does not, and not all of it; or, where their packets cannot be
+ * told one within the other, between fewer ends.
+ */
 export function isNarrower({ turned: one }: Weighed, { turned: other }: Weighed): boolean {
-  return isWithin(one, other) === true && isWithin(other, one) === false;
+  return (isWithin(one, other) === true && isWithin(other, one) === false) || isBetweenFewer(one, other);
+}
+
+/** A rule of its own that lets `invalid` packets pass is not within one that opens a whole network, and opens less. */
+function isBetweenFewer(one: Turned, other: Turned): boolean {
+  if (one.undecided.length > 0 || other.undecided.length > 0) return false;
+  const [few, many] = [one, other].map(
+    ({ sets }) => new Set(sets.map(({ change, pair: { from, to } }) => `${change} ${from.id} ${to.id}`)),
+  );
+  return few !== undefined && many !== undefined && few.size < many.size && [...few].every((each) => many.has(each));
 }
 
 /** What an edit newly allows and newly forbids, in sentences. @throws EnginesDisagree */
