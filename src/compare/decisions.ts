@@ -58,7 +58,8 @@ export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): 
   const stop = decisionsOn(stops, touched);
   const lets = letBy(passes.on, passes.found.path, touched, TELLING);
   const [first] = lets;
-  const told = [...stop, ...lets];
+  // What leads a packet elsewhere stops nothing: what lets it by says more.
+  const told = stops.elsewhere === undefined ? [...stop, ...lets] : [...lets, ...stop];
   const changed = told.filter(({ changed: is }) => is).slice(0, MOST_TOUCHED);
   const both = [...(first === undefined ? [] : [first]), ...stop].filter((each) => !changed.includes(each));
   if (changed.length > 0) return [...changed, ...both];

@@ -4,6 +4,8 @@
  */
 import {
   FAMILY_KEYS,
+  formatAddressSet,
+  formatRanges,
   intersectRanges,
   isEmptyRanges,
   PUBLIC_KEYS,
@@ -13,9 +15,18 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Condition, FateClass, Group, Witness } from "../network/index.ts";
+import {
+  type Alternatives,
+  type Condition,
+  deviceOf,
+  type FateClass,
+  type Group,
+  lastName,
+  type TranslateTable,
+  type Witness,
+} from "../network/index.ts";
 import { type Box, matchOf, SOURCE } from "../prove/index.ts";
-import { type Difference, packetOf, tellPath } from "../result/index.ts";
+import { type Difference, deviceName, nameAt, packetOf, tellPath } from "../result/index.ts";
 import { type Cover, coverOf } from "./cover.ts";
 import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
 import type { TouchedLines } from "./lines.ts";
@@ -108,7 +119,12 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
       change,
       ...words,
       kind,
-      notes: [...notesOf(found, packet.tag), ...notes, ...(living === undefined ? [] : [living])],
+      notes: [
+        ...notesOf(found, packet.tag),
+        ...notes,
+        ...tellLed(passing, on, context.addresses[here]),
+        ...(living === undefined ? [] : [living]),
+      ],
       decidedBy: decisionsFor({ passes, stops }, context.touched),
       witness: packet,
       path: tellPath(passing.path, on.names),
@@ -199,6 +215,23 @@ function wordsOf(cover: Cover, from: Group, to: Group, names: AddressNames): Wor
     to: [{ name: to.id, part: partOf(to, cover.destinations) }],
     services: tellServices(cover.services, isFamily(cover.destinations, 6), isFamily(cover.destinations, 4)),
   };
+}
+
+/** Where forwards on its way lead the packet that is shown: what it is sent to may be any address. */
+function tellLed({ path }: FateClass, { evaluation, names }: State, { owners }: AddressNames): readonly string[] {
+  const forwards = evaluation.network.tables.filter(
+    (table): table is TranslateTable => table.kind === "translate" && lastName(table.id) === "dest",
+  );
+  return path.flatMap(({ did, at, origin }) => {
+    const rules = did === "translate" ? forwards.flatMap((table) => table.rules) : [];
+    const action = rules.find((each) => each.origin === origin)?.action;
+    if (action?.do !== "rewrite" || typeof action.to === "string") return [];
+    const { to, ports } = action;
+    const [key] = to[0] ?? [];
+    const whom = (key === undefined ? undefined : owners.get(key)) ?? formatAddressSet(to).join(", ");
+    const port = ports === undefined ? "" : `, port ${formatRanges(ports)}`;
+    return [`${nameAt(origin, names) ?? deviceName(deviceOf(at))} leads the packet that is shown to ${whom}${port}`];
+  });
 }
 
 function notesOf({ pair, change }: TurnedSet, tag: number | undefined): readonly string[] {

@@ -143,9 +143,11 @@ describe("what became of a packet on the other side", () => {
     const of = (change: string, to: string) =>
       differences.findIndex((each) => each.change === change && each.to[0]?.name === to);
     const [opened, closed] = [of("newly-allowed", "red"), of("newly-forbidden", "blue")];
-    expect(decided[opened]?.slice(0, 2)).toEqual(["base changed: door", "head changed: door"]);
-    expect(differences[opened]?.decidedBy[0]?.text).toBe("gets to blue instead: translated by `door`");
-    expect(differences[closed]?.decidedBy[0]?.text).toBe("gets to red instead: translated by `door`");
+    expect(decided[opened]).toEqual(["head changed: door", "base changed: door", "head: door"]);
+    const instead = (at: number) => differences[at]?.decidedBy.find(({ text }) => text.includes("instead"))?.text;
+    expect(instead(opened)).toBe("gets to blue instead: translated by `door`");
+    expect(instead(closed)).toBe("gets to red instead: translated by `door`");
+    expect(differences[opened]?.notes).toEqual(["`door` leads the packet that is shown to a, port 80"]);
     expect(differences[closed]?.notes).toContain(
       "connections that are open already live on until they end: `answers` accepts them",
     );
