@@ -120,6 +120,7 @@ function compareSides(
     sides,
     differences: [],
     replacements: [],
+    alongside: [],
     undecided: [],
     failOn: CHANGES.filter((change) => failOn.includes(change)),
     pairs: { all: 0, untouched: 0 },

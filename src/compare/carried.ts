@@ -6,6 +6,7 @@ import { formatAddress, formatHardware, formatService, formatServices } from "..
 import type { Origin } from "../diagnose/index.ts";
 import type { Loss, Replacement } from "../result/index.ts";
 import type { Site, SiteDestTranslation, SiteDevice } from "../site/index.ts";
+import { renamedNetworks } from "./alongside.ts";
 
 /** One thing that a device does: `key` is the same where another one does the same. */
 type Duty = Loss & { readonly key: string };
@@ -14,8 +15,9 @@ type Duty = Loss & { readonly key: string };
 export function replacementOf(old: string, successor: string, base: Site, head: Site): Replacement {
   const before = base.devices.find(({ name }) => name === old);
   const after = head.devices.find(({ name }) => name === successor);
-  const duties = before === undefined ? [] : dutiesOf(before);
-  const kept = new Set(after === undefined ? [] : dutiesOf(after).map(({ key }) => key));
+  const renamed = renamedNetworks(base, head);
+  const duties = before === undefined ? [] : dutiesOf(before, (name) => renamed.get(name) ?? name);
+  const kept = new Set(after === undefined ? [] : dutiesOf(after, (name) => name).map(({ key }) => key));
   const lost = duties.filter(({ key }) => !kept.has(key));
   return {
     old,
@@ -25,19 +27,20 @@ export function replacementOf(old: string, successor: string, base: Site, head: 
   };
 }
 
-function dutiesOf(device: SiteDevice): readonly Duty[] {
+/** `called` tells what a network is called in the head. */
+function dutiesOf(device: SiteDevice, called: (network: string) => string): readonly Duty[] {
   return [
     ...reservationsOf(device),
     ...(device.translate?.dest ?? []).map(forwardOf),
     ...namesOf(device),
-    ...administrationOf(device),
+    ...administrationOf(device, called),
     ...device.dhcp.map((server): Duty => {
       const network = networkAt(device, server.name);
-      return duty("leases", network, `leases in \`${network}\``, server.origin);
+      return duty("leases", called(network), `leases in \`${network}\``, server.origin);
     }),
     ...device.relays.map((relay): Duty => {
       const network = networkAt(device, relay.interface);
-      return duty("relay", network, `the relay for \`${network}\``, relay.origin);
+      return duty("relay", called(network), `the relay for \`${network}\``, relay.origin);
     }),
   ];
 }
@@ -67,7 +70,7 @@ function namesOf({ names }: SiteDevice): readonly Duty[] {
   return names.map(({ name, origin }) => duty("name", name, `the name \`${name}\``, origin));
 }
 
-function administrationOf(device: SiteDevice): readonly Duty[] {
+function administrationOf(device: SiteDevice, called: (network: string) => string): readonly Duty[] {
   const { admin } = device;
   if (admin === undefined) return [];
   const legs = admin.listen.value;
@@ -76,7 +79,7 @@ function administrationOf(device: SiteDevice): readonly Duty[] {
     places.map((place) => {
       const service = formatService(value);
       const text = `administration by ${service} in \`${place}\``;
-      return duty("administration", `${service} ${place}`, text, origin);
+      return duty("administration", `${service} ${called(place)}`, text, origin);
     }),
   );
 }

@@ -8,6 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Group } from "../network/index.ts";
 import { type Box, boxesWithout, ICMP_TYPE, matchOf, PROTOCOL } from "../prove/index.ts";
 import type { Change, Comparison, Difference } from "../result/index.ts";
+import { renamedNetworks, tellAlongside } from "./alongside.ts";
 import { replacementOf } from "./carried.ts";
 import { tellDifferences } from "./differences.ts";
 import { touchedLines } from "./lines.ts";
@@ -18,7 +19,7 @@ import { isUntouched, type Touched, touchedBetween } from "./untouched.ts";
 import { addressNamesOf } from "./words.ts";
 
 /** What a comparison finds. */
-export type Compared = Pick<Comparison, "differences" | "replacements" | "undecided" | "pairs">;
+export type Compared = Pick<Comparison, "differences" | "replacements" | "alongside" | "undecided" | "pairs">;
 
 /** More pieces of a difference than this are not worked out. */
 const MOST_PIECES = 20_000;
@@ -40,6 +41,7 @@ export function compareStates(request: CompareRequest): Compared {
   return {
     differences: tellTurned(sets, request),
     replacements: [...replaced].map(([old, successor]) => replacementOf(old, successor, base.site, head.site)),
+    alongside: pairs.untouched === pairs.all ? [] : tellAlongside(request, renamedNetworks(base.site, head.site)),
     undecided,
     pairs,
   };
@@ -123,8 +125,9 @@ function numbered(differences: readonly Difference[]): readonly Difference[] {
 // -- pairs of ends ---------------------------------------------------------------------------------------------------
 
 /** Both states' ends by name, in the order of the head, then what only the base has. */
-function pairsOf({ base, head, replaced }: CompareRequest): readonly Pair[] {
+function pairsOf({ base, head, replaced: devices }: CompareRequest): readonly Pair[] {
   const [before, after] = [base.evaluation.network, head.evaluation.network];
+  const replaced = new Map([...renamedNetworks(base.site, head.site), ...devices]);
   const froms = matched(beginnersOf(before), beginnersOf(after), replaced);
   const tos = matched(targetsOf(before), targetsOf(after), replaced);
   // That those in a network that is new, or gone, reach one another says nothing.

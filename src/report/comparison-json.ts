@@ -22,7 +22,7 @@ export function renderComparisonJson(comparison: Comparison): string {
 const STATUSES = ["passed", "failed", "invalid", "fault", "undecided"] as const;
 
 function toJson(comparison: Comparison): JsonReport {
-  const { version, sources, diagnostics, differences, replacements, undecided, sides, fault } = comparison;
+  const { version, sources, diagnostics, differences, replacements, alongside, undecided, sides, fault } = comparison;
   const results = differences.map((each) => resultOf(each, comparison));
   const count = (wanted: JsonResult["status"]) => results.filter(({ status }) => status === wanted).length;
   return {
@@ -46,6 +46,7 @@ function toJson(comparison: Comparison): JsonReport {
         ...replacement,
         lost: lost.map((each) => evidenceOf(each, sources)),
       })),
+      alongside,
       undecided,
     },
     results,

@@ -17,7 +17,7 @@ import { block, code, diagnosticsIn, escaped, inTag, prose } from "./markdown-te
 
 /** The report of a comparison, ending in a newline. */
 export function renderComparisonMarkdown(comparison: Comparison): string {
-  const { diagnostics, differences, replacements, undecided, sources, fault, sides, site } = comparison;
+  const { diagnostics, differences, replacements, alongside, undecided, sources, fault, sides, site } = comparison;
   const parts = [
     `## ${escaped(site)}: what changes in reach`,
     hasErrors(diagnostics)
@@ -33,6 +33,9 @@ export function renderComparisonMarkdown(comparison: Comparison): string {
         ...lost.map(({ text, origin }) => `- lost: ${prose(text)} (${placeOf(origin.span, sources)})`),
       ].join("\n"),
     ),
+    ...(alongside.length === 0
+      ? []
+      : [["**beside that**", "", ...alongside.map((each) => `- ${prose(each)}`)].join("\n")]),
     ...(undecided.length === 0 ? [] : [["**undecided**", ...undecided.map((each) => `- ${prose(each)}`)].join("\n")]),
   ];
   return `${parts.join("\n\n")}\n`;

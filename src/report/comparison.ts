@@ -24,11 +24,12 @@ export const NO_COMPARISON = "fault of dryrack, no comparison: please report thi
 
 /** The report of a comparison, ending in a newline. Diagnostics are not part of it. */
 export function renderComparison(comparison: Comparison, ink: Ink): string {
-  const { differences, replacements, undecided, sources, fault, sides } = comparison;
+  const { differences, replacements, alongside, undecided, sources, fault, sides } = comparison;
   const parts = [
     wrap(`${comparison.site}: from ${sides.base} to ${sides.head}`, 0),
     ...differences.map((each) => renderDifference(each, sources, ink)),
     ...replacements.map((each) => renderReplacement(each, sources, ink)),
+    ...(alongside.length === 0 ? [] : [["beside that", ...alongside.map((each) => wrap(each, 3))].join("\n")]),
     ...(undecided.length === 0
       ? []
       : [[ink.open("? undecided"), ...undecided.map((each) => wrap(each, 3))].join("\n")]),

@@ -152,6 +152,8 @@ export type JsonReport = {
       readonly kept: number;
       readonly lost: readonly PlacedEvidence[];
     }[];
+    /** What is otherwise beside reach, a sentence each. */
+    readonly alongside?: readonly string[];
     readonly undecided: readonly string[];
   };
   /** Of a replay: the account. */
@@ -310,6 +312,7 @@ export const jsonReportSchema: z.ZodMiniType<JsonReport> = z.looseObject({
       replacements: z.array(
         z.looseObject({ old: z.string(), successor: z.string(), kept: whole, lost: z.array(evidence) }),
       ),
+      alongside: z.exactOptional(z.array(z.string())),
       undecided: z.array(z.string()),
     }),
   ),

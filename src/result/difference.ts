@@ -99,6 +99,8 @@ export type Comparison = {
   readonly differences: readonly Difference[];
   /** Replaced devices. */
   readonly replacements: readonly Replacement[];
+  /** What is otherwise beside reach, a sentence each: other names of networks, other places and addresses of devices. */
+  readonly alongside: readonly string[];
   /** Pairs of ends that nobody can tell about, with the reason. */
   readonly undecided: readonly string[];
   /** Changes that make the command fail. */

@@ -176,6 +176,52 @@ describe("what became of a packet on the other side", () => {
   });
 });
 
+describe("beside reach", () => {
+  it("a network that only has another name is told, and is the same network", () => {
+    const { lines, alongside } = compared(INTENT.replaceAll(/\bblue\b/g, "azure"));
+    expect(lines).toEqual([]);
+    expect(alongside).toEqual(["network `blue` is called `azure` now"]);
+  });
+
+  it("a network with another prefix is another network", () => {
+    const after = INTENT.replaceAll(/\bblue\b/g, "azure").replaceAll("10.2.0.", "10.3.0.");
+    const { lines, alongside } = compared(after);
+    expect(lines.some((line) => line.startsWith("+ ") && line.includes("azure"))).toBe(true);
+    expect(alongside.filter((each) => each.startsWith("network "))).toEqual([]);
+  });
+
+  it("a host that gets another address is told, though nothing opens or closes", () => {
+    const lent = (host: number) =>
+      edited(
+        ["    filter:", `    dhcp: { red: { hosts: 100-109, reservations: { a: ${host} } } }\n    filter:`],
+        [
+          "- { name: keeping,",
+          "- { name: leases, in: red, service: udp/67, action: accept }\n          - { name: keeping,",
+        ],
+        ["sets:\n  keepers: [a]", "sets:\n  keepers: [b]"],
+        ["a: { legs: { nic: { network: red, host: 10, gateway: 10.1.0.1 } } }", "a: { legs: { nic: lease } }"],
+      );
+    const { lines, alongside } = compared(lent(21), { before: lent(20) });
+    expect(lines).toEqual([]);
+    expect(alongside).toEqual(["a/nic has 10.1.0.21 now, not 10.1.0.20"]);
+  });
+
+  it("a host that is plugged into another network is told with both", () => {
+    const { alongside } = compared(
+      edited(
+        ["p2: { untagged: blue }", "p2: { untagged: red }"],
+        ["network: blue, host: 10, gateway: 10.2.0.1", "network: red, host: 12, gateway: 10.1.0.1"],
+      ),
+    );
+    expect(alongside).toEqual(["b/nic stands in red now, not in blue, and has 10.1.0.12 now, not 10.2.0.10"]);
+  });
+
+  it("nothing is told where nothing is otherwise", () => {
+    expect(compared(INTENT).alongside).toEqual([]);
+    expect(compared(edited(["service: tcp/80, action", "service: [tcp/80, tcp/443], action"])).alongside).toEqual([]);
+  });
+});
+
 describe("a replaced device", () => {
   const RENAMED = RACK.replaceAll(/\bgate\b/g, "ford");
 
@@ -184,6 +230,16 @@ describe("a replaced device", () => {
     const { lines, replacements } = compared(after, { rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
     expect(lines).toEqual([]);
     expect(replacements).toEqual([{ old: "gate", successor: "ford", kept: 0, lost: [] }]);
+  });
+
+  it("does in a renamed network what the old one did there", () => {
+    const served = edited([
+      "    filter:",
+      "    admin: { services: [tcp/22], listen: [blue] }\n    dhcp: { blue: { hosts: 100-109 } }\n    filter:",
+    ]);
+    const after = served.replaceAll(/\bgate\b/g, "ford").replaceAll(/\bblue\b/g, "azure");
+    const { replacements } = compared(after, { before: served, rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
+    expect(replacements).toEqual([{ old: "gate", successor: "ford", kept: 2, lost: [] }]);
   });
 
   it("is compared with itself where it stays, though its work goes to another one", () => {

@@ -139,6 +139,7 @@ describe("a comparison as notes at lines", () => {
     sides: { base: "main", head: "the files as they are" },
     differences: [{ ...opened, change: "newly-forbidden" }, opened],
     replacements: [],
+    alongside: [],
     undecided: ["a to c: too much"],
     failOn: [],
     pairs: { all: 1, untouched: 0 },

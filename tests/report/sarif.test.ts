@@ -174,6 +174,7 @@ const comparison = (differences: readonly Difference[], failOn: Comparison["fail
   sides: { base: "main", head: "the files as they are" },
   differences,
   replacements: [],
+  alongside: [],
   undecided: [],
   failOn,
   pairs: { all: 1, untouched: 0 },

@@ -37,7 +37,7 @@ export async function renderComparisonPage(comparison: Comparison): Promise<stri
 }
 
 function sectionsOf(comparison: Comparison, drawings: Drawings | undefined): readonly Section[] {
-  const { differences, sources, diagnostics, replacements, undecided, fault } = comparison;
+  const { differences, sources, diagnostics, replacements, alongside, undecided, fault } = comparison;
   const of = (change: Change): Html | undefined => {
     const told = differences.flatMap((each, index) =>
       each.change === change ? [differenceOf(each, index + 1, sources, drawings)] : [],
@@ -50,6 +50,7 @@ function sectionsOf(comparison: Comparison, drawings: Drawings | undefined): rea
     { place: "allowed", title: "Newly allowed", content: of("newly-allowed") },
     { place: "forbidden", title: "Newly forbidden", content: of("newly-forbidden") },
     { place: "replaced", title: "Replaced devices", content: replacementsOf(replacements, sources) },
+    { place: "alongside", title: "Beside that", content: listOf(alongside) },
     { place: "undecided", title: "What nobody can tell", content: listOf(undecided) },
     {
       place: "table",

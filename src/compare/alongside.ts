@@ -1,0 +1,93 @@
+/**
+ * What is otherwise after a change beside reach: networks that only have another name, and devices that stand in another network
+ * or have another address. What gets from network to network tells nothing of them, since others stand there, too.
+ */
+import { addressKey, formatAddress, formatPrefix, isLinkLocal, keyAddress } from "../address/index.ts";
+import type { Evaluation } from "../evaluate/index.ts";
+import { deviceOf, type Id, lastName } from "../network/index.ts";
+import { deviceName } from "../result/index.ts";
+import type { Site, SiteNetwork } from "../site/index.ts";
+import type { CompareRequest } from "./states.ts";
+
+/** Networks of the base by name, with the name that each has in the head where nothing but that is another one. */
+export function renamedNetworks(base: Site, head: Site): ReadonlyMap<string, string> {
+  const gone = withoutNamesake(base.networks, head.networks);
+  const come = withoutNamesake(head.networks, base.networks);
+  return new Map(
+    [...gone].flatMap(([word, old]) => {
+      const now = come.get(word);
+      return old === undefined || now === undefined ? [] : [[old.name, now.name] as const];
+    }),
+  );
+}
+
+/** By VLAN and prefixes; undefined where several have the same. */
+function withoutNamesake(
+  networks: readonly SiteNetwork[],
+  others: readonly SiteNetwork[],
+): ReadonlyMap<string, SiteNetwork | undefined> {
+  const names = new Set(others.map(({ name }) => name));
+  const found = new Map<string, SiteNetwork | undefined>();
+  for (const network of networks) {
+    if (names.has(network.name) || network.prefixes.length === 0) continue;
+    const prefixes = network.prefixes.map(({ value }) => formatPrefix(value));
+    const word = JSON.stringify([network.vlan?.value ?? 0, prefixes]);
+    found.set(word, found.has(word) ? undefined : network);
+  }
+  return found;
+}
+
+/** A sentence each: renamed networks, then devices that are on both sides, in the order of the head. */
+export function tellAlongside({ base, head }: CompareRequest, renamed: ReadonlyMap<string, string>): readonly string[] {
+  const [before, after] = [standingsOf(base.evaluation, renamed), standingsOf(head.evaluation, new Map())];
+  return [
+    ...[...renamed].map(([old, now]) => `network \`${old}\` is called \`${now}\` now`),
+    ...[...after].flatMap(([leg, now]) => {
+      const old = before.get(leg);
+      return old === undefined ? [] : moved(legName(leg), old, now);
+    }),
+  ];
+}
+
+/** Where an interface stands: its networks, and its addresses in whatever is left open. */
+type Standing = { readonly networks: readonly string[]; readonly addresses: readonly string[] };
+
+function standingsOf(evaluation: Evaluation, renamed: ReadonlyMap<string, string>): ReadonlyMap<Id, Standing> {
+  const { groups, stacks } = evaluation.network;
+  const addresses = new Map<Id, Set<bigint>>();
+  for (const { settled } of evaluation.worlds().worlds)
+    for (const { interface: leg, addresses: own } of settled.stacks.flatMap(({ interfaces }) => interfaces)) {
+      const known = addresses.get(leg) ?? new Set();
+      addresses.set(leg, known);
+      for (const address of own) if (!isLinkLocal(address)) known.add(addressKey(address));
+    }
+  const networks = groups.filter(({ kind }) => kind === "network");
+  const legs = stacks.flatMap(({ interfaces }) => interfaces.map(({ id }) => id));
+  return new Map(
+    legs.map((leg): [Id, Standing] => {
+      const own = networks.filter(({ interfaces }) => interfaces.includes(leg)).map(({ id }) => deviceName(id));
+      const keys = [...(addresses.get(leg) ?? [])].sort((a, b) => (a < b ? -1 : 1));
+      return [
+        leg,
+        {
+          networks: own.map((name) => renamed.get(name) ?? name),
+          addresses: keys.map((key) => formatAddress(keyAddress(key))),
+        },
+      ];
+    }),
+  );
+}
+
+function legName(leg: Id): string {
+  return `${deviceName(deviceOf(leg))}/${lastName(leg)}`;
+}
+
+function moved(leg: string, old: Standing, now: Standing): readonly string[] {
+  const tell = (words: readonly string[], none: string): string => (words.length === 0 ? none : words.join(" and "));
+  const [was, is] = [tell(old.networks, "no network"), tell(now.networks, "no network")];
+  const [had, has] = [tell(old.addresses, "no address"), tell(now.addresses, "no address")];
+  if (was === is && had === has) return [];
+  const place = was === is ? [] : [`stands in ${is} now, not in ${was}`];
+  const address = had === has ? [] : [`has ${has} now, not ${had}`];
+  return [`${leg} ${[...place, ...address].join(", and ")}`];
+}
