@@ -43,7 +43,12 @@ export type OtherFate = {
 };
 
 /** How a packet got through on one side. */
-export type Passes = { readonly on: Side; readonly found: FateClass };
+export type Passes = {
+  /** The side. */
+  readonly on: Side;
+  /** The packet with its way. */
+  readonly found: FateClass;
+};
 
 /** How a packet got through on one side, and what became of it on the other; absent: that end does not exist there. */
 export type Turned = {

@@ -10,10 +10,15 @@ import { type Holder, type Holders, holdersOf, stacksWithin } from "./holders.ts
 
 /** The target with its interfaces as they are now, all their addresses, and the stacks that own some that count. */
 export type Aim = {
+  /** What was asked for. */
   readonly target: Target;
+  /** Its interfaces, with the addresses that each has. */
   readonly legs: ReadonlyMap<Id, Holder>;
+  /** All of their addresses, by key. */
   readonly own: ReadonlySet<bigint>;
+  /** Stacks that have one of its addresses or interfaces. */
   readonly owners: ReadonlySet<Id>;
+  /** Who has which address. */
   readonly holders: Holders;
 };
 
