@@ -6,6 +6,7 @@
 import type { Origin } from "../diagnose/index.ts";
 import { deviceOf, type FateClass, type Id, type Network, type PathStep } from "../network/index.ts";
 import { type Decision, deviceName, type Names, nameAt, tellFate } from "../result/index.ts";
+import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
 
 /** What is known of one side. */
@@ -25,10 +26,10 @@ const TELLING: readonly (readonly string[])[] = [
   ["classify", "ingress-member", "egress-member", "tag"],
   ["route"],
 ];
-/** Steps that lead a packet to another end, most telling first. */
+/** Steps that lead a packet to another end, most telling first; of translations those of its destination. */
 const LEADING: readonly (readonly string[])[] = [
-  ["translate"],
   ["route"],
+  ["translate"],
   ["classify", "ingress-member", "egress-member", "tag"],
   ["filter"],
 ];
@@ -75,7 +76,8 @@ function decisionsOn({ on, found, elsewhere }: Turned["stops"], touched: Touched
   if (found === undefined) return [];
   const { fate, path } = found;
   if (elsewhere === undefined) return [decision(on, fate.origin, tellFate(fate, on.names, path), touched)];
-  return letBy(on, path, touched, LEADING)
+  const forward = path.filter((step) => forwardAt(step, on.network) !== undefined);
+  return letBy(on, forward.length > 0 ? forward : path, touched, LEADING)
     .slice(0, 1)
     .map((each) => ({ ...each, text: `gets to ${elsewhere} instead: ${each.text}` }));
 }

@@ -21,14 +21,13 @@ import {
   deviceOf,
   type FateClass,
   type Group,
-  lastName,
-  type TranslateTable,
   type Witness,
 } from "../network/index.ts";
 import { type Box, matchOf, SOURCE } from "../prove/index.ts";
 import { type Difference, deviceName, nameAt, packetOf, tellPath } from "../result/index.ts";
 import { type Cover, coverOf } from "./cover.ts";
 import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
+import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
 import { tellLiving } from "./live-on.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
@@ -219,18 +218,16 @@ function wordsOf(cover: Cover, from: Group, to: Group, names: AddressNames): Wor
 
 /** Where forwards on its way lead the packet that is shown: what it is sent to may be any address. */
 function tellLed({ path }: FateClass, { evaluation, names }: State, { owners }: AddressNames): readonly string[] {
-  const forwards = evaluation.network.tables.filter(
-    (table): table is TranslateTable => table.kind === "translate" && lastName(table.id) === "dest",
-  );
-  return path.flatMap(({ did, at, origin }) => {
-    const rules = did === "translate" ? forwards.flatMap((table) => table.rules) : [];
-    const action = rules.find((each) => each.origin === origin)?.action;
+  return path.flatMap((step) => {
+    const action = forwardAt(step, evaluation.network)?.action;
     if (action?.do !== "rewrite" || typeof action.to === "string") return [];
     const { to, ports } = action;
     const [key] = to[0] ?? [];
     const whom = (key === undefined ? undefined : owners.get(key)) ?? formatAddressSet(to).join(", ");
     const port = ports === undefined ? "" : `, port ${formatRanges(ports)}`;
-    return [`${nameAt(origin, names) ?? deviceName(deviceOf(at))} leads the packet that is shown to ${whom}${port}`];
+    return [
+      `${nameAt(step.origin, names) ?? deviceName(deviceOf(step.at))} leads the packet that is shown to ${whom}${port}`,
+    ];
   });
 }
 

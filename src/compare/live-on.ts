@@ -6,6 +6,7 @@ import type { Condition, FateClass, FilterTable, Id, Network, PathStep } from ".
 import { type Box, boxesOf, splitFilter } from "../prove/index.ts";
 import { nameAt } from "../result/index.ts";
 import type { OtherFate, Passes, Side } from "./decisions.ts";
+import { forwardAt } from "./forwards.ts";
 
 /**
  * A sentence on open connections; undefined: they end with the change, or there is no state. They are led as they were when
@@ -16,7 +17,7 @@ export function tellLiving(
   after: OtherFate & { readonly on: Side },
 ): string | undefined {
   const { network, names } = after.on;
-  const at = turnedAt(before, after);
+  const at = turnedAt(before, after, [earlier, network]);
   if (at === undefined || !isTracked(before, at)) return undefined;
   const stopping = network.tables.find(
     (table): table is FilterTable => isFilter(table) && decides(table, after.found.fate),
@@ -39,12 +40,19 @@ export function tellLiving(
   return `connections that are open already live on until they end: ${nameAt(first, names) ?? "the list"} accepts them`;
 }
 
-/** The stack where a packet is filtered now or translated in another way; undefined: something else is the matter. */
-function turnedAt(before: FateClass, { found: { fate, path }, elsewhere }: OtherFate): Id | undefined {
+/** The stack where a packet is filtered now, or has another forward than before; undefined: something else is the matter. */
+function turnedAt(
+  before: FateClass,
+  { found: { fate, path }, elsewhere }: OtherFate,
+  [earlier, network]: readonly [Network, Network],
+): Id | undefined {
   if (elsewhere === undefined)
     return (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter" ? fate.at : undefined;
-  const translated = [...before.path, ...path].filter(({ did }) => did === "translate");
-  return translated[0]?.at;
+  const forwarded = [
+    ...before.path.filter((step) => forwardAt(step, earlier) !== undefined),
+    ...path.filter((step) => forwardAt(step, network) !== undefined),
+  ];
+  return forwarded[0]?.at;
 }
 
 function isTracked({ path }: { readonly path: readonly PathStep[] }, place: Id): boolean {

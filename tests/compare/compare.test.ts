@@ -153,6 +153,21 @@ describe("what became of a packet on the other side", () => {
     );
   });
 
+  it("is that another route leads it elsewhere, which leads what is open, too", () => {
+    const all = [
+      "{ name: web, in: red, out: blue, service: tcp/80, action",
+      "{ name: web, in: red, service: tcp/80, action",
+    ] as const;
+    const { differences } = compared(edited(all, [", blue: { network: blue, host: 1 } }", " }"]), {
+      before: edited(all),
+    });
+    const closed = differences.filter(({ change, services }) => change === "newly-forbidden" && services === "tcp/80");
+    expect(closed.map(({ decidedBy }) => decidedBy.at(-1)?.text)).toEqual([
+      "gets to internet instead: gate sends it on",
+    ]);
+    expect(closed.flatMap(({ notes }) => notes)).toEqual([]);
+  });
+
   it("does not live on where another list on its way would stop it", () => {
     const before = edited(DOOR, LET_IN);
     const after = edited(DOOR).replaceAll(
