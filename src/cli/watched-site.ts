@@ -6,7 +6,7 @@ import { type CheckResult, checkAssertions, runOf } from "../check/index.ts";
 import { compile, recompile } from "../compile/index.ts";
 import { type Diagnostic, hasErrors, movesBetween, type SourceFile } from "../diagnose/index.ts";
 import { type AssertionsDocument, type LoadedFile, loadDocument } from "../document/index.ts";
-import { Changes, EnginesDisagree, Evaluation } from "../evaluate/index.ts";
+import { Changes, EnginesDisagree, Evaluation, type Work } from "../evaluate/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf } from "../load/index.ts";
 import { blankCheck, changesOf, type Run, type Verdict, type VerdictChanges } from "../result/index.ts";
 import { VERSION } from "./version.ts";
@@ -21,9 +21,25 @@ export type SiteLook = {
   readonly run: Run;
   /** What differs from the last run that was judged; absent: there was none. */
   readonly changes?: VerdictChanges;
+  /** What it took. */
+  readonly work: LookWork;
   /** Its diagnostics: every error, and of the others those that were not told at the last look. */
   readonly told: readonly Diagnostic[];
 };
+
+/** Counted work of one look: the same on every machine. */
+export type LookWork = {
+  /** Assertions that were asked; verdicts on all others were taken over. */
+  readonly asked: number;
+  /** Worlds settled. */
+  readonly worlds: number;
+  /** Events of exchanges and leases. */
+  readonly events: number;
+  /** Steps of proofs. */
+  readonly proverSteps: number;
+};
+
+const NO_WORK: LookWork = { asked: 0, worlds: 0, events: 0, proverSteps: 0 };
 
 /** A site of which every assertion was judged. */
 type Judged = {
@@ -52,6 +68,7 @@ export class WatchedSite {
   /** The last one first; no two of one plan. */
   #judged: readonly Judged[] = [];
   #verdicts: readonly Verdict[] | undefined;
+  #work = NO_WORK;
 
   /** `only`: names of the only assertions to judge; empty: all. */
   constructor(only: readonly string[]) {
@@ -64,6 +81,7 @@ export class WatchedSite {
     if (this.#read !== undefined && edited.length === 0) return undefined;
     const before = { run: this.run, verdicts: this.#verdicts };
     this.#read = read;
+    this.#work = NO_WORK;
     const run = this.#runOf(read);
     this.run = run;
     const isJudged = run.fault === undefined && !hasErrors(run.diagnostics);
@@ -72,6 +90,7 @@ export class WatchedSite {
       name: read.name,
       edited,
       run,
+      work: this.#work,
       ...(isJudged && before.verdicts !== undefined ? { changes: changesOf(before.verdicts, run.verdicts) } : {}),
       told: freshIn(run, before.run),
     };
@@ -132,6 +151,7 @@ export class WatchedSite {
     const { before, isSamePlan } = this.#before(sources, planned);
     const evaluation = isSamePlan && before !== undefined ? before.evaluation : new Evaluation(network);
     const changes = before && new Changes(before.evaluation, evaluation, movesBetween(before.sources, sources));
+    const begun = { ...evaluation.work };
     const asked = this.#only.length > 0 ? { only: this.#only } : {};
     const results = loaded.assertions.map(({ path, document }) => {
       const known = before?.results.get(path);
@@ -139,6 +159,11 @@ export class WatchedSite {
       const request = { document, file: path, site: loaded.name, evaluation, ...asked, ...earlier };
       return [path, { document, result: checkAssertions(request) }] as const;
     });
+    this.#work = workOf(
+      begun,
+      evaluation.work,
+      results.map(([, { result }]) => result),
+    );
     const run = runOf(
       results.map(([, { result }]) => result),
       blank,
@@ -149,6 +174,15 @@ export class WatchedSite {
     this.#judged = [judged, ...others].slice(0, REMEMBERED);
     return run;
   }
+}
+
+function workOf(begun: Work, { events, worlds, proverSteps }: Work, results: readonly CheckResult[]): LookWork {
+  return {
+    asked: results.reduce((sum, { verdicts, reused }) => sum + verdicts.length - reused, 0),
+    worlds: worlds - begun.worlds,
+    events: events - begun.events,
+    proverSteps: proverSteps - begun.proverSteps,
+  };
 }
 
 /** Paths that are not what they were. */

@@ -9,8 +9,9 @@ import { type LinkAnswer, STEP_LIMIT } from "../prove/index.ts";
 import { commonGroundOf, hasSameNames, namesGiven, pluggedGroundOf } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
-import { filtersChanged, type ListEdit } from "./filters.ts";
+import { filtersChanged, isAlikeButForFilters, type ListEdit } from "./filters.ts";
 import type { Footprint } from "./footprint.ts";
+import { movedLeases } from "./leases.ts";
 import { type Resting, type Units, unitsOf } from "./units.ts";
 import { Wiring } from "./wiring.ts";
 import type { Worlds } from "./worlds.ts";
@@ -79,9 +80,10 @@ export class Changes {
   readonly #sameWorlds = new Map<string, boolean>();
   #isSameNetwork: boolean | undefined;
   #isInSameFiles: boolean | undefined;
+  #isSameButForFilters: boolean | undefined;
   #givesSameNames: boolean | undefined;
 
-  /** With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
+  /** Hands on to `after` what it need not find again. With `ANYWHERE` for moves, only what is decided counts: not where it stands, nor in which words it is told. */
   constructor(before: Evaluation, after: Evaluation, moves: Moves = UNMOVED) {
     this.moves = moves;
     this.#before = before;
@@ -90,6 +92,8 @@ export class Changes {
     this.#groups = groupsChanged(before.network, after.network, moves);
     this.#filters = filtersChanged(before.network, after.network, moves);
     this.#hasSameNames = moves === ANYWHERE || hasSameNames(before.network, after.network, moves);
+    // Leases tell where the lines stand that decided about them.
+    if (moves !== ANYWHERE) this.#handOnLeases();
   }
 
   /** Whether something that a verdict looked at is not what it was. */
@@ -176,12 +180,47 @@ export class Changes {
   }
 
   #under(key: string, up: readonly Id[]): Difference {
-    return this.#once(key, () => this.#compare(stateOf(this.#before, up), stateOf(this.#after, up)));
+    return this.#once(key, () => {
+      if (!this.#restsAsBefore(key)) return this.#compare(stateOf(this.#before, up), stateOf(this.#after, up));
+      const [old, now] = [this.#before, this.#after].map((each) => stateOf(each, []).ground);
+      return isAlike(old, now, this.moves) ? NONE : ALL;
+    });
+  }
+
+  /**
+   * Whether the worlds under some on-demand links are what they were, which nobody has to settle to know: nothing but rules
+   * of filters changed, and none that decides about a lease. Then all ground but what rules look for is the same, too, and that
+   * is the same under all links.
+   */
+  #restsAsBefore(key: string): boolean {
+    const leases = this.#before.leases.get(key);
+    return leases !== undefined && this.#hasSameFrame() && !this.#meetsFilter(leases.looked);
+  }
+
+  /** Leases that are what they were need not be taken again. */
+  #handOnLeases(): void {
+    for (const [key, leases] of this.#before.leases) {
+      if (this.#after.leases.has(key) || !this.#restsAsBefore(key)) continue;
+      const moved = movedLeases(leases, this.moves);
+      if (moved !== undefined) this.#after.leases.set(key, moved);
+    }
+  }
+
+  #hasSameFrame(): boolean {
+    const [before, after] = [this.#before, this.#after];
+    this.#isSameButForFilters ??=
+      before.isLeftAlone &&
+      after.isLeftAlone &&
+      isAlikeButForFilters(before.network, after.network, this.moves) &&
+      this.#staysInItsFiles();
+    return this.#isSameButForFilters;
   }
 
   /** The same with something plugged in, world by world. */
   #plugged(key: string, up: readonly Id[], plug: string, places: readonly Id[]): Difference {
     return this.#once(`${key}|${plug}`, () => {
+      // What comes up by it is a matter of the wiring.
+      if (this.#restsAsBefore(key)) return this.#under(key, up);
       const [old, now] = [this.#before, this.#after].map((each) => pluggedStatesOf(each, up, places));
       const differences = (old ?? []).map((state, index) => {
         const other = now?.[index];

@@ -18,6 +18,7 @@ import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type 
 import { type Exchange, keyOf } from "./exchange.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
+import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, type Disagreement, replay } from "./replay.ts";
@@ -149,6 +150,11 @@ export class Evaluation {
   readonly network: Network;
   /** Stacks of stations that failed themselves, or lost all their own cables. */
   readonly gone: ReadonlySet<Id>;
+  /**
+   * What clients of the site left alone are lent, by the text of on-demand links: as it was found, or as whoever knows that it did not
+   * change (`Changes`) put it here.
+   */
+  readonly leases: Map<string, Leases> = new Map();
   /** What all of it took so far, questions to the site without some of its parts included. */
   readonly work: Work;
   readonly #worlds = new Map<string, Worlds>();
@@ -237,7 +243,8 @@ export class Evaluation {
 
   /** Lets go of all that is kept between questions: they take longer again, and are answered as before. */
   forget(): void {
-    for (const kept of [this.#worlds, this.#exchanges, this.#outer, this.#provers, this.#plugged]) kept.clear();
+    for (const kept of [this.#worlds, this.#exchanges, this.#outer, this.#provers, this.#plugged, this.leases])
+      kept.clear();
     this.#first = undefined;
   }
 
@@ -265,10 +272,11 @@ export class Evaluation {
     this.#footprint.ups.set(key, up);
     const known = this.#worlds.get(key);
     if (known !== undefined) return known;
-    const notes = this.#looks && new Footprint();
-    const sharing = { tally: this.work, like: this.#first, ...(notes === undefined ? {} : { notes }) };
-    const found = worldsOf(this.network, { up, ...this.#failed }, sharing);
-    if (notes !== undefined) this.#looks?.take(notes);
+    // Who takes down what is looked at wants to be told of this site.
+    const leases = (this.#looks === undefined ? this.leases.get(key) : undefined) ?? noLeases();
+    const found = worldsOf(this.network, { up, ...this.#failed }, { tally: this.work, like: this.#first, leases });
+    this.#looks?.take(leases.looked);
+    if (this.#isTraced && this.isLeftAlone) this.leases.set(key, leases);
     this.#first ??= found.worlds[0];
     this.work.worlds += found.worlds.length;
     this.#worlds.set(key, found);

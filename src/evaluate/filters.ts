@@ -3,7 +3,7 @@
  * decided by the same rule as before.
  */
 import { isAlike, type Moves } from "../diagnose/index.ts";
-import type { Alternatives, FilterTable, Id, Network, TranslateTable } from "../network/index.ts";
+import type { Alternatives, FilterTable, Id, Network, Table, TranslateTable } from "../network/index.ts";
 
 /** An edit of one list. */
 export type ListEdit = {
@@ -27,6 +27,21 @@ export function filtersChanged(before: Network, after: Network, moves: Moves): R
   }
   for (const id of now.keys()) if (!old.has(id)) edits.set(id, ANOTHER);
   return edits;
+}
+
+/** Whether a site is cabled and configured as before, whatever became of the rules of its filters and of the names that assertions use. */
+export function isAlikeButForFilters(before: Network, after: Network, moves: Moves): boolean {
+  const [old, now] = [before, after].map(({ groups: _, tables, ...rest }) => ({
+    ...rest,
+    tables: tables.map(frameOf),
+  }));
+  return isAlike(old, now, moves);
+}
+
+function frameOf(table: Table): unknown {
+  if (table.kind !== "filter") return table;
+  const { rules: _, digest: __, ...frame } = table;
+  return frame;
 }
 
 function filtersOf({ tables }: Network): ReadonlyMap<Id, RuleTable> {

@@ -8,7 +8,7 @@
  * (a server that only one access point reaches) are followed, too; the number of worlds is bounded.
  */
 import { isAlike } from "../diagnose/index.ts";
-import { type Choice, deviceOf, type Id, type Network, type Notes, type Pick, type Settled } from "../network/index.ts";
+import { type Choice, deviceOf, type Id, type Network, type Pick, type Settled } from "../network/index.ts";
 import { routerChoice, type Standing, settle, withBindings } from "../settle/index.ts";
 import {
   acquireBindings,
@@ -23,6 +23,7 @@ import {
 import { alternatives } from "./alternatives.ts";
 import { directoryOf } from "./directory.ts";
 import type { Exchange, Watching } from "./exchange.ts";
+import { type Leases, leasesKey, noLeases } from "./leases.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -59,11 +60,16 @@ const OPEN_AT_REST: ReadonlySet<Choice["kind"]> = new Set([
 export type Sharing = {
   /** Counts the events of their leases. */
   readonly tally?: Tally;
-  /** Is told what the leases of clients and the outer packets of tunnels look at. Default: nobody is. */
-  readonly notes?: Notes;
+  /**
+   * What clients are lent where it is known, and is told what they are lent and what that and the outer packets of tunnels look
+   * at. Default: all of them ask, and nobody is told.
+   */
+  readonly leases?: Leases;
   /** Another world of the network: stacks that are alike in both are kept once. */
   readonly like?: World | undefined;
 };
+
+type Watch = Required<Omit<Sharing, "like">>;
 
 /** The day on which a site is settled. */
 export type Day = {
@@ -99,13 +105,13 @@ export type Conversed = {
 export function worldsOf(
   network: Network,
   conditions: Day,
-  { tally = { events: 0 }, like, notes }: Sharing = {},
+  { tally = { events: 0 }, like, leases = noLeases() }: Sharing = {},
 ): Worlds {
   const { moment, up } = conditions;
   if (moment !== undefined)
     return { worlds: [up.length === 0 ? moment.world : raisedAt(network, conditions, moment, tally)] };
   const worlds: World[] = [];
-  const watch = { tally, ...(notes === undefined ? {} : { notes }) };
+  const watch = { tally, leases };
   // Worlds with fewer options other than the usual ones come first.
   const pending: (readonly Pick[])[] = [[]];
   while (pending.length > 0 && worlds.length < WORLD_LIMIT) {
@@ -155,7 +161,7 @@ function usualWorld(
   network: Network,
   conditions: Day,
   fixed: readonly Pick[],
-  watch: Omit<Sharing, "like">,
+  watch: Watch,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
   for (let picks = fixed; ; ) {
     const found = worldUnder(network, conditions, picks, watch);
@@ -175,10 +181,10 @@ function worldUnder(
   network: Network,
   conditions: Day,
   picks: readonly Pick[],
-  watch: Omit<Sharing, "like">,
+  { tally, leases: { looked, found } }: Watch,
 ): { readonly world: World; readonly choices: readonly Choice[] } {
   const { down, up } = conditions;
-  const options = { ...watch, picks };
+  const options = { tally, notes: looked, picks };
   const { at, failures } = withTunnels(network, up, settleWith, options);
   return {
     world: { settled: at.settled, picks, failures: at.leases.failures, tunnels: failures },
@@ -188,7 +194,9 @@ function worldUnder(
   function settleWith(raised: readonly Id[]): { readonly settled: Settled; readonly leases: Bindings } {
     const before = conditions.before?.(picks);
     const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
-    const leases = acquireBindings(network, links, options);
+    const key = leasesKey(raised, picks);
+    const leases = found.get(key) ?? acquireBindings(network, links, options);
+    found.set(key, leases);
     return { settled: withRouters(network, withBindings(network, links, leases.bindings), options), leases };
   }
 }

@@ -7,6 +7,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { performance } from "node:perf_hooks";
 import { Rounds } from "../../src/cli/rounds.ts";
+import type { LookWork } from "../../src/cli/watched-site.ts";
 import { SLIPS } from "../sites/demo-edits.ts";
 import { quantile, type Survey } from "./harness.ts";
 
@@ -56,11 +57,11 @@ function measured(): readonly string[] {
 
 type Saves = { readonly there: readonly Turn[]; readonly back: readonly Turn[] };
 
-/** Milliseconds on the clock, and of the processor: the former are longer where others work beside us. */
-type Turn = { readonly ms: number; readonly processorMs: number };
+/** Milliseconds on the clock, and of the processor: the former are longer where others work beside us; and the counted work. */
+type Turn = { readonly ms: number; readonly processorMs: number; readonly work: LookWork };
 
 function both({ there, back }: Saves): readonly string[] {
-  return [tell("a slip", there), tell("taken back", back)];
+  return [tell("a slip", there), tellWork(there), tell("taken back", back)];
 }
 
 /** Milliseconds of each edit, and of taking it back. */
@@ -78,9 +79,16 @@ function saves(rounds: Rounds, folder: string, edits: readonly Edit[]): Saves {
 
 function timed(rounds: Rounds): Turn {
   const [start, used] = [performance.now(), process.cpuUsage()];
-  if (rounds.look() === undefined) throw new Error("a save that nobody saw");
+  const site = rounds.look()?.sites[0];
+  if (site === undefined) throw new Error("a save that nobody saw");
   const { user, system } = process.cpuUsage(used);
-  return { ms: performance.now() - start, processorMs: (user + system) / 1000 };
+  return { ms: performance.now() - start, processorMs: (user + system) / 1000, work: site.work };
+}
+
+/** What all of them took: the same on every machine. */
+function tellWork(turns: readonly Turn[]): string {
+  const sum = (kind: keyof LookWork): number => turns.reduce((all, { work }) => all + work[kind], 0);
+  return `  in all: ${sum("asked")} assertions asked, ${sum("worlds")} worlds settled, ${sum("events")} events, ${sum("proverSteps")} steps of proofs`;
 }
 
 function tell(what: string, turns: readonly Turn[]): string {

@@ -133,7 +133,7 @@ describe("the workflows", () => {
   const shown = /```yaml\n(name: plan\n[\s\S]*?)```/.exec(readFileSync("README.md", "utf8"))?.[1] ?? "";
 
   test.each([
-    ["README's", shown, "OWNER/dryrack@main"],
+    ["README's", shown, "OWNER/dryrack@COMMIT"],
     ["this repository's", readFileSync(".github/workflows/ci.yml", "utf8"), "./"],
   ])("%s uses the action with inputs that it has", (_name, text, place) => {
     const { on, jobs } = parse(text) as Workflow; // what it lacks is missed below

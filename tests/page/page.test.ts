@@ -82,6 +82,22 @@ describe("a page", () => {
     expect(await cell.locator(`a[href="${place}"]`).count()).toBe(1);
   });
 
+  it("says of a drawing that is wider than a narrow screen that it moves sideways, and of no other", async () => {
+    const html = pageOf([LEAK]);
+    for (const width of [360, 720, 721, 1400]) {
+      const page = await browser.open(html, { width, scheme: "light" });
+      const frames = await page.locator(".picture").evaluateAll((figures) =>
+        figures.map((figure) => {
+          const [hint, frame] = [figure.querySelector(".sideways"), figure.querySelector(".scroll")];
+          const isWider = frame !== null && frame.scrollWidth > frame.clientWidth;
+          return [isWider, hint !== null && hint.getClientRects().length > 0];
+        }),
+      );
+      expect(frames.length).toBeGreaterThan(1);
+      expect(frames, `${width} px`).toEqual(frames.map(() => [width <= 720, width <= 720]));
+    }
+  });
+
   it("is walked through by the keyboard in the order in which it is read, each stop in sight", async () => {
     const page = await browser.open(pageOf([LEAK]));
     const stops: number[] = [];

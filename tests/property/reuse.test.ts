@@ -136,6 +136,33 @@ describe("a footprint that lacks something breaks the law", () => {
     expect(bothWays(planted, forget)[0]).not.toBe(full);
   });
 
+  it("leases: the rules that let them pass", () => {
+    const [topology, intent, assertions] = asking("one", "far");
+    const lending = intent
+      .replace(
+        "one: { legs: { nic: { network: near, host: 11, gateway: 10.0.1.1 } } }",
+        "one: { legs: { nic: lease } }",
+      )
+      .replace(
+        "    filter: {",
+        "    dhcp: { a: { hosts: 100-110, lease: 1h } }\n    filter: { to: { otherwise: drop, rules: [{ name: ask, service: udp/67, action: accept }] },",
+      );
+    const texts: Texts = [topology, lending, assertions];
+    const saved = ([, find, by]: Planted["edit"]): Texts =>
+      texts.with(1, lending.replace(find, by)) as unknown as Texts; // as many texts as before
+    const edit: Planted["edit"] = [1, "udp/67, action: accept", "udp/67, action: drop"];
+    const [first, full] = bothWays({ texts, edit }, () => {});
+    expect(first).toBe(full);
+    const [before, forgetful] = [judge(texts), judge(texts)];
+    const other = judge(saved([1, "source: two, action", "source: two, service: tcp/9, action"]), before);
+    const leasesOf = (judged: Judged | undefined) => judged?.evaluation.leases.get("")?.looked;
+    expect(leasesOf(before)?.filters.size).toBe(1);
+    expect(leasesOf(other)).toBe(leasesOf(before));
+    expect(leasesOf(judge(saved(edit), before))).not.toBe(leasesOf(before));
+    leasesOf(forgetful)?.filters.clear();
+    expect(judge(saved(edit), forgetful)?.json).not.toBe(full);
+  });
+
   it("plugs: what a place becomes where something is plugged in", () => {
     const dark = (text: string): string => text.replace("b: 1G }", "b: 1G, c: 1G }");
     const [topology, intent, assertions] = asking("one", "far");

@@ -156,8 +156,7 @@ const addNetwork: Edit = ([topology, intent, assertions], below) => {
   return [topology, intent.includes(` n${number}:`) ? intent : intent.replace("networks:\n", added), assertions];
 };
 
-/** Every kind of edit by its name. */
-export const EDITS: Readonly<Record<string, Edit>> = {
+const SINGLE: Readonly<Record<string, Edit>> = {
   "a comment": replacing(1, /^ {2}[rhs]\d+:\n/gm, (match) => `  # something to know\n${match}`),
   "a rule goes": replacing(1, RULE, () => ""),
   "a rule turns": replacing(1, /action: (?:accept|drop|reject)/g, (match) =>
@@ -189,3 +188,12 @@ export const EDITS: Readonly<Record<string, Edit>> = {
   "a host comes": addHost,
   "a network comes": addNetwork,
 };
+
+/** Two edits in one save, often at far ends of a file. */
+const twoAtOnce: Edit = (texts, below) => {
+  const edits = Object.values(SINGLE);
+  return [0, 1].reduce((edited) => edits[below(edits.length)]?.(edited, below) ?? edited, texts);
+};
+
+/** Every kind of edit by its name. */
+export const EDITS: Readonly<Record<string, Edit>> = { ...SINGLE, "two at once": twoAtOnce };

@@ -54,6 +54,7 @@ function figure(svg: string, label: string): Html {
   return element(
     "figure",
     { class: "picture" },
+    element("figcaption", { class: "sideways" }, "wider than the screen: it moves sideways in its frame"),
     element("div", { class: "scroll", role: "region", "aria-label": label, tabindex: 0 }, trusted(svg)),
   );
 }

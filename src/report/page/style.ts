@@ -90,9 +90,18 @@ del { color: var(--bad); }
 ins { color: var(--good); }
 .picture { margin-inline: 0; }
 .picture { border: 1px solid var(--rule); width: fit-content; max-width: 100%; }
-.scroll > .dp-drawing { display: block; max-width: 100%; min-width: min(45rem, 100vw * 3); height: auto; }
+.sideways { display: none; }
+.scroll > .dp-drawing { display: block; max-width: 100%; height: auto; }
 .picture .scroll { max-width: 100%; }
 .scroll { overflow-x: auto; width: fit-content; max-width: max(100%, min(100vw - 3rem, 50vw + 34rem)); }
+/* Cut marks at an edge where more follows: covers of paper move with what is framed, and hide them where it ends. */
+.scroll {
+  --cover: linear-gradient(var(--paper), var(--paper));
+  --cut: repeating-linear-gradient(var(--ink) 0 8px, transparent 8px 14px);
+  background:
+    var(--cover) left / 3px 100% no-repeat local, var(--cover) right / 3px 100% no-repeat local,
+    var(--cut) left / 3px 100% no-repeat scroll, var(--cut) right / 3px 100% no-repeat scroll;
+}
 
 .legend { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: 0.25rem 1.5rem; color: var(--faint); }
 .cross { border: 2px solid currentColor; padding: 0 0.1em; }
@@ -135,6 +144,9 @@ caption { text-align: start; padding-bottom: 0.5rem; }
   .reach .unasked { display: block; color: var(--faint); font-size: 0.9rem; }
   .entry > span { max-width: none; width: auto; }
   article.verdict { padding-inline-start: 0.75rem; }
+  /* A drawing that would be too small to read is wider than its frame, which says so. */
+  .sideways { display: block; padding: 0.35rem 0.75rem; border-bottom: 1px solid var(--rule); }
+  .scroll > .dp-drawing { max-width: none; min-width: min(60rem, 100vw * 3); }
   .folded { padding: 0 0 1rem; }
   .way > li { padding-inline-start: 2.3rem; }
 }
@@ -148,7 +160,8 @@ caption { text-align: start; padding-bottom: 0.5rem; }
   main > section { padding-top: 0.25rem; }
   article.verdict { border: 0; padding: 0; }
   /* A large drawing takes sheets of its own; it says itself which. */
+  .sideways { display: none; }
   .picture { border: 0; width: auto; max-width: none; margin: 0; }
-  .scroll { overflow: visible; width: auto; max-width: none; }
+  .scroll { background: none; overflow: visible; width: auto; max-width: none; }
 }
 `;
