@@ -6,7 +6,7 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { expect, vi } from "vitest";
 import { needs } from "../support/needs.ts";
-import { overStory, type StoryTold } from "./course/over-story.ts";
+import { inShort, overStory } from "./course/over-story.ts";
 import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
@@ -50,12 +50,6 @@ assertions:
 /** A story of the workshop. */
 function workshop(...steps: readonly string[]): readonly string[] {
   return [...WORKSHOP, `dryrack: storyline/1\nstory:\n${steps.map((step) => `  - ${step}\n`).join("")}`];
-}
-
-/** What people would see: when which verdict is another; before it how much was compared. Throws where both differ. */
-function inShort({ differences, verdicts, exchanges, answered, legs }: StoryTold): readonly string[] {
-  if (differences.length > 0) throw new Error(differences.join("\n"));
-  return [`${exchanges} exchanges, ${answered} answered; ${legs} addresses`, ...verdicts];
 }
 
 describe("a story", () => {

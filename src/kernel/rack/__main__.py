@@ -187,6 +187,12 @@ async def op_listen(request):
     return True
 
 
+async def op_deafen(request):
+    for listener in request["listeners"]:
+        SITES[request["site"]].listeners.deafen(**listener)
+    return True
+
+
 async def op_probe(request):
     site = SITES[request["site"]]
     token = b"%08d" % next(_tokens)

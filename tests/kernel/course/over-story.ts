@@ -13,14 +13,21 @@
  */
 import { formatAddress } from "../../../src/address/index.ts";
 import type { Rack } from "../../../src/kernel/index.ts";
-import { type KernelProbe, readOutcome } from "../../../src/kernel/kernel-site.ts";
+import { readOutcome } from "../../../src/kernel/kernel-site.ts";
 import { tellOutcome } from "../../../src/kernel/outcome.ts";
 import { deviceOf, lastName } from "../../../src/network/index.ts";
 import { StoryKernel } from "./story-kernel.ts";
 import { type AskedExchange, type AskedLeg, type ModelLook, type ModelStory, modelStory } from "./story-model.ts";
 import { type StoryScript, storyScript } from "./story-script.ts";
 import { isRefused, saidIn } from "./timed.ts";
-import { type KernelStep, type KernelTold, type Operations, type Taken, TimedKernel } from "./timed-kernel.ts";
+import {
+  type KernelStep,
+  type KernelTold,
+  type Operation,
+  type Operations,
+  type Taken,
+  TimedKernel,
+} from "./timed-kernel.ts";
 
 /** What both say, and where they do not. */
 export type StoryTold = {
@@ -47,9 +54,14 @@ const AT_ONCE = "-t 3 -T 1 -A 1";
 /** So long before the story routers advertise: what they say lasts longer than any story here. */
 const ADVERTISED_SECONDS = 20;
 
-/** Plays a storyline, given with its site in whole documents, and asks at these seconds of it. */
-export async function overStory(rack: Rack, texts: readonly string[], seconds: readonly number[]): Promise<StoryTold> {
-  const script = storyScript(texts);
+/** Plays a storyline, given with its site in whole documents, and asks at these seconds of it. `plans`: intents by the words of its changes. */
+export async function overStory(
+  rack: Rack,
+  texts: readonly string[],
+  seconds: readonly number[],
+  plans: Readonly<Record<string, string>> = {},
+): Promise<StoryTold> {
+  const script = storyScript(texts, plans);
   const scenes = script.stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
   const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
   const instants = [...new Set([...before, ...seconds])].sort((a, b) => a - b);
@@ -59,10 +71,15 @@ export async function overStory(rack: Rack, texts: readonly string[], seconds: r
   try {
     const lines = linesOf(kernel, script, story);
     const told = await kernel.run(lines.map(({ about: _, ...step }) => step));
-    for (const { result, error } of told)
-      if (error !== undefined || isRefused(result)) throw new Error(error ?? JSON.stringify(result));
-    const answers = lines.flatMap(({ about }, index) => (about === undefined ? [] : [[about, told[index]] as const]));
-    return compared(story, new Set(seconds), new Map(answers));
+    const answers = new Map<AskedExchange | AskedLeg, KernelTold & Pick<Line, "sourcePort">>();
+    for (const [index, { about, sourcePort, ...step }] of lines.entries()) {
+      const { began = 0, result, error } = told[index] ?? {};
+      if (error !== undefined || isRefused(result))
+        throw new Error(`${JSON.stringify(step)}: ${error ?? JSON.stringify(result)}`);
+      if (about !== undefined)
+        answers.set(about, { began, result, ...(sourcePort === undefined ? {} : { sourcePort }) });
+    }
+    return compared(story, new Set(seconds), answers);
   } finally {
     await kernel.close();
   }
@@ -70,8 +87,11 @@ export async function overStory(rack: Rack, texts: readonly string[], seconds: r
 
 // -- the kernel -----------------------------------------------------------------------------------------------------
 
+/** Source ports of the kernel's exchanges are behind this one. */
+const FIRST_PORT = 50_000;
+
 /** A step, and which question it puts. */
-type Line = KernelStep & { readonly about: AskedExchange | AskedLeg | undefined };
+type Line = KernelStep & { readonly about: AskedExchange | AskedLeg | undefined; readonly sourcePort?: number };
 
 /** Where services will listen once addresses are there: what the model has as the story begins. */
 function takenIn({ looks: [first], advertised }: ModelStory): Taken {
@@ -91,43 +111,67 @@ function linesOf(kernel: TimedKernel, script: StoryScript, story: ModelStory): r
   const at = (second: number, operations: Operations): readonly Line[] =>
     operations.map((operation) => ({ at: second, ...operation, about: undefined }));
   const clients = plan.devices.flatMap((device) => device.clients);
-  return [
+  const begin = [
     ...at(0, scenes.begin()),
     // How long whoever asked in vain waits is his program's to say; so each asks when the model has it answered.
     ...clients.flatMap(({ id, device, name }) => at(firstLent.get(id) ?? 0, kernel.client(device, name, AT_ONCE))),
     ...plan.devices.flatMap(({ device }) => at(warmSeconds - ADVERTISED_SECONDS, kernel.advertise(device))),
-    ...stage.scenes.flatMap((scene) => at(warmSeconds + scene.atMs / 1000, scenes.enact(scene))),
-    ...looks.flatMap((look) => questionsOf(kernel, look, warmSeconds + look.at)),
-  ].sort((a, b) => a.at - b.at);
-}
-
-function questionsOf(kernel: TimedKernel, { exchanges, legs }: ModelLook, at: number): readonly Line[] {
-  const earlier = at - EARLIER_SECONDS;
-  return [
-    ...exchanges.map((each) => ({ at: earlier, ...kernel.probe(probeOf(each)), about: undefined })),
-    ...legs.map((about) => {
-      const device = deviceOf(about.id);
-      const command = ["ip", "-4", "-o", "addr", "show", "dev", kernel.nameOf(device, lastName(about.id))];
-      return { at, op: "run", steps: [{ device, command, text: "" }], about };
-    }),
-    ...exchanges.map((about) => ({ at, ...kernel.probe(probeOf(about)), about })),
   ];
+  const questions = new Questions(kernel, script);
+  // One after the other: what interfaces are called is another thing after a scene.
+  const turns = [
+    ...stage.scenes.map((scene) => ({
+      second: scene.atMs / 1000,
+      tell: (moment: number) => at(moment, scenes.enact(scene)),
+    })),
+    ...looks.map((look) => ({ second: look.at, tell: (moment: number) => questions.about(look, moment) })),
+  ].sort((a, b) => a.second - b.second);
+  return [...begin, ...turns.flatMap(({ second, tell }) => tell(warmSeconds + second))].sort((a, b) => a.at - b.at);
 }
 
-function probeOf({ request: { from, source, destination, service, sourcePort } }: AskedExchange): KernelProbe {
-  return {
-    device: deviceOf(from),
-    destination,
-    protocol: service.protocol,
-    ...(source === undefined ? {} : { source }),
-    ...(service.port === undefined ? {} : { port: service.port }),
-    ...(sourcePort === undefined ? {} : { sourcePort }),
-  };
+/** Each exchange is one by itself, from a port of its own: what was tracked of the one before is not met by it. */
+class Questions {
+  readonly #kernel: TimedKernel;
+  /** A bond that spreads by ports leads each by a member of its own. */
+  readonly #isByPorts: boolean;
+  #port = FIRST_PORT;
+
+  constructor(kernel: TimedKernel, { plan }: StoryScript) {
+    this.#kernel = kernel;
+    this.#isByPorts = plan.devices.some(({ bridges }) => bridges.some((line) => line.includes("layer3+4")));
+  }
+
+  about({ exchanges, legs }: ModelLook, at: number): readonly Line[] {
+    const earlier = at - EARLIER_SECONDS;
+    return [
+      ...exchanges.map((each) => ({ at: earlier, ...this.#probe(each), about: undefined })),
+      ...legs.map((about) => {
+        const device = deviceOf(about.id);
+        const command = ["ip", "-4", "-o", "addr", "show", "dev", this.#kernel.nameOf(device, lastName(about.id))];
+        return { at, op: "run", steps: [{ device, command, text: "" }], about };
+      }),
+      ...exchanges.map((about) => ({ at, ...this.#probe(about), about })),
+    ];
+  }
+
+  #probe({ request: { from, source, destination, service, sourcePort } }: AskedExchange): Operation {
+    this.#port++;
+    const port = this.#isByPorts ? sourcePort : this.#port;
+    return this.#kernel.probe({
+      device: deviceOf(from),
+      destination,
+      protocol: service.protocol,
+      ...(source === undefined ? {} : { source }),
+      ...(service.port === undefined ? {} : { port: service.port }),
+      ...(sourcePort === undefined || port === undefined ? {} : { sourcePort: port }),
+    });
+  }
 }
 
 // -- both -----------------------------------------------------------------------------------------------------------
 
-type Answers = ReadonlyMap<AskedExchange | AskedLeg, KernelTold | undefined>;
+/** What was told, and from which port it was asked. */
+type Answers = ReadonlyMap<AskedExchange | AskedLeg, KernelTold & Pick<Line, "sourcePort">>;
 
 function compared(story: ModelStory, seconds: ReadonlySet<number>, answers: Answers): StoryTold {
   const looks = story.looks.filter(({ at }) => seconds.has(at));
@@ -158,7 +202,7 @@ function nearTo(
 }
 
 function kernelLine(exchange: AskedExchange, answers: Answers): string {
-  return tellOutcome(readOutcome(answers.get(exchange)?.result), exchange.request.sourcePort);
+  return tellOutcome(readOutcome(answers.get(exchange)?.result), answers.get(exchange)?.sourcePort);
 }
 
 function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
@@ -196,4 +240,10 @@ function turnsOf(looks: readonly ModelLook[]): readonly string[] {
       before?.get(name) === status ? [] : [`${at} ${name}: ${status}`],
     );
   });
+}
+
+/** What people would see: when which verdict is another; before it how much was compared. Throws where both differ. */
+export function inShort({ differences, verdicts, exchanges, answered, legs }: StoryTold): readonly string[] {
+  if (differences.length > 0) throw new Error(differences.join("\n"));
+  return [`${exchanges} exchanges, ${answered} answered; ${legs} addresses`, ...verdicts];
 }
