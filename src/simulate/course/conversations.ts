@@ -80,6 +80,11 @@ export class Conversation {
     this.#request = request;
   }
 
+  /** What is asked. */
+  get request(): ProbeRequest {
+    return this.#request;
+  }
+
   /** From here on it is tried at this moment, under one pick after the other; what the first try leaves behind stays. */
   begin(nowMs: number): void {
     this.#passTo(nowMs);
@@ -183,27 +188,39 @@ export class Conversation {
 /** All conversations at one site. */
 export class Conversations {
   readonly #all = new Map<string, Conversation>();
+  readonly #owned = new Map<string, Map<string, Conversation>>();
 
-  /** The one of a request, by its text. */
-  of(key: string, request: ProbeRequest): Conversation {
-    const conversation = this.#all.get(key) ?? new Conversation(request);
-    this.#all.set(key, conversation);
+  /** The one of a request, by its text. `owner`: who keeps it to himself. */
+  of(key: string, request: ProbeRequest, owner?: string): Conversation {
+    const held = owner === undefined ? this.#all : (this.#owned.get(owner) ?? new Map<string, Conversation>());
+    if (owner !== undefined) this.#owned.set(owner, held);
+    const conversation = held.get(key) ?? new Conversation(request);
+    held.set(key, conversation);
     return conversation;
+  }
+
+  /** What somebody keeps to himself, in the order in which it began. */
+  ownedBy(owner: string): readonly Conversation[] {
+    return [...(this.#owned.get(owner)?.values() ?? [])];
+  }
+
+  get #each(): readonly Conversation[] {
+    return [this.#all, ...this.#owned.values()].flatMap((held) => [...held.values()]);
   }
 
   /** The site is about to become another. */
   leave(setting: Setting): void {
-    for (const each of this.#all.values()) each.leave(setting);
+    for (const each of this.#each) each.leave(setting);
   }
 
   /** The site has become another. */
   enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
-    for (const each of this.#all.values()) each.enter(world, off, nowMs);
+    for (const each of this.#each) each.enter(world, off, nowMs);
   }
 
   /** What a bridge knows counts no longer than until then. */
   shorten(bridge: Id, untilUs: number): void {
-    for (const each of this.#all.values()) each.shorten(bridge, untilUs);
+    for (const each of this.#each) each.shorten(bridge, untilUs);
   }
 }
 
