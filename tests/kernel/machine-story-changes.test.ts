@@ -85,11 +85,11 @@ describe("a change of intent on the kernel", () => {
         "{ at: 2m, change: [{ add: gw.filter.through.rules, item: { name: no more, in: house, action: reject }, before: answers }] }",
         "{ at: 3m, change: [{ remove: 'gw.filter.through.rules[no more]' }, { set: gw.filter.through.otherwise, to: accept }] }",
       ),
-      [30, 65, 110, 125, 170, 185],
+      [30, 50, 65, 90, 110, 125, 150, 170, 185],
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "36 exchanges, 28 answered; 6 addresses",
+        "54 exchanges, 42 answered; 9 addresses; 3 that were open before, 3 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -208,7 +208,7 @@ describe("a change of intent on the kernel", () => {
     const told = await overStory(rack(), yard("{ at: 1m, change: ./next }"), [30, 65, 110], { "./next": next });
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "18 exchanges, 16 answered; 3 addresses",
+        "18 exchanges, 16 answered; 3 addresses; 2 that were open before, 0 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -223,6 +223,25 @@ describe("a change of intent on the kernel", () => {
   it("that a kernel cannot make on a device that runs is refused", async () => {
     const bond = "{ at: 1m, change: [{ set: gw.bonds, to: { pair: { members: [spare], mode: static } } }] }";
     await expect(overStory(rack(), yard(bond), [30])).rejects.toThrow("the kernel cannot show how this comes to be");
+  });
+});
+
+describe("a connection that is open when its rule is withdrawn", () => {
+  const quietUntil = (back: string): readonly string[] =>
+    yard(
+      "{ at: 62s, unplug: gw:far }",
+      "{ at: 63s, change: [{ remove: 'gw.filter.through.rules[reports]' }] }",
+      `{ at: ${back}, plug: [gw:far, mid:near] }`,
+    );
+
+  it("goes on over UDP after it was quiet for 119 s, and not after 121 s (fact 25)", async () => {
+    // It was used at 60 s last; the model has it used until the cable is pulled.
+    const alive = await overStory(rack(), quietUntil("178s"), [30, 60, 179]);
+    const dead = await overStory(rack(), quietUntil("183s"), [30, 60, 184]);
+    expect([alive, dead].map((told) => inShort(told)[0])).toEqual([
+      "18 exchanges, 17 answered; 3 addresses; 1 that were open before, 1 go on",
+      "18 exchanges, 17 answered; 3 addresses; 1 that were open before, 0 go on",
+    ]);
   });
 });
 

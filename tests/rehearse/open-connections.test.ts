@@ -81,6 +81,23 @@ describe("a rule that is withdrawn", () => {
     expect(later("udp/53", ANSWERS, pulled + back)?.goesOn).toBeUndefined();
   });
 
+  it("leaves UDP as it was where it is asked whether it goes on while its way is cut", () => {
+    const [reject, drop] = ["reject", "drop"].map(
+      (to) => `change: [{ set: gate.filter.through.otherwise, to: ${to} }]`,
+    );
+    const asked = `  - { at: 1h11m, ${reject} }\n  - { at: 1h12m, ${drop} }\n`;
+    const gap = `  - { at: 1h10m, unplug: gate:far }\n${asked}  - { at: 1h13m, plug: [gate:far, shop:nic] }\n`;
+    expect(later("udp/53", ANSWERS, gap)?.goesOn).toBeUndefined();
+  });
+
+  it.each([
+    ["1h11m59s", `${GOES_ON} 2 min`],
+    ["1h12m1s", undefined],
+  ])("leaves UDP that went on for long, quiet from 1 h 10 min until %s, as tracking keeps it", (at, told) => {
+    const gap = `  - { at: 1h10m, unplug: gate:far }\n  - { at: ${at}, plug: [gate:far, shop:nic] }\n`;
+    expect(later("udp/53", ANSWERS, gap)?.goesOn).toBe(told);
+  });
+
   it("is told in the account with what goes on", () => {
     const request = requested("tcp/80", ANSWERS, "");
     const timeline = { ...replayed(request), version: "0", sources: request.plan.sources };

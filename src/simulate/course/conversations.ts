@@ -21,7 +21,7 @@ import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { NeighbourEntry, StackMemory, World } from "../world.ts";
 import { carryOver, type Memory } from "./carry-over.ts";
-import { goesOn, type OpenConnection, tellGoingOn, timeOf } from "./open-connection.ts";
+import { goesOn, type OpenConnection, openedLongAgo, tellGoingOn, timeOf } from "./open-connection.ts";
 import { shifted } from "./shift.ts";
 import { staleIn } from "./stale.ts";
 
@@ -92,7 +92,13 @@ export class Conversation {
     if (this.#memory !== undefined && this.#sent !== undefined && this.#isHeard) {
       const { from } = this.#request;
       const usedMs = this.#leftMs ?? nowMs;
-      this.#open = { from, request: this.#sent, memory: this.#memory, triedMs: this.#triedMs, usedMs };
+      this.#open = openedLongAgo({
+        from,
+        request: this.#sent,
+        memory: this.#memory,
+        triedMs: this.#triedMs,
+        usedMs,
+      });
     }
     this.#leftMs = undefined;
     this.#isGoingOn = false;

@@ -220,6 +220,11 @@ export class TimedKernel {
     return { op: "probe", ...this.#site.requestOf(probe) };
   }
 
+  /** A connection that stays open under this name is used; where it does not go on, a new one is tried. */
+  hold(name: string, probe: KernelProbe): Operation {
+    return { op: "hold", name, ...this.#site.requestOf(probe) };
+  }
+
   /** Starts what serves leases on a device; what it has lent before it knows from its file. */
   serve(device: string): Operation {
     const text = this.#planOf(device)
