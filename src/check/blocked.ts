@@ -15,6 +15,7 @@ import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
+import { type Asked, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
@@ -44,18 +45,6 @@ function assumedOf(end: End, { evaluation }: CheckContext): string[] {
   const keys = normalizeRanges(held.map((key) => [key, key] as const));
   return delegatedAmong(unionRanges(end.group.addresses, keys), evaluation.network);
 }
-
-/** One pair of ends under question. */
-export type Asked = {
-  /** What is demanded. */
-  readonly assertion: Demand;
-  /** Who begins. */
-  readonly from: End;
-  /** Who is meant. */
-  readonly to: End;
-  /** Its surroundings. */
-  readonly context: CheckContext;
-};
 
 function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
@@ -145,8 +134,14 @@ function judge(found: Proofs, asked: Asked): Finding {
   for (const [world, { reached }] of found.proofs) {
     const [first] = reached;
     if (first === undefined) continue;
+    keepOpen(
+      asked,
+      found.proofs.flatMap(([, proof]) => proof.reached),
+    );
     return breachFinding(asked.context.evaluation.smallest(world, found.question) ?? first, world, asked);
   }
+  const open = goingOnFinding(asked);
+  if (open !== undefined) return open;
   for (const [, { undecided }] of found.proofs) {
     if (undecided !== undefined) return undecidedFinding(undecided, asked);
   }

@@ -52,6 +52,8 @@ export type Finding = {
   readonly assumptions?: readonly string[];
   /** What kept it undecided. */
   readonly limit?: string;
+  /** What devices remember that is so no more, where that alone breaks it. Default: nothing. */
+  readonly remembered?: string;
   /** Questions inside it, in order. Default: none. */
   readonly cells?: readonly Cell[];
   /** Failures that it does not survive. Default: none, or none were tried. */

@@ -73,7 +73,7 @@ export function recoveryOf(recoverer: Recoverer, context: CheckContext, judge: J
     const shortest = trial.shortest(broken, circles.flat());
     return brokenFinding(shortest, trial.neededFor(shortest), { recovery, recoverer, context });
   }
-  if (trial.open !== undefined) return openFinding(trial.open, recovery);
+  if (trial.open !== undefined) return openFinding(trial.open, trial.neededFor(trial.open), recovery);
   if (trial.more !== undefined) {
     const limit = `${tellSteps(trial.more)} it may come out in more ways than were tried`;
     return limitedFinding(limit, recovery, recoverer);
@@ -231,11 +231,10 @@ function brokenFinding(
   { recovery, recoverer: { assertion }, context }: Broken,
 ): Finding {
   const otherwise = otherwiseAfter(start, context.evaluation);
-  const when = [tellSteps(start.order), ...(needed.length === 0 ? [] : [`and ${tellPicks(needed)}`])].join(" ");
   return {
     ...finding,
     status: "failed",
-    headline: `from dark, ${when}: ${finding.headline}`,
+    headline: `from dark, ${tellWhen(start, needed)}: ${finding.headline}`,
     help: mendingAfter(start, context.evaluation),
     decidedBy: [
       ...otherwise.map(({ origin, text }) => ({ origin, text })),
@@ -263,8 +262,18 @@ function tellSteps(order: Order): string {
     : "when started in 2 steps";
 }
 
-function openFinding({ start, finding }: Trouble, recovery: Recovery): Finding {
-  return { ...finding, headline: `from dark, ${tellSteps(start.order)}: ${finding.headline}`, recovery };
+function openFinding({ start, finding }: Trouble, needed: readonly Option[], recovery: Recovery): Finding {
+  return {
+    ...finding,
+    headline: `from dark, ${tellWhen(start, needed)}: ${finding.headline}`,
+    picks: [...needed, ...(finding.picks ?? [])],
+    recovery,
+  };
+}
+
+/** By which order, and what must be taken of what the documents leave open. */
+function tellWhen({ order }: Start, needed: readonly Option[]): string {
+  return [tellSteps(order), ...(needed.length === 0 ? [] : [`and ${tellPicks(needed)}`])].join(" ");
 }
 
 function limitedFinding(limit: string, recovery: Recovery, { assertion, held }: Recoverer): Finding {

@@ -295,16 +295,22 @@ export class Evaluation {
     return found.exchange;
   }
 
-  /** The same where it is made again and again: at a moment of a site over time with what devices remember then. */
-  converse(world: World, request: ProbeRequest): Exchange {
+  /** The same where it is made again and again: at a moment of a site over time with what devices remember then. `owner`: for whom alone. */
+  converse(world: World, request: ProbeRequest, owner?: string): Exchange {
     const fresh = this.exchange(world, request);
     const { moment } = this.#failed;
     if (moment?.converse === undefined || world !== moment.world) return fresh;
     const notes = new Footprint();
-    const { exchange, isPassing } = moment.converse(request, fresh, { tally: this.work, notes });
+    const asked = { request, fresh, ...(owner === undefined ? {} : { owner }) };
+    const { exchange, isPassing } = moment.converse(asked, { tally: this.work, notes });
     notes.passing = isPassing;
     this.#footprint.add(notes);
     return exchange;
+  }
+
+  /** What `converse` was asked for somebody alone, up to this moment of a site over time; undefined: nothing is remembered here. */
+  keptBy(owner: string): readonly ProbeRequest[] | undefined {
+    return this.#failed.moment?.keptBy?.(owner);
   }
 
   #ask(world: World, request: ProbeRequest): Known {

@@ -6,7 +6,7 @@ import type { Course, ProbeRequest } from "../simulate/index.ts";
 import { Evaluation } from "./evaluation.ts";
 import { type Exchange, keyOf, type Watching } from "./exchange.ts";
 import { eachOutcome } from "./outcomes.ts";
-import type { Conversed, World } from "./worlds.ts";
+import type { Conversed, Conversing, World } from "./worlds.ts";
 
 /**
  * Questions to what a course is now; the answers stay those of this moment when it goes on, except for those of `converse`, which
@@ -15,28 +15,27 @@ import type { Conversed, World } from "./worlds.ts";
 export function momentOf(course: Course, remembers = false): Evaluation {
   const { network, settled, standing, down, tunnels } = course.world;
   const world = { settled, picks: settled.picks, failures: course.failures, tunnels };
-  const converse = remembers ? { converse: conversing(course, world) } : {};
-  return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...converse } });
+  const keptBy = (owner: string): readonly ProbeRequest[] => course.keptBy(owner);
+  const memory = remembers ? { converse: conversing(course, world), keptBy } : {};
+  return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...memory } });
 }
 
 function conversing(course: Course, world: World) {
   const known = new Map<string, { readonly atMs: number; readonly conversed: Conversed }>();
-  return (request: ProbeRequest, fresh: Exchange, watch: Watching): Conversed => {
-    const key = keyOf(request);
+  return (asked: Conversing, watch: Watching): Conversed => {
+    const key = `${asked.owner ?? ""} ${keyOf(asked.request)}`;
     const before = known.get(key);
     if (before?.atMs === course.nowMs) return before.conversed;
-    const conversed = conversedOf(course, world, { key, request, fresh }, watch);
+    const conversed = conversedOf(course, world, asked, watch);
     known.set(key, { atMs: course.nowMs, conversed });
     return conversed;
   };
 }
 
-type Asked = { readonly key: string; readonly request: ProbeRequest; readonly fresh: Exchange };
-
 /** Under every option of what its way leaves open; what is remembered is left behind by the first. */
-function conversedOf(course: Course, world: World, { key, request, fresh }: Asked, watch: Watching): Conversed {
+function conversedOf(course: Course, world: World, { request, fresh, owner }: Conversing, watch: Watching): Conversed {
   const { setting } = course;
-  const conversation = course.conversation(key, request);
+  const conversation = course.conversation(keyOf(request), request, owner);
   conversation.begin(setting.nowMs);
   const { runs, limit } = eachOutcome(world, (picks) => {
     const tried = conversation.try(setting, { ...watch, picks });

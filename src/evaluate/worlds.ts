@@ -90,7 +90,19 @@ export type Moment = {
   /** Its links. */
   readonly standing: Standing;
   /** How an exchange ends with what devices remember then. Default: as where they remember nothing. */
-  readonly converse?: (request: ProbeRequest, fresh: Exchange, watch: Watching) => Conversed;
+  readonly converse?: (asked: Conversing, watch: Watching) => Conversed;
+  /** What somebody has conversed of for himself. Default: nothing is remembered. */
+  readonly keptBy?: (owner: string) => readonly ProbeRequest[];
+};
+
+/** An exchange that is made again and again. */
+export type Conversing = {
+  /** It. */
+  readonly request: ProbeRequest;
+  /** How it ends where nothing is remembered. */
+  readonly fresh: Exchange;
+  /** Who makes it for himself, so that nobody else's tries count. Default: all who ask the same. */
+  readonly owner?: string;
 };
 
 /** An exchange at a moment. */

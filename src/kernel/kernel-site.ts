@@ -249,8 +249,8 @@ type ListenerRequest = {
   readonly interface?: string;
 };
 
-/** Ports that a service is said to have are open as soon as any is asked for: translation may lead to them. */
-function listenerRequests(
+/** What the helper is asked for a listener. Ports that a service is said to have are open as soon as any is asked for: translation may lead to them. */
+export function listenerRequests(
   device: string,
   { protocol, ports, on }: ListenerPlan,
   asked: readonly number[],

@@ -252,6 +252,13 @@ export function followConnection(
   return { connection: { ...connection, phase, answered, untilMs }, state };
 }
 
+/** A known connection that both ends have used for long, until this moment. */
+export function usedForLong(connection: Connection, tracking: Tracking, nowMs: number): Connection {
+  const { original, phase, answered } = connection;
+  const untilMs = nowMs + lifetimeMs(original.protocol, phase, answered, tracking);
+  return { ...connection, begunMs: Math.min(connection.begunMs, nowMs - STREAM_AFTER_MS - 1), untilMs };
+}
+
 function moveOf(phase: Phase, direction: Direction, flags: number): Move {
   return MOVES[direction][flagWord(flags)][PHASES.indexOf(phase)] ?? "bad";
 }

@@ -33,6 +33,7 @@ export {
   tupleKey,
   tupleOf,
   turned,
+  usedForLong,
 } from "./connections.ts";
 export { stepDhcpClient } from "./dhcp-client.ts";
 export {

@@ -50,6 +50,8 @@ export type Scene = {
   readonly touches?: Evidence;
   /** What holds from outside from now on. Absent: the same as before. */
   readonly circumstances?: Circumstances;
+  /** The site that `circumstances` comes of, for whoever builds it; absent with it. */
+  readonly site?: Site;
 };
 
 /** A story on its stage. */
@@ -164,7 +166,7 @@ class Director {
       this.#scenes.push({
         ...scene,
         ...(touches === undefined ? {} : { touches }),
-        ...(circumstances === undefined ? {} : { circumstances }),
+        ...(circumstances === undefined ? {} : { circumstances, site: this.#site }),
       });
       return;
     }
@@ -255,7 +257,7 @@ class Director {
         kind: "returns",
         text,
         at,
-        ...(circumstances === undefined ? {} : { circumstances }),
+        ...(circumstances === undefined ? {} : { circumstances, site: this.#site }),
       });
     }
     this.#coming = this.#coming.filter(({ atMs }) => atMs > untilMs);

@@ -150,10 +150,13 @@ export type Verdict = {
   readonly headline: string;
   /** What to do next; empty: nothing. */
   readonly help: string;
-  /** At a moment of a site over time: what devices remember that is so no more, where that alone breaks it. Absent: nothing. */
+  /**
+   * At a moment of a site over time: what devices remember that is so no more, where that alone breaks it; of what must be blocked, connections
+   * that were open before. Absent: nothing.
+   */
   readonly remembered?: string;
   /**
-   * At such a moment: that connections that were open before go on, where a filter stops a new one. Absent: they do not, none was open,
+   * At such a moment, of what must connect: that connections that were open before go on, where a filter stops a new one. Absent: they do not, none was open,
    * or something other than a filter stops the new one, and what becomes of them was not asked.
    */
   readonly goesOn?: string;

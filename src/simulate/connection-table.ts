@@ -3,7 +3,8 @@
  * only after it was confirmed; until then it belongs to its first packet alone.
  */
 import { addressKey } from "../address/index.ts";
-import { type Connection, type Direction, type Tuple, tupleKey } from "../protocol/index.ts";
+import type { Tracking } from "../network/index.ts";
+import { type Connection, type Direction, type Tuple, tupleKey, usedForLong } from "../protocol/index.ts";
 
 /** A connection and what translation has decided about it. */
 export type Tracked = {
@@ -65,6 +66,30 @@ export class ConnectionTable {
   holds(protocol: number, nowMs: number): boolean {
     const all = [...this.#byTuple.values()].map(({ tracked: { connection } }) => connection);
     return all.some(({ original, untilMs }) => original.protocol === protocol && untilMs >= nowMs);
+  }
+
+  /** Both ends have used all that it knows then for long. */
+  useForLong(tracking: Tracking, nowMs: number): void {
+    for (const { tracked } of this.#byTuple.values()) {
+      if (tracked.connection.untilMs >= nowMs) tracked.connection = usedForLong(tracked.connection, tracking, nowMs);
+    }
+  }
+
+  /** The same in a table of its own: what comes later is seen by one of both. */
+  copy(): ConnectionTable {
+    const copy = new ConnectionTable();
+    const twins = new Map<Tracked, Tracked>();
+    for (const [key, { tracked, direction }] of this.#byTuple) {
+      const twin = twins.get(tracked) ?? { ...tracked };
+      twins.set(tracked, twin);
+      copy.#byTuple.set(key, { tracked: twin, direction });
+    }
+    for (const [key, known] of this.#bySource)
+      copy.#bySource.set(
+        key,
+        known.flatMap((each) => twins.get(each) ?? []),
+      );
+    return copy;
   }
 
   /** Takes a connection in; false when an answer to it could be taken for another's. */

@@ -376,6 +376,21 @@ describe("what is open only in some order of starting", () => {
   });
 });
 
+describe("what nobody can tell only in some outcome of an order of starting", () => {
+  it("is told with what must be taken for it", () => {
+    // By the address of `two` the desk speaks through a list that nobody knows.
+    const unknown =
+      "filter: { from: { otherwise: accept }, through: { otherwise: drop, rules: [{ name: odd, action: unknown, note: nobody wrote it down }] } }";
+    const site = rivals(`, advertise: { desks: {} }, routes: [{ to: "fd00:9::/64", via: "fd00:2::1" }], ${unknown}`);
+    const [told] = judge(site, "from: desk, to: shop, service: tcp/80, expect: connects, recovers: from-dark");
+    expect(told?.status).toBe("undecided");
+    expect(told?.verdict.headline).toMatch(/^from dark, when left starts after the others and two advertises first: /);
+    expect(told?.verdict.picks).toEqual([
+      { choice: expect.stringMatching(/\/advertiser$/), option: expect.stringMatching(/^two\/.*\/\/one\//) },
+    ]);
+  });
+});
+
 /** `pc` hears five advertisers at once, of which any may be the first and any other the last; `one` and `other` are far from that. */
 function advertised(): TestSite {
   const names = ["r1", "r2", "r3", "r4", "r5"];

@@ -13,7 +13,7 @@ import { judge, siteFrom, type TestSite } from "../check/verdicts.ts";
 import { Dice } from "../kernel/dice.ts";
 import { seedsOf } from "../support/ranges.ts";
 
-const SEEDS = seedsOf(process.env.DRYRACK_RECOVERY_SEEDS ?? "1-15");
+const SEEDS = seedsOf(process.env.DRYRACK_RECOVERY_SEEDS ?? "1-17");
 
 type Drawn = { readonly site: TestSite; readonly assertion: string };
 
@@ -186,6 +186,9 @@ function holds(evaluation: Evaluation, assertion: string): boolean {
 
 const counts = { kept: 0, broken: 0, orders: 0, skipped: 0 };
 
+/** Kinds of sites of which one breaks. */
+const brokenBy = new Set<(dice: Dice) => Drawn>();
+
 /** The first drawing whose assertion holds at rest. */
 function drawn(dice: Dice, draw: (dice: Dice) => Drawn): Drawn {
   for (;;) {
@@ -216,6 +219,7 @@ function compare(seed: number): void {
     status: isBroken ? "failed" : "passed",
   });
   counts[isBroken ? "broken" : "kept"]++;
+  if (isBroken) brokenBy.add(DRAWINGS[seed % DRAWINGS.length] ?? poolSite);
   if (!isBroken) return;
   const starts = told?.verdict.recovery?.starts ?? [];
   expect(breaks(starts)).toBe(true);
@@ -233,6 +237,10 @@ describe("recovering equals brute force over all orders of starting", () => {
     console.log(
       `${counts.orders} orders, ${counts.kept} kept, ${counts.broken} broken, ${counts.skipped} not asked since they do not hold at rest`,
     );
+    // Of each kind some order breaks one: else what that kind contends for would be asked by nobody. No order was found that breaks
+    // what holds at rest by a guard, on 80 such sites: they show only that none is told that is not there.
+    const able = DRAWINGS.filter((draw) => draw !== guardSite);
+    expect(able.filter((draw) => !brokenBy.has(draw)).map(({ name }) => name)).toEqual([]);
     expect(Math.min(counts.kept, counts.broken) * 10).toBeGreaterThan(counts.kept + counts.broken);
   });
 });

@@ -81,6 +81,23 @@ describe("a rule that is withdrawn", () => {
     expect(later("udp/53", ANSWERS, pulled + back)?.goesOn).toBeUndefined();
   });
 
+  it("leaves UDP as it was where it is asked whether it goes on while its way is cut", () => {
+    const [reject, drop] = ["reject", "drop"].map(
+      (to) => `change: [{ set: gate.filter.through.otherwise, to: ${to} }]`,
+    );
+    const asked = `  - { at: 1h11m, ${reject} }\n  - { at: 1h12m, ${drop} }\n`;
+    const gap = `  - { at: 1h10m, unplug: gate:far }\n${asked}  - { at: 1h13m, plug: [gate:far, shop:nic] }\n`;
+    expect(later("udp/53", ANSWERS, gap)?.goesOn).toBeUndefined();
+  });
+
+  it.each([
+    ["1h11m59s", `${GOES_ON} 2 min`],
+    ["1h12m1s", undefined],
+  ])("leaves UDP that went on for long, quiet from 1 h 10 min until %s, as tracking keeps it", (at, told) => {
+    const gap = `  - { at: 1h10m, unplug: gate:far }\n  - { at: ${at}, plug: [gate:far, shop:nic] }\n`;
+    expect(later("udp/53", ANSWERS, gap)?.goesOn).toBe(told);
+  });
+
   it("is told in the account with what goes on", () => {
     const request = requested("tcp/80", ANSWERS, "");
     const timeline = { ...replayed(request), version: "0", sources: request.plan.sources };
@@ -156,5 +173,101 @@ assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, e
   - { at: 2h, assert: desk reaches shop }`;
     const verdict = replayed(requestOf({ topology, intent, assertions }, story)).demands[0]?.verdict;
     expect([verdict?.status, verdict?.goesOn]).toEqual(["failed", undefined]);
+  });
+});
+
+describe("what is blocked", () => {
+  /** Statuses of `desk stays out` at some times, with what is remembered. */
+  const blocked = (
+    state: string,
+    also: string,
+    times: readonly string[],
+    asked = "",
+  ): readonly (readonly unknown[])[] => {
+    const intent = `dryrack: intent/1
+devices:
+  gate:
+    reverse-path: strict
+    interfaces: { near: { port: near, ipv4: 10.1.0.1/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    filter: { through: { otherwise: drop, rules: [${state}, ${OUT}] } }
+  desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
+  shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } }, serves: { tcp/80: all } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${asked} }]
+`;
+    const change = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${state}] }] }\n`;
+    const looks = times.map((at) => `  - { at: ${at}, assert: desk stays out }\n`).join("");
+    const steps = (change + also + looks).split("\n").filter((line) => line !== "");
+    const story = steps.toSorted((a, b) => minutesOf(a) - minutesOf(b)).join("\n");
+    const { demands } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+    return demands.map(({ verdict }) => [verdict?.status, verdict?.remembered]);
+  };
+  const minutesOf = (line: string): number => {
+    const [, hours = "0", minutes = "0"] = /at: (?:(\d+)h)?(?:(\d+)m)?/.exec(line) ?? [];
+    return Number(hours) * 60 + Number(minutes);
+  };
+
+  it("is broken by connections that were open before the rule was withdrawn that let them in", () => {
+    const [before, after] = blocked(ANSWERS, "", ["59m", "2h"]);
+    expect(before).toEqual(["failed", undefined]);
+    expect(after).toEqual(["failed", `${GOES_ON} 5 d`]);
+    expect(blocked(ANSWERS, "", ["2h"], ", service: icmp/echo-request")).toEqual([["failed", `${GOES_ON} 30 s`]]);
+  });
+
+  it("holds where the list accepts answers only, or the router was without power", () => {
+    expect(blocked(BACK, "", ["2h"])).toEqual([["passed", undefined]]);
+    const restart = "  - { at: 1h10m, restart: gate, takes: 1m }\n";
+    expect(blocked(ANSWERS, restart, ["1h5m", "2h"], ", service: tcp/80")).toEqual([
+      ["failed", `${GOES_ON} 5 d`],
+      ["passed", undefined],
+    ]);
+  });
+
+  it("holds while the way is cut, and after it where the connection has been quiet for too long", () => {
+    const pulled = "  - { at: 1h10m, unplug: gate:far }\n  - { at: 1h20m, plug: [gate:far, shop:nic] }\n";
+    const during = (service: string): readonly unknown[] =>
+      blocked(ANSWERS, pulled, ["1h15m", "2h"], `, service: ${service}, even-if: cut-off`).map(([status]) => status);
+    expect(during("tcp/80")).toEqual(["passed", "failed"]);
+    expect(during("icmp/echo-request")).toEqual(["passed", "passed"]);
+  });
+
+  it("is asked of nothing that was not open", () => {
+    expect(blocked(ANSWERS, "", ["2h"], ", service: tcp/81")).toEqual([["passed", undefined]]);
+  });
+});
+
+describe("a forward that is withdrawn", () => {
+  const intent = `dryrack: intent/1
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1 } } }
+  gate:
+    reverse-path: strict
+    interfaces: { wan: { port: wan, ipv4: 203.0.113.9/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    routes: [{ to: default, via: 203.0.113.1 }]
+    filter:
+      to: { otherwise: drop, rules: [] }
+      through: { otherwise: drop, rules: [{ name: back, state: [established, related], action: accept }, { name: in, in: wan, dest: shop, service: tcp/80, action: accept }] }
+    translate: { dest: [{ name: shop window, in: wan, dest: 203.0.113.9, service: tcp/80, to: shop }] }
+  shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } }, serves: { tcp/80: all } }
+`;
+  const topology = `dryrack: topology/1
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  gate: { is: router, ports: { wan: 1G, far: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, gate:wan], [gate:far, shop:nic]]
+`;
+
+  it("leaves what came by it: the shop is not shut while that goes on", () => {
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: the shop is shut, from: internet, to: shop, expect: blocked }]
+`;
+    const change =
+      "  - { at: 1h, change: [{ set: gate.translate.dest, to: [] }, { remove: 'gate.filter.through.rules[in]' }] }\n";
+    const story = `${change}  - { at: 2h, assert: the shop is shut }`;
+    const [demand] = replayed(requestOf({ topology, intent, assertions }, story)).demands;
+    expect([demand?.verdict?.status, demand?.verdict?.remembered]).toEqual(["failed", `${GOES_ON} 5 d`]);
+    expect(demand?.verdict?.witness?.destination).toBe("203.0.113.9");
   });
 });

@@ -16,6 +16,7 @@ import namespaces
 from ask import Asker
 from bonds import carrying
 from forget import forget
+from hold import Held
 from lease import take_lease
 from links import Links
 from listen import Listeners, all_heard
@@ -59,6 +60,7 @@ class Site:
         self.observer = None
         self.listeners = None
         self.servers = Servers()
+        self.held = Held()
         self.talkers = Talkers(self.namespaces)
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
@@ -71,6 +73,7 @@ class Site:
 
     def close(self):
         self.servers.close()
+        self.held.close()
         self.talkers.close()
         if self.listeners:
             self.listeners.close()
@@ -187,6 +190,12 @@ async def op_listen(request):
     return True
 
 
+async def op_deafen(request):
+    for listener in request["listeners"]:
+        SITES[request["site"]].listeners.deafen(**listener)
+    return True
+
+
 async def op_probe(request):
     site = SITES[request["site"]]
     token = b"%08d" % next(_tokens)
@@ -203,6 +212,13 @@ async def op_probe(request):
         seen = [packet for packet in site.observer.seen if is_request(packet, request["protocol"], token)]
         frames = {"frames": watcher.close()} if watcher else {}
     return {**outcome, **frames, "arrivals": _distinct(arrival(packet) for packet in seen)}
+
+
+async def op_hold(request):
+    """Uses a connection that stays open, and tries a new one where it does not go on."""
+    site = SITES[request["site"]]
+    async with site.turn:
+        return await site.held.use(request["name"], site.namespaces[request["device"]], request)
 
 
 async def op_send(request):

@@ -39,6 +39,7 @@ class Listeners:
     def __init__(self, namespaces):
         self._namespaces = namespaces
         self._sockets = []
+        self._ears = {}
 
     def open(self, device, protocol, family, port, address=None, interface=None):
         """Listens at a port of every address, or of one address."""
@@ -65,7 +66,14 @@ class Listeners:
             raise
         if protocol == TCP:
             ear.listen(64)
+        self._ears[device, protocol, family, port, address, interface] = ear
         self._attend(ear, self._accept if protocol == TCP else self._answer_datagrams)
+
+    def deafen(self, device, protocol, family, port, address=None, interface=None):
+        """Nobody listens there any more; a connection that is open goes on."""
+        ear = self._ears.pop((device, protocol, family, port, address, interface), None)
+        if ear:
+            self._drop(ear)
 
     def _attend(self, ear, attend):
         self._sockets.append(ear)

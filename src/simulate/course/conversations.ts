@@ -21,7 +21,7 @@ import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { NeighbourEntry, StackMemory, World } from "../world.ts";
 import { carryOver, type Memory } from "./carry-over.ts";
-import { goesOn, type OpenConnection, tellGoingOn, timeOf } from "./open-connection.ts";
+import { goesOn, type OpenConnection, openedLongAgo, tellGoingOn, timeOf } from "./open-connection.ts";
 import { shifted } from "./shift.ts";
 import { staleIn } from "./stale.ts";
 
@@ -80,6 +80,11 @@ export class Conversation {
     this.#request = request;
   }
 
+  /** What is asked. */
+  get request(): ProbeRequest {
+    return this.#request;
+  }
+
   /** From here on it is tried at this moment, under one pick after the other; what the first try leaves behind stays. */
   begin(nowMs: number): void {
     this.#passTo(nowMs);
@@ -87,7 +92,13 @@ export class Conversation {
     if (this.#memory !== undefined && this.#sent !== undefined && this.#isHeard) {
       const { from } = this.#request;
       const usedMs = this.#leftMs ?? nowMs;
-      this.#open = { from, request: this.#sent, memory: this.#memory, triedMs: this.#triedMs, usedMs };
+      this.#open = openedLongAgo({
+        from,
+        request: this.#sent,
+        memory: this.#memory,
+        triedMs: this.#triedMs,
+        usedMs,
+      });
     }
     this.#leftMs = undefined;
     this.#isGoingOn = false;
@@ -183,27 +194,39 @@ export class Conversation {
 /** All conversations at one site. */
 export class Conversations {
   readonly #all = new Map<string, Conversation>();
+  readonly #owned = new Map<string, Map<string, Conversation>>();
 
-  /** The one of a request, by its text. */
-  of(key: string, request: ProbeRequest): Conversation {
-    const conversation = this.#all.get(key) ?? new Conversation(request);
-    this.#all.set(key, conversation);
+  /** The one of a request, by its text. `owner`: who keeps it to himself. */
+  of(key: string, request: ProbeRequest, owner?: string): Conversation {
+    const held = owner === undefined ? this.#all : (this.#owned.get(owner) ?? new Map<string, Conversation>());
+    if (owner !== undefined) this.#owned.set(owner, held);
+    const conversation = held.get(key) ?? new Conversation(request);
+    held.set(key, conversation);
     return conversation;
+  }
+
+  /** What somebody keeps to himself, in the order in which it began. */
+  ownedBy(owner: string): readonly Conversation[] {
+    return [...(this.#owned.get(owner)?.values() ?? [])];
+  }
+
+  get #each(): readonly Conversation[] {
+    return [this.#all, ...this.#owned.values()].flatMap((held) => [...held.values()]);
   }
 
   /** The site is about to become another. */
   leave(setting: Setting): void {
-    for (const each of this.#all.values()) each.leave(setting);
+    for (const each of this.#each) each.leave(setting);
   }
 
   /** The site has become another. */
   enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
-    for (const each of this.#all.values()) each.enter(world, off, nowMs);
+    for (const each of this.#each) each.enter(world, off, nowMs);
   }
 
   /** What a bridge knows counts no longer than until then. */
   shorten(bridge: Id, untilUs: number): void {
-    for (const each of this.#all.values()) each.shorten(bridge, untilUs);
+    for (const each of this.#each) each.shorten(bridge, untilUs);
   }
 }
 

@@ -159,9 +159,14 @@ export class Course {
     return new Simulation(world, LIMIT_EVENTS).probe({ sourcePort: this.#nextPort++, ...request });
   }
 
-  /** The exchange that is made again and again under this name; it is tried in `setting`. */
-  conversation(name: string, request: ProbeRequest): Conversation {
-    return this.#conversations.of(name, request);
+  /** The exchange that is made again and again under this name; it is tried in `setting`. `owner`: who keeps it to himself. */
+  conversation(name: string, request: ProbeRequest, owner?: string): Conversation {
+    return this.#conversations.of(name, request, owner);
+  }
+
+  /** What somebody keeps to himself, as it was asked. */
+  keptBy(owner: string): readonly ProbeRequest[] {
+    return this.#conversations.ownedBy(owner).map(({ request }) => request);
   }
 
   /** Where conversations are held now. */

@@ -28,19 +28,36 @@ export type OpenConnection = {
   usedMs: number;
 };
 
+/** A connection that was answered, of which devices remember this: both of its ends have gone on for long (kernel fact 25). */
+export function openedLongAgo(open: OpenConnection): OpenConnection {
+  for (const [{ stack }, { connections }] of open.memory.memories) connections.useForLong(stack.tracking, open.triedMs);
+  return open;
+}
+
 /** The moment at which its memory stands now. */
 export function timeOf({ triedMs, usedMs }: OpenConnection, nowMs: number): number {
   return triedMs + nowMs - usedMs;
 }
 
-/** Whether a packet of it is still answered, in a world at its own time; it is used by that. */
+/**
+ * Whether a packet of it is still answered, in a world at its own time; it is used by that. One that is not answered leaves it as it
+ * was: nobody goes on with it, so that what comes of it does not rest on how often that is asked.
+ */
 export function goesOn({ from, request, memory }: OpenConnection, world: World): boolean {
-  for (const [stack, { connections, mappings, sockets }] of memory.memories) {
+  const used = [...memory.memories].map(([stack, known]) => {
+    const copied = { ...known, connections: known.connections.copy(), sockets: new Map(known.sockets) };
+    return [stack, copied] as const;
+  });
+  for (const [stack, { connections, mappings, sockets }] of used) {
     const known = world.memories.get(stack) ?? { neighbours: new Map(), fragments: new Map() };
     world.memories.set(stack, { ...known, connections, mappings, sockets });
   }
   const { arrivals } = new Simulation(world, LIMIT_EVENTS).sendFrom(from, nextOf(request), { answering: "once" });
-  return arrivals.some(({ descent, stack, packet }) => descent === "answer" && stack === from && !isReset(packet));
+  const isAnswered = arrivals.some(
+    ({ descent, stack, packet }) => descent === "answer" && stack === from && !isReset(packet),
+  );
+  if (isAnswered) for (const [stack, known] of used) memory.memories.set(stack, known);
+  return isAnswered;
 }
 
 /** It ends a connection: the other end knows of none, say, since it was without power (RFC 9293 section 3.5.2). */

@@ -3,6 +3,7 @@
  * and every leg that waits for a lease is looked at:
  *
  * - how an exchange ends on the kernel is one of the ways in which the judge of the replay has it end then;
+ * - where a filter stops what is new, a connection that was open before goes on there as the model has it;
  * - what passes in the replay is met by the kernel's answers;
  * - what fails there is not, where that is for exchanges alone: nothing is asked of their way, all of them can be asked (guests are
  *   not, nor is who has no address), and the model has each end in one way. Any other failure is the model's word alone;
@@ -16,11 +17,19 @@ import type { Rack } from "../../../src/kernel/index.ts";
 import { type KernelProbe, readOutcome } from "../../../src/kernel/kernel-site.ts";
 import { tellOutcome } from "../../../src/kernel/outcome.ts";
 import { deviceOf, lastName } from "../../../src/network/index.ts";
+import type { ProbeRequest } from "../../../src/simulate/index.ts";
 import { StoryKernel } from "./story-kernel.ts";
 import { type AskedExchange, type AskedLeg, type ModelLook, type ModelStory, modelStory } from "./story-model.ts";
 import { type StoryScript, storyScript } from "./story-script.ts";
 import { isRefused, saidIn } from "./timed.ts";
-import { type KernelStep, type KernelTold, type Operations, type Taken, TimedKernel } from "./timed-kernel.ts";
+import {
+  type KernelStep,
+  type KernelTold,
+  type Operation,
+  type Operations,
+  type Taken,
+  TimedKernel,
+} from "./timed-kernel.ts";
 
 /** What both say, and where they do not. */
 export type StoryTold = {
@@ -34,6 +43,8 @@ export type StoryTold = {
   readonly answered: number;
   /** How many addresses of legs were compared. */
   readonly legs: number;
+  /** How often it was compared whether what was open before goes on, where a filter stops what is new; and how often it did. */
+  readonly open: readonly [compared: number, goesOn: number];
 };
 
 /** So near to a moment at which the model becomes another nothing is compared, in seconds. */
@@ -47,9 +58,14 @@ const AT_ONCE = "-t 3 -T 1 -A 1";
 /** So long before the story routers advertise: what they say lasts longer than any story here. */
 const ADVERTISED_SECONDS = 20;
 
-/** Plays a storyline, given with its site in whole documents, and asks at these seconds of it. */
-export async function overStory(rack: Rack, texts: readonly string[], seconds: readonly number[]): Promise<StoryTold> {
-  const script = storyScript(texts);
+/** Plays a storyline, given with its site in whole documents, and asks at these seconds of it. `plans`: intents by the words of its changes. */
+export async function overStory(
+  rack: Rack,
+  texts: readonly string[],
+  seconds: readonly number[],
+  plans: Readonly<Record<string, string>> = {},
+): Promise<StoryTold> {
+  const script = storyScript(texts, plans);
   const scenes = script.stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
   const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
   const instants = [...new Set([...before, ...seconds])].sort((a, b) => a - b);
@@ -57,12 +73,17 @@ export async function overStory(rack: Rack, texts: readonly string[], seconds: r
   const ports = story.looks.flatMap(({ exchanges }) => exchanges.flatMap(({ request }) => request.service.port ?? []));
   const kernel = await TimedKernel.build(rack, script.plan, [...new Set(ports)], takenIn(story));
   try {
-    const lines = linesOf(kernel, script, story);
+    const lines = linesOf(kernel, script, story, new Set(seconds));
     const told = await kernel.run(lines.map(({ about: _, ...step }) => step));
-    for (const { result, error } of told)
-      if (error !== undefined || isRefused(result)) throw new Error(error ?? JSON.stringify(result));
-    const answers = lines.flatMap(({ about }, index) => (about === undefined ? [] : [[about, told[index]] as const]));
-    return compared(story, new Set(seconds), new Map(answers));
+    const answers = new Map<About, KernelTold & Pick<Line, "sourcePort">>();
+    for (const [index, { about, sourcePort, ...step }] of lines.entries()) {
+      const { began = 0, result, error } = told[index] ?? {};
+      if (error !== undefined || isRefused(result))
+        throw new Error(`${JSON.stringify(step)}: ${error ?? JSON.stringify(result)}`);
+      if (about !== undefined)
+        answers.set(about, { began, result, ...(sourcePort === undefined ? {} : { sourcePort }) });
+    }
+    return compared(story, new Set(seconds), answers);
   } finally {
     await kernel.close();
   }
@@ -70,8 +91,14 @@ export async function overStory(rack: Rack, texts: readonly string[], seconds: r
 
 // -- the kernel -----------------------------------------------------------------------------------------------------
 
+/** Source ports of the kernel's exchanges are behind this one. */
+const FIRST_PORT = 50_000;
+
 /** A step, and which question it puts. */
-type Line = KernelStep & { readonly about: AskedExchange | AskedLeg | undefined };
+type Line = KernelStep & { readonly about: About | undefined; readonly sourcePort?: number };
+
+/** What a step asks; `held`: what of this exchange was open before. */
+type About = AskedExchange | AskedLeg | { readonly held: AskedExchange };
 
 /** Where services will listen once addresses are there: what the model has as the story begins. */
 function takenIn({ looks: [first], advertised }: ModelStory): Taken {
@@ -84,62 +111,114 @@ function takenIn({ looks: [first], advertised }: ModelStory): Taken {
   return { leases: new Map(lent.map(({ id, address }) => [id, { ...rest, address }])), advertised: new Map(told) };
 }
 
-function linesOf(kernel: TimedKernel, script: StoryScript, story: ModelStory): readonly Line[] {
+function linesOf(
+  kernel: TimedKernel,
+  script: StoryScript,
+  story: ModelStory,
+  seconds: ReadonlySet<number>,
+): readonly Line[] {
   const { stage, plan } = script;
   const { warmSeconds, firstLent, looks } = story;
   const scenes = new StoryKernel(kernel, script);
   const at = (second: number, operations: Operations): readonly Line[] =>
     operations.map((operation) => ({ at: second, ...operation, about: undefined }));
   const clients = plan.devices.flatMap((device) => device.clients);
-  return [
+  const begin = [
     ...at(0, scenes.begin()),
     // How long whoever asked in vain waits is his program's to say; so each asks when the model has it answered.
     ...clients.flatMap(({ id, device, name }) => at(firstLent.get(id) ?? 0, kernel.client(device, name, AT_ONCE))),
     ...plan.devices.flatMap(({ device }) => at(warmSeconds - ADVERTISED_SECONDS, kernel.advertise(device))),
-    ...stage.scenes.flatMap((scene) => at(warmSeconds + scene.atMs / 1000, scenes.enact(scene))),
-    ...looks.flatMap((look) => questionsOf(kernel, look, warmSeconds + look.at)),
-  ].sort((a, b) => a.at - b.at);
-}
-
-function questionsOf(kernel: TimedKernel, { exchanges, legs }: ModelLook, at: number): readonly Line[] {
-  const earlier = at - EARLIER_SECONDS;
-  return [
-    ...exchanges.map((each) => ({ at: earlier, ...kernel.probe(probeOf(each)), about: undefined })),
-    ...legs.map((about) => {
-      const device = deviceOf(about.id);
-      const command = ["ip", "-4", "-o", "addr", "show", "dev", kernel.nameOf(device, lastName(about.id))];
-      return { at, op: "run", steps: [{ device, command, text: "" }], about };
-    }),
-    ...exchanges.map((about) => ({ at, ...kernel.probe(probeOf(about)), about })),
   ];
+  const questions = new Questions(kernel, script);
+  // One after the other: what interfaces are called is another thing after a scene.
+  const turns = [
+    ...stage.scenes.map((scene) => ({
+      second: scene.atMs / 1000,
+      tell: (moment: number) => at(moment, scenes.enact(scene)),
+    })),
+    ...looks.map((look) => ({ second: look.at, tell: (moment: number) => questions.about(look, moment, seconds) })),
+  ].sort((a, b) => a.second - b.second);
+  return [...begin, ...turns.flatMap(({ second, tell }) => tell(warmSeconds + second))].sort((a, b) => a.at - b.at);
 }
 
-function probeOf({ request: { from, source, destination, service, sourcePort } }: AskedExchange): KernelProbe {
+/** Each exchange is one by itself, from a port of its own: what was tracked of the one before is not met by it. */
+class Questions {
+  readonly #kernel: TimedKernel;
+  /** A bond that spreads by ports leads each by a member of its own. */
+  readonly #isByPorts: boolean;
+  #port = FIRST_PORT;
+
+  constructor(kernel: TimedKernel, { plan }: StoryScript) {
+    this.#kernel = kernel;
+    this.#isByPorts = plan.devices.some(({ bridges }) => bridges.some((line) => line.includes("layer3+4")));
+  }
+
+  about({ at: second, exchanges, legs }: ModelLook, at: number, asked: ReadonlySet<number>): readonly Line[] {
+    const earlier = at - EARLIER_SECONDS;
+    // What is open is used first, and at the seconds that were asked for alone: in between it is quiet. Where it is no filter that
+    // stops what is new, it would only use up what a router without a route says in a second.
+    const held = exchanges.filter(
+      ({ request: { service }, lines, goesOn }) =>
+        asked.has(second) && service.port !== undefined && (goesOn !== undefined || isAnsweredIn(lines)),
+    );
+    return [
+      ...held.map((each) => ({ at, ...this.#held(each), about: { held: each } })),
+      ...exchanges.map((each) => ({ at: earlier, ...this.#probe(each), about: undefined })),
+      ...legs.map((about) => {
+        const device = deviceOf(about.id);
+        const command = ["ip", "-4", "-o", "addr", "show", "dev", this.#kernel.nameOf(device, lastName(about.id))];
+        return { at, op: "run", steps: [{ device, command, text: "" }], about };
+      }),
+      ...exchanges.map((about) => ({ at, ...this.#probe(about), about })),
+    ];
+  }
+
+  #probe({ request }: AskedExchange): Operation {
+    this.#port++;
+    const port = this.#isByPorts ? request.sourcePort : this.#port;
+    return this.#kernel.probe(probeOf(request, request.sourcePort === undefined ? undefined : port));
+  }
+
+  #held({ assertion, label, request }: AskedExchange): Operation {
+    this.#port++;
+    const name = `${assertion} ${label} ${formatAddress(request.destination)}`;
+    return this.#kernel.hold(name, probeOf(request, this.#port));
+  }
+}
+
+function isAnsweredIn(lines: ReadonlySet<string>): boolean {
+  return [...lines].every((line) => line.startsWith("answered"));
+}
+
+function probeOf({ from, source, destination, service }: ProbeRequest, port: number | undefined): KernelProbe {
   return {
     device: deviceOf(from),
     destination,
     protocol: service.protocol,
     ...(source === undefined ? {} : { source }),
     ...(service.port === undefined ? {} : { port: service.port }),
-    ...(sourcePort === undefined ? {} : { sourcePort }),
+    ...(port === undefined ? {} : { sourcePort: port }),
   };
 }
 
 // -- both -----------------------------------------------------------------------------------------------------------
 
-type Answers = ReadonlyMap<AskedExchange | AskedLeg, KernelTold | undefined>;
+/** What was told, and from which port it was asked. */
+type Answers = ReadonlyMap<About, KernelTold & Pick<Line, "sourcePort">>;
 
 function compared(story: ModelStory, seconds: ReadonlySet<number>, answers: Answers): StoryTold {
   const looks = story.looks.filter(({ at }) => seconds.has(at));
   const near = looks.flatMap((look) => nearTo(look, story, answers));
   if (near.length > 0) throw new Error(near.join("\n"));
   const exchanges = looks.flatMap((look) => look.exchanges);
+  const open = exchanges.filter((each) => each.goesOn !== undefined && usedIn(each, answers) !== undefined);
   return {
     verdicts: turnsOf(looks),
     differences: looks.flatMap((look) => differencesAt(look, answers)),
     exchanges: exchanges.length,
     answered: exchanges.filter((each) => kernelLine(each, answers).startsWith("answered")).length,
     legs: looks.reduce((sum, { legs }) => sum + legs.length, 0),
+    open: [open.length, open.filter(({ goesOn }) => goesOn).length],
   };
 }
 
@@ -158,7 +237,7 @@ function nearTo(
 }
 
 function kernelLine(exchange: AskedExchange, answers: Answers): string {
-  return tellOutcome(readOutcome(answers.get(exchange)?.result), exchange.request.sourcePort);
+  return tellOutcome(readOutcome(answers.get(exchange)?.result), answers.get(exchange)?.sourcePort);
 }
 
 function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
@@ -178,7 +257,23 @@ function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
     const isSure = own.length > 0 && look.whole.has(name) && own.every(({ lines }) => lines.size === 1);
     return status === "failed" && isSure && isMet ? [`${look.at} ${name}: failed, and on the kernel it holds`] : [];
   });
-  return [...exchanges, ...legs, ...verdicts];
+  return [...exchanges, ...legs, ...verdicts, ...openDifferences(look, answers)];
+}
+
+/** Where a filter stops what is new: whether what was open before goes on. */
+function openDifferences({ at, exchanges }: ModelLook, answers: Answers): readonly string[] {
+  return exchanges.flatMap(({ label, goesOn }, index) => {
+    const used = usedIn(exchanges[index], answers);
+    if (goesOn === undefined || used === undefined || goesOn === (used === "answered")) return [];
+    return [`${at} ${label}, what was open before: kernel: ${used}; MODEL: ${goesOn ? "goes on" : "does not go on"}`];
+  });
+}
+
+/** How what was open was answered; undefined: none was open. */
+function usedIn(exchange: AskedExchange | undefined, answers: Answers): string | undefined {
+  const [found] = [...answers].filter(([about]) => "held" in about && about.held === exchange);
+  const told = found?.[1].result as { readonly used: string | null } | undefined; // the helper's own shape
+  return told?.used ?? undefined;
 }
 
 /** Of several addresses of one target one is enough. */
@@ -196,4 +291,12 @@ function turnsOf(looks: readonly ModelLook[]): readonly string[] {
       before?.get(name) === status ? [] : [`${at} ${name}: ${status}`],
     );
   });
+}
+
+/** What people would see: when which verdict is another; before it how much was compared. Throws where both differ. */
+export function inShort({ differences, verdicts, exchanges, answered, legs, open }: StoryTold): readonly string[] {
+  if (differences.length > 0) throw new Error(differences.join("\n"));
+  const [asked, goesOn] = open;
+  const told = asked === 0 ? "" : `; ${asked} that were open before, ${goesOn} go on`;
+  return [`${exchanges} exchanges, ${answered} answered; ${legs} addresses${told}`, ...verdicts];
 }

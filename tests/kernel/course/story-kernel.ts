@@ -1,8 +1,9 @@
 /**
- * The scenes of a story as steps for the kernel: what is cabled through the panel, who has power, which DHCP servers run. What it cannot
- * show is told by its scene: other intent, and servers that are none of DHCP.
+ * The scenes of a story as steps for the kernel: what is cabled through the panel, who has power, which servers run, and which intent
+ * devices have, changed as they run. What it cannot show is refused: see `device-change.ts` and `story-script.ts`.
  */
-import type { Id, Network } from "../../../src/network/index.ts";
+import type { KernelPlan } from "../../../src/kernel/index.ts";
+import type { Id } from "../../../src/network/index.ts";
 import type { Scene } from "../../../src/rehearse/stage.ts";
 import type { Circumstances } from "../../../src/simulate/index.ts";
 import { PANEL, type StoryScript } from "./story-script.ts";
@@ -15,77 +16,89 @@ export class StoryKernel {
   readonly #kernel: TimedKernel;
   readonly #script: StoryScript;
   #before: Circumstances;
+  #plan: KernelPlan;
 
   constructor(kernel: TimedKernel, script: StoryScript) {
     this.#kernel = kernel;
     this.#script = script;
     this.#before = script.stage.first;
+    this.#plan = script.plan;
   }
 
   /** Everything gets power at one moment, cabled as the story begins. */
   begin(): Operations {
-    return [...this.#joined(this.#pairs(this.#before)), ...this.#kernel.allOn(), ...this.#serving(this.#before)];
+    const servers = this.#plan.devices.flatMap(({ device }) => this.#served(device));
+    return [...this.#joined(this.#pairs(this.#before)), ...this.#kernel.allOn(), ...servers];
   }
 
   /** What a scene does. */
-  enact({ circumstances, text, kind }: Scene): Operations {
-    if (circumstances === undefined) return [];
-    if (kind === "change" || kind === "save") throw new Error(`the kernel cannot show this: ${text}`);
-    const before = this.#before;
-    this.#before = circumstances;
+  enact(scene: Scene): Operations {
+    const { circumstances } = scene;
+    const plan = this.#script.planAt(scene);
+    if (circumstances === undefined || plan === undefined) return [];
+    const [
+      {
+        unsupported: [refused],
+      },
+      before,
+      earlier,
+    ] = [plan, this.#before, this.#plan];
+    if (refused !== undefined) throw new Error(`the kernel cannot show this: ${refused.what}`);
+    [this.#before, this.#plan] = [circumstances, plan];
     const [gone, back] = [without(circumstances.off, before.off), without(before.off, circumstances.off)];
     const [old, fresh] = [this.#pairs(before), this.#pairs(circumstances)];
     return [
       ...this.#parted(old.filter((pair) => !fresh.some((each) => isSame(each, pair)))),
-      ...gone.flatMap((device) => [...this.#ended(device, before), ...this.#kernel.off(device)]),
+      ...gone.flatMap((device) => [...this.#ended(device, earlier), ...this.#kernel.off(device)]),
       ...this.#joined(fresh.filter((pair) => !old.some((each) => isSame(each, pair)))),
-      ...back.flatMap((device) => [
-        ...this.#kernel.on(device),
-        ...this.#served(device, circumstances),
-        ...this.#clients(device),
-      ]),
-      ...this.#otherServers(before, circumstances),
+      ...this.#otherClients(earlier, [...before.off, ...circumstances.off], "gone"),
+      ...this.#kernel.become(plan, [...before.off, ...circumstances.off]),
+      ...back.flatMap((device) => [...this.#kernel.on(device), ...this.#served(device), ...this.#clients(device)]),
+      ...this.#otherServers(earlier, [...before.off, ...circumstances.off]),
+      ...this.#otherClients(earlier, [...before.off, ...circumstances.off], "come"),
     ];
   }
 
   /** Who asks for a lease begins to. */
   #clients(device: string): Operations {
-    return this.#script.plan.devices.flatMap(({ clients }) =>
-      clients.filter((client) => client.device === device).flatMap(({ name }) => this.#kernel.client(device, name)),
-    );
+    return clientsOf(this.#plan, device).flatMap((name) => this.#kernel.client(device, name));
+  }
+
+  /** Who does not ask any more has given its address back, and who does begins to. */
+  #otherClients(earlier: KernelPlan, dark: readonly Id[], which: "gone" | "come"): Operations {
+    return this.#plan.devices.flatMap(({ device }) => {
+      const [old, now] = [clientsOf(earlier, device), clientsOf(this.#plan, device)];
+      if (dark.includes(device) || old.join() === now.join()) return [];
+      if (which === "come") return this.#clients(device);
+      if (old.length === 0) return [];
+      return [
+        ...this.#kernel.leave(device),
+        ...this.#kernel.lines(
+          device,
+          old.map((name) => `addr flush dev ${name} scope global`),
+        ),
+      ];
+    });
   }
 
   /** What runs on a device ends with its power. */
-  #ended(device: string, { silent, network }: Circumstances): Operations {
-    const plan = this.#script.plan.devices.find((each) => each.device === device);
-    const serves = dhcpServers(network, device).some((id) => !silent.includes(id));
+  #ended(device: string, earlier: KernelPlan): Operations {
     return [
-      ...(serves ? this.#kernel.silence(device) : []),
-      ...(plan?.clients.length === 0 ? [] : this.#kernel.leave(device)),
+      ...(serverOf(earlier, device) === "" ? [] : this.#kernel.silence(device)),
+      ...(clientsOf(earlier, device).length === 0 ? [] : this.#kernel.leave(device)),
     ];
   }
 
-  #serving(circumstances: Circumstances): Operations {
-    return this.#script.plan.devices.flatMap(({ device }) => this.#served(device, circumstances));
+  #served(device: string): readonly Operation[] {
+    return serverOf(this.#plan, device) === "" ? [] : [this.#kernel.serve(device)];
   }
 
-  /** The server of a device, for what it serves now. */
-  #served(device: string, { network, silent }: Circumstances): readonly Operation[] {
-    const plan = this.#script.plan.devices.find((each) => each.device === device);
-    if (plan === undefined || plan.dnsmasq === "") return [];
-    const own = dhcpServers(network, device);
-    const over = own.flatMap((id, index) => (silent.includes(id) ? [`net${index + 1}`] : []));
-    return over.length === own.length ? [] : [this.#kernel.serve(device, over)];
-  }
-
-  #otherServers(before: Circumstances, after: Circumstances): Operations {
-    const other = [...without(after.silent, before.silent), ...without(before.silent, after.silent)];
-    return [...new Set(other.map((id) => id.slice(0, id.indexOf("/"))))].flatMap((device) => {
-      const own = dhcpServers(before.network, device);
-      const alien = other.find((id) => id.startsWith(`${device}/`) && !own.includes(id));
-      if (alien !== undefined) throw new Error(`the kernel cannot show how ${alien} stops`);
-      const ran = own.some((id) => !before.silent.includes(id));
-      return [...(ran ? this.#kernel.silence(device) : []), ...this.#served(device, after)];
+  /** A server that is told otherwise is started anew. */
+  #otherServers(earlier: KernelPlan, dark: readonly Id[]): Operations {
+    return this.#plan.devices.flatMap(({ device, dnsmasq }) => {
+      const before = serverOf(earlier, device);
+      if (dark.includes(device) || before === dnsmasq) return [];
+      return [...(before === "" ? [] : this.#kernel.silence(device)), ...this.#served(device)];
     });
   }
 
@@ -137,6 +150,12 @@ function without(ids: readonly Id[], others: readonly Id[]): readonly Id[] {
   return ids.filter((id) => !others.includes(id));
 }
 
-function dhcpServers({ services }: Network, device: string): readonly Id[] {
-  return services.filter(({ kind, id }) => kind === "dhcp-server" && id.startsWith(`${device}/`)).map(({ id }) => id);
+/** What serves leases on a device, as its program is told it; empty: nothing does. */
+function serverOf({ devices }: KernelPlan, device: string): string {
+  return devices.find((each) => each.device === device)?.dnsmasq ?? "";
+}
+
+/** Names of the kernel's interfaces that take a lease on a device. */
+function clientsOf({ devices }: KernelPlan, device: string): readonly string[] {
+  return devices.flatMap(({ clients }) => clients.filter((each) => each.device === device).map(({ name }) => name));
 }

@@ -7,7 +7,7 @@ import { kernelQuestions } from "../../../src/check/index.ts";
 import type { AssertionsDocument } from "../../../src/document/index.ts";
 import { momentOf, type World } from "../../../src/evaluate/index.ts";
 import { tellOutcome } from "../../../src/kernel/outcome.ts";
-import type { Id } from "../../../src/network/index.ts";
+import type { Fate, Id } from "../../../src/network/index.ts";
 import { play } from "../../../src/rehearse/play.ts";
 import type { Scene } from "../../../src/rehearse/stage.ts";
 import type { Verdict } from "../../../src/result/index.ts";
@@ -33,6 +33,8 @@ export type AskedExchange = {
   readonly arrives: boolean;
   /** How it may end, one line an outcome. */
   readonly lines: ReadonlySet<string>;
+  /** Whether a connection that was open before goes on, where a filter stops this new one; undefined: nothing is said of that. */
+  readonly goesOn: boolean | undefined;
 };
 
 /** An interface that waits for a lease, at one instant. */
@@ -210,7 +212,9 @@ class Teller {
     const [now, fresh] = [evaluation.converse(world, request), evaluation.exchange(world, request)];
     const lines = told(now.outcomes);
     this.#isPassing ||= [...lines].join() !== [...told(fresh.outcomes)].join();
-    return { assertion: name, label, arrives, request, lines };
+    const isStopped = now.outcomes.every(({ result: { fate, answerFate = fate } }) => isByFilter(answerFate));
+    const goesOn = isStopped ? now.outcomes.some((each) => each.goesOn !== undefined) : undefined;
+    return { assertion: name, label, arrives, request, lines, goesOn };
   }
 
   /** Addresses by advertisements now. */
@@ -240,6 +244,10 @@ class Teller {
       return { id, address: value === undefined ? "" : formatAddress({ family: 4, value }) };
     });
   }
+}
+
+function isByFilter(fate: Fate): boolean {
+  return (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
 }
 
 /** What a kernel is asked: exchanges. What is blocked is a proof's to say. */

@@ -13,11 +13,11 @@ import {
   type TopologyDocument,
 } from "../../../src/document/index.ts";
 import { type KernelPlan, planKernel } from "../../../src/kernel/index.ts";
-import type { Id } from "../../../src/network/index.ts";
+import { type Id, idOf, portId } from "../../../src/network/index.ts";
 import { idOfPort } from "../../../src/rehearse/cabling.ts";
 import { type AssertionFile, castOf } from "../../../src/rehearse/cast.ts";
-import { type Stage, stageOf } from "../../../src/rehearse/stage.ts";
-import { resolveSite, type Site } from "../../../src/site/index.ts";
+import { type Scene, type Stage, stageOf } from "../../../src/rehearse/stage.ts";
+import { resolveSite, type Site, type SiteDevice } from "../../../src/site/index.ts";
 
 /** A story, laid out, and the site on which a kernel plays it. */
 export type StoryScript = {
@@ -29,6 +29,8 @@ export type StoryScript = {
   readonly files: readonly AssertionFile[];
   /** What the kernel builds. */
   readonly plan: KernelPlan;
+  /** What it comes to with a scene; undefined: it is as before. */
+  readonly planAt: (scene: Scene) => KernelPlan | undefined;
   /** Ports of the panel by what is cabled to them. */
   readonly panel: ReadonlyMap<Id, string>;
 };
@@ -36,10 +38,12 @@ export type StoryScript = {
 /** The device between the ports of cables that move. */
 export const PANEL = "panel";
 
-/** The script of a storyline; texts are whole documents. Throws on whatever is wrong with them. */
-export function storyScript(texts: readonly string[]): StoryScript {
-  const sources = texts.map((text, index) => ({ path: `${index}.yaml`, text }));
-  const documents = sources.map((source, index) => {
+/** The script of a storyline; texts are whole documents, `plans` intents by the words of its changes. Throws on whatever is wrong with them. */
+export function storyScript(texts: readonly string[], plans: Readonly<Record<string, string>> = {}): StoryScript {
+  const others = Object.entries(plans);
+  const all = [...texts, ...others.map(([, text]) => text)];
+  const sources = all.map((text, index) => ({ path: `${index}.yaml`, text }));
+  const documents = sources.slice(0, texts.length).map((source, index) => {
     const { document, diagnostics } = loadDocument(source, index);
     if (document === undefined || hasErrors(diagnostics)) throw new Error(JSON.stringify(diagnostics));
     return document;
@@ -49,7 +53,8 @@ export function storyScript(texts: readonly string[]): StoryScript {
   const document = documents.find((each): each is StorylineDocument => each.kind === "storyline");
   if (document === undefined) throw new Error("no storyline among the texts");
   const planned = documents.flatMap(({ kind }, index) => (kind === "topology" || kind === "intent" ? [index] : []));
-  const stage = stageOf({ document, plan: { sources, files: planned }, plans: new Map() });
+  const named = new Map(others.map(([word], index) => [word, { sources, files: [texts.length + index] }]));
+  const stage = stageOf({ document, plan: { sources, files: planned }, plans: named });
   const asserted = documents.flatMap((each, index) =>
     each.kind === "assertions" ? [{ path: `${index}.yaml`, document: each satisfies AssertionsDocument }] : [],
   );
@@ -59,8 +64,64 @@ export function storyScript(texts: readonly string[]): StoryScript {
   const cables = topologies.flatMap((each) => each.cables);
   const touched = touchedPorts(document, cables);
   const panel = new Map(touched.map((port, index) => [port, `k${index + 1}`]));
-  const site = panelled(topologies, intents, panel, documents.length);
-  return { document, stage, files: cast.files, plan: planOf(site, documents.length), panel };
+  const first = panelled(topologies, intents, panel, sources.length);
+  const later = new Map(
+    stage.scenes.flatMap((scene) => {
+      const site = siteAt(scene, document, first);
+      return site === undefined ? [] : [[scene, planOf(site, sources.length)] as const];
+    }),
+  );
+  const plan = withLaterCables(planOf(first, sources.length), [...later.values()]);
+  const planAt = (scene: Scene): KernelPlan | undefined => {
+    const at = later.get(scene);
+    return at && { ...at, cables: plan.cables };
+  };
+  return { document, stage, files: cast.files, plan, planAt, panel };
+}
+
+/** The site after a scene, with the panel. Which ports the story has switched off is the panel's affair; servers that do not run are out of it. */
+function siteAt(
+  { site, circumstances }: Scene,
+  { story }: StorylineDocument,
+  { devices, cables }: Site,
+): Site | undefined {
+  if (site === undefined || circumstances === undefined) return undefined;
+  const switched = new Set(story.flatMap(({ does }) => (does.kind === "port-off" ? [idOfPort(does.port)] : [])));
+  const racked = site.devices.map((device) => {
+    const ports = device.ports.map((port) =>
+      switched.has(portId(device.name, port.name)) ? { ...port, enabled: { ...port.enabled, value: true } } : port,
+    );
+    return withoutSilent({ ...device, ports }, circumstances.silent);
+  });
+  return { ...site, devices: [...racked, ...devices.filter(({ name }) => name === PANEL)], cables };
+}
+
+function withoutSilent(device: SiteDevice, silent: readonly Id[]): SiteDevice {
+  const isSilent = (...parts: string[]): boolean => silent.includes(idOf(device.name, ...parts));
+  const advertiser = silent.find((id) => id.startsWith(`${device.name}/advertise/`));
+  if (advertiser !== undefined) throw new Error(`the kernel cannot show how ${advertiser} stops`);
+  const { resolver, ...rest } = device;
+  return {
+    ...rest,
+    ...(resolver === undefined || isSilent("resolver") ? {} : { resolver }),
+    dhcp: device.dhcp.filter(({ name }) => !isSilent("dhcp", name)),
+    relays: device.relays.filter((relay) => !isSilent("relay", relay.interface)),
+    handsOut: device.handsOut.map((each) => (isSilent("dhcp", each.port) ? { ...each, pool: [] } : each)),
+  };
+}
+
+/** A port that gets an interface later has its loose cable from the beginning. */
+function withLaterCables(first: KernelPlan, later: readonly KernelPlan[]): KernelPlan {
+  const cables = [...first.cables];
+  for (const cable of later.flatMap((plan) => plan.cables)) {
+    const [end] = cable.ends;
+    const isSame = (other: typeof end | undefined): boolean => other?.device === end.device && other.name === end.name;
+    const known = cables.flatMap(({ ends }) => ends).find(isSame);
+    if (known === undefined) cables.push(cable);
+    else if (known.hardware !== end.hardware)
+      throw new Error(`the kernel cannot show how ${end.device}:${end.name} gets another hardware address`);
+  }
+  return { ...first, cables };
 }
 
 /** Ports whose cables come or go. */

@@ -5,9 +5,10 @@
  */
 import { build } from "../../../src/kernel/build.ts";
 import type { KernelPlan, Rack } from "../../../src/kernel/index.ts";
-import { type KernelProbe, KernelSite } from "../../../src/kernel/kernel-site.ts";
+import { type KernelProbe, KernelSite, listenerRequests } from "../../../src/kernel/kernel-site.ts";
 import type { KernelAdvertisements } from "../../../src/kernel/take-advertised.ts";
 import type { KernelLeases } from "../../../src/kernel/take-leases.ts";
+import { deviceChange } from "./device-change.ts";
 
 /** One operation of the helper, at a moment. */
 export type KernelStep = {
@@ -40,17 +41,24 @@ function oneOf(step: Readonly<Record<string, unknown>>): Operations {
 /** Addresses that nobody wrote. */
 export type Taken = { readonly leases: KernelLeases; readonly advertised: KernelAdvertisements };
 
+/** Where somebody listens: ports that are asked for, and addresses that nobody wrote. */
+type Hearing = { readonly ports: readonly number[]; readonly taken: Taken };
+
 /** What happens to devices and cables, as steps for the helper; the site behind it. */
 export class TimedKernel {
   readonly #rack: Rack;
-  readonly #plan: KernelPlan;
   readonly #id: string;
   readonly #site: KernelSite;
+  readonly #taken: Taken;
+  readonly #ports: readonly number[];
+  #plan: KernelPlan;
 
-  private constructor(rack: Rack, plan: KernelPlan, id: string, taken: Taken) {
+  private constructor(rack: Rack, plan: KernelPlan, id: string, { taken, ports }: Hearing) {
     this.#rack = rack;
     this.#plan = plan;
     this.#id = id;
+    this.#taken = taken;
+    this.#ports = ports;
     this.#site = new KernelSite(rack, plan, { id, refused: [], ...taken });
   }
 
@@ -74,7 +82,7 @@ export class TimedKernel {
         clients: [],
       })),
     });
-    const kernel = new TimedKernel(rack, plan, id, taken);
+    const kernel = new TimedKernel(rack, plan, id, { taken, ports });
     await kernel.#site.listen(ports);
     return kernel;
   }
@@ -109,14 +117,60 @@ export class TimedKernel {
     const made = { device, command: IP_BATCH, text: [...plan.bridges, ""].join("\n") };
     const vlans = { device, command: ["bridge", "-force", "-batch", "-"], text: [...plan.vlans, ""].join("\n") };
     const addresses = { device, command: IP_BATCH, text: [...plan.addresses, ""].join("\n") };
-    const steps = [made, vlans, { device, settings: plan.linkSettings }, addresses, this.#up(plan)];
-    return steps.map((step) => ({ op: "run", steps: [step] }));
+    const settings = [...plan.settings, ...this.#plan.settings];
+    const first = [made, vlans, { device, settings }, { device, settings: plan.linkSettings }, addresses];
+    const steps = [...first, this.#up(plan)].map((step) => ({ op: "run", steps: [step] }));
+    return [...steps, ...(plan.ruleset === "" ? [] : this.rules(device, plan.ruleset))];
+  }
+
+  /** From now on this is the plan: devices that have power are changed as they run, those that are `dark` are made by it later. */
+  become(plan: KernelPlan, dark: readonly string[]): Operations {
+    const before = this.#plan;
+    this.#plan = plan;
+    const running = before.devices.filter(({ device }) => !dark.includes(device));
+    return [...running.flatMap((device) => this.#changed(device)), ...this.#heard(before)];
+  }
+
+  #changed(before: KernelPlan["devices"][number]): Operations {
+    const { device } = before;
+    const { gone, come, vlans, settings, routes, ruleset } = deviceChange(
+      before,
+      this.#planOf(device),
+      this.#plan.settings,
+    );
+    const bridge = { device, command: ["bridge", "-force", "-batch", "-"], text: [...vlans, ""].join("\n") };
+    return [
+      ...(gone.length === 0 ? [] : this.lines(device, gone)),
+      ...(come.length === 0 ? [] : this.lines(device, come)),
+      ...(vlans.length === 0 ? [] : oneOf(bridge)),
+      ...(settings.length === 0 ? [] : oneOf({ device, settings })),
+      ...(routes.length === 0 ? [] : this.lines(device, routes)),
+      ...(ruleset === undefined ? [] : oneOf({ device, command: ["nft", "-f", "-"], text: ruleset })),
+    ];
+  }
+
+  /** Who listens no more, and who listens from now on. */
+  #heard(before: KernelPlan): Operations {
+    const [old, now] = [this.#listeners(before), this.#listeners(this.#plan)];
+    const silent = [...old].flatMap(([key, each]) => (now.has(key) ? [] : [each]));
+    const fresh = [...now].flatMap(([key, each]) => (old.has(key) ? [] : [each]));
+    return [
+      ...(silent.length === 0 ? [] : [{ op: "deafen", listeners: silent }]),
+      ...(fresh.length === 0 ? [] : [{ op: "listen", listeners: fresh }]),
+    ];
+  }
+
+  #listeners({ devices }: KernelPlan): ReadonlyMap<string, unknown> {
+    const all = devices.flatMap(({ device, listeners }) =>
+      listeners.flatMap((each) => listenerRequests(device, each, this.#ports, this.#taken)),
+    );
+    return new Map(all.map((each) => [JSON.stringify(each), each]));
   }
 
   /** This device loses power, and with it its memory. */
   off(device: string): Operations {
-    const lines = [...this.#planOf(device).up].map((name) =>
-      isCable(this.#plan, name) ? `link set dev ${name} down` : `link del dev ${name}`,
+    const lines = [...this.#planOf(device).up].flatMap((name) =>
+      isCable(this.#plan, name) ? [`link set dev ${name} down`, `addr flush dev ${name}`] : [`link del dev ${name}`],
     );
     const steps = [
       { device, command: IP_BATCH, text: [...lines, ""].join("\n") },
@@ -166,13 +220,17 @@ export class TimedKernel {
     return { op: "probe", ...this.#site.requestOf(probe) };
   }
 
-  /** Starts what serves leases on a device; what it has lent before it knows from its file. `over`: tags of networks it serves no more. */
-  serve(device: string, over: readonly string[] = []): Operation {
+  /** A connection that stays open under this name is used; where it does not go on, a new one is tried. */
+  hold(name: string, probe: KernelProbe): Operation {
+    return { op: "hold", name, ...this.#site.requestOf(probe) };
+  }
+
+  /** Starts what serves leases on a device; what it has lent before it knows from its file. */
+  serve(device: string): Operation {
     const text = this.#planOf(device)
       .dnsmasq.replace("dhcp-leasefile=/dev/null", `dhcp-leasefile=/tmp/${this.#id}-${device}.leases`)
       .replace("\npid-file\n", `\npid-file=${serverPid(device)}\n`);
-    const lines = text.split("\n").filter((line) => !over.some((tag) => line.includes(`:${tag},`)));
-    return { op: "serve", servers: [{ device, text: lines.join("\n") }] };
+    return { op: "serve", servers: [{ device, text }] };
   }
 
   /** Ends it. */

@@ -92,12 +92,16 @@ export async function answersOver(
   }
 }
 
-/** A program that failed; a route or an address that is there already, what went with its parent, and a log of renewals that is not there yet, are no harm. */
+const HARMLESS =
+  /File exists|Cannot find device|flow entries have been deleted|lease failed|No such file|No such process|invalid gateway/;
+
+/** A program that failed; a route or an address that is there already, a route that went with its address or that no address leads to, what went with its parent, and a log of renewals that is not there yet, are no harm. */
 export function isRefused(result: unknown): boolean {
   if (!Array.isArray(result)) return false;
   return result.some((each: { readonly status?: number; readonly said?: string }) => {
-    const harmless = /File exists|Cannot find device|flow entries have been deleted|lease failed|No such file/;
-    return each.status !== undefined && each.status !== 0 && !harmless.test(each.said ?? "");
+    const said = each.said ?? "";
+    const answers = said.match(/^(?:RTNETLINK answers|Error): .*$/gm) ?? [said];
+    return each.status !== undefined && each.status !== 0 && !answers.every((line) => HARMLESS.test(line));
   });
 }
 

@@ -10,11 +10,10 @@ import {
   Course,
   type CourseMoment,
   type CourseWorld,
+  REST_MS,
   withRouters,
 } from "../../../src/simulate/index.ts";
 
-/** Longer than anything on the link layer takes: LACP's slow time-out. */
-const REST_MS = 130_000;
 /** A site that has not come to rest by then never does. */
 const MOST_MS = 7_200_000;
 

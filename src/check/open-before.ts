@@ -1,0 +1,224 @@
+/**
+ * What a `blocked` leaves to connections that are open already. Semantics, section 1: no packet of a flow that the source begins
+ * reaches the far end, and section 4: state survives a change of rules, so that flows that are newly forbidden live on. So at a moment
+ * of a site over time a proof that nothing new gets through is not enough: what was open before must not go on either.
+ *
+ * While packets get through, hosts have connections open: from every declared host to every target, on what the assertion names, else
+ * what the target serves, the services of the packets that get through, and an echo. What a forward leads to a target is open by the packets
+ * that get through alone. They are used all the time while they go on. What
+ * a stand-in client of the source may have had open is not looked at.
+ */
+import { addressKey, formatAddress, keyAddress, type Ranges, rangesContain, type Service } from "../address/index.ts";
+import type { List } from "../document/index.ts";
+import { directoryOf, type Outcome, type World } from "../evaluate/index.ts";
+import { type Condition, deviceOf, type FateClass, type Id, type Match, type Network } from "../network/index.ts";
+import { deviceName, type Evidence, tellService } from "../result/index.ts";
+import type { ProbeRequest } from "../simulate/index.ts";
+import type { CheckContext, Finding } from "./context.ts";
+import type { Demand } from "./demands.ts";
+import type { End } from "./ends.ts";
+import { addressesFor, type Concrete, destinationsOf, requestsTo, sourcesOf } from "./exchange.ts";
+
+/** One pair of ends under question. */
+export type Asked = {
+  /** What is demanded. */
+  readonly assertion: Demand;
+  /** Who begins. */
+  readonly from: End;
+  /** Who is meant. */
+  readonly to: End;
+  /** Its surroundings. */
+  readonly context: CheckContext;
+};
+
+/** Has hosts open what gets through at this moment; nothing where nothing is remembered. */
+export function keepOpen(asked: Asked, reached: readonly FateClass[]): void {
+  const { evaluation } = asked.context;
+  const { straight, led } = ownersOf(asked);
+  if (evaluation.keptBy(straight) === undefined) return;
+  const pairs = pairsOf(asked);
+  for (const [world, request] of requestsIn(asked, pairs, reached)) evaluation.converse(world, request, straight);
+  for (const [world, request] of forwardedIn(asked, pairs, reached)) evaluation.converse(world, request, led);
+}
+
+/** What goes on of it though nothing new gets through; undefined: nothing does. */
+export function goingOnFinding(asked: Asked): Finding | undefined {
+  const { evaluation } = asked.context;
+  const owners = ownersOf(asked);
+  const [straight, led] = [evaluation.keptBy(owners.straight) ?? [], evaluation.keptBy(owners.led) ?? []];
+  if (straight.length + led.length === 0) return undefined;
+  const pairs = pairsOf(asked);
+  const [begin, meant] = [new Set(pairs.map(({ source }) => source.stack)), new Set(pairs.map(keyOfPair))];
+  const mine = [
+    ...straight
+      .filter(({ from, destination }) => meant.has(`${from} ${addressKey(destination)}`))
+      .map((each) => [owners.straight, each] as const),
+    ...led.filter(({ from }) => begin.has(from)).map((each) => [owners.led, each] as const),
+  ];
+  const [world] = evaluation.worlds().worlds;
+  for (const [owner, request] of mine) {
+    if (world === undefined) continue;
+    const { outcomes } = evaluation.converse(world, request, owner);
+    const found = outcomes.find(({ goesOn }) => goesOn !== undefined);
+    if (found?.goesOn !== undefined) return findingOf(request, { ...found, goesOn: found.goesOn }, asked);
+  }
+  return undefined;
+}
+
+function findingOf(request: ProbeRequest, outcome: Outcome & { readonly goesOn: Evidence }, asked: Asked): Finding {
+  const { from, to } = asked;
+  const { goesOn, result, picks } = outcome;
+  const { source, destination, body } = result.request;
+  const service = tellService(request.service);
+  return {
+    status: "failed",
+    by: "simulation",
+    headline: `nothing new gets from ${from.label} to ${to.label}, but what is open already does, ${service} to ${formatAddress(destination)}`,
+    remembered: goesOn.text,
+    decidedBy: [goesOn],
+    help: "it passes when it ends; whoever keeps it forgets it with a restart",
+    witness: {
+      sentAt: deviceName(request.from),
+      source: formatAddress(source),
+      destination: formatAddress(destination),
+      service,
+      ...("sourcePort" in body ? { sourcePort: body.sourcePort } : {}),
+      after: [],
+    },
+    picks,
+  };
+}
+
+/** Each assertion has its own, so that what it comes to does not rest on which others are judged; what is led on is apart. */
+function ownersOf({ assertion, from, to, context: { file } }: Asked): {
+  readonly straight: string;
+  readonly led: string;
+} {
+  const owner = JSON.stringify([file, assertion.name.value, from.label, to.label, assertion.permitted?.span]);
+  return { straight: owner, led: `${owner} led` };
+}
+
+// -- which connections ---------------------------------------------------------------------------------------------
+
+type Pair = {
+  readonly world: World;
+  readonly source: ReturnType<typeof sourcesOf>[number];
+  readonly address: ReturnType<typeof addressesFor>[number];
+  readonly target: Id | undefined;
+};
+
+/** Every declared host with every target and address of it. */
+function pairsOf({ from, to, context: { evaluation } }: Asked): readonly Pair[] {
+  const { network } = evaluation;
+  const sources = sourcesOf(from, network).filter(({ up }) => up.length === 0);
+  return evaluation.worlds().worlds.flatMap((world) =>
+    sources.flatMap((source) =>
+      destinationsOf(to, network)
+        .filter(({ party }) => party?.stack !== source.stack)
+        .flatMap((destination) =>
+          addressesFor(evaluation, world, source, destination).map((address) => ({
+            world,
+            source,
+            address,
+            target: destination.party?.stack,
+          })),
+        ),
+    ),
+  );
+}
+
+function keyOfPair({ source, address }: Pair): string {
+  return `${source.stack} ${addressKey(address)}`;
+}
+
+type Requests = readonly (readonly [World, ProbeRequest])[];
+
+function requestsIn(asked: Asked, pairs: readonly Pair[], reached: readonly FateClass[]): Requests {
+  const { assertion, context } = asked;
+  const { network } = context.evaluation;
+  const shown = reached.flatMap(samplesOf).flatMap(servicesOf);
+  return pairs.flatMap(({ world, source, address, target }) => {
+    const served = target === undefined ? [] : servedBy(target, network);
+    const services = assertion.service?.value.map(({ value }) => value) ?? [...served, ...shown, undefined];
+    const requests = services.flatMap((service) => requestsTo(address, { source, service, world }));
+    return requests
+      .filter(({ service }) => !isPermitted(service, assertion.permitted))
+      .map((request) => [world, request] as const);
+  });
+}
+
+/** Packets of a class: its witness, and the lowest of each of its alternatives. */
+function samplesOf({ witness, packets }: FateClass): readonly ReadonlyMap<string, bigint>[] {
+  const lowest = packets.map((match) => {
+    const numbers = match.flatMap((condition): [string, bigint][] => {
+      const low = "within" in condition ? condition.within[0]?.[0] : undefined;
+      return low === undefined ? [] : [[condition.field, low]];
+    });
+    return new Map(numbers);
+  });
+  return [new Map<string, bigint>(witness.numbers), ...lowest];
+}
+
+/** Packets to another address that a forward leads to a target. */
+function forwardedIn(
+  { context: { evaluation } }: Asked,
+  pairs: readonly Pair[],
+  reached: readonly FateClass[],
+): Requests {
+  const targets = new Set(pairs.flatMap(({ target }) => (target === undefined ? [] : [deviceOf(target)])));
+  const addresses = new Set(pairs.map(({ address }) => addressKey(address)));
+  const sources = [...new Map(pairs.map(({ world, source }) => [source.stack, { world, source }])).values()];
+  return reached.flatMap(samplesOf).flatMap((packet) => {
+    const destination = packet.get("destination");
+    if (destination === undefined || addresses.has(destination)) return [];
+    const address = keyAddress(destination);
+    return sources.flatMap(({ world, source }) =>
+      servicesOf(packet)
+        .flatMap((service) => requestsTo(address, { source, service, world }))
+        .filter((request) =>
+          evaluation
+            .exchange(world, request)
+            .outcomes.some(({ result }) => result.outcome.arrivals.some(({ device }) => targets.has(device))),
+        )
+        .map((request) => [world, request] as const),
+    );
+  });
+}
+
+const TCP = 6n;
+const UDP = 17n;
+
+/** The service of a packet, where it is one of TCP or UDP. */
+function servicesOf(numbers: ReadonlyMap<string, bigint>): readonly Service[] {
+  const [protocol, port] = [numbers.get("protocol"), numbers.get("destinationPort")];
+  if (port === undefined || (protocol !== TCP && protocol !== UDP)) return [];
+  return [{ protocol: Number(protocol), ports: [[port, port]] }];
+}
+
+/** What a stack is said to serve. */
+function servedBy(stack: Id, network: Network): readonly Service[] {
+  const services = directoryOf(network).servicesOf.get(stack) ?? [];
+  return services.flatMap((service): Service[] =>
+    service.kind === "listen" && !service.assumed ? service.when.flatMap(serviceIn) : [],
+  );
+}
+
+function serviceIn(when: Match): readonly Service[] {
+  const [protocols, ports] = (["protocol", "destinationPort"] as const).map((field) => within(when, field));
+  const only = protocols?.length === 1 ? protocols[0]?.[0] : undefined;
+  if (only === undefined || ports === undefined) return [];
+  return [{ protocol: Number(only), ports }];
+}
+
+function within(when: Match, field: Condition["field"]): Ranges | undefined {
+  const found = when.find((condition) => condition.field === field);
+  return found === undefined || !("within" in found) ? undefined : found.within;
+}
+
+function isPermitted({ protocol, port, icmp }: Concrete, permitted: List<Service> | undefined): boolean {
+  return (permitted?.value ?? []).some(({ value }) => {
+    if (value.protocol !== undefined && value.protocol !== protocol) return false;
+    if (value.icmp !== undefined && value.icmp.type !== icmp?.type) return false;
+    return value.ports === undefined || (port !== undefined && rangesContain(value.ports, BigInt(port)));
+  });
+}
