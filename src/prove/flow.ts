@@ -65,15 +65,19 @@ export function flowOf(sets: readonly Ranges[], names: Flow["names"] = NO_NAMES)
   return { sets, names, view: SENT };
 }
 
+/** A condition on a number, ready to be asked. */
+export type NumberTest = {
+  /** Tells it from one on names. */
+  readonly kind: "number";
+  /** Place of the field. */
+  readonly field: number;
+  /** Values that pass. */
+  readonly within: Ranges;
+};
+
 /** One condition, ready to be asked. */
 export type Test =
-  | {
-      readonly kind: "number";
-      /** Place of the field. */
-      readonly field: number;
-      /** Values that pass. */
-      readonly within: Ranges;
-    }
+  | NumberTest
   | {
       readonly kind: "name";
       /** Place of the field. */
@@ -207,7 +211,7 @@ export function cut(flow: Flow, tests: readonly Test[]): Cut {
 
 type Halves = { readonly inside: Flow | undefined; readonly outside: Flow | undefined };
 
-function cutNumbers(flow: Flow, { field, within }: Test & { readonly kind: "number" }): Halves {
+function cutNumbers(flow: Flow, { field, within }: NumberTest): Halves {
   const { variable, plus } = sightOf(flow.view, field);
   const set = setOf(flow, variable);
   const wanted = shift(within, -plus);
