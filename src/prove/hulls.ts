@@ -28,6 +28,8 @@ export type Hulls = {
   readonly plain: Uint8Array;
   /** A bit each: 0 for a match that was forgotten. */
   readonly kept: Int32Array;
+  /** Room to work in, as long as `kept`. */
+  readonly room: Int32Array;
   /** How many matches have been passed over. */
   passed: number;
   /** Made once it pays. */
@@ -52,7 +54,7 @@ export function hullsOf(matches: readonly (readonly Test[])[]): Hulls {
   const fields = [...hulls.values()].sort((a, b) => a.field - b.field);
   const kept = new Int32Array(Math.ceil(matches.length / WIDTH)).fill(-1);
   const plain = Uint8Array.from(matches, (tests) => (isPlain(tests) ? 1 : 0));
-  return { matches, fields, plain, kept, passed: 0, bits: undefined };
+  return { matches, fields, plain, kept, room: kept.slice(), passed: 0, bits: undefined };
 }
 
 /** Leaves a match out from now on, where it looks at any field. */
@@ -73,12 +75,12 @@ function openHull(field: number, length: number): Hull {
 
 /** One test a field, each for one range of numbers that are not rounded. */
 function isPlain(tests: readonly Test[]): boolean {
-  const fields = new Set<number>();
-  for (const test of tests) {
+  for (let at = 0; at < tests.length; at++) {
+    const test = tests[at] as Test; // within the list
     if (test.kind === "name" || test.within.length !== 1 || highOf(test.within) > Number.MAX_SAFE_INTEGER) return false;
-    fields.add(test.field);
+    for (let other = 0; other < at; other++) if (tests[other]?.field === test.field) return false;
   }
-  return fields.size === tests.length;
+  return true;
 }
 
 function lowOf(set: Ranges): number {
@@ -149,12 +151,12 @@ function wantedOf({ fields }: Hulls, flow: Flow): readonly Extent[] {
 }
 
 function meetingWithin(hulls: Hulls, wanted: readonly Extent[], most: number): readonly number[] {
-  const { fields, kept } = hulls;
+  const { fields } = hulls;
   if (most < LONG) return passingOver(fields, wanted, most);
   hulls.passed += most;
   if (hulls.bits === undefined && hulls.passed >= PASSES * most) hulls.bits = fields.map(bitsOf);
   const columns = columnsFor(hulls.bits ?? [], wanted);
-  return columns.length === 0 ? passingOver(fields, wanted, most) : byBits([kept, ...columns], fields, wanted, most);
+  return columns.length === 0 ? passingOver(fields, wanted, most) : byBits(columns, hulls, wanted, most);
 }
 
 /** One after the other. */
@@ -177,19 +179,23 @@ function passingOver(
   return found;
 }
 
-/** Those that have a bit in all columns, each of which is as long as the list. */
+/** Those that are kept and have a bit in all columns, each of which is as long as the list. */
 function byBits(
-  [first, ...columns]: readonly Int32Array[],
-  fields: readonly Hull[],
+  columns: readonly Int32Array[],
+  { fields, kept, room }: Hulls,
   wanted: readonly Extent[],
   most: number,
 ): number[] {
   const found: number[] = [];
-  const words = (first ?? new Int32Array()).slice(0, Math.ceil(most / WIDTH));
-  for (const column of columns)
-    for (let word = 0; word < words.length; word++) words[word] = (words[word] as number) & (column[word] as number);
-  for (let word = 0; word < words.length; word++) {
-    let left = words[word] as number;
+  const length = Math.ceil(most / WIDTH);
+  let before = kept;
+  for (const column of columns) {
+    // All of them stay within the arrays.
+    for (let word = 0; word < length; word++) room[word] = (before[word] as number) & (column[word] as number);
+    before = room;
+  }
+  for (let word = 0; word < length; word++) {
+    let left = before[word] as number;
     while (left !== 0) {
       const at = word * WIDTH + WIDTH - 1 - Math.clz32(left & -left);
       left &= left - 1;

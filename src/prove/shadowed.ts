@@ -39,7 +39,8 @@ export function shadowedIn(rules: readonly Conditional[], limitSteps: number): S
   const tests = rules.map(({ when }) => when.map(testsOf));
   const names = namesIn(tests.flat());
   const ofRules = tests.map((matches) => matches.flatMap((match) => numbered(match, names)));
-  const listed = { matches: ofRules.flat(), hulls: hullsOf(ofRules.flat()), kinds: kindsWith(names) };
+  const matches = ofRules.flat();
+  const listed = { matches, hulls: hullsOf(matches), kinds: kindsWith(names) };
   const places: number[] = [];
   const undecided: number[] = [];
   let [first, steps] = [0, 0];
@@ -70,6 +71,7 @@ function kindsWith(names: Flow["names"]): readonly Flow[] {
 
 /** A match with one test for each field, names by their place among all of them; none: nothing passes. */
 function numbered(tests: readonly Test[], names: Flow["names"]): readonly (readonly NumberTest[])[] {
+  if (tests.every((test, at) => isAlone(test, tests, at))) return [tests as readonly NumberTest[]]; // none is on names
   const found = new Map<number, Ranges>();
   for (const test of tests) {
     const field = test.kind === "number" ? test.field : NUMBER_FIELDS.length + test.field;
@@ -79,6 +81,13 @@ function numbered(tests: readonly Test[], names: Flow["names"]): readonly (reado
   }
   if ([...found.values()].some(({ length }) => length === 0)) return [];
   return [[...found].map(([field, within]) => ({ kind: "number", field, within }))];
+}
+
+/** The only one on its field so far, of numbers, and some pass. */
+function isAlone(test: Test, tests: readonly Test[], at: number): boolean {
+  if (test.kind === "name" || test.within.length === 0) return false;
+  for (let other = 0; other < at; other++) if (tests[other]?.field === test.field) return false;
+  return true;
 }
 
 function placesOf(oneOf: readonly string[], names: readonly string[]): Ranges {
