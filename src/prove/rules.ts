@@ -164,7 +164,7 @@ export function mayTouch(flow: Flow, when: Alternatives): boolean {
 }
 
 /** A flow by each combination of its names in some fields. */
-export function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
+function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
   return fields.reduce<readonly Flow[]>(
     (flows, field) => flows.flatMap((each) => (each.names[field] ?? []).map((name) => withName(each, field, [name]))),
     [flow],
@@ -186,6 +186,6 @@ function sliced<Rule>(line: Line<Rule>, flow: Flow): readonly Line<Rule>[] {
 }
 
 /** Whether all packets of a flow pass a test on names. */
-export function surelyPasses(flow: Flow, test: Test): boolean {
+function surelyPasses(flow: Flow, test: Test): boolean {
   return test.kind === "name" && (flow.names[test.field] ?? []).every((name) => test.oneOf.includes(name));
 }
