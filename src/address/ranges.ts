@@ -131,27 +131,36 @@ export function rangesContain(set: Ranges, value: bigint): boolean {
 /** Whether two sets have the same members. */
 export function rangesEqual(a: Ranges, b: Ranges): boolean {
   if (a === b) return true;
-  return a.length === b.length && a.every((pair, i) => pair[0] === b[i]?.[0] && pair[1] === b[i]?.[1]);
+  if (a.length !== b.length) return false;
+  for (let i = 0; i < a.length; i++) {
+    // Both lists are of one length.
+    const [left, right] = [a[i] as Pair, b[i] as Pair];
+    if (left[0] !== right[0] || left[1] !== right[1]) return false;
+  }
+  return true;
 }
 
 /** Whether every member of `inner` is in `outer`. */
 export function rangesWithin(outer: Ranges, inner: Ranges): boolean {
   let i = 0;
-  return inner.every(([low, high]) => {
+  for (const [low, high] of inner) {
     while (i < outer.length && (outer[i]?.[1] ?? 0n) < low) i++;
     const around = outer[i];
-    return around !== undefined && around[0] <= low && high <= around[1];
-  });
+    if (around === undefined || around[0] > low || high > around[1]) return false;
+  }
+  return true;
 }
 
 /** Whether two sets share a member. */
 export function rangesOverlap(a: Ranges, b: Ranges): boolean {
   let i = 0;
-  return b.some(([low, high]) => {
+  for (const [low, high] of b) {
     while (i < a.length && (a[i]?.[1] ?? 0n) < low) i++;
     const near = a[i];
-    return near !== undefined && near[0] <= high;
-  });
+    if (near === undefined) return false;
+    if (near[0] <= high) return true;
+  }
+  return false;
 }
 
 /** How many numbers the set has. */

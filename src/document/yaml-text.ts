@@ -9,7 +9,7 @@
 import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser, type Node as YamlNode } from "yaml";
 import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
 import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
-import { type MapEntry, type MapNode, type Node, shorten, type TextNode } from "./node.ts";
+import { type MapEntry, type Node, shorten, type TextNode } from "./node.ts";
 
 /** What reading a text gives. */
 export type ParsedText = {
@@ -19,17 +19,42 @@ export type ParsedText = {
   readonly diagnostics: readonly Diagnostic[];
 };
 
-/** Reads the one YAML document of a file. */
-export function parseYaml(source: SourceFile, file: number): ParsedText {
+/**
+ * The library's trees take 60 times the room of a text. So after so many of its words what is complete of every list and
+ * mapping becomes nodes, and is taken from the library: about 40 KB of text.
+ */
+const PIECE = 8192;
+
+/** Reads the one YAML document of a file. `piece`: the answer is the same for each. */
+export function parseYaml(source: SourceFile, file: number, piece: number = PIECE): ParsedText {
   const whole: Span = { file, start: 0, end: source.text.length };
   if (source.text.length > LARGEST_FILE) return refused("file-too-large", whole, tooLarge(source.text.length));
   const lone = source.text.search(/\r(?!\n)/);
   if (lone >= 0) return { diagnostics: [diagnosticAt("syntax", at(file, lone), LONE, { help: LONE_HELP })] };
-  const tokens = tokensOf(source.text);
-  if (tokens.tooDeepAt !== undefined) return refused("too-deep", at(file, tokens.tooDeepAt), TOO_DEEP);
-  const documents = composed(tokens.tokens, source.text.length);
-  const reading = new Reading(file, source.text);
-  return reading.read(documents);
+  const read = readBy(piece, source, file) ?? readBy(Number.POSITIVE_INFINITY, source, file);
+  if (read === undefined) throw new Error(`${source.path} was read whole, and yet in pieces`);
+  return read;
+}
+
+/**
+ * Reads a text in pieces of so many words. Undefined where something is wrong with one of several: what is told of a fault depends
+ * on what stands around it, so that it is looked for in the whole.
+ */
+function readBy(piece: number, { text }: SourceFile, file: number): ParsedText | undefined {
+  const reading = new Reading(file, text);
+  const parser = new Parser();
+  const tokens: Token[] = [];
+  let words = 0;
+  for (const lexeme of new Lexer().lex(text)) {
+    for (const token of parser.next(lexeme)) tokens.push(token);
+    // A level of nesting is one token on the parser's stack; the document and a scalar take two more.
+    if (parser.stack.length > DEEPEST + 2)
+      return refused("too-deep", at(file, parser.offset - lexeme.length), TOO_DEEP);
+    if (++words % piece === 0 && !parser.stack.every((token) => reading.take(token))) return undefined;
+  }
+  for (const token of parser.end()) tokens.push(token);
+  const read = reading.read(composed(tokens, text.length));
+  return words >= piece && read.diagnostics.length > 0 ? undefined : read;
 }
 
 // YAML 1.2.2 section 5.4 has it end a line; the library takes it for text.
@@ -51,21 +76,17 @@ function at(file: number, offset: number): Span {
 
 type Token = ReturnType<Parser["parse"]> extends Generator<infer T, void> ? T : never;
 
-/** The tokens of a text, or where nesting goes too deep. */
-function tokensOf(text: string): { readonly tokens: readonly Token[]; readonly tooDeepAt?: number } {
-  const parser = new Parser();
-  const tokens: Token[] = [];
-  // A level of nesting is one token on the parser's stack; the document and a scalar take two more.
-  for (const lexeme of new Lexer().lex(text)) {
-    for (const token of parser.next(lexeme)) tokens.push(token);
-    if (parser.stack.length > DEEPEST + 2) return { tokens, tooDeepAt: parser.offset - lexeme.length };
-  }
-  for (const token of parser.end()) tokens.push(token);
-  return { tokens };
-}
+/** The parser looks back at the items before the one that it is at, for the comments between them. */
+const LOOKED_AT = 3;
 
 function composed(tokens: readonly Token[], length: number): readonly Document.Parsed[] {
-  const composer = new Composer({ schema: "failsafe", merge: false, uniqueKeys: false, prettyErrors: false });
+  const composer = new Composer({
+    schema: "failsafe",
+    merge: false,
+    uniqueKeys: false,
+    prettyErrors: false,
+    keepSourceTokens: true,
+  });
   return [...composer.compose(tokens, true, length)];
 }
 
@@ -75,17 +96,44 @@ const CUT_ADDRESS = /^[0-9a-fA-F:]*:$/;
 // biome-ignore lint/suspicious/noControlCharactersInRegex: finding control characters is the purpose
 const CONTROL = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]/;
 
+/** What was taken of a list or mapping so far. */
+type Taken = { readonly items: Node[]; readonly entries: MapEntry[]; readonly keys: Map<string, TextNode> };
+
 /** One pass over one file's tree: collects what is wrong while it builds nodes. */
 class Reading {
   readonly #file: number;
   readonly #text: string;
   readonly #diagnostics: Diagnostic[] = [];
   readonly #cutAddresses: Diagnostic[] = [];
+  /** By the parser's token, until the list or mapping is complete. */
+  readonly #taken = new Map<unknown, Taken>();
   #values = 0;
 
   constructor(file: number, text: string) {
     this.#file = file;
     this.#text = text;
+  }
+
+  /** Makes nodes of what is complete of a list or mapping, and takes it from the parser; false: something is wrong. */
+  take(token: Token): boolean {
+    if ((token.type !== "block-map" && token.type !== "block-seq") || token.items.length <= LOOKED_AT) return true;
+    const items = token.items.splice(0, token.items.length - LOOKED_AT);
+    // The items are those of the token, of whichever kind it is.
+    const value = { ...token, items } as typeof token;
+    const [document] = composed([{ type: "document", offset: token.offset, start: [], value }], token.offset);
+    const taken = this.#takenOf(token);
+    const contents = document?.contents;
+    if (isSeq<YamlNode>(contents)) this.#items(contents.items, token.offset, taken);
+    else if (isMap<YamlNode, YamlNode>(contents)) this.#entries(contents.items, token.offset, taken);
+    this.#taken.set(token, taken);
+    const isRight = document?.errors.length === 0 && this.#diagnostics.length + this.#cutAddresses.length === 0;
+    return isRight && this.#values <= MOST_VALUES;
+  }
+
+  #takenOf(token: unknown): Taken {
+    const taken = this.#taken.get(token) ?? { items: [], entries: [], keys: new Map() };
+    this.#taken.delete(token);
+    return taken;
   }
 
   read(documents: readonly Document.Parsed[]): ParsedText {
@@ -177,13 +225,14 @@ class Reading {
     if (isScalar(node)) return this.#scalar(node);
     const [start, end] = node.range ?? [offset, offset];
     const span: Span = { file: this.#file, start, end: this.#trimmed(start, end) };
+    const taken = this.#takenOf(node.srcToken);
     if (isSeq<YamlNode>(node)) {
-      const items = node.items.map((item) => this.#node(item, start));
+      const items = this.#items(node.items, start, taken);
       return { kind: "list", items, span: node.flow === true ? span : upTo(span, items.at(-1)) };
     }
     if (isMap<YamlNode, YamlNode>(node)) {
-      const map = this.#map(node.items, span);
-      return node.flow === true ? map : { ...map, span: upTo(span, map.entries.at(-1)?.value) };
+      const entries = this.#entries(node.items, start, taken);
+      return { kind: "map", entries, span: node.flow === true ? span : upTo(span, entries.at(-1)?.value) };
     }
     return { kind: "nothing", span, refused: true }; // an alias
   }
@@ -243,18 +292,25 @@ class Reading {
     return { kind: "text", text, span, plain };
   }
 
-  #map(items: readonly { readonly key: YamlNode | null; readonly value: YamlNode | null }[], span: Span): MapNode {
-    const seen = new Map<string, TextNode>();
-    const entries: MapEntry[] = [];
+  #items(items: readonly YamlNode[], offset: number, { items: known }: Taken): readonly Node[] {
+    for (const item of items) known.push(this.#node(item, offset));
+    return known;
+  }
+
+  #entries(
+    items: readonly { readonly key: YamlNode | null; readonly value: YamlNode | null }[],
+    offset: number,
+    { entries, keys }: Taken,
+  ): readonly MapEntry[] {
     for (const item of items) {
-      const key = this.#node(item.key, span.start);
+      const key = this.#node(item.key, offset);
       if (this.#isMerge(key)) continue;
       const value = this.#node(item.value, key.span.end);
-      if (key.kind === "text" && this.#acceptKey(key, value, seen)) entries.push({ key, value });
+      if (key.kind === "text" && this.#acceptKey(key, value, keys)) entries.push({ key, value });
       else if (key.kind === "list" || key.kind === "map" || (key.kind === "nothing" && key.refused !== true))
         this.#report("wrong-shape", key.span, "a key of a mapping is text");
     }
-    return { kind: "map", entries, span };
+    return entries;
   }
 
   #isMerge(key: Node): boolean {

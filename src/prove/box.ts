@@ -7,7 +7,7 @@ import { rangesContain, rangesEqual } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Condition, Match, Witness } from "../network/index.ts";
 import { FAMILY, NAME_FIELDS, NO_NAME, NUMBER_FIELDS, PROTOCOL, UNIVERSES, universeOf } from "./fields.ts";
-import { cut, type Flow, flowOf, NO_NAMES, testsOf } from "./flow.ts";
+import { cut, type Flow, flowOf, NO_NAMES, passing, testsOf } from "./flow.ts";
 
 /** A product of sets, never empty. */
 export type Box = {
@@ -26,7 +26,7 @@ export function boxesOf(packets: Alternatives, names: Box["names"] = NO_NAMES): 
 export function flowsOf(packets: Alternatives, names: Box["names"] = NO_NAMES): readonly Flow[] {
   let left: readonly Flow[] = UNIVERSES.map((sets) => flowOf(sets, names));
   const fitting: Flow[] = [];
-  for (const match of packets) {
+  for (const match of packets.slice(0, -1)) {
     const tests = testsOf(match);
     left = left.flatMap((flow) => {
       const { hit, rest } = cut(flow, tests);
@@ -34,7 +34,9 @@ export function flowsOf(packets: Alternatives, names: Box["names"] = NO_NAMES): 
       return rest;
     });
   }
-  return fitting;
+  // What the last one leaves nobody asks for.
+  const last = packets.slice(-1).map(testsOf);
+  return [...fitting, ...last.flatMap((tests) => left.flatMap((flow) => passing(flow, tests) ?? []))];
 }
 
 /** A flow as it was sent. */

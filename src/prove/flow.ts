@@ -65,15 +65,19 @@ export function flowOf(sets: readonly Ranges[], names: Flow["names"] = NO_NAMES)
   return { sets, names, view: SENT };
 }
 
+/** A condition on a number, ready to be asked. */
+export type NumberTest = {
+  /** Tells it from one on names. */
+  readonly kind: "number";
+  /** Place of the field. */
+  readonly field: number;
+  /** Values that pass. */
+  readonly within: Ranges;
+};
+
 /** One condition, ready to be asked. */
 export type Test =
-  | {
-      readonly kind: "number";
-      /** Place of the field. */
-      readonly field: number;
-      /** Values that pass. */
-      readonly within: Ranges;
-    }
+  | NumberTest
   | {
       readonly kind: "name";
       /** Place of the field. */
@@ -192,31 +196,56 @@ export type Cut = {
 
 /** Cuts a flow into what passes all the tests and disjoint pieces of what does not. */
 export function cut(flow: Flow, tests: readonly Test[]): Cut {
-  for (const test of tests) if (!mayPass(flow, test)) return { rest: [flow] };
   const rest: Flow[] = [];
-  let hit = flow;
+  const hit = cutOff(flow, tests, rest);
+  return hit === undefined ? { rest } : { hit, rest };
+}
+
+/** The same; what does not pass goes to the end of `rest`. */
+export function cutOff(flow: Flow, tests: readonly Test[], rest: Flow[]): Flow | undefined {
+  const before = rest.length;
+  let hit: Flow | undefined = flow;
   for (const test of tests) {
-    const { inside, outside } = test.kind === "name" ? cutNames(hit, test) : cutNumbers(hit, test);
-    if (outside !== undefined) rest.push(outside);
-    // Two tests on one variable can each pass something and together nothing.
-    if (inside === undefined) return { rest: [flow] };
-    hit = inside;
+    if (mayPass(flow, test)) continue;
+    rest.push(flow);
+    return undefined;
   }
-  return { hit, rest };
+  for (const test of tests) {
+    const { inside, outside }: Halves = test.kind === "name" ? cutNames(hit, test) : cutNumbers(hit, test);
+    if (outside !== undefined) rest.push(outside);
+    hit = inside;
+    if (hit !== undefined) continue;
+    // Two tests on one variable can each pass something and together nothing.
+    rest.length = before;
+    rest.push(flow);
+    return undefined;
+  }
+  return hit;
+}
+
+/** Packets of a flow that pass all the tests; undefined: none. */
+export function passing(flow: Flow, tests: readonly Test[]): Flow | undefined {
+  for (const test of tests) if (!mayPass(flow, test)) return undefined;
+  let hit: Flow | undefined = flow;
+  for (const test of tests) {
+    hit = test.kind === "name" ? cutNames(hit, test).inside : narrowed(hit, test.field, test.within);
+    if (hit === undefined) return undefined;
+  }
+  return hit;
 }
 
 type Halves = { readonly inside: Flow | undefined; readonly outside: Flow | undefined };
 
-function cutNumbers(flow: Flow, { field, within }: Test & { readonly kind: "number" }): Halves {
+function cutNumbers(flow: Flow, { field, within }: NumberTest): Halves {
   const { variable, plus } = sightOf(flow.view, field);
   const set = setOf(flow, variable);
   const wanted = shift(within, -plus);
   const inside = intersectRanges(set, wanted);
-  const outside = subtractRanges(set, wanted);
-  if (outside.length === 0) return { inside: flow, outside: undefined };
+  if (inside.length === 0) return { inside: undefined, outside: flow };
+  if (rangesEqual(inside, set)) return { inside: flow, outside: undefined };
   return {
-    inside: inside.length === 0 ? undefined : withSet(flow, variable, inside),
-    outside: withSet(flow, variable, outside),
+    inside: withSet(flow, variable, inside),
+    outside: withSet(flow, variable, subtractRanges(set, wanted)),
   };
 }
 
@@ -236,7 +265,8 @@ export function joint(a: Flow, b: Flow): Flow | undefined {
   if (a.view !== b.view || a.names !== b.names) return undefined;
   let differing: number | undefined;
   for (let variable = 0; variable < a.sets.length; variable++) {
-    if (rangesEqual(setOf(a, variable), setOf(b, variable))) continue;
+    // Hot: most sets are one and the same.
+    if (a.sets[variable] === b.sets[variable] || rangesEqual(setOf(a, variable), setOf(b, variable))) continue;
     if (differing !== undefined) return undefined;
     differing = variable;
   }

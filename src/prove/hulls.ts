@@ -6,17 +6,30 @@
  *
  * A superset: holes do not count, and numbers beyond 2^53 (IPv6) are rounded, which keeps their order.
  */
-import type { Ranges } from "../address/index.ts";
-import { NUMBER_FIELDS } from "./fields.ts";
+import { type Ranges, rangesWithin } from "../address/index.ts";
 import { type Flow, type Test, valuesOf } from "./flow.ts";
 
 /** Lowest and highest values of one field, by match. */
-type Hull = { readonly field: number; readonly lows: Float64Array; readonly highs: Float64Array };
+type Hull = {
+  readonly field: number;
+  readonly lows: Float64Array;
+  readonly highs: Float64Array;
+  /** The last test on the field, by match; absent: it has none. */
+  readonly tests: (Test | undefined)[];
+};
 
 /** The fields that any of the matches looks at. What is counted and kept makes it faster, and changes no answer. */
 export type Hulls = {
+  /** What they are of. */
+  readonly matches: readonly (readonly Test[])[];
   /** In their order. */
   readonly fields: readonly Hull[];
+  /** By match: 1 where its hulls are all that it looks at. */
+  readonly plain: Uint8Array;
+  /** A bit each: 0 for a match that was forgotten. */
+  readonly kept: Int32Array;
+  /** Room to work in, as long as `kept`. */
+  readonly room: Int32Array;
   /** How many matches have been passed over. */
   passed: number;
   /** Made once it pays. */
@@ -31,13 +44,24 @@ export function hullsOf(matches: readonly (readonly Test[])[]): Hulls {
       if (test.kind !== "number") continue;
       const hull = hulls.get(test.field) ?? openHull(test.field, matches.length);
       hulls.set(test.field, hull);
+      hull.tests[at] = test;
       // Of several tests on one field all must pass.
       hull.lows[at] = Math.max(hull.lows[at] ?? -Infinity, lowOf(test.within));
       hull.highs[at] = Math.min(hull.highs[at] ?? Infinity, highOf(test.within));
     }
   });
   // Addresses tell most: they are looked at first.
-  return { fields: NUMBER_FIELDS.flatMap((_, field) => hulls.get(field) ?? []), passed: 0, bits: undefined };
+  const fields = [...hulls.values()].sort((a, b) => a.field - b.field);
+  const kept = new Int32Array(Math.ceil(matches.length / WIDTH)).fill(-1);
+  const plain = Uint8Array.from(matches, (tests) => (isPlain(tests) ? 1 : 0));
+  return { matches, fields, plain, kept, room: kept.slice(), passed: 0, bits: undefined };
+}
+
+/** Leaves a match out from now on, where it looks at any field. */
+export function forget({ fields: [first], kept }: Hulls, at: number): void {
+  if (first === undefined) return;
+  first.lows[at] = Number.POSITIVE_INFINITY;
+  kept[Math.floor(at / WIDTH)] = (kept[Math.floor(at / WIDTH)] ?? 0) & ~(1 << (at % WIDTH));
 }
 
 function openHull(field: number, length: number): Hull {
@@ -45,7 +69,18 @@ function openHull(field: number, length: number): Hull {
     field,
     lows: new Float64Array(length).fill(Number.NEGATIVE_INFINITY),
     highs: new Float64Array(length).fill(Number.POSITIVE_INFINITY),
+    tests: new Array(length),
   };
+}
+
+/** One test a field, each for one range of numbers that are not rounded. */
+function isPlain(tests: readonly Test[]): boolean {
+  for (let at = 0; at < tests.length; at++) {
+    const test = tests[at] as Test; // within the list
+    if (test.kind === "name" || test.within.length !== 1 || highOf(test.within) > Number.MAX_SAFE_INTEGER) return false;
+    for (let other = 0; other < at; other++) if (tests[other]?.field === test.field) return false;
+  }
+  return true;
 }
 
 function lowOf(set: Ranges): number {
@@ -60,13 +95,68 @@ function highOf(set: Ranges): number {
 
 /** Places of the first `most` matches that may let a packet of a flow pass, ascending. */
 export function meeting(hulls: Hulls, flow: Flow, most: number): readonly number[] {
+  return meetingWithin(hulls, wantedOf(hulls, flow), most);
+}
+
+/** A match that may let a packet of a flow pass. */
+export type Met = {
+  /** Its place. */
+  readonly at: number;
+  /** Those of its tests that some packets may fail. */
+  readonly tests: readonly Test[];
+};
+
+/**
+ * Of the first `most` matches those that may let a packet of a flow pass, up to the first that lets all of them pass. That
+ * one, the last, has no tests.
+ */
+export function meetingTests(hulls: Hulls, flow: Flow, most: number): readonly Met[] {
+  const wanted = wantedOf(hulls, flow);
+  const met: Met[] = [];
+  for (const at of meetingWithin(hulls, wanted, most)) {
+    const tests = openTests(hulls, flow, wanted, at);
+    met.push({ at, tests });
+    if (tests.length === 0) break;
+  }
+  return met;
+}
+
+/** The tests of a match that some packets of a flow may fail: of one with a plain hull, told without a look at what it tests. */
+function openTests(
+  { fields, matches, plain }: Hulls,
+  flow: Flow,
+  wanted: readonly Extent[],
+  at: number,
+): readonly Test[] {
+  // Places are those of the matches.
+  if (plain[at] === 0) return (matches[at] as readonly Test[]).filter((test) => !surely(flow, test));
+  const open: Test[] = [];
+  for (let place = 0; place < fields.length; place++) {
+    // As long as each other.
+    const { lows, highs, tests } = fields[place] as Hull;
+    const [low, high] = wanted[place] as Extent;
+    if ((lows[at] as number) <= low && (highs[at] as number) >= high) continue;
+    const test = tests[at];
+    if (test !== undefined) open.push(test);
+  }
+  return open;
+}
+
+function surely(flow: Flow, test: Test): boolean {
+  return test.kind === "number" && rangesWithin(test.within, valuesOf(flow, test.field));
+}
+
+function wantedOf({ fields }: Hulls, flow: Flow): readonly Extent[] {
+  return fields.map(({ field }) => hullOf(flow, field));
+}
+
+function meetingWithin(hulls: Hulls, wanted: readonly Extent[], most: number): readonly number[] {
   const { fields } = hulls;
-  const wanted = fields.map(({ field }) => hullOf(flow, field));
   if (most < LONG) return passingOver(fields, wanted, most);
   hulls.passed += most;
   if (hulls.bits === undefined && hulls.passed >= PASSES * most) hulls.bits = fields.map(bitsOf);
   const columns = columnsFor(hulls.bits ?? [], wanted);
-  return columns.length === 0 ? passingOver(fields, wanted, most) : byBits(columns, fields, wanted, most);
+  return columns.length === 0 ? passingOver(fields, wanted, most) : byBits(columns, hulls, wanted, most);
 }
 
 /** One after the other. */
@@ -89,17 +179,23 @@ function passingOver(
   return found;
 }
 
-/** Those that have a bit in all columns, each of which is as long as the list. */
+/** Those that are kept and have a bit in all columns, each of which is as long as the list. */
 function byBits(
   columns: readonly Int32Array[],
-  fields: readonly Hull[],
+  { fields, kept, room }: Hulls,
   wanted: readonly Extent[],
   most: number,
 ): number[] {
   const found: number[] = [];
-  for (let word = 0; word * WIDTH < most; word++) {
-    let left = -1;
-    for (const column of columns) left &= column[word] as number;
+  const length = Math.ceil(most / WIDTH);
+  let before = kept;
+  for (const column of columns) {
+    // All of them stay within the arrays.
+    for (let word = 0; word < length; word++) room[word] = (before[word] as number) & (column[word] as number);
+    before = room;
+  }
+  for (let word = 0; word < length; word++) {
+    let left = before[word] as number;
     while (left !== 0) {
       const at = word * WIDTH + WIDTH - 1 - Math.clz32(left & -left);
       left &= left - 1;
@@ -129,7 +225,7 @@ function hullOf(flow: Flow, field: number): Extent {
 // -- bits ----------------------------------------------------------------------------------------------------------
 
 /** From this length on matches are looked for with bits. */
-const LONG = 1000;
+const LONG = 128;
 /** Passes over a list before its bits are made, which takes as long as a few of them. */
 const PASSES = 16;
 /** Bits of a word. */
@@ -202,9 +298,14 @@ function addBits(all: readonly Int32Array[], to: number, from: number): void {
 
 /** The bits that tell something of what is wanted: matches that have a bit in all of them may fit. */
 function columnsFor(bits: readonly Bits[], wanted: readonly Extent[]): readonly Int32Array[] {
-  return bits.flatMap(({ edges, begun, open }, place) => {
+  const columns: Int32Array[] = [];
+  for (let place = 0; place < bits.length; place++) {
+    // As long as each other.
+    const { edges, begun, open } = bits[place] as Bits;
     const [low, high] = wanted[place] as Extent;
     const [from, to] = [stretchOf(edges, low), stretchOf(edges, high)];
-    return [...(to < edges.length ? [begun[to] as Int32Array] : []), ...(from > 0 ? [open[from] as Int32Array] : [])];
-  });
+    if (to < edges.length) columns.push(begun[to] as Int32Array);
+    if (from > 0) columns.push(open[from] as Int32Array);
+  }
+  return columns;
 }

@@ -7,7 +7,7 @@
 import type { Alternatives } from "../network/index.ts";
 import { Diagram } from "./diagram.ts";
 import { NAME_FIELDS } from "./fields.ts";
-import { cut, type Flow, joint, mayPass, type Test, testsOf, withName } from "./flow.ts";
+import { cutOff, type Flow, joint, mayPass, type Test, testsOf, withName } from "./flow.ts";
 import { type Hulls, hullsOf, meeting } from "./hulls.ts";
 import { tellsKinds } from "./kinds.ts";
 import type { Meter } from "./meter.ts";
@@ -118,26 +118,25 @@ function oneByOne<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter):
     if (left.length === 0 || !meter.take(left.length)) break;
     const others: Flow[] = [];
     for (const piece of left) {
-      const { hit, rest } = cut(piece, line.match);
-      if (hit !== undefined) put(decided, { ...line, flow: hit });
-      others.push(...rest);
+      const hit = cutOff(piece, line.match, others);
+      if (hit !== undefined) put(decided, line, hit);
     }
     left = others;
   }
   return { decided, left };
 }
 
-/** Adds a piece to one that does the same, where both together are a product, or behind all others. */
-function put<Rule>(pieces: Piece<Rule>[], piece: Piece<Rule>): void {
-  for (let at = 0; piece.alike !== undefined && at < pieces.length; at++) {
+/** Adds packets to a piece that does the same, where both together are a product, or behind all others. */
+function put<Rule>(pieces: Piece<Rule>[], { rule, match, alike }: Line<Rule>, flow: Flow): void {
+  for (let at = 0; alike !== undefined && at < pieces.length; at++) {
     // It is within the list.
     const known = pieces[at] as Piece<Rule>;
-    const flow = known.alike === piece.alike ? joint(known.flow, piece.flow) : undefined;
-    if (flow === undefined) continue;
-    pieces[at] = { ...known, flow };
+    const both = known.alike === alike ? joint(known.flow, flow) : undefined;
+    if (both === undefined) continue;
+    pieces[at] = { rule: known.rule, match: known.match, alike, flow: both };
     return;
   }
-  pieces.push(piece);
+  pieces.push({ rule, match, ...(alike === undefined ? {} : { alike }), flow });
 }
 
 function byDiagram<Rule>(flow: Flow, lines: readonly Line<Rule>[], meter: Meter): Decisions<Rule> {
@@ -165,7 +164,7 @@ export function mayTouch(flow: Flow, when: Alternatives): boolean {
 }
 
 /** A flow by each combination of its names in some fields. */
-export function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
+function singlyNamed(flow: Flow, fields: readonly number[]): readonly Flow[] {
   return fields.reduce<readonly Flow[]>(
     (flows, field) => flows.flatMap((each) => (each.names[field] ?? []).map((name) => withName(each, field, [name]))),
     [flow],
@@ -187,6 +186,6 @@ function sliced<Rule>(line: Line<Rule>, flow: Flow): readonly Line<Rule>[] {
 }
 
 /** Whether all packets of a flow pass a test on names. */
-export function surelyPasses(flow: Flow, test: Test): boolean {
+function surelyPasses(flow: Flow, test: Test): boolean {
   return test.kind === "name" && (flow.names[test.field] ?? []).every((name) => test.oneOf.includes(name));
 }

@@ -1,15 +1,16 @@
 /**
- * Rules that never decide anything: whatever fits them fits one before them. What is left of a rule is followed one piece at
- * a time, to the first piece that nothing takes; a rule that shatters on the way is asked of a diagram.
+ * Rules that never decide anything: whatever fits them fits one before them. Asked of what the matches before a rule leave of it
+ * (`leftover.ts`); a rule that shatters on the way is asked of a diagram. A rule that never decides anything is left out from then
+ * on: it takes nothing away that others do not.
  */
-import type { Alternatives } from "../network/index.ts";
-import { flowsOf } from "./box.ts";
+import { intersectRanges, normalizeRanges, type Ranges, rangeOf, rangesOverlap } from "../address/index.ts";
 import { Diagram } from "./diagram.ts";
-import { NAME_FIELDS, NO_NAME } from "./fields.ts";
-import { cut, type Flow, type Test, testsOf } from "./flow.ts";
-import { type Hulls, hullsOf, meeting } from "./hulls.ts";
+import { NAME_FIELDS, NO_NAME, NUMBER_FIELDS, UNIVERSES } from "./fields.ts";
+import { type Flow, flowOf, type NumberTest, setOf, type Test, testsOf, widened } from "./flow.ts";
+import { forget, type Hulls, hullsOf, meetingTests } from "./hulls.ts";
+import { isAnyLeft } from "./leftover.ts";
 import { Meter } from "./meter.ts";
-import { type Conditional, singlyNamed, surelyPasses } from "./rules.ts";
+import type { Conditional } from "./rules.ts";
 
 /** What becomes of each rule of a list, in order. */
 export type Shadowed = {
@@ -24,26 +25,30 @@ export type Shadowed = {
 /** Pieces that are followed one by one before a diagram is built. */
 const SHATTERED = 500;
 
-/** Lines of all rules before one. */
-type Before = {
-  readonly matches: readonly (readonly Test[])[];
+/** The matches of all rules. */
+type Listed = {
+  /** In the order of the rules; names are numbers, in fields behind those of a packet. */
+  readonly matches: readonly (readonly NumberTest[])[];
   readonly hulls: Hulls;
-  readonly names: Flow["names"];
+  /** All packets, by kind. */
+  readonly kinds: readonly Flow[];
 };
 
 /** Asks every rule of a list whether it decides any packet. `limitSteps`: for each rule. */
 export function shadowedIn(rules: readonly Conditional[], limitSteps: number): Shadowed {
-  const matches = rules.flatMap(({ when }) => when.map(testsOf));
-  const before: Before = { matches, hulls: hullsOf(matches), names: namesIn(matches) };
+  const tests = rules.map(({ when }) => when.map(testsOf));
+  const names = namesIn(tests.flat());
+  const ofRules = tests.map((matches) => matches.flatMap((match) => numbered(match, names)));
+  const matches = ofRules.flat();
+  const listed = { matches, hulls: hullsOf(matches), kinds: kindsWith(names) };
   const places: number[] = [];
   const undecided: number[] = [];
   let [first, steps] = [0, 0];
-  for (const [place, { when }] of rules.entries()) {
+  for (const [place, { length }] of ofRules.entries()) {
     const meter = new Meter(limitSteps);
-    const isLeft = isAnyLeft(when, before, first, meter);
-    if (!isLeft) (meter.exceeded ? undecided : places).push(place);
+    if (!isDeciding(listed, first, length, meter)) (meter.exceeded ? undecided : places).push(place);
     steps += meter.spent;
-    first += when.length;
+    first += length;
   }
   return { places, undecided, steps };
 }
@@ -57,49 +62,68 @@ function namesIn(matches: readonly (readonly Test[])[]): Flow["names"] {
   return names.map((each) => [...each]);
 }
 
-/** Whether a packet that fits is left by the first matches of a list. */
-function isAnyLeft(when: Alternatives, { matches, hulls, names }: Before, first: number, meter: Meter): boolean {
-  return flowsOf(when, names).some((flow) => {
-    // Places are those of the matches.
-    const met = meeting(hulls, flow, first).map((at) => matches[at] as readonly Test[]);
-    return survives(flow, met, 0, { meter, left: SHATTERED }) ?? survivesDiagram(flow, met, meter);
-  });
+/** All packets with all these names, which are fields of numbers like the others. */
+function kindsWith(names: Flow["names"]): readonly Flow[] {
+  return UNIVERSES.map((universe) =>
+    names.reduce((flow, { length }) => widened(flow, rangeOf(0n, BigInt(length - 1))), flowOf(universe)),
+  );
 }
 
-type Followed = { readonly meter: Meter; left: number };
-
-/** Whether any packet of a flow passes all matches from a place on; undefined: it is in too many pieces. */
-function survives(
-  flow: Flow,
-  matches: readonly (readonly Test[])[],
-  from: number,
-  within: Followed,
-): boolean | undefined {
-  for (let at = from; at < matches.length; at++) {
-    if (!within.meter.take()) return false;
-    const { hit, rest } = cut(flow, matches[at] ?? []);
-    if (hit === undefined) continue;
-    for (const piece of rest) {
-      if (--within.left < 0) return undefined;
-      const isLeft = survives(piece, matches, at + 1, within);
-      if (isLeft !== false) return isLeft;
-    }
-    return false;
+/** A match with one test for each field, names by their place among all of them; none: nothing passes. */
+function numbered(tests: readonly Test[], names: Flow["names"]): readonly (readonly NumberTest[])[] {
+  if (tests.every((test, at) => isAlone(test, tests, at))) return [tests as readonly NumberTest[]]; // none is on names
+  const found = new Map<number, Ranges>();
+  for (const test of tests) {
+    const field = test.kind === "number" ? test.field : NUMBER_FIELDS.length + test.field;
+    const within = test.kind === "number" ? test.within : placesOf(test.oneOf, names[test.field] ?? []);
+    const known = found.get(field);
+    found.set(field, known === undefined ? within : intersectRanges(known, within));
   }
+  if ([...found.values()].some(({ length }) => length === 0)) return [];
+  return [[...found].map(([field, within]) => ({ kind: "number", field, within }))];
+}
+
+/** The only one on its field so far, of numbers, and some pass. */
+function isAlone(test: Test, tests: readonly Test[], at: number): boolean {
+  if (test.kind === "name" || test.within.length === 0) return false;
+  for (let other = 0; other < at; other++) if (tests[other]?.field === test.field) return false;
   return true;
 }
 
-function survivesDiagram(flow: Flow, matches: readonly (readonly Test[])[], meter: Meter): boolean {
-  const every = NAME_FIELDS.map((_, field) => field);
-  return singlyNamed(flow, every).some((named) => {
-    const passing = matches.filter((tests) =>
-      tests.every((test) => test.kind === "number" || surelyPasses(named, test)),
-    );
-    const left = new Diagram(
-      named,
-      passing.map((match) => ({ match })),
-      meter,
-    ).anyLeft();
-    return !meter.exceeded && left !== undefined;
-  });
+function placesOf(oneOf: readonly string[], names: readonly string[]): Ranges {
+  const places = oneOf.map((name) => BigInt(names.indexOf(name)));
+  return normalizeRanges(places.map((place) => [place, place]));
+}
+
+/** Whether a packet that fits one of the matches from a place on is left by those before it. */
+function isDeciding(listed: Listed, first: number, length: number, meter: Meter): boolean {
+  for (let at = first; at < first + length; at++) {
+    const own = listed.matches[at] ?? [];
+    const isLeft = listed.kinds.some((kind) => {
+      const flow = fitting(kind, own);
+      return flow !== undefined && survives(flow, listed, first, meter);
+    });
+    if (isLeft) return true;
+    // All that it takes away is away without it.
+    if (!meter.exceeded) forget(listed.hulls, at);
+  }
+  return false;
+}
+
+/** The packets of a flow that pass a match; undefined: none. */
+function fitting(flow: Flow, match: readonly NumberTest[]): Flow | undefined {
+  for (const { field, within } of match) if (!rangesOverlap(within, setOf(flow, field))) return undefined;
+  const sets = [...flow.sets];
+  for (const { field, within } of match) sets[field] = intersectRanges(setOf(flow, field), within);
+  return { ...flow, sets };
+}
+
+/** Whether a packet of a flow is left by the first matches. */
+function survives(flow: Flow, { matches, hulls }: Listed, first: number, meter: Meter): boolean {
+  const met = meetingTests(hulls, flow, first);
+  const open = met.map(({ tests }) => tests as readonly NumberTest[]); // the matches hold no others
+  const left = isAnyLeft(flow.sets, open, { meter, pieces: SHATTERED });
+  if (left !== undefined || meter.exceeded) return left ?? false;
+  const list = met.map(({ at }) => ({ match: matches[at] ?? [] }));
+  return new Diagram(flow, list, meter).anyLeft() !== undefined && !meter.exceeded;
 }

@@ -154,7 +154,17 @@ describe("rules that never decide anything", () => {
 
   it("are the same where what is left of a rule is in too many pieces to follow", () => {
     const asked = vi.spyOn(Diagram.prototype, "anyLeft");
-    for (const [seed, missing] of [0, 1, 0, 1, 3, 0].entries()) {
+    const lists = [
+      [0, 0],
+      [1, 0],
+      [2, 0],
+      // A piece is found before a diagram is built, and three of which it is not.
+      [3, 1],
+      [4, 1],
+      [10, 1],
+      [12, 1],
+    ] as const;
+    for (const [seed, missing] of lists) {
       const rules = shreddedList(seed, missing);
       const { places, undecided } = shadowedIn(rules, UNLIMITED);
       // Shreds are disjoint, so each of them decides something.
