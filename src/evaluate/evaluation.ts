@@ -13,15 +13,15 @@ import {
   pluggedIn,
   type Question,
 } from "../prove/index.ts";
-import { oneLine, packetOf } from "../result/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
+import { EnginesDisagree } from "./disagree.ts";
 import { type Exchange, keyOf } from "./exchange.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
 import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
-import { type Alone, type Disagreement, replay } from "./replay.ts";
+import { type Alone, replay } from "./replay.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
 
 /** A proof whose every witness met the fate it claims. */
@@ -29,35 +29,6 @@ export type ConfirmedProof = Proof & {
   /** How many witnesses were replayed. */
   readonly replayed: number;
 };
-
-/** Thrown when prover and simulator disagree: a fault of the tool, never a verdict. */
-export class EnginesDisagree extends Error {
-  readonly disagreements: readonly Disagreement[];
-  constructor(disagreements: readonly Disagreement[]) {
-    super(disagreements.map(describeDisagreement).join("\n"));
-    this.name = "EnginesDisagree";
-    this.disagreements = disagreements;
-  }
-}
-
-/** The same where only what they said of it is known: it was found elsewhere. */
-export class ToldDisagreement extends EnginesDisagree {
-  constructor(told: string) {
-    super([]);
-    this.message = told;
-  }
-}
-
-/** The packet, then what each engine says of it. */
-function describeDisagreement({ claimed, seen }: Disagreement): string {
-  const packet = oneLine(packetOf(claimed));
-  const fates = seen.length === 0 ? "nothing" : seen.map(tellBriefly).join("; ");
-  return `${packet}: proved: ${tellBriefly(claimed.fate)}; simulated: ${fates}`;
-}
-
-function tellBriefly(fate: FateClass["fate"]): string {
-  return `${fate.end} at ${fate.at}${"reason" in fate ? ` (${fate.reason})` : ""}`;
-}
 
 /** What proves; the simulator is never exchanged, since it judges. */
 export type Proving = {

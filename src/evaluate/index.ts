@@ -4,12 +4,11 @@
  */
 export { Changes } from "./changes.ts";
 export { directoryOf } from "./directory.ts";
+export { EnginesDisagree, ToldDisagreement } from "./disagree.ts";
 export {
   type ConfirmedProof,
-  EnginesDisagree,
   Evaluation,
   type ProverMaker,
-  ToldDisagreement,
   type Work,
 } from "./evaluation.ts";
 export type { Outcome } from "./exchange.ts";
