@@ -83,21 +83,28 @@ function longestInOrder(pieces: readonly Piece[]): readonly Piece[] {
   // Of all chains of a length the one that ends first.
   const chains: Chain[] = [];
   for (const piece of pieces) {
-    let [low, high] = [0, chains.length];
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (startNow(chains[middle]?.piece) < startNow(piece)) low = middle + 1;
-      else high = middle;
-    }
-    chains[low] = { piece, before: chains[low - 1] };
+    const place = firstAt(chains, (chain) => startNow(chain.piece) >= startNow(piece));
+    chains[place] = { piece, before: chains[place - 1] };
   }
   const kept: Piece[] = [];
-  for (let chain = chains.at(-1); chain !== undefined; chain = chain.before) kept.unshift(chain.piece);
-  return kept;
+  for (let chain = chains.at(-1); chain !== undefined; chain = chain.before) kept.push(chain.piece);
+  return kept.reverse();
 }
 
-function startNow(piece: Piece | undefined): number {
-  return piece === undefined ? 0 : piece.start + piece.by;
+/** The place of the first for which something holds that holds for all behind it, too; their number if for none. */
+function firstAt<Each>(sorted: readonly Each[], holds: (each: Each) => boolean): number {
+  let [low, high] = [0, sorted.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    const each = sorted[middle] as Each; // within the list
+    if (holds(each)) high = middle;
+    else low = middle + 1;
+  }
+  return low;
+}
+
+function startNow(piece: Piece): number {
+  return piece.start + piece.by;
 }
 
 /** Pieces with what is the same around them; those that meet in both texts are one. */
@@ -133,10 +140,12 @@ export function commonEnds(before: string, after: string): { readonly head: numb
 function moved({ start, end }: Span, edited: Edited | undefined): Span | undefined {
   if (edited === undefined) return undefined;
   const { file, pieces } = edited;
-  const around = pieces.find((piece) => piece.start <= start && end <= piece.end);
-  if (around !== undefined) return { file, start: start + around.by, end: end + around.by };
+  // Of a text that was edited in every other line there are thousands.
+  const last = pieces[firstAt(pieces, (piece) => piece.end >= end)];
+  if (last === undefined) return undefined;
+  if (last.start <= start) return { file, start: start + last.by, end: end + last.by };
   // What was edited inside goes on from where it began to where it ended.
-  const first = pieces.findLast((piece) => piece.start <= start && start <= piece.end);
-  const last = pieces.find((piece) => piece.start <= end && end <= piece.end);
-  return first === undefined || last === undefined ? undefined : { file, start: start + first.by, end: end + last.by };
+  const first = pieces[firstAt(pieces, (piece) => piece.start > start) - 1];
+  if (first === undefined || first.end < start || last.start > end) return undefined;
+  return { file, start: start + first.by, end: end + last.by };
 }
