@@ -48,13 +48,17 @@ function readBy(piece: number, { text }: SourceFile, file: number): ParsedText |
   for (const lexeme of new Lexer().lex(text)) {
     for (const token of parser.next(lexeme)) tokens.push(token);
     // A level of nesting is one token on the parser's stack; the document and a scalar take two more.
-    if (parser.stack.length > DEEPEST + 2)
-      return refused("too-deep", at(file, parser.offset - lexeme.length), TOO_DEEP);
+    if (parser.stack.length > DEEPEST + 2) {
+      if (words >= piece) return undefined;
+      const place = parser.offset - lexeme.length;
+      tokens.push(...parser.end());
+      return reading.brokenBefore(place, composed(tokens, place)) ?? refused("too-deep", at(file, place), TOO_DEEP);
+    }
     if (++words % piece === 0 && !parser.stack.every((token) => reading.take(token))) return undefined;
   }
   for (const token of parser.end()) tokens.push(token);
   const read = reading.read(composed(tokens, text.length));
-  return words >= piece && read.diagnostics.length > 0 ? undefined : read;
+  return words < piece || read.diagnostics.length === 0 || reading.isTooMany ? read : undefined;
 }
 
 // YAML 1.2.2 section 5.4 has it end a line; the library takes it for text.
@@ -114,10 +118,17 @@ class Reading {
     this.#text = text;
   }
 
+  /** The file holds more values than are read. */
+  get isTooMany(): boolean {
+    return this.#values > MOST_VALUES;
+  }
+
   /** Makes nodes of what is complete of a list or mapping, and takes it from the parser; false: something is wrong. */
   take(token: Token): boolean {
     if ((token.type !== "block-map" && token.type !== "block-seq") || token.items.length <= LOOKED_AT) return true;
     const items = token.items.splice(0, token.items.length - LOOKED_AT);
+    // That alone is told, whatever else is wrong.
+    if (this.isTooMany) return true;
     // The items are those of the token, of whichever kind it is.
     const value = { ...token, items } as typeof token;
     const [document] = composed([{ type: "document", offset: token.offset, start: [], value }], token.offset);
@@ -126,8 +137,7 @@ class Reading {
     if (isSeq<YamlNode>(contents)) this.#items(contents.items, token.offset, taken);
     else if (isMap<YamlNode, YamlNode>(contents)) this.#entries(contents.items, token.offset, taken);
     this.#taken.set(token, taken);
-    const isRight = document?.errors.length === 0 && this.#diagnostics.length + this.#cutAddresses.length === 0;
-    return isRight && this.#values <= MOST_VALUES;
+    return document?.errors.length === 0 && this.#diagnostics.length + this.#cutAddresses.length === 0;
   }
 
   #takenOf(token: unknown): Taken {
@@ -136,11 +146,20 @@ class Reading {
     return taken;
   }
 
+  /**
+   * What is told of a text that is read up to a place, where something is wrong with it before: behind a bracket that is not
+   * closed each line nests deeper.
+   */
+  brokenBefore(place: number, documents: readonly Document.Parsed[]): ParsedText | undefined {
+    const isBefore = documents[0]?.errors.some(({ pos: [start] }) => start < place) === true;
+    return isBefore ? this.read(documents) : undefined;
+  }
+
   read(documents: readonly Document.Parsed[]): ParsedText {
     const [document, second] = documents;
     if (document === undefined) return { root: this.#nothing(0), diagnostics: [] };
     const root = this.#node(document.contents, 0);
-    if (this.#values > MOST_VALUES) return refused("too-many", this.#whole(), this.#tooMany());
+    if (this.isTooMany) return refused("too-many", this.#whole(), this.#tooMany());
     // What an unquoted `::` does to the rest of the file is not worth telling.
     if (this.#cutAddresses.length > 0) return { diagnostics: this.#cutAddresses };
     const broken = this.#syntax(document) ?? this.#several(second) ?? this.#directive(document);
@@ -180,11 +199,14 @@ class Reading {
 
   #several(second: Document.Parsed | undefined): Diagnostic | undefined {
     if (second === undefined) return undefined;
-    const start = Math.max(0, this.#text.lastIndexOf("---", second.range[0]));
+    const [start] = second.range;
+    // Behind the end of a document (`...`) the next one needs no mark.
+    const isMarked = this.#text.startsWith("---", start);
+    const from = isMarked ? start : (second.contents?.range[0] ?? start);
     return this.#say(
       "syntax",
-      start,
-      start + 3,
+      from,
+      from + (isMarked ? 3 : 1),
       "a second YAML document begins in this file",
       "write it into a file of its own",
     );
@@ -194,7 +216,7 @@ class Reading {
     const { yaml, tags } = document.directives;
     const foreign = Object.keys(tags).some((handle) => handle !== "!!");
     if (yaml.explicit !== true && !foreign) return undefined;
-    const start = Math.max(0, this.#text.indexOf("%"));
+    const start = Math.max(0, this.#text.search(/(?<=^\ufeff?)%/m));
     return this.#say("syntax", start, start + 1, "YAML directives (`%` lines) are not accepted", "remove the line");
   }
 
@@ -220,7 +242,7 @@ class Reading {
   /** A node and all below it; `offset` is where it would stand if there is none. */
   #node(node: YamlNode | null, offset: number): Node {
     this.#values++;
-    if (node === null || this.#values > MOST_VALUES) return this.#nothing(offset);
+    if (node === null || this.isTooMany) return this.#nothing(offset);
     this.#refuseOrnaments(node);
     if (isScalar(node)) return this.#scalar(node);
     const [start, end] = node.range ?? [offset, offset];

@@ -8,12 +8,19 @@ type Case = readonly [title: string, text: string, expected: readonly string[]];
 const network = (settings: string): string => intent(`networks: { crew: { ${settings} } }`);
 const racked = (settings: string): string => topology(`devices: { core: { is: switch, ${settings} } }`);
 const tag = "!" + "!int";
+const LINES = "  a: b\n".repeat(60);
 
 const CASES: readonly Case[] = [
   ["brackets that are not closed", topology("devices: { core: { is: switch }"), ["syntax: }"]],
+  [
+    "a bracket that is not closed, many lines before the end",
+    topology(`devices:\n  core: [is\n${LINES}`),
+    ["syntax: a"],
+  ],
   ["a tab as indentation", topology("devices:\n\tcore: x"), ["syntax: \t"]],
   ["a text with `: ` and no quotes", topology("devices: a: b"), ["syntax: a"]],
   ["a second document", topology("---\ndryrack: intent/1"), ["syntax: ---"]],
+  ["a second document without a mark", topology("note: a---b\n...\n# why\nedge: x"), ["syntax: e"]],
   ["a YAML directive", "%YAML 1.1\n---\ndryrack: topology/1", ["syntax: %"]],
   ["a line that ends in a carriage return alone", "dryrack: topology/1\rdevices: {}", ["syntax: \r"]],
   ["a quote that is not closed", network('note: "a'), ["syntax: }"]],
@@ -278,6 +285,12 @@ const ASSERTIONS: readonly Case[] = [
 ];
 
 describe("wrong input gets one diagnostic a fault, at the smallest place", () => {
+  it.each(["", "\ufeff"])("a YAML directive, whatever stands before it: %j", (mark) => {
+    const text = `${mark}# 100 %\n%YAML 1.1\n---\ndryrack: topology/1`;
+    expect(load(text).diagnostics[0]?.labels[0]?.span.start).toBe(text.indexOf("%YAML"));
+    expect(load(`${mark}%YAML 1.1\n---\n`).diagnostics[0]?.labels[0]?.span.start).toBe(mark.length);
+  });
+
   it.each([...CASES, ...ASSERTIONS, ...STORYLINES])("%s", (_title, text, expected) => {
     expect(complaints(text)).toEqual(expected);
   });
