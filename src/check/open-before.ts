@@ -10,9 +10,9 @@
  */
 import { addressKey, formatAddress, keyAddress, type Ranges, rangesContain, type Service } from "../address/index.ts";
 import type { List } from "../document/index.ts";
-import { directoryOf, type Outcome, type World } from "../evaluate/index.ts";
+import { directoryOf, type GoingOn, keyOf, type World } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type FateClass, type Id, type Match, type Network } from "../network/index.ts";
-import { deviceName, type Evidence, tellService } from "../result/index.ts";
+import { deviceName, tellService } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import type { Demand } from "./demands.ts";
@@ -37,8 +37,17 @@ export function keepOpen(asked: Asked, reached: readonly FateClass[]): void {
   const { straight, led } = ownersOf(asked);
   if (evaluation.keptBy(straight) === undefined) return;
   const pairs = pairsOf(asked);
-  for (const [world, request] of requestsIn(asked, pairs, reached)) evaluation.converse(world, request, straight);
-  for (const [world, request] of forwardedIn(asked, pairs, reached)) evaluation.converse(world, request, led);
+  converse(asked, straight, requestsIn(asked, pairs, reached));
+  converse(asked, led, forwardedIn(asked, pairs, reached));
+}
+
+/** What was open before and gets through no more is looked after, too: it goes on, or is quiet from now on. */
+function converse({ context: { evaluation } }: Asked, owner: string, requests: Requests): void {
+  for (const [world, request] of requests) evaluation.converse(world, request, owner);
+  const words = new Set(requests.map(([, request]) => keyOf(request)));
+  for (const world of evaluation.worlds().worlds)
+    for (const request of evaluation.keptBy(owner) ?? [])
+      if (!words.has(keyOf(request))) evaluation.goingOn(world, request, owner);
 }
 
 /** What goes on of it though nothing new gets through; undefined: nothing does. */
@@ -49,34 +58,35 @@ export function goingOnFinding(asked: Asked): Finding | undefined {
   if (straight.length + led.length === 0) return undefined;
   const pairs = pairsOf(asked);
   const [begin, meant] = [new Set(pairs.map(({ source }) => source.stack)), new Set(pairs.map(keyOfPair))];
+  const targets = new Set(pairs.map(({ target }) => target));
   const mine = [
-    ...straight
-      .filter(({ from, destination }) => meant.has(`${from} ${addressKey(destination)}`))
-      .map((each) => [owners.straight, each] as const),
-    ...led.filter(({ from }) => begin.has(from)).map((each) => [owners.led, each] as const),
+    ...straight.map((each) => [owners.straight, each] as const),
+    ...led.map((each) => [owners.led, each] as const),
   ];
   const [world] = evaluation.worlds().worlds;
-  for (const [owner, request] of mine) {
-    if (world === undefined) continue;
-    const { outcomes } = evaluation.converse(world, request, owner);
-    const found = outcomes.find(({ goesOn }) => goesOn !== undefined);
-    if (found?.goesOn !== undefined) return findingOf(request, { ...found, goesOn: found.goesOn }, asked);
-  }
-  return undefined;
+  const findings = mine.flatMap(([owner, request]): Finding[] => {
+    const { from, destination } = request;
+    const isLed = owner === owners.led;
+    if (world === undefined || !(isLed ? begin.has(from) : meant.has(`${from} ${addressKey(destination)}`))) return [];
+    // By a forward it may have got to somebody else all the time.
+    const found = evaluation.goingOn(world, request, owner).find(({ to }) => !isLed || targets.has(to));
+    return found === undefined ? [] : [findingOf(request, found, asked)];
+  });
+  return findings[0];
 }
 
-function findingOf(request: ProbeRequest, outcome: Outcome & { readonly goesOn: Evidence }, asked: Asked): Finding {
+function findingOf(request: ProbeRequest, open: GoingOn, asked: Asked): Finding {
   const { from, to } = asked;
-  const { goesOn, result, picks } = outcome;
-  const { source, destination, body } = result.request;
+  const { kept, picks } = open;
+  const { source, destination, body } = open.request;
   const service = tellService(request.service);
   return {
     status: "failed",
     by: "simulation",
     headline: `nothing new gets from ${from.label} to ${to.label}, but what is open already does, ${service} to ${formatAddress(destination)}`,
-    remembered: goesOn.text,
-    decidedBy: [goesOn],
-    help: "it passes when it ends; whoever keeps it forgets it with a restart",
+    remembered: kept.text,
+    decidedBy: [kept],
+    help: "end it, or let whoever keeps it drop its state: a restart does",
     witness: {
       sentAt: deviceName(request.from),
       source: formatAddress(source),

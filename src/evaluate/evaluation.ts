@@ -15,7 +15,7 @@ import {
 } from "../prove/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { EnginesDisagree } from "./disagree.ts";
-import { type Exchange, keyOf } from "./exchange.ts";
+import { type Exchange, type GoingOn, keyOf } from "./exchange.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
 import { Footprint } from "./footprint.ts";
 import { type Leases, noLeases } from "./leases.ts";
@@ -277,6 +277,16 @@ export class Evaluation {
     notes.passing = isPassing;
     this.#footprint.add(notes);
     return exchange;
+  }
+
+  /** What goes on of an exchange that somebody has open for himself, in every outcome. */
+  goingOn(world: World, request: ProbeRequest, owner: string): readonly GoingOn[] {
+    const { moment } = this.#failed;
+    if (moment?.goingOn === undefined || world !== moment.world) return [];
+    const notes = new Footprint();
+    const found = moment.goingOn(request, owner, { tally: this.work, notes });
+    this.#footprint.add(notes);
+    return found;
   }
 
   /** What `converse` was asked for somebody alone, up to this moment of a site over time; undefined: nothing is remembered here. */

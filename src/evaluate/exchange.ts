@@ -1,9 +1,10 @@
 /**
  * What is told of one exchange, and who looks on while it is made: plain records.
  */
-import type { Notes, Pick } from "../network/index.ts";
+import type { Id, Notes, Pick } from "../network/index.ts";
 import type { Evidence } from "../result/index.ts";
 import type { CaptureSink, ProbeRequest, ProbeResult, Tally } from "../simulate/index.ts";
+import type { IpPacket } from "../wire/index.ts";
 
 /** One run of an exchange with the picks it was made under. */
 export type Outcome = {
@@ -23,6 +24,18 @@ export type Exchange = {
   readonly outcomes: readonly Outcome[];
   /** Why some were left out. */
   readonly limit?: string;
+};
+
+/** A connection that was open and goes on, whatever becomes of a new one. */
+export type GoingOn = {
+  /** Its first packet. */
+  readonly request: IpPacket;
+  /** The stack that it gets to. */
+  readonly to: Id;
+  /** Who keeps it, at the line that lets it by. */
+  readonly kept: Evidence;
+  /** Picks at rest and on the way. */
+  readonly picks: readonly Pick[];
 };
 
 /** Who looks on. */

@@ -11,7 +11,7 @@ export {
   type ProverMaker,
   type Work,
 } from "./evaluation.ts";
-export type { Outcome } from "./exchange.ts";
+export { type GoingOn, keyOf, type Outcome } from "./exchange.ts";
 export { eachPartOnce, type FailingPart, partKey, partsOf } from "./failing.ts";
 export { Footprint } from "./footprint.ts";
 export { settledStack } from "./holders.ts";

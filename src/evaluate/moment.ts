@@ -4,7 +4,7 @@
 import { createProver } from "../prove/index.ts";
 import type { Course, ProbeRequest } from "../simulate/index.ts";
 import { Evaluation } from "./evaluation.ts";
-import { type Exchange, keyOf, type Watching } from "./exchange.ts";
+import { type Exchange, type GoingOn, keyOf, type Watching } from "./exchange.ts";
 import { eachOutcome } from "./outcomes.ts";
 import type { Conversed, Conversing, World } from "./worlds.ts";
 
@@ -16,7 +16,7 @@ export function momentOf(course: Course, remembers = false): Evaluation {
   const { network, settled, standing, down, tunnels } = course.world;
   const world = { settled, picks: settled.picks, failures: course.failures, tunnels };
   const keptBy = (owner: string): readonly ProbeRequest[] => course.keptBy(owner);
-  const memory = remembers ? { converse: conversing(course, world), keptBy } : {};
+  const memory = remembers ? { converse: conversing(course, world), goingOn: goingOnIn(course, world), keptBy } : {};
   return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...memory } });
 }
 
@@ -29,6 +29,23 @@ function conversing(course: Course, world: World) {
     const conversed = conversedOf(course, world, asked, watch);
     known.set(key, { atMs: course.nowMs, conversed });
     return conversed;
+  };
+}
+
+/** In every outcome of its way; once a moment, since it is used by being asked. */
+function goingOnIn(course: Course, world: World) {
+  const known = new Map<string, { readonly atMs: number; readonly found: readonly GoingOn[] }>();
+  return (request: ProbeRequest, owner: string, watch: Watching): readonly GoingOn[] => {
+    const key = `${owner} ${keyOf(request)}`;
+    const before = known.get(key);
+    if (before?.atMs === course.nowMs) return before.found;
+    const { setting } = course;
+    const conversation = course.conversation(keyOf(request), request, owner);
+    conversation.begin(setting.nowMs);
+    const { runs } = eachOutcome(world, (picks) => conversation.useOpen(setting, { ...watch, picks }));
+    const found = runs.flatMap(({ run: { open }, picks }) => (open === undefined ? [] : [{ ...open, picks }]));
+    known.set(key, { atMs: course.nowMs, found });
+    return found;
   };
 }
 

@@ -22,7 +22,7 @@ import {
 } from "../simulate/index.ts";
 import { alternatives } from "./alternatives.ts";
 import { directoryOf } from "./directory.ts";
-import type { Exchange, Watching } from "./exchange.ts";
+import type { Exchange, GoingOn, Watching } from "./exchange.ts";
 import { type Leases, leasesKey, noLeases } from "./leases.ts";
 
 /** One outcome of everything that is open at rest. */
@@ -91,6 +91,8 @@ export type Moment = {
   readonly standing: Standing;
   /** How an exchange ends with what devices remember then. Default: as where they remember nothing. */
   readonly converse?: (asked: Conversing, watch: Watching) => Conversed;
+  /** Whether what somebody has open goes on then, in every outcome of its way. Default: nothing is remembered. */
+  readonly goingOn?: (request: ProbeRequest, owner: string, watch: Watching) => readonly GoingOn[];
   /** What somebody has conversed of for himself. Default: nothing is remembered. */
   readonly keptBy?: (owner: string) => readonly ProbeRequest[];
 };

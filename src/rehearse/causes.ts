@@ -119,11 +119,15 @@ class Trials {
   }
 
   whyNone(symptom: Symptom): string {
+    const { wanted, outcome } = symptom;
     const earlier = this.#before(symptom);
     if (earlier.length === 0) return "nothing had happened before: the site itself is so";
     if (earlier.length > MOST_TRIALS)
       return `which of ${earlier.length} steps is behind it was not tried: at most ${MOST_TRIALS} are`;
-    return "it is so without any step of the story: the site itself is so";
+    const shown = wanted.scene && outcome.played.after.get(wanted.scene)?.get(wanted.role.id);
+    return shown?.remembered === undefined
+      ? "it is so without any step of the story: the site itself is so"
+      : "it is broken without any step of the story, too, and then not only by what is remembered";
   }
 
   /** Steps up to the time at which it was looked at: later ones may keep broken what an earlier one broke. */

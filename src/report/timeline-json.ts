@@ -6,6 +6,7 @@ import {
   type Cause,
   type Demand,
   type Happening,
+  helpFor,
   type Knowledge,
   type Moment,
   type Timeline,
@@ -89,6 +90,7 @@ function causeOf({ sinceMs, steps, changes, text }: Cause, sources: readonly Sou
 
 function resultOf(demand: Demand, site: string, sources: readonly SourceFile[]): JsonResult {
   const { id, kind, name, status, at, atMs, untilMs, gapMs, text, note, verdict, cause } = demand;
+  const help = helpFor(demand);
   return {
     id,
     kind,
@@ -99,6 +101,7 @@ function resultOf(demand: Demand, site: string, sources: readonly SourceFile[]):
     at: locate(sources, at),
     headline: text,
     decidedBy: (verdict?.decidedBy ?? []).map((each) => evidenceOf(each, sources)),
+    ...(help === undefined ? {} : { help }),
     ...(verdict?.witness === undefined ? {} : { witness: verdict.witness }),
     ...(verdict === undefined || verdict.path.length === 0
       ? {}

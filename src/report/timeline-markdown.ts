@@ -2,7 +2,15 @@
  * A replay as Markdown: a heading that tells the result, what was broken with its cause, then the account as a table.
  */
 import { locate, type SourceFile, type Span } from "../diagnose/index.ts";
-import { type Cause, type Demand, type Moment, type Timeline, tellTime, timelineStatus } from "../result/index.ts";
+import {
+  type Cause,
+  type Demand,
+  helpFor,
+  type Moment,
+  type Timeline,
+  tellTime,
+  timelineStatus,
+} from "../result/index.ts";
 import { block, code, escaped, prose } from "./markdown-text.ts";
 import { NO_VERDICT, WORDS } from "./terminal.ts";
 import { sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
@@ -40,6 +48,7 @@ function placeOf(span: Span, sources: readonly SourceFile[]): string {
 
 function demandIn(demand: Demand, earlier: readonly Demand[], sources: readonly SourceFile[]): string {
   const { name, text, note, verdict, cause } = demand;
+  const help = helpFor(demand);
   const lines = [
     ...(note === undefined ? [] : [`- “${escaped(note)}”`]),
     `- ${prose(text)}`,
@@ -49,6 +58,7 @@ function demandIn(demand: Demand, earlier: readonly Demand[], sources: readonly 
           ...(verdict === undefined || verdict.headline === text ? [] : [`- ${prose(verdict.headline)}`]),
           ...causeIn(cause, demand, earlier, sources),
         ]),
+    ...(help === undefined ? [] : [`- ${prose(help)}`]),
   ];
   return [`### ${wordOf(demand)}: ${escaped(name)}`, lines.join("\n")].join("\n\n");
 }

@@ -6,6 +6,7 @@ import type { SourceFile } from "../diagnose/index.ts";
 import {
   type Cause,
   type Demand,
+  helpFor,
   type Knowledge,
   type Moment,
   type Outage,
@@ -196,12 +197,14 @@ function renderDemand(demand: Demand, earlier: readonly Demand[], { sources }: T
   const head = marked(`${STATUS_MARKS[status]} ${wordOf(demand)}`, MARK_WIDTH, told, inkFor(status, ink));
   if (!isLong(demand)) return head;
   const headline = verdict?.headline ?? "";
+  const help = helpFor(demand);
   return [
     head,
     ...(note === undefined ? [] : [wrap(`“${note}”`, 3)]),
     ...(text === headline ? [] : [wrap(text, 3)]),
     ...(headline === "" || (kind === "saw" && status !== "passed") ? [] : [wrap(headline, 3)]),
     ...(cause === undefined ? [] : renderCause(cause, demand, earlier, sources, ink)),
+    ...(help === undefined ? [] : [wrap(help, 3)]),
   ].join("\n");
 }
 

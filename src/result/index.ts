@@ -73,6 +73,7 @@ export {
   type Cause,
   type Demand,
   type Happening,
+  helpFor,
   type Knowledge,
   type Moment,
   type Outage,

@@ -170,3 +170,8 @@ export function timelineStatus({ diagnostics, demands, fault }: Timeline): 0 | 1
   if (statuses.some((status) => status === "failed" || status === "vacuous")) return 1;
   return statuses.includes("undecided") ? 4 : 0;
 }
+
+/** What to do about what devices remember: no line of the plan is to be mended. Undefined: they remember nothing of the kind. */
+export function helpFor({ verdict }: Demand): string | undefined {
+  return verdict?.remembered === undefined || verdict.help === "" ? undefined : verdict.help;
+}

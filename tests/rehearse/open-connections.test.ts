@@ -4,7 +4,7 @@
  * that was without power has forgotten it.
  */
 import { describe, expect, it } from "vitest";
-import { renderTimelineMarkdown } from "../../src/report/index.ts";
+import { NO_INK, renderTimeline, renderTimelineJson, renderTimelineMarkdown } from "../../src/report/index.ts";
 import type { Verdict } from "../../src/result/index.ts";
 import { replayed, requestOf } from "./stories.ts";
 
@@ -177,14 +177,7 @@ assertions: [{ name: desk reaches shop, from: desk, to: shop, service: tcp/80, e
 });
 
 describe("what is blocked", () => {
-  /** Statuses of `desk stays out` at some times, with what is remembered. */
-  const blocked = (
-    state: string,
-    also: string,
-    times: readonly string[],
-    asked = "",
-  ): readonly (readonly unknown[])[] => {
-    const intent = `dryrack: intent/1
+  const intentOf = (state: string): string => `dryrack: intent/1
 devices:
   gate:
     reverse-path: strict
@@ -193,6 +186,8 @@ devices:
   desk: { legs: { nic: { ipv4: 10.1.0.9/24, gateway: 10.1.0.1 } } }
   shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } }, serves: { tcp/80: all } }
 `;
+  /** Looks at `desk stays out` at some times. */
+  const blockedRequest = (state: string, also: string, times: readonly string[], asked = "") => {
     const assertions = `dryrack: assertions/1
 assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${asked} }]
 `;
@@ -200,9 +195,11 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     const looks = times.map((at) => `  - { at: ${at}, assert: desk stays out }\n`).join("");
     const steps = (change + also + looks).split("\n").filter((line) => line !== "");
     const story = steps.toSorted((a, b) => minutesOf(a) - minutesOf(b)).join("\n");
-    const { demands } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
-    return demands.map(({ verdict }) => [verdict?.status, verdict?.remembered]);
+    return requestOf({ topology: TOPOLOGY, intent: intentOf(state), assertions }, story);
   };
+  /** Its statuses, with what is remembered. */
+  const blocked = (...how: Parameters<typeof blockedRequest>): readonly (readonly unknown[])[] =>
+    replayed(blockedRequest(...how)).demands.map(({ verdict }) => [verdict?.status, verdict?.remembered]);
   const minutesOf = (line: string): number => {
     const [, hours = "0", minutes = "0"] = /at: (?:(\d+)h)?(?:(\d+)m)?/.exec(line) ?? [];
     return Number(hours) * 60 + Number(minutes);
@@ -232,6 +229,21 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     expect(during("icmp/echo-request")).toEqual(["passed", "passed"]);
   });
 
+  it("says what to do, and that the site is no better without the step that withdrew the rule", () => {
+    const request = blockedRequest(ANSWERS, "", ["2h"]);
+    const told = { ...replayed(request), version: "0", sources: request.plan.sources };
+    const help = "end it, or let whoever keeps it drop its state: a restart does";
+    expect(renderTimeline(told, NO_INK)).toContain(`\n   ${help}\n`);
+    expect(renderTimelineMarkdown(told)).toContain(`\n- ${help}\n`);
+    const { results } = JSON.parse(renderTimelineJson(told));
+    expect(results).toMatchObject([{ help }]);
+    expect(told.demands[0]?.cause?.text).toContain("too, and then not only by what is remembered");
+    // The rule that lets it by is shown, not the end of the list, which stops what is new.
+    const [line] = told.demands[0]?.verdict?.decidedBy ?? [];
+    const { file = 0, start, end } = line?.origin.span ?? {};
+    expect(told.sources[file]?.text.slice(start, end)).toBe("answers");
+  });
+
   it("is asked of nothing that was not open", () => {
     expect(blocked(ANSWERS, "", ["2h"], ", service: tcp/81")).toEqual([["passed", undefined]]);
   });
@@ -243,31 +255,53 @@ devices:
   carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1 } } }
   gate:
     reverse-path: strict
-    interfaces: { wan: { port: wan, ipv4: 203.0.113.9/24 }, far: { port: far, ipv4: 10.2.0.1/24 } }
+    interfaces: { wan: { port: wan, ipv4: 203.0.113.9/24 }, far: { port: far, ipv4: 10.2.0.1/24 }, side: { port: side, ipv4: 10.3.0.1/24 } }
     routes: [{ to: default, via: 203.0.113.1 }]
     filter:
       to: { otherwise: drop, rules: [] }
       through: { otherwise: drop, rules: [{ name: back, state: [established, related], action: accept }, { name: in, in: wan, dest: shop, service: tcp/80, action: accept }] }
     translate: { dest: [{ name: shop window, in: wan, dest: 203.0.113.9, service: tcp/80, to: shop }] }
   shop: { legs: { nic: { ipv4: 10.2.0.9/24, gateway: 10.2.0.1 } }, serves: { tcp/80: all } }
+  stall: { legs: { nic: { ipv4: 10.3.0.9/24, gateway: 10.3.0.1 } }, serves: { tcp/80: all } }
 `;
   const topology = `dryrack: topology/1
 devices:
   carrier: { is: upstream, ports: { drop: 1G } }
-  gate: { is: router, ports: { wan: 1G, far: 1G } }
+  gate: { is: router, ports: { wan: 1G, far: 1G, side: 1G } }
   shop: { is: host, ports: { nic: 1G } }
-cables: [[carrier:drop, gate:wan], [gate:far, shop:nic]]
+  stall: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, gate:wan], [gate:far, shop:nic], [gate:side, stall:nic]]
 `;
 
-  it("leaves what came by it: the shop is not shut while that goes on", () => {
+  /** The verdicts on the shop at two hours and whenever it is looked at besides, when the rules changed after one. */
+  const verdictsAfter = (edits: string, also = ""): readonly (Verdict | undefined)[] => {
     const assertions = `dryrack: assertions/1
 assertions: [{ name: the shop is shut, from: internet, to: shop, expect: blocked }]
 `;
-    const change =
-      "  - { at: 1h, change: [{ set: gate.translate.dest, to: [] }, { remove: 'gate.filter.through.rules[in]' }] }\n";
-    const story = `${change}  - { at: 2h, assert: the shop is shut }`;
-    const [demand] = replayed(requestOf({ topology, intent, assertions }, story)).demands;
-    expect([demand?.verdict?.status, demand?.verdict?.remembered]).toEqual(["failed", `${GOES_ON} 5 d`]);
-    expect(demand?.verdict?.witness?.destination).toBe("203.0.113.9");
+    const story = `  - { at: 1h, change: [${edits}] }\n${also}  - { at: 2h, assert: the shop is shut }`;
+    return replayed(requestOf({ topology, intent, assertions }, story)).demands.map(({ verdict }) => verdict);
+  };
+  const GONE = "{ set: gate.translate.dest, to: [] }, { remove: 'gate.filter.through.rules[in]' }";
+  const ELSEWHERE =
+    "{ set: 'gate.translate.dest[shop window].to', to: stall }, { set: 'gate.filter.through.rules[in].dest', to: stall }";
+
+  it.each([
+    ["dropped", GONE],
+    // Its stack resets it: no list of rules has anything to do with that.
+    ["refused by the router itself", `${GONE}, { set: gate.filter.to.otherwise, to: accept }`],
+    ["led elsewhere, and answered there", ELSEWHERE],
+  ])("leaves what came by it, where what is new is %s: the shop is not shut while that goes on", (_, edits) => {
+    const [verdict] = verdictsAfter(edits);
+    expect([verdict?.status, verdict?.remembered]).toEqual(["failed", `${GOES_ON} 5 d`]);
+    expect(verdict?.witness?.destination).toBe("203.0.113.9");
+  });
+
+  it("leaves nothing once the router was without power, and nothing of what is open elsewhere is taken for it", () => {
+    const again = "  - { at: 1h5m, change: [{ set: gate.filter.to.otherwise, to: reject }] }\n";
+    const restart = "  - { at: 1h10m, restart: gate, takes: 1m }\n";
+    const asked = "  - { at: 1h6m, assert: the shop is shut }\n";
+    const [before, after] = verdictsAfter(ELSEWHERE, again + asked + restart);
+    expect(before?.status).toBe("failed");
+    expect([after?.status, after?.remembered]).toEqual(["passed", undefined]);
   });
 });

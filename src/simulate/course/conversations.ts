@@ -21,7 +21,15 @@ import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { NeighbourEntry, StackMemory, World } from "../world.ts";
 import { carryOver, type Memory } from "./carry-over.ts";
-import { goesOn, type OpenConnection, openedLongAgo, tellGoingOn, timeOf } from "./open-connection.ts";
+import {
+  type OpenConnection,
+  openedLongAgo,
+  tellGoingOn,
+  tellKept,
+  timeOf,
+  type Use,
+  useOf,
+} from "./open-connection.ts";
 import { shifted } from "./shift.ts";
 import { staleIn } from "./stale.ts";
 
@@ -53,6 +61,21 @@ export type Tried = {
   readonly stale: readonly Evidence[];
   /** Who lets a connection go on that was open before, where a filter stops a new one. Absent: none goes on, none was open, or no filter is what stops it. */
   readonly goesOn?: Evidence;
+};
+
+/** How the one went that is open, and nothing new. */
+export type Used = {
+  /** Options taken of choices met, in the order met. */
+  readonly picksUsed: readonly Option[];
+  /** What goes on. Absent: nothing was open, or it does not go on. */
+  readonly open?: {
+    /** Its first packet. */
+    readonly request: IpPacket;
+    /** The stack that it gets to. */
+    readonly to: Id;
+    /** Who keeps it. */
+    readonly kept: Evidence;
+  };
 };
 
 /** Whoever gets no answer asks again before a neighbour that was known is asked for anew: one try before that, one after. */
@@ -129,11 +152,31 @@ export class Conversation {
     const atMs = timeOf(open, setting.nowMs);
     const told = tellGoingOn(open, result.answerFate ?? result.fate, atMs);
     if (told === undefined) return undefined;
+    this.#isGoingOn = this.#useOf(open, setting, trying).isAnswered;
+    return this.#isGoingOn ? told : undefined;
+  }
+
+  /** At the moment that was begun, in place of a try: whether the one that is open goes on, whatever would become of a new one. */
+  useOpen(setting: Setting, trying: Trying): Used {
+    this.#isHeard = false;
+    this.#memory = this.#base;
+    const open = this.#open;
+    if (open === undefined) return { picksUsed: [] };
+    const { isAnswered, arrival, picksUsed } = this.#useOf(open, setting, trying);
+    if (!isAnswered || arrival === undefined) return { picksUsed };
+    this.#isGoingOn = true;
+    const { stack: to, path } = arrival;
+    const passed = path.findLast(({ did }) => did === "filter") ?? path[0];
+    const kept = passed && tellKept(open, passed, timeOf(open, setting.nowMs));
+    return { picksUsed, ...(kept === undefined ? {} : { open: { request: open.request, to, kept } }) };
+  }
+
+  #useOf(open: OpenConnection, setting: Setting, trying: Trying): Use {
+    const atMs = timeOf(open, setting.nowMs);
     const world = worldFrom(this.#base, setting, trying);
     refresh(world, atMs - setting.nowMs);
     world.nowUs = atMs * 1000;
-    this.#isGoingOn = goesOn(open, world);
-    return this.#isGoingOn ? told : undefined;
+    return useOf(open, world);
   }
 
   /** The site is about to become another. */

@@ -5,10 +5,19 @@
  * The time of its memory stands while it is used: `triedMs` is when it was opened, `usedMs` until when it was used, and what has
  * passed since then is all that counts against its lifetimes (kernel fact 25).
  */
-import { deviceOf, type Fate, type Id, type Stack, type Tracking } from "../../network/index.ts";
+import {
+  deviceOf,
+  type Fate,
+  type Id,
+  type Pick as Option,
+  type PathStep,
+  type Stack,
+  type Tracking,
+} from "../../network/index.ts";
 import { lifetimeSeconds } from "../../protocol/index.ts";
 import { type Evidence, tellSpan } from "../../result/index.ts";
 import { type IpPacket, protocolOf, TCP_ACK, TCP_PSH, TCP_RST } from "../../wire/index.ts";
+import type { StackArrival } from "../results.ts";
 import { LIMIT_EVENTS } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { World } from "../world.ts";
@@ -39,11 +48,21 @@ export function timeOf({ triedMs, usedMs }: OpenConnection, nowMs: number): numb
   return triedMs + nowMs - usedMs;
 }
 
+/** How a packet of it went. */
+export type Use = {
+  /** It was answered. */
+  readonly isAnswered: boolean;
+  /** Where it arrived; absent: nowhere. */
+  readonly arrival?: StackArrival;
+  /** Options taken of choices met, in the order met. */
+  readonly picksUsed: readonly Option[];
+};
+
 /**
  * Whether a packet of it is still answered, in a world at its own time; it is used by that. One that is not answered leaves it as it
  * was: nobody goes on with it, so that what comes of it does not rest on how often that is asked.
  */
-export function goesOn({ from, request, memory }: OpenConnection, world: World): boolean {
+export function useOf({ from, request, memory }: OpenConnection, world: World): Use {
   const used = [...memory.memories].map(([stack, known]) => {
     const copied = { ...known, connections: known.connections.copy(), sockets: new Map(known.sockets) };
     return [stack, copied] as const;
@@ -52,12 +71,14 @@ export function goesOn({ from, request, memory }: OpenConnection, world: World):
     const known = world.memories.get(stack) ?? { neighbours: new Map(), fragments: new Map() };
     world.memories.set(stack, { ...known, connections, mappings, sockets });
   }
-  const { arrivals } = new Simulation(world, LIMIT_EVENTS).sendFrom(from, nextOf(request), { answering: "once" });
+  const simulation = new Simulation(world, LIMIT_EVENTS);
+  const { arrivals, picksUsed } = simulation.sendFrom(from, nextOf(request), { answering: "once" });
   const isAnswered = arrivals.some(
     ({ descent, stack, packet }) => descent === "answer" && stack === from && !isReset(packet),
   );
   if (isAnswered) for (const [stack, known] of used) memory.memories.set(stack, known);
-  return isAnswered;
+  const arrival = arrivals.find(({ descent }) => descent === "sent");
+  return { isAnswered, picksUsed, ...(arrival === undefined ? {} : { arrival }) };
 }
 
 /** It ends a connection: the other end knows of none, say, since it was without power (RFC 9293 section 3.5.2). */
@@ -76,11 +97,20 @@ function nextOf(request: IpPacket): IpPacket {
 /** Who lets it go on where a new one is stopped by a filter, at a moment of its memory; undefined: no filter stops that, or nobody tracks it. */
 export function tellGoingOn(open: OpenConnection, fate: Fate, nowMs: number): Evidence | undefined {
   const isFiltered = (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
-  const keeper = isFiltered ? keeperOf(open, fate.at, nowMs) : undefined;
+  return isFiltered ? tellKept(open, fate, nowMs) : undefined;
+}
+
+/** Who keeps it, at a moment of its memory, told of the line of a stack; undefined: nobody tracks it. */
+export function tellKept(
+  open: OpenConnection,
+  { at, origin }: Pick<PathStep, "at" | "origin">,
+  nowMs: number,
+): Evidence | undefined {
+  const keeper = keeperOf(open, at, nowMs);
   if (keeper === undefined) return undefined;
   const quiet = tellSpan(openSeconds(keeper.tracking, protocolIn(open.request)) * 1000);
   const text = `connections that are open already go on: ${deviceOf(keeper.id)} keeps each until it ends or is quiet for ${quiet}`;
-  return { origin: fate.origin, text };
+  return { origin, text };
 }
 
 /** Of the stacks that track it the one that forgets it first; of several alike the one at the filter, else the first. */
