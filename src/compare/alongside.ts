@@ -37,14 +37,22 @@ function withoutNamesake(
   return found;
 }
 
-/** A sentence each: renamed networks, then devices that are on both sides, in the order of the head. */
-export function tellAlongside({ base, head }: CompareRequest, renamed: ReadonlyMap<string, string>): readonly string[] {
+/** A sentence each: renamed networks, then devices that are on both sides or replaced, in the order of the head. */
+export function tellAlongside(
+  { base, head, replaced }: CompareRequest,
+  renamed: ReadonlyMap<string, string>,
+): readonly string[] {
   const [before, after] = [standingsOf(base.evaluation, renamed), standingsOf(head.evaluation, new Map())];
+  const named = new Map([...before].map(([leg, standing]) => [legName(leg, deviceName(deviceOf(leg))), standing]));
+  // Whoever keeps its name is its own successor; of several that become one it is the first.
+  const successors = [...replaced].reverse().map(([old, now]) => [now, old] as const);
+  const earlier = new Map(successors.filter(([now]) => base.site.devices.every(({ name }) => name !== now)));
   return [
     ...[...renamed].map(([old, now]) => `network \`${old}\` is called \`${now}\` now`),
     ...[...after].flatMap(([leg, now]) => {
-      const old = before.get(leg);
-      return old === undefined ? [] : moved(legName(leg), old, now);
+      const device = deviceName(deviceOf(leg));
+      const old = named.get(legName(leg, earlier.get(device) ?? device));
+      return old === undefined ? [] : moved(legName(leg, device), old, now);
     }),
   ];
 }
@@ -78,8 +86,8 @@ function standingsOf(evaluation: Evaluation, renamed: ReadonlyMap<string, string
   );
 }
 
-function legName(leg: Id): string {
-  return `${deviceName(deviceOf(leg))}/${lastName(leg)}`;
+function legName(leg: Id, device: string): string {
+  return `${device}/${lastName(leg)}`;
 }
 
 function moved(leg: string, old: Standing, now: Standing): readonly string[] {

@@ -247,6 +247,12 @@ describe("a replaced device", () => {
     expect(replacements).toEqual([{ old: "gate", successor: "ford", kept: 0, lost: [] }]);
   });
 
+  it("is told with its address where that is another one", () => {
+    const after = INTENT.replaceAll(/\bgate\b/g, "ford").replace("red, host: 1 }", "red, host: 2 }");
+    const { alongside } = compared(after, { rack: [RACK, RENAMED], replaced: [["gate", "ford"]] });
+    expect(alongside).toEqual(["ford/red has 10.1.0.2 now, not 10.1.0.1"]);
+  });
+
   it("does in a renamed network what the old one did there", () => {
     const served = edited([
       "    filter:",
