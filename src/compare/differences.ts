@@ -140,8 +140,8 @@ const ON_THE_LINK: ReadonlySet<string> = new Set(["vlan", "sourceHardware", "des
 
 /**
  * What became of the same packet on the other side: of the one that enters where this one does, in a frame with the same tag, it
- * is told whether it stops or gets elsewhere, else what stops such packets wherever they enter; undefined: one of the ends does
- * not exist there.
+ * is told whether it stops or gets elsewhere, else what stops such packets wherever they enter, or on their way to another end;
+ * undefined: one of the ends does not exist there.
  */
 function fateOn(
   state: State,
@@ -159,8 +159,18 @@ function fateOn(
   return (
     stoppedAt(state, [there, to], [match], sameTag) ??
     gotElsewhere(state, [there, to], [match], sameTag) ??
-    stoppedAt(state, [from, to], [match], () => true)
+    stoppedAt(state, [from, to], [match], () => true) ??
+    stoppedBefore(state, [there, to], [match], sameTag)
   );
+}
+
+/** Where it was on its way to another end: what cannot get to this one at all is looked at by no proof of it. */
+function stoppedBefore(state: State, [from, to]: Ends, asked: Alternatives, isMeant: IsMeant): OtherFate | undefined {
+  for (const other of targetsOf(state.evaluation.network)) {
+    const found = other.id === to.id ? undefined : stoppedAt(state, [from, other], asked, isMeant);
+    if (found !== undefined) return found;
+  }
+  return undefined;
 }
 
 function tagOf({ numbers }: Witness): bigint {

@@ -153,6 +153,17 @@ describe("what became of a packet on the other side", () => {
     );
   });
 
+  it("is that the router it is sent to stops it, where its forward is gone, and what is open lives on", () => {
+    const before = edited([DOOR[0], DOOR[1].replace("in: wan,", "in: wan, dest: gate/wan,")], LET_IN);
+    const after = edited(LET_IN);
+    const { differences, decided } = compared(after, { before });
+    expect(differences.map(({ change, services }) => [change, services])).toEqual([["newly-forbidden", "tcp/8080"]]);
+    expect(decided).toEqual([["base changed: door", "base: door", "head: drop"]]);
+    expect(differences[0]?.notes).toContain(
+      "connections that are open already live on until they end: `answers` accepts them",
+    );
+  });
+
   it("is that another route leads it elsewhere, which leads what is open, too", () => {
     const all = [
       "{ name: web, in: red, out: blue, service: tcp/80, action",
