@@ -25,7 +25,7 @@ export function brokenTimes(history: readonly Since[]): readonly BrokenStretch[]
   return open === undefined ? stretches : [...stretches, open];
 }
 
-/** The same stretches cut to a window of time; what only touches its beginning is left out. */
+/** The stretches that reach into a window of time, whole; what only touches its beginning is left out. */
 export function within<Part extends Stretch>(
   stretches: readonly Part[],
   fromMs: number,

@@ -244,6 +244,12 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     expect(told.sources[file]?.text.slice(start, end)).toBe("answers");
   });
 
+  it("is told as it was when that was demanded, where packets got through before", () => {
+    const { demands } = replayed(blockedRequest(ANSWERS, "  - { at: 1h30m, meanwhile: desk stays out }\n", []));
+    expect(demands.map(({ kind, status }) => [kind, status])).toEqual([["meanwhile", "failed"]]);
+    expect(demands[0]?.verdict?.headline).toMatch(/^nothing new gets from desk to shop, but what is open already does/);
+  });
+
   it("is asked of nothing that was not open", () => {
     expect(blocked(ANSWERS, "", ["2h"], ", service: tcp/81")).toEqual([["passed", undefined]]);
   });
