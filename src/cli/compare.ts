@@ -158,8 +158,8 @@ function unknownDevice(replaced: ReadonlyMap<string, string>, base: State, head:
       );
       const when = site === base.site ? "before" : "after";
       const turned = [successor, old].every((each, index) => has([base, head][index], each));
-      const word = turned ? `--map ${successor}:${old}` : nearest;
-      const help = word === undefined ? "" : `\n   try \`${word}\``;
+      const mended = turned ? [successor, old] : site === base.site ? [nearest, successor] : [old, nearest];
+      const help = mended.includes(undefined) ? "" : `\n   try \`--map ${mended.join(":")}\``;
       return `no device is called \`${name}\` ${when} the change${help}`;
     }
   }

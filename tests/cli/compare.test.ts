@@ -6,7 +6,7 @@ import { join } from "node:path";
 import { Ajv2020 } from "ajv/dist/2020.js";
 import { describe, expect, it } from "vitest";
 import { jsonReportJsonSchema } from "../../src/report/index.ts";
-import { copyOfFerry, dryrack, type Edit, emptyFolder, git, INTENT } from "./command.ts";
+import { ASSERTIONS, copyOfFerry, dryrack, type Edit, emptyFolder, git, INTENT, TOPOLOGY } from "./command.ts";
 
 const OPEN: Edit = [
   INTENT,
@@ -107,14 +107,14 @@ describe("compare", () => {
     ["an unknown change", ["compare", "ferry", "HEAD", "--fail-on", "newly-alowed"], /try `--fail-on newly-allowed`/],
     ["a map that maps nothing", ["compare", "ferry", "HEAD", "--map", "bridge"], /write `--map OLD:NEW`/],
     [
-      "a device that is not there",
+      "a device that is not there after",
       ["compare", "ferry", "HEAD", "--map", "bridge:brige"],
-      /no device is called `brige` after/,
+      /no device is called `brige` after the change\n {3}try `--map bridge:bridge`/,
     ],
     [
-      "a map the wrong way round",
+      "a device that was not there before",
       ["compare", "ferry", "HEAD", "--map", "brige:bridge"],
-      /no device is called `brige` before/,
+      /no device is called `brige` before the change\n {3}try `--map bridge:bridge`/,
     ],
     [
       "a device that is replaced twice",
@@ -127,6 +127,18 @@ describe("compare", () => {
     expect(errors).toMatch(told);
     expect(output).toBe("");
     expect(status).toBe(2);
+  });
+
+  it("answers a map the wrong way round with the right one", () => {
+    const folder = committed();
+    for (const file of [TOPOLOGY, INTENT, ASSERTIONS]) {
+      const path = join(folder, file);
+      writeFileSync(path, readFileSync(path, "utf8").replaceAll(/\bradar\b/g, "sonar"));
+    }
+    expect(dryrack(folder, ["compare", "ferry", "HEAD", "--map", "radar:sonar"]).status).toBe(0);
+    const { status, output, errors } = dryrack(folder, ["compare", "ferry", "HEAD", "--map", "sonar:radar"]);
+    expect(errors).toBe("no device is called `sonar` before the change\n   try `--map radar:sonar`\n");
+    expect([status, output]).toEqual([2, ""]);
   });
 
   it("says so outside a repository", () => {
