@@ -86,7 +86,7 @@ function findingOf(request: ProbeRequest, open: GoingOn, asked: Asked): Finding 
     headline: `nothing new gets from ${from.label} to ${to.label}, but what is open already does, ${service} to ${formatAddress(destination)}`,
     remembered: kept.text,
     decidedBy: [kept],
-    help: "end it, or let whoever keeps it drop its state: a restart does",
+    help: "stop it in a rule before that one, or let whoever keeps it drop its state: a restart does",
     witness: {
       sentAt: deviceName(request.from),
       source: formatAddress(source),
