@@ -60,9 +60,14 @@ export function helpBetween(breach: Breach, context: CheckContext): string | und
   const { path, fate } = breach.reached;
   const isTold = path.some(({ did }) => did === "hop-limit" || did === "filter" || did === "translate");
   if (isTold || changedNetwork(path) !== undefined || otherLeg(breach, context).length > 0) return undefined;
-  const taker = fate.end === "delivered" ? deviceOf(fate.at) : undefined;
-  const own = taker === undefined ? "" : `, or give ${taker} a \`filter\` of its own`;
-  return `no list of rules lies between them, as they share a network: keep them in different ones${own}`;
+  const apart = "no list of rules lies between them, as they share a network";
+  if (fate.end !== "delivered") return `${apart}: keep them in different ones`;
+  const taker = deviceOf(fate.at);
+  // A router has to be in the networks that it joins.
+  const isRouter = directoryOf(context.evaluation.network).devices.get(taker)?.is === "router";
+  return isRouter
+    ? `${apart}: give ${taker} a \`to\` list in its \`filter\``
+    : `${apart}: keep them in different ones, or give ${taker} a \`filter\` of its own`;
 }
 
 function onceEach(evidence: readonly Evidence[]): Evidence[] {

@@ -48,6 +48,9 @@ describe("only", () => {
         help: "no list of rules lies between them, as they share a network: keep them in different ones, or give c a `filter` of its own",
       },
     });
+    expect(judge(beside, "from: a, to: r/red, expect: blocked")[0]?.verdict.help).toBe(
+      "no list of rules lies between them, as they share a network: give r a `to` list in its `filter`",
+    );
     expect(judge(site(WEB), "from: red, to: b, expect: blocked")[0]?.verdict.help).toMatch(/^narrow `web`/);
   });
 
