@@ -9,6 +9,7 @@ import {
   isLinkLocal,
   keyAddress,
   prefixContains,
+  prefixKeys,
   prefixOf,
   type Ranges,
   ranges,
@@ -73,8 +74,8 @@ type Lost = { readonly flow: Flow; readonly reason: DropReason };
 
 /** Rewrites one end of packets that begin connections. */
 export function translated(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
-  const byScope = rewrite.to === "egress-address" && around.end === "source" ? scopesOf(flow) : [flow];
-  const given = byScope.map((piece) => withAddress(piece, rewrite, around));
+  const byAddress = rewrite.to === "egress-address" && around.end === "source" ? byFacing(flow, around) : [flow];
+  const given = byAddress.map((piece) => withAddress(piece, rewrite, around));
   const addressed = { pieces: given.flatMap(({ pieces }) => pieces), lost: given.flatMap(({ lost }) => lost) };
   const ported = addressed.pieces.map((piece) => withPort(piece, rewrite, around));
   return {
@@ -149,9 +150,28 @@ function replaced(flow: Flow, field: number, values: Ranges, { end, endsMatter }
   return [...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, values))];
 }
 
+/** Packets by what they are seen from behind an interface. */
+function byFacing(flow: Flow, around: Around): readonly Flow[] {
+  return familyOf(flow) === 4 ? byPrefix(flow, around) : byScope(flow);
+}
+
+/** In IPv4 that is the address which faces the next hop, the destination itself on a link with several prefixes. */
+function byPrefix(flow: Flow, { via, turning, facing }: Around): readonly Flow[] {
+  if (via !== undefined || turning !== undefined) return [flow];
+  const own = (facing?.settled.addresses ?? []).filter(({ family }) => family === 4);
+  const prefixes = own.map((address) => ranges(prefixKeys(prefixOf(address, address.prefixLength))));
+  let rest: Flow | undefined = flow;
+  const pieces: Flow[] = [];
+  for (const prefix of prefixes) {
+    const near: Flow | undefined = rest && narrowed(rest, DESTINATION, prefix);
+    if (near !== undefined) pieces.push(near);
+    rest = rest && without(rest, DESTINATION, prefix);
+  }
+  return rest === undefined ? pieces : [...pieces, rest];
+}
+
 /** Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). */
-function scopesOf(flow: Flow): readonly Flow[] {
-  if (familyOf(flow) === 4) return [flow];
+function byScope(flow: Flow): readonly Flow[] {
   const near = narrowed(flow, DESTINATION, LINK_LOCAL);
   const far = without(flow, DESTINATION, LINK_LOCAL);
   return [...(far === undefined ? [] : [far]), ...(near === undefined ? [] : [near])];
@@ -185,14 +205,15 @@ function addressesOfAny(legs: readonly Leg[], flow: Flow): Ranges {
 
 type Own = Leg["settled"]["addresses"];
 
-/** The address that faces the next hop (kernel fact 21), else the first; every one that may, where packets differ. */
+/** The address that faces the next hop (kernel fact 21), else the first: of packets by prefix it is the same for all. */
 function facing4(own: Own, flow: Flow, { via }: Around): Own {
-  const destinations = via === undefined ? valuesOf(flow, DESTINATION).map(([low]) => low) : [via];
-  const chosen = destinations.flatMap((key) => {
-    const near = own.find((address) => prefixContains(prefixOf(address, address.prefixLength), keyAddress(key)));
-    return near ?? own.slice(0, 1);
-  });
-  return [...new Set(chosen)];
+  const [[lowest] = [undefined]] = valuesOf(flow, DESTINATION);
+  const hop = via ?? lowest;
+  const near =
+    hop === undefined
+      ? undefined
+      : own.find((address) => prefixContains(prefixOf(address, address.prefixLength), keyAddress(hop)));
+  return near === undefined ? own.slice(0, 1) : [near];
 }
 
 /** Which one is left to the rules of RFC 6724: to an address of a link one of the link, else any that reaches beyond it. */
