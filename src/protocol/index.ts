@@ -81,6 +81,13 @@ export {
   UNKNOWN_NEIGHBOUR,
 } from "./neighbours.ts";
 export { giveSessionAddress } from "./session-address.ts";
+export {
+  isOfLink,
+  preferenceTurns,
+  preferredSource,
+  type SourceCandidate,
+  sourceCandidates,
+} from "./source-address.ts";
 export { earliest } from "./transition.ts";
 export { treeFrameHash } from "./tree-frame.ts";
 export { stepTree } from "./tree-machine.ts";

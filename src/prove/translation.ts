@@ -16,7 +16,8 @@ import {
   rangesWithin,
   subtractRanges,
 } from "../address/index.ts";
-import type { DropReason, TranslateAction } from "../network/index.ts";
+import type { DropReason, InterfaceAddress, TranslateAction } from "../network/index.ts";
+import { preferenceTurns, preferredSource, sourceCandidates } from "../protocol/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, DESTINATION_PORT, SOURCE, SOURCE_PORT, TRANSLATED } from "./fields.ts";
 import {
@@ -152,7 +153,7 @@ function replaced(flow: Flow, field: number, values: Ranges, { end, endsMatter }
 
 /** Packets by what they are seen from behind an interface. */
 function byFacing(flow: Flow, around: Around): readonly Flow[] {
-  return familyOf(flow) === 4 ? byPrefix(flow, around) : byScope(flow);
+  return familyOf(flow) === 4 ? byPrefix(flow, around) : byScope(flow, around);
 }
 
 /** In IPv4 that is the address which faces the next hop, the destination itself on a link with several prefixes. */
@@ -170,11 +171,39 @@ function byPrefix(flow: Flow, { via, turning, facing }: Around): readonly Flow[]
   return rest === undefined ? pieces : [...pieces, rest];
 }
 
-/** Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). */
-function byScope(flow: Flow): readonly Flow[] {
+/**
+ * Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). Of several
+ * addresses that reach beyond it the destination decides.
+ */
+function byScope(flow: Flow, { facing, turning }: Around): readonly Flow[] {
   const near = narrowed(flow, DESTINATION, LINK_LOCAL);
   const far = without(flow, DESTINATION, LINK_LOCAL);
-  return [...(far === undefined ? [] : [far]), ...(near === undefined ? [] : [near])];
+  const wide = widest(facing?.settled.addresses ?? []);
+  const parted = far === undefined ? [] : turning !== undefined || wide.length < 2 ? [far] : byPreference(far, wide);
+  return near === undefined ? parted : [...parted, near];
+}
+
+function widest(own: Own): Own {
+  return own.filter((address) => address.family === 6 && !isLinkLocal(address));
+}
+
+/** Packets by the address that is preferred for their destination. */
+function byPreference(flow: Flow, wide: Own): readonly Flow[] {
+  const candidates = sourceCandidates(wide, true);
+  const bounds = preferenceTurns(candidates).flatMap((prefix) => {
+    const [low, high] = prefixKeys(prefix);
+    return [low, high + 1n];
+  });
+  const cuts = [...new Set(bounds)].sort((a, b) => (a < b ? -1 : 1));
+  const seenFrom = new Map<InterfaceAddress | undefined, (readonly [bigint, bigint])[]>();
+  for (const [low, high] of valuesOf(flow, DESTINATION)) {
+    const starts = [low, ...cuts.filter((cut) => low < cut && cut <= high)];
+    for (const [at, start] of starts.entries()) {
+      const chosen = preferredSource(candidates, keyAddress(start));
+      seenFrom.set(chosen, [...(seenFrom.get(chosen) ?? []), [start, (starts[at + 1] ?? high + 1n) - 1n]]);
+    }
+  }
+  return [...seenFrom.values()].flatMap((to) => narrowed(flow, DESTINATION, ranges(...to)) ?? []);
 }
 
 function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
@@ -199,11 +228,22 @@ function addressesOf(flow: Flow, around: Around): Ranges {
 function addressesOfAny(legs: readonly Leg[], flow: Flow): Ranges {
   const family = familyOf(flow);
   const own = legs.flatMap((leg) => leg.settled.addresses).filter((address) => address.family === family);
-  const chosen = family === 4 ? own.slice(0, 1) : facing6(own, flow);
+  const chosen = family === 4 ? own.slice(0, 1) : anyOf(own, flow);
   return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
 }
 
 type Own = Leg["settled"]["addresses"];
+
+function anyOf(own: Own, flow: Flow): Own {
+  const wide = widest(own);
+  return ofLink(own, flow) ?? (wide.length > 0 ? wide : own);
+}
+
+/** What packets to addresses of a link are sent from; undefined: these are others. */
+function ofLink(own: Own, flow: Flow): Own | undefined {
+  const near = own.filter((address) => isLinkLocal(address));
+  return near.length > 0 && rangesWithin(LINK_LOCAL, valuesOf(flow, DESTINATION)) ? near : undefined;
+}
 
 /** The address that faces the next hop (kernel fact 21), else the first: of packets by prefix it is the same for all. */
 function facing4(own: Own, flow: Flow, { via }: Around): Own {
@@ -216,12 +256,12 @@ function facing4(own: Own, flow: Flow, { via }: Around): Own {
   return near === undefined ? own.slice(0, 1) : [near];
 }
 
-/** Which one is left to the rules of RFC 6724: to an address of a link one of the link, else any that reaches beyond it. */
+/** To an address of a link one of the link, else the one preferred for the destination: of packets by scope it is the same for all. */
 function facing6(own: Own, flow: Flow): Own {
-  const near = own.filter((address) => isLinkLocal(address));
-  if (near.length > 0 && rangesWithin(LINK_LOCAL, valuesOf(flow, DESTINATION))) return near;
-  const wide = own.filter((address) => !isLinkLocal(address));
-  return wide.length > 0 ? wide : own;
+  const [[lowest] = [undefined]] = valuesOf(flow, DESTINATION);
+  const wide = sourceCandidates(widest(own), true);
+  const best = lowest === undefined ? undefined : preferredSource(wide, keyAddress(lowest));
+  return ofLink(own, flow) ?? (best === undefined ? own : [best]);
 }
 
 type Mapping = { readonly field: number; readonly from: Ranges; readonly to: Ranges };
