@@ -111,7 +111,7 @@ const COMMANDS = new Map<string, readonly [line: string, status: number] | strin
     "dryrack check --repair --format html --output page.html",
     ["cd own && node ../dist/cli.js check --repair --format html --output page.html && test -s page.html", 0],
   ],
-  ["dryrack explain storyline", ["dryrack explain storyline", 0]],
+  ["dryrack explain story", ["dryrack explain story", 0]],
   [
     "dryrack replay assertions/tidewater-radio/leases-run-out.yaml",
     ["dryrack replay assertions/tidewater-radio/leases-run-out.yaml", 0],
