@@ -113,7 +113,7 @@ describe("a story", () => {
     const told = await overStory(
       rack(),
       workshop("{ at: 1m, server-off: { dhcp: gw/house } }", "{ at: 30m, server-on: { dhcp: gw/house } }"),
-      [30, 300, 468, 472, 1700, 1900],
+      [30, 300, 467, 475, 1700, 1900],
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
@@ -121,8 +121,8 @@ describe("a story", () => {
         "30 pc runs the lathe: passed",
         "30 pc reaches the depot: passed",
         "30 the lathe reports: passed",
-        "472 pc runs the lathe: failed",
-        "472 pc reaches the depot: failed",
+        "475 pc runs the lathe: failed",
+        "475 pc reaches the depot: failed",
         "1900 pc runs the lathe: passed",
         "1900 pc reaches the depot: passed",
       ]
