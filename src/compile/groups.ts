@@ -2,7 +2,6 @@
  * Groups: what each name means in an assertion (semantics, section 1), as *from* and as *to*.
  */
 import {
-  addressKey,
   FAMILY_KEYS,
   intersectRanges,
   normalizeRanges,
@@ -28,7 +27,7 @@ import { withDigest } from "./digest.ts";
 import { bridgeId, footingId, internetId, stackId } from "./ids.ts";
 import { farAttachments, type Places } from "./places.ts";
 import { groupBy, interfaceOf, ruleOf, type SiteIndex } from "./plant.ts";
-import { fixedKeys } from "./services.ts";
+import { fixedKeys, statedKeys } from "./services.ts";
 import { interfaceIds, portsBeyond, portsOfTunnel } from "./tunnels.ts";
 
 /** What groups are made of. */
@@ -98,31 +97,21 @@ function networkContent(network: SiteNetwork, { index, places, standIns }: Group
     standIns: standIn === undefined ? [] : [standIn],
     parties,
     // An address that is kept for a host counts by its prefix: one that is kept in another network is never lent here.
-    addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => statedKeys(one, index))]),
+    addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => keysOf(one, index, statedKeys))]),
     interfaces: interfaces.flatMap((one) => idsOf(one, index)),
     segments: segmentsOf(network, index),
     upstreams: [],
   };
 }
 
-function statedKeys(
-  { device, interface: name }: InterfaceReference,
-  index: SiteIndex,
-): readonly (readonly [bigint, bigint])[] {
-  const found = index.devices.get(device);
-  return found === undefined
-    ? []
-    : interfaceOf(found, name)
-        .addresses.map(addressKey)
-        .map((key) => [key, key]);
-}
-
+/** Addresses of an interface, as pairs of keys; `keysFor` tells which count. */
 function keysOf(
   { device, interface: name }: InterfaceReference,
   index: SiteIndex,
+  keysFor: typeof fixedKeys = fixedKeys,
 ): readonly (readonly [bigint, bigint])[] {
   const found = index.devices.get(device);
-  return found === undefined ? [] : fixedKeys(found, name, index).map((key) => [key, key] as const);
+  return found === undefined ? [] : keysFor(found, name, index).map((key) => [key, key] as const);
 }
 
 function partiesOf(interfaces: readonly InterfaceReference[], index: SiteIndex): readonly Party[] {

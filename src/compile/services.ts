@@ -239,7 +239,12 @@ function deviceRecords(index: SiteIndex): Resolve["records"] {
 
 /** Keys of the addresses of an interface that are known beforehand. Keys of IPv4 addresses are their numbers. */
 export function fixedKeys(device: SiteDevice, name: string, index: SiteIndex): readonly bigint[] {
-  const one = interfaceOf(device, name);
-  const stated = one.addresses.map(addressKey);
-  return one.lease === undefined ? stated : [...stated, ...index.reservedFor(device.name, name)];
+  const stated = statedKeys(device, name);
+  const isLent = interfaceOf(device, name).lease !== undefined;
+  return isLent ? [...stated, ...index.reservedFor(device.name, name)] : stated;
+}
+
+/** Keys of those among them that are written for it; the others are kept for it by a server. */
+export function statedKeys(device: SiteDevice, name: string): readonly bigint[] {
+  return interfaceOf(device, name).addresses.map(addressKey);
 }

@@ -4,8 +4,8 @@
  * link may be seen from different addresses.
  */
 import { describe, expect, it } from "vitest";
-import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
-import type { Group, Network } from "../../src/network/index.ts";
+import type { Network } from "../../src/network/index.ts";
+import { originIn, provedAt } from "../evaluate/proved.ts";
 import { networkOf } from "../support/site.ts";
 
 const TOPOLOGY = `dryrack: topology/1
@@ -54,27 +54,15 @@ devices:
 
 /** Whether a SYN for the web server gets to the box that needs no others before it, each class of the proof replayed. */
 function getsThere(network: Network): boolean {
-  const group = (name: string): Group => {
-    const found = network.groups.find(({ id }) => id === name);
-    if (found === undefined) throw new Error(`no group ${name}`);
-    return found;
-  };
-  const [{ origin } = { origin: undefined }] = network.devices;
-  const evaluation = new Evaluation(network);
-  const [world] = evaluation.worlds().worlds;
-  if (world === undefined || origin === undefined) throw new Error("no world, or no device");
+  const origin = originIn(network);
   const web = [
     { field: "protocol" as const, within: [[6n, 6n] as const], origin },
     { field: "destinationPort" as const, within: [[443n, 443n] as const], origin },
     // What is no beginning is invalid, and translated by nobody.
     { field: "tcpFlags" as const, within: [[2n, 2n] as const], origin },
   ];
-  const proof = evaluation.prove(world, {
-    ...startOf({ group: group("asks") }, network),
-    packets: [web],
-    target: targetOf({ group: group("box") }, network),
-  });
-  return proof.reached.some(({ fate, before }) => fate.end === "delivered" && before.length === 0);
+  const { reached } = provedAt(network, { to: "box", entrance: "edge:in", packets: () => [web] });
+  return reached.some(({ fate, before }) => fate.end === "delivered" && before.length === 0);
 }
 
 describe("two prefixes on one link", () => {

@@ -3,7 +3,7 @@
  * an example that bore the hardware address of the very host it was for).
  */
 import { expect, it } from "vitest";
-import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
+import { provedAt } from "../evaluate/proved.ts";
 import { networkOf } from "../support/site.ts";
 
 const TOPOLOGY = `dryrack: topology/1
@@ -24,13 +24,7 @@ devices:
 `;
 
 function stationTo(stations: string): bigint | undefined {
-  const network = networkOf(TOPOLOGY, site(stations));
-  const [from, to] = ["asks", "box"].map((name) => network.groups.find(({ id }) => id === name));
-  const evaluation = new Evaluation(network);
-  const [world] = evaluation.worlds().worlds;
-  if (world === undefined || from === undefined || to === undefined) throw new Error("no world, or no end");
-  const start = startOf({ group: from }, network);
-  const { reached } = evaluation.prove(world, { ...start, packets: [[]], target: targetOf({ group: to }, network) });
+  const { reached } = provedAt(networkOf(TOPOLOGY, site(stations)), { to: "box", entrance: "sw:p1" });
   const [found] = reached.filter(({ fate }) => fate.end === "delivered");
   return found && new Map(found.witness.numbers).get("sourceHardware");
 }
