@@ -12,6 +12,7 @@ import {
   type Settled,
   type Step,
 } from "../network/index.ts";
+import type { Ahead } from "./ahead.ts";
 import { type Aim, aimAt } from "./aim.ts";
 import { answerOf, smallestReached } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
@@ -43,6 +44,7 @@ export class Prover {
   /** Some stack lets what belongs to a connection through, or turns its addresses back. */
   readonly #isStateful: boolean;
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
+  readonly #ahead = new Map<string, Ahead>();
   readonly #acquaintances = new Map<string, Learned>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
   /** The last question that was walked to its end: what is proved first is asked for its smallest packet next. */
@@ -138,6 +140,7 @@ export class Prover {
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
+      ahead: this.#ahead,
       acquaintances: this.#acquaintances,
       facesUpstream: (leg: Leg) => this.#facesUpstream(leg),
     };

@@ -9,12 +9,13 @@
 import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Fate, Field, Id, Notes, Pick as Option, Stack, Step } from "../network/index.ts";
+import { type Ahead, trackersAhead } from "./ahead.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
-import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
+import { DESTINATION, FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
-import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
-import { followers, type Permitted } from "./followers.ts";
+import { covers, cut, type Flow, gathered, kindOf, narrowed, productsOf, valuesOf } from "./flow.ts";
+import { followersOfAll, type Permitted } from "./followers.ts";
 import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
 import type { LinkReach } from "./link.ts";
@@ -49,6 +50,8 @@ export type Ground = {
   readonly flagsMatter: boolean;
   /** Alternatives of a step, as a list with one rule. */
   readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
+  /** Which stacks that track packets may come to, kept between questions. */
+  readonly ahead: Map<string, Ahead>;
   /** Which interfaces find which others as neighbours, kept between questions. */
   readonly acquaintances: Map<string, Learned>;
   /** Interfaces behind which an upstream is. */
@@ -65,6 +68,9 @@ type Seen = {
   readonly isSure: boolean;
   readonly isPlain: boolean;
 };
+
+/** Packets that only begin connections, with the stacks ahead of them that track. */
+type Parked = { readonly leg: Leg; readonly from: Entering; readonly trackers: ReadonlySet<Node> };
 
 /** What tells whether a connection adds anything to others. */
 type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
@@ -98,6 +104,7 @@ export class Walk {
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #lookedAt = new Set<LinkReach>();
   readonly #waiting = new Map<Node, Passage[]>();
+  readonly #parked = new Set<Parked>();
   readonly #entries = new Map<Node, Entry[]>();
   readonly #kept = new Map<Node, Map<string, Kept[]>>();
 
@@ -144,11 +151,31 @@ export class Walk {
 
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
+    if (!from.counts && this.#isParked(leg, from)) return [];
     this.ground.notes.stack(leg.node.stack.id);
     this.ground.notes.link([leg.interface.id]);
     const flow = this.#hearing(leg, from.flow);
     if (flow === undefined || this.#isLoop(leg, flow, from)) return [];
     return this.#unknown(leg, flow, from).map((piece) => this.#entered(leg, piece, from));
+  }
+
+  /** Packets that only begin connections go on where others wait for these ahead; the rest stays until some do. */
+  #isParked(leg: Leg, from: Entering): boolean {
+    const { atlas, reaches, ahead, notes } = this.ground;
+    const destinations = valuesOf(from.flow, DESTINATION);
+    const trackers = trackersAhead(leg, destinations, { atlas, reaches, ahead, notes });
+    for (const node of trackers) if (this.#waiting.has(node)) return false;
+    if (trackers.size > 0) this.#parked.add({ leg, from, trackers });
+    return true;
+  }
+
+  /** Packets wait at a stack for the first time: those that may come there go on. */
+  #unpark(node: Node): void {
+    for (const parked of this.#parked) {
+      if (!parked.trackers.has(node)) continue;
+      this.#parked.delete(parked);
+      this.addAll(this.enter(parked.leg, parked.from));
+    }
   }
 
   #entered(leg: Leg, flow: Flow, from: Entering): Passage {
@@ -278,9 +305,9 @@ export class Walk {
   /** Packets come to tracking: those of connections begun before go on as such. */
   await(passage: Passage): readonly Passage[] {
     const { node } = passage;
-    const waiting = this.#waiting.get(node) ?? [];
-    this.#waiting.set(node, waiting);
-    waiting.push(passage);
+    const isFirst = !this.#waiting.has(node);
+    listOf(this.#waiting, node).push(passage);
+    if (isFirst) this.#unpark(node);
     return (this.#entries.get(node) ?? []).flatMap((entry) => this.#follow(passage, entry));
   }
 
@@ -291,21 +318,27 @@ export class Walk {
 
   /** A connection lives: packets that came to tracking before may belong to it. */
   keep(entry: Entry): void {
-    const entries = this.#entries.get(entry.node) ?? [];
-    this.#entries.set(entry.node, entries);
-    const alike = listOf(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
+    const alike = alikeIn(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
     this.ground.meter.take(Math.floor(alike.length / COMPARED));
-    const kept: Kept = { isSure: entry.doubt === undefined, rests: countOf(entry.uses), tuples: tuplesOf(entry) };
-    if (alike.some((known) => includes(known, kept))) return;
-    entries.push(entry);
-    alike.push(kept);
+    const [isSure, rests] = [entry.doubt === undefined, countOf(entry.uses)];
+    const added = productsOf(entry.flow).filter((flow) => {
+      const kept: Kept = { isSure, rests, tuples: tuplesOf({ ...entry, flow }) };
+      if (alike.some((known) => includes(known, kept))) return false;
+      alike.push(kept);
+      return true;
+    });
+    for (const flow of gathered(added)) this.#keepNew({ ...entry, flow });
+  }
+
+  #keepNew(entry: Entry): void {
+    listOf(this.#entries, entry.node).push(entry);
     this.addAll((this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, entry)));
   }
 
   #follow(passage: Passage, entry: Entry): readonly Passage[] {
     this.ground.meter.take();
     const { stack } = entry.node;
-    const found = followers(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
+    const found = followersOfAll(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
     // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
     const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
     const leading = found.flatMap((each) => leadingTo(each, this.ground));
@@ -375,11 +408,16 @@ function includes(known: Kept, kept: Kept): boolean {
   return known.tuples.every((set, index) => rangesWithin(set, kept.tuples[index] ?? []));
 }
 
+/** What a key has, to be added to. */
+function listOf<Key, Value>(all: Map<Key, Value[]>, key: Key): Value[] {
+  const list = all.get(key) ?? [];
+  all.set(key, list);
+  return list;
+}
+
 /** What one key of an owner has, to be added to. */
-function listOf<Owner, Value>(all: Map<Owner, Map<string, Value[]>>, owner: Owner, key: string): Value[] {
+function alikeIn<Owner, Value>(all: Map<Owner, Map<string, Value[]>>, owner: Owner, key: string): Value[] {
   const lists = all.get(owner) ?? new Map<string, Value[]>();
   all.set(owner, lists);
-  const list = lists.get(key) ?? [];
-  lists.set(key, list);
-  return list;
+  return listOf(lists, key);
 }
