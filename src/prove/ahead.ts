@@ -28,7 +28,12 @@ export type Ahead = {
 };
 
 /** The site at rest, and what is known already: by stack and destinations. */
-type Surveyed = { readonly atlas: Atlas; readonly reaches: Reaches; readonly ahead: Map<string, Ahead>; readonly notes: Notes };
+type Surveyed = {
+  readonly atlas: Atlas;
+  readonly reaches: Reaches;
+  readonly ahead: Map<string, Ahead>;
+  readonly notes: Notes;
+};
 
 /** Stacks that track, and that packets to some destinations (keys) may come to from an interface on, its own among them. */
 export function trackersAhead({ node }: Leg, destinations: Ranges, site: Surveyed): ReadonlySet<Node> {

@@ -15,7 +15,6 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Condition, Match } from "../network/index.ts";
-import { isInBoxes, type Parts, partsOf, valuesIn, withinBoxes } from "./parts.ts";
 import {
   DESTINATION_HARDWARE,
   FAMILY,
@@ -23,13 +22,13 @@ import {
   NAME_FIELDS,
   NO_NAME,
   NUMBER_FIELDS,
-  PROTOCOL,
   SOURCE_HARDWARE,
   SOURCE_PORT,
   STATE,
   TCP_FLAGS,
   TRANSLATED,
 } from "./fields.ts";
+import { isInBoxes, type Parts, partsOf, valuesIn, withinBoxes } from "./parts.ts";
 
 /** What a field of the packet is now: a variable plus a constant. */
 export type Sight = {
@@ -152,7 +151,7 @@ export function withValues(flow: Flow, variable: number, set: Ranges): Flow | un
 }
 
 /** A flow of these combinations of some variables; undefined: there is none. */
-function ofBoxes(flow: Flow, variables: readonly number[], boxes: Parts["boxes"]): Flow | undefined {
+export function ofBoxes(flow: Flow, variables: readonly number[], boxes: Parts["boxes"]): Flow | undefined {
   if (boxes.length === 0) return undefined;
   const sets = flow.sets.slice();
   for (const [place, variable] of variables.entries()) sets[variable] = valuesIn(boxes, place);
@@ -164,45 +163,6 @@ export function productsOf(flow: Flow): readonly Flow[] {
   const { parts } = flow;
   if (parts === undefined) return [flow];
   return parts.boxes.flatMap((box) => ofBoxes(flow, parts.variables, [box]) ?? []);
-}
-
-/** Boxes of one flow at most: they are compared one by one. */
-const MOST_BOXES = 64;
-
-/** Flows with few products each, from some of which the fields are the same variables and the names the same: those together. */
-export function gathered(flows: readonly Flow[]): readonly Flow[] {
-  if (flows.length < 2) return flows;
-  const alike = new Map<string, Flow[]>();
-  for (const flow of flows) {
-    const word = likenessOf(flow);
-    const known = alike.get(word);
-    if (known === undefined) alike.set(word, [flow]);
-    else known.push(flow);
-  }
-  return [...alike.values()].flatMap(inOne);
-}
-
-function likenessOf(flow: Flow): string {
-  const { sets, names, view } = flow;
-  const protocols = sets[PROTOCOL]?.join("+");
-  const sights = view.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
-  return [kindOf(flow), protocols, sets.length, names.map((each) => each.join("+")).join(" "), sights].join("|");
-}
-
-/** Flows with the same view and names as one, or as a few. */
-function inOne(flows: readonly Flow[]): readonly Flow[] {
-  const [first] = flows;
-  if (first === undefined || flows.length === 1) return flows;
-  const isIn = (variable: number): boolean =>
-    flows.some(({ sets, parts }) => parts?.variables.includes(variable) || !rangesEqual(sets[variable] ?? [], setOf(first, variable)));
-  const variables = first.sets.map((_, variable) => variable).filter(isIn);
-  const boxes = flows.flatMap(productsOf).map(({ sets }) => variables.map((variable) => sets[variable] ?? []));
-  const found: Flow[] = [];
-  for (let at = 0; at < boxes.length; at += MOST_BOXES) {
-    const flow = ofBoxes(first, variables, boxes.slice(at, at + MOST_BOXES));
-    if (flow !== undefined) found.push(flow);
-  }
-  return found;
 }
 
 /** Whether a packet with these values of the variables, as many as there are, is one of a flow. */

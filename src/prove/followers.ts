@@ -18,7 +18,6 @@ import {
 import {
   type Flow,
   isSameSight,
-  gathered,
   moved,
   narrowed,
   productsOf,
@@ -30,6 +29,7 @@ import {
   type Test,
   widened,
 } from "./flow.ts";
+import { gathered } from "./gathered.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
   answering,
@@ -50,6 +50,8 @@ import {
 export function followersOfAll(passage: Passage, entry: Entry, withOriginals: boolean): readonly Passage[] {
   const products = productsOf(entry.flow);
   if (products.length === 1) return followers(passage, entry, withOriginals);
+  const loosely = { ...entry, flow: { ...entry.flow, parts: undefined } };
+  if (followers(passage, loosely, withOriginals).length === 0) return [];
   const each = products.flatMap((flow) => followers(passage, { ...entry, flow }, withOriginals));
   // What is rewritten to values of the connection's is so by those of one product.
   return isRewritten(entry) ? each : together(each, entry);

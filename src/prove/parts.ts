@@ -32,9 +32,7 @@ export function valuesIn(boxes: Parts["boxes"], place: number): Ranges {
 
 /** Some boxes of variables of which not all combinations are there; undefined: it is one product. */
 export function partsOf(variables: readonly number[], boxes: Parts["boxes"]): Parts | undefined {
-  const [first] = boxes;
-  if (first === undefined || boxes.length === 1) return undefined;
-  return { variables, boxes };
+  return boxes.length > 1 && variables.length > 1 ? { variables, boxes } : undefined;
 }
 
 /** Whether a product over all variables lies in one of the boxes. */

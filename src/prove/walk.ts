@@ -1,62 +1,22 @@
 /**
  * The walk: sets of packets that go from step to step until every one of them has ended. Lists of work, those first that rest
- * on fewest other packets, each taken from its end, so that the order is the same each time. Nothing is walked twice: packets that come to an interface where
- * the same packets came in before have their fate already.
- *
- * Connections that the sender can begin are gathered at each stack as they are confirmed. Each meets every set of packets
- * that came to tracking there, before and after, until nothing new appears.
+ * on fewest other packets, each taken from its end, so that the order is the same each time. Nothing is walked twice: packets
+ * that come to an interface where the same packets came in before have their fate already.
  */
-import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Fate, Field, Id, Notes, Pick as Option, Stack, Step } from "../network/index.ts";
-import { type Ahead, trackersAhead } from "./ahead.ts";
-import type { Aim } from "./aim.ts";
-import type { Atlas, Leg, Node } from "./atlas.ts";
-import { DESTINATION, FAMILY, NUMBER_FIELDS } from "./fields.ts";
+import type { Fate, Id, Pick as Option } from "../network/index.ts";
+import type { Leg, Node } from "./atlas.ts";
+import { Connections } from "./connections.ts";
+import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
-import { covers, cut, type Flow, gathered, kindOf, narrowed, productsOf, valuesOf } from "./flow.ts";
-import { followersOfAll, type Permitted } from "./followers.ts";
+import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
+import type { Entering, Ground } from "./ground.ts";
 import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
 import type { LinkReach } from "./link.ts";
-import type { Meter } from "./meter.ts";
-import { type Entry, type Learned, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
-import type { Reaches } from "./reaches.ts";
-import type { Conditional, RuleList } from "./rules.ts";
-import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
+import { COMPARED } from "./meter.ts";
+import { type Entry, namesAt, type Passage, type Use, type Visit } from "./passage.ts";
 import { areTaken, type Trail } from "./trail.ts";
-
-/** What a walk goes through. */
-export type Ground = {
-  /** The network at rest. */
-  readonly atlas: Atlas;
-  /** Its links. */
-  readonly reaches: Reaches;
-  /** Is told what is looked at. */
-  readonly notes: Notes;
-  /** Counts the work. */
-  readonly meter: Meter;
-  /** The target. */
-  readonly aim: Aim;
-  /** What may come to the target. */
-  readonly permitted: readonly Permitted[];
-  /** Destinations of packets that can come to the target; a connection that leads elsewhere is not followed. */
-  readonly destinations: Ranges;
-  /** Sources of packets that can begin a connection which brings something to the target. */
-  readonly sources: Ranges;
-  /** Fields that anything looks at. */
-  readonly looks: ReadonlySet<Field>;
-  /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
-  readonly flagsMatter: boolean;
-  /** Alternatives of a step, as a list with one rule. */
-  readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
-  /** Which stacks that track packets may come to, kept between questions. */
-  readonly ahead: Map<string, Ahead>;
-  /** Which interfaces find which others as neighbours, kept between questions. */
-  readonly acquaintances: Map<string, Learned>;
-  /** Interfaces behind which an upstream is. */
-  readonly facesUpstream: (leg: Leg) => boolean;
-};
 
 /** Takes one step; answers what goes on. */
 export type Stepping = (walk: Walk, passage: Passage) => readonly Passage[];
@@ -69,14 +29,6 @@ type Seen = {
   readonly isPlain: boolean;
 };
 
-/** Packets that only begin connections, with the stacks ahead of them that track. */
-type Parked = { readonly leg: Leg; readonly from: Entering; readonly trackers: ReadonlySet<Node> };
-
-/** What tells whether a connection adds anything to others. */
-type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
-
-/** Comparisons with what is known already that count as a step of work. */
-const COMPARED = 64;
 /** Packets that rest on this many others, or on more, are walked in one order. */
 const MOST_APART = 64;
 
@@ -103,14 +55,12 @@ export class Walk {
   #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #lookedAt = new Set<LinkReach>();
-  readonly #waiting = new Map<Node, Passage[]>();
-  readonly #parked = new Set<Parked>();
-  readonly #entries = new Map<Node, Entry[]>();
-  readonly #kept = new Map<Node, Map<string, Kept[]>>();
+  readonly #connections: Connections;
 
   constructor(ground: Ground, take: Stepping) {
     this.ground = ground;
     this.take = take;
+    this.#connections = new Connections(ground);
   }
 
   /** Walks until nothing is left, or the meter has run out. */
@@ -151,31 +101,12 @@ export class Walk {
 
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
-    if (!from.counts && this.#isParked(leg, from)) return [];
+    if (!from.counts && this.#connections.isParked({ leg, from })) return [];
     this.ground.notes.stack(leg.node.stack.id);
     this.ground.notes.link([leg.interface.id]);
     const flow = this.#hearing(leg, from.flow);
     if (flow === undefined || this.#isLoop(leg, flow, from)) return [];
     return this.#unknown(leg, flow, from).map((piece) => this.#entered(leg, piece, from));
-  }
-
-  /** Packets that only begin connections go on where others wait for these ahead; the rest stays until some do. */
-  #isParked(leg: Leg, from: Entering): boolean {
-    const { atlas, reaches, ahead, notes } = this.ground;
-    const destinations = valuesOf(from.flow, DESTINATION);
-    const trackers = trackersAhead(leg, destinations, { atlas, reaches, ahead, notes });
-    for (const node of trackers) if (this.#waiting.has(node)) return false;
-    if (trackers.size > 0) this.#parked.add({ leg, from, trackers });
-    return true;
-  }
-
-  /** Packets wait at a stack for the first time: those that may come there go on. */
-  #unpark(node: Node): void {
-    for (const parked of this.#parked) {
-      if (!parked.trackers.has(node)) continue;
-      this.#parked.delete(parked);
-      this.addAll(this.enter(parked.leg, parked.from));
-    }
   }
 
   #entered(leg: Leg, flow: Flow, from: Entering): Passage {
@@ -304,59 +235,21 @@ export class Walk {
 
   /** Packets come to tracking: those of connections begun before go on as such. */
   await(passage: Passage): readonly Passage[] {
-    const { node } = passage;
-    const isFirst = !this.#waiting.has(node);
-    listOf(this.#waiting, node).push(passage);
-    if (isFirst) this.#unpark(node);
-    return (this.#entries.get(node) ?? []).flatMap((entry) => this.#follow(passage, entry));
+    const { followed, freed } = this.#connections.await(passage);
+    for (const { leg, from } of freed) this.addAll(this.enter(leg, from));
+    return followed;
   }
 
   /** Connections that can live at a stack. */
   entriesAt(node: Node): readonly Entry[] {
-    return this.#entries.get(node) ?? [];
+    return this.#connections.at(node);
   }
 
   /** A connection lives: packets that came to tracking before may belong to it. */
   keep(entry: Entry): void {
-    const alike = alikeIn(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
-    this.ground.meter.take(Math.floor(alike.length / COMPARED));
-    const [isSure, rests] = [entry.doubt === undefined, countOf(entry.uses)];
-    const added = productsOf(entry.flow).filter((flow) => {
-      const kept: Kept = { isSure, rests, tuples: tuplesOf({ ...entry, flow }) };
-      if (alike.some((known) => includes(known, kept))) return false;
-      alike.push(kept);
-      return true;
-    });
-    for (const flow of gathered(added)) this.#keepNew({ ...entry, flow });
-  }
-
-  #keepNew(entry: Entry): void {
-    listOf(this.#entries, entry.node).push(entry);
-    this.addAll((this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, entry)));
-  }
-
-  #follow(passage: Passage, entry: Entry): readonly Passage[] {
-    this.ground.meter.take();
-    const { stack } = entry.node;
-    const found = followersOfAll(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
-    // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
-    const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
-    const leading = found.flatMap((each) => leadingTo(each, this.ground));
-    return isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
+    this.addAll(this.#connections.keep(entry));
   }
 }
-
-/** What a set of packets brings along when it comes in somewhere. */
-export type Entering = {
-  /** The packets. */
-  readonly flow: Flow;
-  /** Their way there. */
-  readonly trail: Trail;
-  /** How they were sent. */
-  readonly sent: Sent;
-  /** How many stacks they passed. */
-  readonly depth: number;
-} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "strangers" | "quotes" | "visits" | "doubt">;
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
@@ -392,32 +285,4 @@ function lastRoute(trail: Trail, at: Id): Trail | undefined {
     if (here.step.did === "route" && here.step.at === at) return here;
   }
   return undefined;
-}
-
-/** Whether a stack looks at packets once their connection lives, so that later ones can pass where the first cannot. */
-function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
-  return [local, onward, sent].some((steps) => {
-    const confirmed = steps.findIndex((step) => step.op === "confirm");
-    return confirmed >= 0 && steps.slice(confirmed).some((step) => step.op === "filter" || step.op === "require");
-  });
-}
-
-/** Whether a connection adds nothing to a known one that changes its fields in the same way. */
-function includes(known: Kept, kept: Kept): boolean {
-  if ((kept.isSure && !known.isSure) || known.rests > kept.rests) return false;
-  return known.tuples.every((set, index) => rangesWithin(set, kept.tuples[index] ?? []));
-}
-
-/** What a key has, to be added to. */
-function listOf<Key, Value>(all: Map<Key, Value[]>, key: Key): Value[] {
-  const list = all.get(key) ?? [];
-  all.set(key, list);
-  return list;
-}
-
-/** What one key of an owner has, to be added to. */
-function alikeIn<Owner, Value>(all: Map<Owner, Map<string, Value[]>>, owner: Owner, key: string): Value[] {
-  const lists = all.get(owner) ?? new Map<string, Value[]>();
-  all.set(owner, lists);
-  return listOf(lists, key);
 }
