@@ -4,36 +4,15 @@
  */
 import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Stack } from "../network/index.ts";
-import { trackersAhead } from "./ahead.ts";
-import type { Leg, Node } from "./atlas.ts";
-import { DESTINATION } from "./fields.ts";
+import type { Node } from "./atlas.ts";
 import { countOf } from "./findings.ts";
-import { kindOf, productsOf, valuesOf } from "./flow.ts";
+import { kindOf, productsOf } from "./flow.ts";
 import { followersOfAll } from "./followers.ts";
 import { gathered } from "./gathered.ts";
-import type { Entering, Ground } from "./ground.ts";
+import type { Ground } from "./ground.ts";
 import { COMPARED } from "./meter.ts";
 import type { Entry, Passage } from "./passage.ts";
 import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
-
-/** Packets about to come in by an interface. */
-export type Coming = {
-  /** The interface. */
-  readonly leg: Leg;
-  /** The packets. */
-  readonly from: Entering;
-};
-
-/** What comes of packets that wait at a stack. */
-export type Met = {
-  /** Those of them that belong to a connection. */
-  readonly followed: readonly Passage[];
-  /** Packets that were left standing, and may begin connections there. */
-  readonly freed: readonly Coming[];
-};
-
-/** With the stacks ahead that track. */
-type Parked = Coming & { readonly trackers: ReadonlySet<Node> };
 
 /** What tells whether a connection adds anything to others. */
 type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
@@ -42,7 +21,6 @@ type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples:
 export class Connections {
   readonly #ground: Ground;
   readonly #waiting = new Map<Node, Passage[]>();
-  readonly #parked = new Set<Parked>();
   readonly #entries = new Map<Node, Entry[]>();
   readonly #kept = new Map<Node, Map<string, Kept[]>>();
 
@@ -55,27 +33,11 @@ export class Connections {
     return this.#entries.get(node) ?? [];
   }
 
-  /** Whether packets that only begin connections are left standing: until others wait for these somewhere ahead. */
-  isParked({ leg, from }: Coming): boolean {
-    const trackers = trackersAhead(leg, valuesOf(from.flow, DESTINATION), this.#ground);
-    for (const node of trackers) if (this.#waiting.has(node)) return false;
-    if (trackers.size > 0) this.#parked.add({ leg, from, trackers });
-    return true;
-  }
-
-  /** Packets come to tracking. */
-  await(passage: Passage): Met {
+  /** Packets come to tracking: answers those that belong to a connection begun before. */
+  await(passage: Passage): readonly Passage[] {
     const { node } = passage;
-    const isFirst = !this.#waiting.has(node);
     listOf(this.#waiting, node).push(passage);
-    const followed = this.at(node).flatMap((entry) => this.#follow(passage, entry));
-    return { followed, freed: isFirst ? this.#free(node) : [] };
-  }
-
-  #free(node: Node): readonly Coming[] {
-    const freed = [...this.#parked].filter(({ trackers }) => trackers.has(node));
-    for (const each of freed) this.#parked.delete(each);
-    return freed;
+    return this.at(node).flatMap((entry) => this.#follow(passage, entry));
   }
 
   /** A connection lives: answers what waits and belongs to it. */

@@ -5,12 +5,14 @@ import { rangesEqual } from "../address/index.ts";
 import { PROTOCOL } from "./fields.ts";
 import { type Flow, kindOf, ofBoxes, productsOf, setOf } from "./flow.ts";
 
+/** Fewer flows go on one by one: to compare them costs more than it saves. */
+const FEWEST = 4;
 /** Boxes of one flow at most: they are compared one by one. */
 const MOST_BOXES = 64;
 
 /** Flows with those together whose fields are the same variables, whose names are the same, and which are of one kind and protocol. */
-export function gathered(flows: readonly Flow[]): readonly Flow[] {
-  if (flows.length < 2) return flows;
+export function gathered(flows: readonly Flow[], fewest: number = FEWEST): readonly Flow[] {
+  if (flows.length < fewest) return flows;
   const alike = new Map<string, Flow[]>();
   for (const flow of flows) {
     const word = likenessOf(flow);

@@ -3,7 +3,6 @@
  */
 import type { Ranges } from "../address/index.ts";
 import type { Alternatives, Field, Notes, Step } from "../network/index.ts";
-import type { Ahead } from "./ahead.ts";
 import type { Aim } from "./aim.ts";
 import type { Atlas, Leg } from "./atlas.ts";
 import type { Flow } from "./flow.ts";
@@ -38,8 +37,6 @@ export type Ground = {
   readonly flagsMatter: boolean;
   /** Alternatives of a step, as a list with one rule. */
   readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
-  /** Which stacks that track packets may come to, kept between questions. */
-  readonly ahead: Map<string, Ahead>;
   /** Which interfaces find which others as neighbours, kept between questions. */
   readonly acquaintances: Map<string, Learned>;
   /** Interfaces behind which an upstream is. */

@@ -12,7 +12,6 @@ import {
   type Settled,
   type Step,
 } from "../network/index.ts";
-import type { Ahead } from "./ahead.ts";
 import { type Aim, aimAt } from "./aim.ts";
 import { answerOf, smallestReached } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
@@ -44,7 +43,6 @@ export class Prover {
   /** Some stack lets what belongs to a connection through, or turns its addresses back. */
   readonly #isStateful: boolean;
   readonly #alternatives = new Map<Step, RuleList<Conditional>>();
-  readonly #ahead = new Map<string, Ahead>();
   readonly #acquaintances = new Map<string, Learned>();
   readonly #upstreamLegs = new Map<Leg, boolean>();
   /** The last question that was walked to its end: what is proved first is asked for its smallest packet next. */
@@ -140,7 +138,6 @@ export class Prover {
       looks: this.#looks,
       flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
-      ahead: this.#ahead,
       acquaintances: this.#acquaintances,
       facesUpstream: (leg: Leg) => this.#facesUpstream(leg),
     };

@@ -101,7 +101,6 @@ export class Walk {
 
   /** Packets come in by an interface. */
   enter(leg: Leg, from: Entering): readonly Passage[] {
-    if (!from.counts && this.#connections.isParked({ leg, from })) return [];
     this.ground.notes.stack(leg.node.stack.id);
     this.ground.notes.link([leg.interface.id]);
     const flow = this.#hearing(leg, from.flow);
@@ -235,9 +234,7 @@ export class Walk {
 
   /** Packets come to tracking: those of connections begun before go on as such. */
   await(passage: Passage): readonly Passage[] {
-    const { followed, freed } = this.#connections.await(passage);
-    for (const { leg, from } of freed) this.addAll(this.enter(leg, from));
-    return followed;
+    return this.#connections.await(passage);
   }
 
   /** Connections that can live at a stack. */

@@ -45,7 +45,7 @@ function productOf(three: readonly Ranges[]): Flow {
 
 /** Products as one flow. */
 function oneOf(list: readonly (readonly Ranges[])[]): Flow {
-  const [flow, ...others] = gathered(list.map(productOf));
+  const [flow, ...others] = gathered(list.map(productOf), 2);
   if (flow === undefined || others.length > 0) throw new Error(`${others.length + 1} flows`);
   return flow;
 }
@@ -161,9 +161,9 @@ describe("flows of several products", () => {
       productOf([[[1n, 1n]], [[1n, 1n]], [[1n, 1n]]]),
       productOf([[[2n, 2n]], [[2n, 2n]], [[1n, 1n]]]),
     ];
-    expect(gathered([one, other])).toHaveLength(1);
-    expect(gathered([one, rewritten(other, SOURCE, [[9n, 9n]])])).toHaveLength(2);
-    expect(gathered([one, flowOf(UNIVERSES[1] ?? [])])).toHaveLength(2);
+    expect(gathered([one, other], 2)).toHaveLength(1);
+    expect(gathered([one, rewritten(other, SOURCE, [[9n, 9n]])], 2)).toHaveLength(2);
+    expect(gathered([one, flowOf(UNIVERSES[1] ?? [])], 2)).toHaveLength(2);
   });
 });
 
