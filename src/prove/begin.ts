@@ -19,6 +19,7 @@ import {
   UNIVERSES,
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
+import type { Entering } from "./ground.ts";
 import { ofAllKinds } from "./kinds.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { byTags } from "./order.ts";
@@ -30,7 +31,7 @@ import type { Relevant } from "./relevant.ts";
 import { handed } from "./step-send.ts";
 import { canQuote, familyOf } from "./tracking.ts";
 import { stepped } from "./trail.ts";
-import type { Entering, Walk } from "./walk.ts";
+import type { Walk } from "./walk.ts";
 
 /** Packets of one kind of purpose. */
 export type Supply = {

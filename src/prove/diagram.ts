@@ -5,7 +5,7 @@
  * same are one leaf; so the diagram stays small where subtracting one match after the other would shatter a set.
  */
 import { intersectRanges, type Ranges, rangesEqual, unionRanges } from "../address/index.ts";
-import { type Flow, setOf, shift, sightOf, type Test, withSet } from "./flow.ts";
+import { type Flow, setOf, shift, sightOf, type Test, withValues } from "./flow.ts";
 import type { Meter } from "./meter.ts";
 import { cutBy, overlaid } from "./stretches.ts";
 
@@ -84,7 +84,11 @@ export class Diagram {
   #gather(node: Node, flow: Flow, found: Found[]): void {
     if (!this.#meter.take()) return;
     if ("match" in node) found.push({ match: node.match, flow });
-    else for (const { values, to } of node.edges) this.#gather(to, withSet(flow, node.variable, values), found);
+    else
+      for (const { values, to } of node.edges) {
+        const piece = withValues(flow, node.variable, values);
+        if (piece !== undefined) this.#gather(to, piece, found);
+      }
   }
 
   // -- building ------------------------------------------------------------------------------------------------------
@@ -185,7 +189,8 @@ function leftIn(node: Node, flow: Flow, passed: Set<Node>): Flow | undefined {
   if (passed.has(node)) return undefined;
   passed.add(node);
   for (const { values, to } of node.edges) {
-    const left = leftIn(to, withSet(flow, node.variable, values), passed);
+    const piece = withValues(flow, node.variable, values);
+    const left = piece && leftIn(to, piece, passed);
     if (left !== undefined) return left;
   }
   return undefined;

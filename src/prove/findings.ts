@@ -4,7 +4,7 @@
 import type { Ranges } from "../address/index.ts";
 import type { Fate, Id, Pick } from "../network/index.ts";
 import { PROTOCOL } from "./fields.ts";
-import type { Flow } from "./flow.ts";
+import { type Flow, productsOf } from "./flow.ts";
 import { kindsOf } from "./kinds.ts";
 import type { Sent, Stranger, Use } from "./passage.ts";
 import { type Trail, wordOf } from "./trail.ts";
@@ -66,12 +66,14 @@ export class Classes {
     this.hasPlain ||= isPlain(ended);
     const found: Class = known ?? { fate, picks, isPlain: isPlain(ended), pieces: [], packets: [], others: [] };
     if (known === undefined) this.#byKey.set(key, found);
-    for (const [place, flow] of kindsOf(ended.flow).entries()) {
-      found.packets.push(flow.sets.slice(0, fields));
-      const piece = flow === ended.flow ? ended : { ...ended, flow };
-      // Of packets that differ in their kind alone the smallest is one of the first kind (`order.ts`).
-      if (!found.isPlain) keepPlainest(found.pieces, piece);
-      else if (place === 0) found.pieces.push(piece);
+    for (const product of productsOf(ended.flow)) {
+      for (const [place, flow] of kindsOf(product).entries()) {
+        found.packets.push(flow.sets.slice(0, fields));
+        const piece = flow === ended.flow ? ended : { ...ended, flow };
+        // Of packets that differ in their kind alone the smallest is one of the first kind (`order.ts`).
+        if (!found.isPlain) keepPlainest(found.pieces, piece);
+        else if (place === 0) found.pieces.push(piece);
+      }
     }
   }
 

@@ -6,6 +6,7 @@
 import {
   intersectRanges,
   type Ranges,
+  rangesContain,
   rangesEqual,
   rangesOverlap,
   rangesWithin,
@@ -27,6 +28,7 @@ import {
   TCP_FLAGS,
   TRANSLATED,
 } from "./fields.ts";
+import { isInBoxes, type Parts, partsOf, valuesIn, withinBoxes } from "./parts.ts";
 
 /** What a field of the packet is now: a variable plus a constant. */
 export type Sight = {
@@ -52,6 +54,8 @@ export type Flow = {
   readonly names: readonly (readonly string[])[];
   /** What the number fields are now; behind them those of a quoted packet, if there is one (`followers.ts`). */
   readonly view: View;
+  /** Which combinations of some variables there are; undefined: all. */
+  readonly parts: Parts | undefined;
 };
 
 /** The view of packets as they were sent. */
@@ -62,7 +66,7 @@ export const NO_NAMES: Flow["names"] = NAME_FIELDS.map(() => [NO_NAME]);
 
 /** Packets as they are sent. */
 export function flowOf(sets: readonly Ranges[], names: Flow["names"] = NO_NAMES): Flow {
-  return { sets, names, view: SENT };
+  return { sets, names, view: SENT, parts: undefined };
 }
 
 /** A condition on a number, ready to be asked. */
@@ -129,17 +133,47 @@ export function shift(set: Ranges, plus: bigint): Ranges {
   return plus === 0n ? set : set.map(([low, high]) => [low + plus, high + plus]);
 }
 
-/** A flow with another set for one variable. */
+/** A flow with another set for one variable: where its combinations are told, with fewer values, of which there are packets. */
 export function withSet(flow: Flow, variable: number, set: Ranges): Flow {
+  const found = withValues(flow, variable, set);
+  if (found === undefined) throw new Error(`no packet has these values of variable ${variable}`);
+  return found;
+}
+
+/** The same, where there may be no packets; undefined: there are none. */
+export function withValues(flow: Flow, variable: number, set: Ranges): Flow | undefined {
+  const { parts } = flow;
+  if (parts?.variables.includes(variable)) return ofBoxes(flow, parts.variables, withinBoxes(parts, variable, set));
   // Hot: a copy and one record of always the same shape cost a third of a spread and `with`.
   const sets = flow.sets.slice();
   sets[variable] = set;
-  return { sets, names: flow.names, view: flow.view };
+  return { sets, names: flow.names, view: flow.view, parts };
+}
+
+/** A flow of these combinations of some variables; undefined: there is none. */
+export function ofBoxes(flow: Flow, variables: readonly number[], boxes: Parts["boxes"]): Flow | undefined {
+  if (boxes.length === 0) return undefined;
+  const sets = flow.sets.slice();
+  for (const [place, variable] of variables.entries()) sets[variable] = valuesIn(boxes, place);
+  return { sets, names: flow.names, view: flow.view, parts: partsOf(variables, boxes) };
+}
+
+/** A flow by products, most flows being one. */
+export function productsOf(flow: Flow): readonly Flow[] {
+  const { parts } = flow;
+  if (parts === undefined) return [flow];
+  return parts.boxes.flatMap((box) => ofBoxes(flow, parts.variables, [box]) ?? []);
+}
+
+/** Whether a packet with these values of the variables, as many as there are, is one of a flow. */
+export function hasPacket({ sets, parts }: Flow, values: readonly bigint[]): boolean {
+  const isIn = values.every((value, variable) => rangesContain(sets[variable] ?? [], value));
+  return isIn && (parts === undefined || isInBoxes(parts, values.map(single)));
 }
 
 /** A flow with other names in one field. */
 export function withName(flow: Flow, field: number, names: readonly string[]): Flow {
-  return { sets: flow.sets, names: flow.names.with(field, names), view: flow.view };
+  return { sets: flow.sets, names: flow.names.with(field, names), view: flow.view, parts: flow.parts };
 }
 
 /** A flow whose field becomes any of these values, whatever it was. */
@@ -176,7 +210,7 @@ export function narrowed(flow: Flow, field: number, within: Ranges): Flow | unde
   const set = setOf(flow, variable);
   const inside = intersectRanges(set, shift(within, -plus));
   if (inside.length === 0) return undefined;
-  return inside.length === set.length && rangesWithin(inside, set) ? flow : withSet(flow, variable, inside);
+  return inside.length === set.length && rangesEqual(inside, set) ? flow : withValues(flow, variable, inside);
 }
 
 /** Whether some packets of a flow pass a test, others aside. */
@@ -244,8 +278,8 @@ function cutNumbers(flow: Flow, { field, within }: NumberTest): Halves {
   if (inside.length === 0) return { inside: undefined, outside: flow };
   if (rangesEqual(inside, set)) return { inside: flow, outside: undefined };
   return {
-    inside: withSet(flow, variable, inside),
-    outside: withSet(flow, variable, subtractRanges(set, wanted)),
+    inside: withValues(flow, variable, inside),
+    outside: withValues(flow, variable, subtractRanges(set, wanted)),
   };
 }
 
@@ -262,7 +296,7 @@ function cutNames(flow: Flow, { field, oneOf }: Test & { readonly kind: "name" }
 
 /** Two pieces of one flow as one, where they differ in the values of one variable alone; undefined: they differ in more. */
 export function joint(a: Flow, b: Flow): Flow | undefined {
-  if (a.view !== b.view || a.names !== b.names) return undefined;
+  if (a.view !== b.view || a.names !== b.names || a.parts !== undefined || b.parts !== undefined) return undefined;
   let differing: number | undefined;
   for (let variable = 0; variable < a.sets.length; variable++) {
     // Hot: most sets are one and the same.
@@ -294,8 +328,19 @@ export function covers(outer: Flow, inner: Flow): boolean {
     if (!holds(setOf(outer, variable), setOf(inner, variable))) return false;
   return (
     outer.names.every((names, field) => (inner.names[field] ?? []).every((name) => names.includes(name))) &&
-    outer.view.every((sight, field) => standsWithin(outer, sight, inner, sightOf(inner.view, field)))
+    outer.view.every((sight, field) => standsWithin(outer, sight, inner, sightOf(inner.view, field))) &&
+    (outer.parts === undefined || holdsProducts(outer, outer.parts, inner))
   );
+}
+
+/** Whether each product of `inner` lies in one of `outer`; where these hold values that were not sent, only fields that are the same can tell. */
+function holdsProducts(outer: Flow, parts: Parts, inner: Flow): boolean {
+  const areSame = parts.variables.every(
+    (variable) =>
+      variable < SENT.length ||
+      outer.view.every((sight, field) => sight.variable !== variable || isSameSight(sight, sightOf(inner.view, field))),
+  );
+  return areSame && productsOf(inner).every(({ sets }) => isInBoxes(parts, sets));
 }
 
 /** One word for flows that can cover one another: their family, the fields they have, and whether they quote a packet. */

@@ -20,13 +20,16 @@ import {
   isSameSight,
   moved,
   narrowed,
+  productsOf,
   rewritten,
   type Sight,
   shift,
   sightOf,
+  stateOf,
   type Test,
   widened,
 } from "./flow.ts";
+import { gathered } from "./gathered.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
   answering,
@@ -37,13 +40,44 @@ import {
   followed,
   following,
   has,
+  isRewritten,
   mapped,
   replying,
   valuesAt,
 } from "./tracking.ts";
 
+/** The same for connections of several products; what belongs to them in the same way goes on together. */
+export function followersOfAll(passage: Passage, entry: Entry, withOriginals: boolean): readonly Passage[] {
+  const products = productsOf(entry.flow);
+  if (products.length === 1) return followers(passage, entry, withOriginals);
+  const loosely = { ...entry, flow: { ...entry.flow, parts: undefined } };
+  if (followers(passage, loosely, withOriginals).length === 0) return [];
+  const each = products.flatMap((flow) => followers(passage, { ...entry, flow }, withOriginals));
+  // What is rewritten to values of the connection's is so by those of one product.
+  return isRewritten(entry) ? each : together(each, entry);
+}
+
+/** Followers of connections that change nothing: which connection one is of is told by its tuple. */
+function together(all: readonly Passage[], entry: Entry): readonly Passage[] {
+  const alike = new Map<string, Passage[]>();
+  for (const passage of all) {
+    const links = passage.uses?.links.flatMap(({ theirs, ours }) => [theirs, ours]) ?? [];
+    const sights = links.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
+    const word = [passage.quotes, stateOf(passage.flow), passage.flow.sets.length, sights].join("|");
+    const known = alike.get(word);
+    if (known === undefined) alike.set(word, [passage]);
+    else known.push(passage);
+  }
+  return [...alike.values()].flatMap((passages) => {
+    const [first] = passages;
+    if (first?.uses === undefined) return passages;
+    const { uses } = first;
+    return gathered(passages.map(({ flow }) => flow)).map((flow) => ({ ...first, flow, uses: { ...uses, entry } }));
+  });
+}
+
 /** Packets of a passage that belong to a connection begun before, each part of it with what it owes. */
-export function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
+function followers(passage: Passage, entry: Entry, withOriginals: boolean): Passage[] {
   const found = [answering(passage, entry, replying(entry))];
   if (withOriginals) found.push(answering(passage, entry, following(entry)));
   // Errors begin no connections: where nobody asked about them, nothing comes of them.

@@ -43,7 +43,7 @@ export function tellsKinds(test: Test): boolean {
 /** A flow by kind, TCP first; one of a single kind as it is. */
 export function kindsOf(flow: Flow): readonly Flow[] {
   if (!isOfAllKinds(flow)) return [flow];
-  const { sets, names, view } = flow;
+  const { sets, names, view, parts } = flow;
   for (const [field, all] of TELLING)
     if (sets[field] !== all || view[field]?.variable !== field)
       throw new Error(`packets of all kinds were parted by \`${NUMBER_FIELDS[field]}\`, which tells kinds apart`);
@@ -51,6 +51,7 @@ export function kindsOf(flow: Flow): readonly Flow[] {
     sets: sets.map((set, variable) => (TELLING.has(variable) ? (universe[variable] ?? set) : set)),
     names,
     view,
+    parts,
   }));
 }
 
@@ -74,7 +75,7 @@ export function ofAllKinds<Holding extends { readonly flow: Flow }>(
     if (others.length < 2 || others.includes(undefined)) return [first];
     for (const each of others) if (each !== undefined) taken.add(each);
     const sets = first.flow.sets.map((set, variable) => TELLING.get(variable) ?? set);
-    return [{ ...first, flow: { sets, names: first.flow.names, view: first.flow.view } }];
+    return [{ ...first, flow: { ...first.flow, sets } }];
   });
 }
 

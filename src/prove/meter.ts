@@ -25,3 +25,6 @@ export class Meter {
     return this.spent > this.limit;
   }
 }
+
+/** Comparisons with what is known already that count as a step of work. */
+export const COMPARED = 64;

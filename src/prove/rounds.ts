@@ -15,6 +15,7 @@ import {
   type View,
   valuesOf,
   withSet,
+  withValues,
 } from "./flow.ts";
 import type { Change, Passage } from "./passage.ts";
 import { has } from "./tracking.ts";
@@ -76,7 +77,11 @@ function asBefore(flow: Flow, { earlier, left }: Before, wasHidden: () => boolea
     const both = intersectRanges(seen, asked);
     if (now.variable === was.variable || both.length === 0) return undefined;
     isSure &&= onlyValue(seen) !== undefined && onlyValue(asked) !== undefined;
-    const narrow = [now, was].reduce((piece, sight) => withSet(piece, sight.variable, shift(both, -sight.plus)), same);
+    const narrow = [now, was].reduce<Flow | undefined>(
+      (piece, sight) => piece && withValues(piece, sight.variable, shift(both, -sight.plus)),
+      same,
+    );
+    if (narrow === undefined) return undefined;
     same = { ...narrow, view: narrow.view.with(field, was) };
   }
   const isDrawn = hasPorts(flow) && wasHidden();

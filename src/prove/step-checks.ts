@@ -8,6 +8,7 @@ import type { DropReason, FilterAction, Refusal, Route, Step } from "../network/
 import { type Leg, need } from "./atlas.ts";
 import { DESTINATION, HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
+import { gathered } from "./gathered.ts";
 import { groupsOf } from "./groups.ts";
 import { kindsOf } from "./kinds.ts";
 import { onward, type Passage } from "./passage.ts";
@@ -54,7 +55,7 @@ export function takeRequire(walk: Walk, passage: Passage, step: StepOf<"require"
   for (const flow of left) {
     refuse(walk, passage, flow, { reason: step.reason, origin: step.origin, with: step.otherwise });
   }
-  return decided.map(({ flow }) => onward(passage, flow));
+  return gathered(decided.map(({ flow }) => flow)).map((flow) => onward(passage, flow));
 }
 
 /** A packet from outside with an own address as its source ends (kernel fact 7); in IPv6 nobody looks. */
@@ -160,14 +161,16 @@ export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">)
   walk.looked.add(table.id);
   walk.ground.notes.filter(table.id, (when) => mayTouch(passage.flow, when));
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
+  const accepted = decided.filter(({ rule }) => rule.action.do === "accept");
+  const passing = gathered(accepted.map(({ flow }) => flow));
   const lines: Line[] = [
-    ...decided.map(({ rule: { action, origin, id }, flow }) => ({
-      flow,
-      action,
-      origin,
-      detail: id,
-      ...(action.do === "accept" ? { led: { by: "rules" as const, rules, flow } } : {}),
-    })),
+    ...decided.flatMap(({ rule: { action, origin, id }, flow }): readonly Line[] => {
+      const line = { action, origin, detail: id };
+      if (action.do !== "accept") return [{ ...line, flow }];
+      // Which of them lets a packet pass is told by the packet, so all that pass are told at the first.
+      if (flow !== accepted[0]?.flow) return [];
+      return passing.map((each) => ({ ...line, flow: each, led: { by: "rules", rules, flow: each } }));
+    }),
     ...left.map((flow) => ({ flow, ...table.otherwise, detail: `no rule of ${table.id} fits` })),
   ];
   return lines.flatMap((line) => obey(walk, passage, line));

@@ -23,6 +23,7 @@ import {
 import {
   cut,
   type Flow,
+  isSameSight,
   moved,
   narrowed,
   rewritten,
@@ -337,9 +338,16 @@ export function tuplesOf({ flow, before, after }: Entry): readonly Ranges[] {
   );
 }
 
+/** Whether a connection changes the fields of its packets. */
+export function isRewritten({ before, after, translated }: Entry): boolean {
+  return translated !== "" || TUPLE.some((field) => !isSameSight(sightOf(before, field), sightOf(after, field)));
+}
+
+const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
+
 /** How a connection changes the fields of its packets. */
 export function shapeOf({ before, after, translated }: Entry): string {
-  const changes = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT].map((field) => {
+  const changes = TUPLE.map((field) => {
     const [from, to] = [sightOf(before, field), sightOf(after, field)];
     return from.variable === to.variable ? `${to.plus - from.plus}` : "any";
   });

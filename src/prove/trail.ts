@@ -138,7 +138,8 @@ function lineOf(led: Led, values: readonly bigint[]): Partial<PathStep> {
     return route === undefined ? {} : { origin: route.origin };
   }
   const { flow, rules } = led;
-  const rule = rules.ruleOf({ ...flow, sets: flow.sets.map((_, variable) => single(drawn(values, variable))) });
+  const sets = flow.sets.map((_, variable) => single(drawn(values, variable)));
+  const rule = rules.ruleOf({ ...flow, sets, parts: undefined });
   return rule === undefined ? {} : { origin: rule.origin, detail: rule.id };
 }
 

@@ -1,59 +1,22 @@
 /**
  * The walk: sets of packets that go from step to step until every one of them has ended. Lists of work, those first that rest
- * on fewest other packets, each taken from its end, so that the order is the same each time. Nothing is walked twice: packets that come to an interface where
- * the same packets came in before have their fate already.
- *
- * Connections that the sender can begin are gathered at each stack as they are confirmed. Each meets every set of packets
- * that came to tracking there, before and after, until nothing new appears.
+ * on fewest other packets, each taken from its end, so that the order is the same each time. Nothing is walked twice: packets
+ * that come to an interface where the same packets came in before have their fate already.
  */
-import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, Fate, Field, Id, Notes, Pick as Option, Stack, Step } from "../network/index.ts";
-import type { Aim } from "./aim.ts";
-import type { Atlas, Leg, Node } from "./atlas.ts";
+import type { Fate, Id, Pick as Option } from "../network/index.ts";
+import type { Leg, Node } from "./atlas.ts";
+import { Connections } from "./connections.ts";
 import { FAMILY, NUMBER_FIELDS } from "./fields.ts";
 import { Classes, countOf, type Ended } from "./findings.ts";
 import { covers, cut, type Flow, kindOf, narrowed } from "./flow.ts";
-import { followers, type Permitted } from "./followers.ts";
+import type { Entering, Ground } from "./ground.ts";
 import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
 import type { LinkReach } from "./link.ts";
-import type { Meter } from "./meter.ts";
-import { type Entry, type Learned, namesAt, type Passage, type Sent, type Use, type Visit } from "./passage.ts";
-import type { Reaches } from "./reaches.ts";
-import type { Conditional, RuleList } from "./rules.ts";
-import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
+import { COMPARED } from "./meter.ts";
+import { type Entry, namesAt, type Passage, type Use, type Visit } from "./passage.ts";
 import { areTaken, type Trail } from "./trail.ts";
-
-/** What a walk goes through. */
-export type Ground = {
-  /** The network at rest. */
-  readonly atlas: Atlas;
-  /** Its links. */
-  readonly reaches: Reaches;
-  /** Is told what is looked at. */
-  readonly notes: Notes;
-  /** Counts the work. */
-  readonly meter: Meter;
-  /** The target. */
-  readonly aim: Aim;
-  /** What may come to the target. */
-  readonly permitted: readonly Permitted[];
-  /** Destinations of packets that can come to the target; a connection that leads elsewhere is not followed. */
-  readonly destinations: Ranges;
-  /** Sources of packets that can begin a connection which brings something to the target. */
-  readonly sources: Ranges;
-  /** Fields that anything looks at. */
-  readonly looks: ReadonlySet<Field>;
-  /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
-  readonly flagsMatter: boolean;
-  /** Alternatives of a step, as a list with one rule. */
-  readonly alternativesOf: (step: Step, when: Alternatives) => RuleList<Conditional>;
-  /** Which interfaces find which others as neighbours, kept between questions. */
-  readonly acquaintances: Map<string, Learned>;
-  /** Interfaces behind which an upstream is. */
-  readonly facesUpstream: (leg: Leg) => boolean;
-};
 
 /** Takes one step; answers what goes on. */
 export type Stepping = (walk: Walk, passage: Passage) => readonly Passage[];
@@ -66,11 +29,6 @@ type Seen = {
   readonly isPlain: boolean;
 };
 
-/** What tells whether a connection adds anything to others. */
-type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
-
-/** Comparisons with what is known already that count as a step of work. */
-const COMPARED = 64;
 /** Packets that rest on this many others, or on more, are walked in one order. */
 const MOST_APART = 64;
 
@@ -97,13 +55,12 @@ export class Walk {
   #least = 0;
   readonly #seen = new Map<Leg, Map<string, Seen[]>>();
   readonly #lookedAt = new Set<LinkReach>();
-  readonly #waiting = new Map<Node, Passage[]>();
-  readonly #entries = new Map<Node, Entry[]>();
-  readonly #kept = new Map<Node, Map<string, Kept[]>>();
+  readonly #connections: Connections;
 
   constructor(ground: Ground, take: Stepping) {
     this.ground = ground;
     this.take = take;
+    this.#connections = new Connections(ground);
   }
 
   /** Walks until nothing is left, or the meter has run out. */
@@ -277,53 +234,19 @@ export class Walk {
 
   /** Packets come to tracking: those of connections begun before go on as such. */
   await(passage: Passage): readonly Passage[] {
-    const { node } = passage;
-    const waiting = this.#waiting.get(node) ?? [];
-    this.#waiting.set(node, waiting);
-    waiting.push(passage);
-    return (this.#entries.get(node) ?? []).flatMap((entry) => this.#follow(passage, entry));
+    return this.#connections.await(passage);
   }
 
   /** Connections that can live at a stack. */
   entriesAt(node: Node): readonly Entry[] {
-    return this.#entries.get(node) ?? [];
+    return this.#connections.at(node);
   }
 
   /** A connection lives: packets that came to tracking before may belong to it. */
   keep(entry: Entry): void {
-    const entries = this.#entries.get(entry.node) ?? [];
-    this.#entries.set(entry.node, entries);
-    const alike = listOf(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
-    this.ground.meter.take(Math.floor(alike.length / COMPARED));
-    const kept: Kept = { isSure: entry.doubt === undefined, rests: countOf(entry.uses), tuples: tuplesOf(entry) };
-    if (alike.some((known) => includes(known, kept))) return;
-    entries.push(entry);
-    alike.push(kept);
-    this.addAll((this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, entry)));
-  }
-
-  #follow(passage: Passage, entry: Entry): readonly Passage[] {
-    this.ground.meter.take();
-    const { stack } = entry.node;
-    const found = followers(passage, entry, this.ground.flagsMatter || checksAfterConfirm(stack));
-    // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
-    const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
-    const leading = found.flatMap((each) => leadingTo(each, this.ground));
-    return isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
+    this.addAll(this.#connections.keep(entry));
   }
 }
-
-/** What a set of packets brings along when it comes in somewhere. */
-export type Entering = {
-  /** The packets. */
-  readonly flow: Flow;
-  /** Their way there. */
-  readonly trail: Trail;
-  /** How they were sent. */
-  readonly sent: Sent;
-  /** How many stacks they passed. */
-  readonly depth: number;
-} & Pick<Passage, "counts" | "aimed" | "arrived" | "uses" | "strangers" | "quotes" | "visits" | "doubt">;
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
@@ -359,27 +282,4 @@ function lastRoute(trail: Trail, at: Id): Trail | undefined {
     if (here.step.did === "route" && here.step.at === at) return here;
   }
   return undefined;
-}
-
-/** Whether a stack looks at packets once their connection lives, so that later ones can pass where the first cannot. */
-function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
-  return [local, onward, sent].some((steps) => {
-    const confirmed = steps.findIndex((step) => step.op === "confirm");
-    return confirmed >= 0 && steps.slice(confirmed).some((step) => step.op === "filter" || step.op === "require");
-  });
-}
-
-/** Whether a connection adds nothing to a known one that changes its fields in the same way. */
-function includes(known: Kept, kept: Kept): boolean {
-  if ((kept.isSure && !known.isSure) || known.rests > kept.rests) return false;
-  return known.tuples.every((set, index) => rangesWithin(set, kept.tuples[index] ?? []));
-}
-
-/** What one key of an owner has, to be added to. */
-function listOf<Owner, Value>(all: Map<Owner, Map<string, Value[]>>, owner: Owner, key: string): Value[] {
-  const lists = all.get(owner) ?? new Map<string, Value[]>();
-  all.set(owner, lists);
-  const list = lists.get(key) ?? [];
-  lists.set(key, list);
-  return list;
 }

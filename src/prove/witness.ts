@@ -16,7 +16,7 @@ import {
   VLAN,
 } from "./fields.ts";
 import type { Ended } from "./findings.ts";
-import type { Flow } from "./flow.ts";
+import { type Flow, hasPacket, productsOf, setOf, withSet } from "./flow.ts";
 import { meaningOf } from "./followers.ts";
 import { type Choosing, chosen, type Place } from "./order.ts";
 import type { Entry, Sent, Use } from "./passage.ts";
@@ -78,7 +78,7 @@ function shownOf({ flow, sent, uses, trail }: Ended): Shown {
 /** Whether a packet, as it is sent, begins a connection. */
 function begins({ flow, sent }: Entry, packet: Sending): boolean {
   if (sent.at !== packet.sent.at) return false;
-  return packet.values.every((value, variable) => rangesContain(flow.sets[variable] ?? [], value));
+  return hasPacket(flow, packet.values);
 }
 
 /** An earlier packet by its values as it is sent. */
@@ -187,12 +187,13 @@ function usesOf(last: Use | undefined): readonly Use[] {
 
 /** Packets of a connection that fit the packet chosen. */
 function bound({ entry, links }: Use, values: readonly bigint[]): Entry["flow"] {
-  const sets = [...entry.flow.sets];
+  let { flow } = entry;
   for (const { theirs, ours } of links) {
     const value = (values[ours.variable] ?? 0n) + ours.plus - theirs.plus;
-    if (rangesContain(sets[theirs.variable] ?? [], value)) sets[theirs.variable] = single(value);
+    if (rangesContain(setOf(flow, theirs.variable), value)) flow = withSet(flow, theirs.variable, single(value));
   }
-  return { ...entry.flow, sets };
+  // The values of a tuple are those of one product.
+  return productsOf(flow)[0] ?? flow;
 }
 
 // -- the packet -----------------------------------------------------------------------------------------------------
