@@ -43,7 +43,7 @@ export function keepOpen(asked: Asked, reached: readonly FateClass[]): void {
 
 /** What was open before and gets through no more is looked after, too: it goes on, or is quiet from now on. */
 function converse({ context: { evaluation } }: Asked, owner: string, requests: Requests): void {
-  for (const [world, request] of requests) evaluation.converse(world, request, owner);
+  for (const [world, request] of requests) evaluation.keepOpen(world, request, owner);
   const words = new Set(requests.map(([, request]) => keyOf(request)));
   for (const world of evaluation.worlds().worlds)
     for (const request of evaluation.keptBy(owner) ?? [])
@@ -86,7 +86,7 @@ function findingOf(request: ProbeRequest, open: GoingOn, asked: Asked): Finding 
     headline: `nothing new gets from ${from.label} to ${to.label}, but what is open already does, ${service} to ${formatAddress(destination)}`,
     remembered: kept.text,
     decidedBy: [kept],
-    help: "stop it in a rule before that one, or let whoever keeps it drop its state: a restart does",
+    help: "stop it in a rule before that one, or let whoever keeps it forget it: in a story by `forget: { connections: ... }`, or a restart",
     witness: {
       sentAt: deviceName(request.from),
       source: formatAddress(source),

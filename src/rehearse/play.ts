@@ -3,7 +3,7 @@
  */
 
 import { momentOf } from "../evaluate/index.ts";
-import { deviceOf, type Pick } from "../network/index.ts";
+import { deviceOf, type Id, type Pick } from "../network/index.ts";
 import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../result/index.ts";
 import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
 import type { AssertionFile } from "./cast.ts";
@@ -120,10 +120,18 @@ class Performance {
     }
   }
 
-  #enact({ circumstances, atMs, kind, text, at, note }: Scene): void {
+  #enact({ circumstances, forgets, atMs, kind, text, at, note }: Scene): void {
     const step = { kind, text, at, ...(note === undefined ? {} : { note }) };
     const moment = circumstances === undefined ? NOTHING : this.#course.become(circumstances);
-    this.#note({ ...moment, atMs }, step);
+    if (forgets === undefined) this.#note({ ...moment, atMs }, step);
+    else this.#forget(forgets, { ...moment, atMs }, step);
+  }
+
+  /** The site is the one it was, and all that rests on what is remembered is asked again. */
+  #forget(device: Id, moment: CourseMoment, step: Happening): void {
+    this.#course.forget(device);
+    const turns = this.#turnsOf(this.#judge.judge(momentOf(this.#course, true), "anew"), moment.atMs);
+    this.#note({ ...moment, isOther: false }, step, turns);
   }
 
   #note({ atMs, events, isOther }: CourseMoment, step?: Happening, again: readonly Turn[] = []): void {

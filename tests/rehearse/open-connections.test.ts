@@ -221,6 +221,25 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     ]);
   });
 
+  it("holds from the moment at which the router is told to forget its connections, and is not broken again", () => {
+    const forgets = "  - { at: 1h10m, forget: { connections: gate } }\n";
+    const request = blockedRequest(ANSWERS, forgets, ["1h9m", "1h11m", "2h"]);
+    const { demands, moments } = replayed(request);
+    expect(demands.map(({ status }) => status)).toEqual(["failed", "passed", "passed"]);
+    const [moment] = moments.filter(({ step }) => step?.kind === "forget");
+    expect(moment?.step?.text).toBe("gate forgets the connections that it tracks");
+    expect(moment?.turns.map(({ before, verdict }) => [before, verdict.status])).toEqual([["failed", "passed"]]);
+  });
+
+  it("is broken by what was opened anew after the router forgot, and not by what others forget", () => {
+    // While new ones get through, they are opened anew at once.
+    const early = "  - { at: 50m, forget: { connections: gate } }\n";
+    expect(blocked(ANSWERS, early, ["2h"], ", service: tcp/80")).toEqual([["failed", `${GOES_ON} 5 d`]]);
+    // A program goes on with what it has open, whatever tracks beside it.
+    const ends = "  - { at: 1h10m, forget: { connections: desk } }\n  - { at: 1h11m, forget: { connections: shop } }\n";
+    expect(blocked(ANSWERS, ends, ["2h"], ", service: tcp/80")).toEqual([["failed", `${GOES_ON} 5 d`]]);
+  });
+
   it("holds while the way is cut, and after it where the connection has been quiet for too long", () => {
     const pulled = "  - { at: 1h10m, unplug: gate:far }\n  - { at: 1h20m, plug: [gate:far, shop:nic] }\n";
     const during = (service: string): readonly unknown[] =>
@@ -232,9 +251,10 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
   it("says what to do, and that the site is no better without the step that withdrew the rule", () => {
     const request = blockedRequest(ANSWERS, "", ["2h"]);
     const told = { ...replayed(request), version: "0", sources: request.plan.sources };
-    const help = "stop it in a rule before that one, or let whoever keeps it drop its state: a restart does";
+    const help =
+      "stop it in a rule before that one, or let whoever keeps it forget it: in a story by `forget: { connections: ... }`, or a restart";
     expect(renderTimeline(told, NO_INK).replace(/\s+/g, " ")).toContain(help);
-    expect(renderTimelineMarkdown(told)).toContain(`\n- ${help}\n`);
+    expect(renderTimelineMarkdown(told)).toContain("let whoever keeps it forget it: in a story by");
     const { results } = JSON.parse(renderTimelineJson(told));
     expect(results).toMatchObject([{ help }]);
     expect(told.demands[0]?.cause?.text).toContain("too, and then not only by what is remembered");
