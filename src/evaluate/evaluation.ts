@@ -23,7 +23,7 @@ import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, replay } from "./replay.ts";
-import type { Touching } from "./upkeep.ts";
+import type { Touching, Upkeep } from "./upkeep.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
 
 /** What proves; the simulator is never exchanged, since it judges. */
@@ -282,6 +282,16 @@ export class Evaluation {
     const found = moment.goingOn(request, owner, { tally: this.work, notes });
     this.#footprint.add(notes);
     return found;
+  }
+
+  /** What hosts have open at this moment of a site over time; undefined: nothing is remembered here. */
+  get upkeep(): Upkeep | undefined {
+    return this.#failed.moment?.upkeep;
+  }
+
+  /** Ports that rules tell apart at other times of the site, and not at this moment, in order. */
+  get toldApart(): readonly bigint[] {
+    return this.#failed.moment?.toldApart ?? [];
   }
 
   /** The site was another one before: of what is open all that this touches is asked anew. */

@@ -19,6 +19,17 @@ export type Touching = {
 /** All that is open at one site. */
 export class Upkeep {
   readonly #kept = new Map<string, Footprint>();
+  readonly #gotThrough = new Set<string>();
+
+  /** Something got through against what somebody wants, at this moment. */
+  noteThrough(owner: string): void {
+    this.#gotThrough.add(owner);
+  }
+
+  /** Whether something got through against what somebody wants, at some moment up to now. */
+  hasGotThrough(owner: string): boolean {
+    return this.#gotThrough.has(owner);
+  }
 
   /** What one looked at that nothing has touched since it was kept; undefined: it must be asked. */
   of(request: ProbeRequest, owner: string): Footprint | undefined {

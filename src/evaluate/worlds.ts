@@ -98,6 +98,8 @@ export type Moment = {
   readonly keptBy?: (owner: string) => readonly ProbeRequest[];
   /** What goes on from one moment to the next by itself. Default: nothing is remembered. */
   readonly upkeep?: Upkeep;
+  /** Ports that rules tell apart at other times. Default: none. */
+  readonly toldApart?: readonly bigint[];
 };
 
 /** An exchange that is made again and again. */

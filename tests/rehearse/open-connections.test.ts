@@ -270,6 +270,43 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     expect(demands[0]?.verdict?.headline).toMatch(/^nothing new gets from desk to shop, but what is open already does/);
   });
 
+  it("is broken by what only a later rule tells apart of all that got through", () => {
+    const rule = (service: string): string =>
+      `${BACK}, { name: kept, in: near, service: ${service}, state: [established, related], action: accept }`;
+    // It listens on everything.
+    const intent = intentOf(ANSWERS).replace(", serves: { tcp/80: all }", "");
+    const openFor = (service: string): readonly unknown[] => {
+      const assertions = `dryrack: assertions/1
+assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked }]
+`;
+      const story = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${rule(service)}] }] }
+  - { at: 2h, assert: desk stays out }`;
+      const { demands } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+      return demands.map(({ status, verdict }) => [status, verdict?.witness?.service]);
+    };
+    expect(openFor("[tcp/8000, tcp/8001]")).toEqual([["failed", "tcp/8000"]]);
+    expect(openFor("udp/9000-9100")).toEqual([["failed", "udp/9000"]]);
+  });
+
+  it("rests on what nobody knows of undeclared stations, where packets got through before from a place that may hold some", () => {
+    const assumed = "no station that is not declared in yard has anything open to shop from before";
+    const told = (from: string, story: string) => {
+      const assertions = `dryrack: assertions/1
+assertions: [{ name: stays out, from: ${from}, to: shop, expect: blocked }]
+`;
+      const yard = "networks: { yard: { ipv4: 10.1.0.0/24 } }\ndevices:";
+      const intent = intentOf(BACK).replace("devices:", yard).replace("ipv4: 10.1.0.1/24", "network: yard, host: 1");
+      const { demands, assumptions } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+      return { statuses: demands.map(({ status }) => status), assumptions };
+    };
+    const withdrawn = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${BACK}] }] }\n  - { at: 2h, assert: stays out }`;
+    expect(told("yard", withdrawn)).toEqual({ statuses: ["passed"], assumptions: [assumed] });
+    // One host is itself, and nobody else.
+    expect(told("desk", withdrawn)).toEqual({ statuses: ["passed"], assumptions: [] });
+    // What never got through left nothing open.
+    expect(told("yard", "  - { at: 2h, assert: stays out }").assumptions).toEqual([]);
+  });
+
   it("is asked of nothing that was not open", () => {
     expect(blocked(ANSWERS, "", ["2h"], ", service: tcp/81")).toEqual([["passed", undefined]]);
   });
