@@ -4,13 +4,13 @@
  * of a site over time a proof that nothing new gets through is not enough: what was open before must not go on either.
  *
  * While packets get through, hosts have connections open: from every declared host to every target, on what the assertion names, else
- * what the target serves, the services of the packets that get through, and an echo. What a forward leads to a target is open by the packets
+ * what the target serves, the services of the packets that get through, those that rules of another time tell apart of them, and an echo. What a forward leads to a target is open by the packets
  * that get through alone. They are used all the time while they go on. What
- * a stand-in client of the source may have had open is not looked at.
+ * a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
  */
 import { addressKey, formatAddress, keyAddress, type Ranges, rangesContain, type Service } from "../address/index.ts";
 import type { List } from "../document/index.ts";
-import { directoryOf, type GoingOn, keyOf, type World } from "../evaluate/index.ts";
+import { directoryOf, type GoingOn, keyOf, startOf, type World } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type FateClass, type Id, type Match, type Network } from "../network/index.ts";
 import { deviceName, tellService } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
@@ -36,6 +36,7 @@ export function keepOpen(asked: Asked, reached: readonly FateClass[]): void {
   const { evaluation } = asked.context;
   const { straight, led } = ownersOf(asked);
   if (evaluation.keptBy(straight) === undefined) return;
+  evaluation.upkeep?.noteThrough(straight);
   const pairs = pairsOf(asked);
   converse(asked, straight, requestsIn(asked, pairs, reached));
   converse(asked, led, forwardedIn(asked, pairs, reached));
@@ -43,7 +44,7 @@ export function keepOpen(asked: Asked, reached: readonly FateClass[]): void {
 
 /** What was open before and gets through no more is looked after, too: it goes on, or is quiet from now on. */
 function converse({ context: { evaluation } }: Asked, owner: string, requests: Requests): void {
-  for (const [world, request] of requests) evaluation.converse(world, request, owner);
+  for (const [world, request] of requests) evaluation.keepOpen(world, request, owner);
   const words = new Set(requests.map(([, request]) => keyOf(request)));
   for (const world of evaluation.worlds().worlds)
     for (const request of evaluation.keptBy(owner) ?? [])
@@ -75,6 +76,21 @@ export function goingOnFinding(asked: Asked): Finding | undefined {
   return findings[0];
 }
 
+/** What it rests on that nothing new gets through and nothing goes on, where something got through before; empty: nothing did, or whoever begins is declared. */
+export function assumedOfGuests(asked: Asked): readonly string[] {
+  const { from, to, context } = asked;
+  const { upkeep, network } = context.evaluation;
+  if (upkeep?.hasGotThrough(ownersOf(asked).straight) !== true || !mayHoldGuests(from, network)) return [];
+  return [`no station that is not declared in ${from.label} has anything open to ${to.label} from before`];
+}
+
+/** Somebody may plug in there, or join by radio, whom nobody declared. */
+function mayHoldGuests(end: End, network: Network): boolean {
+  const { group, addresses } = end;
+  const isPlace = addresses !== undefined || group.kind === "network";
+  return isPlace && startOf(end, network).entrances.length > 0;
+}
+
 function findingOf(request: ProbeRequest, open: GoingOn, asked: Asked): Finding {
   const { from, to } = asked;
   const { kept, picks } = open;
@@ -86,7 +102,7 @@ function findingOf(request: ProbeRequest, open: GoingOn, asked: Asked): Finding 
     headline: `nothing new gets from ${from.label} to ${to.label}, but what is open already does, ${service} to ${formatAddress(destination)}`,
     remembered: kept.text,
     decidedBy: [kept],
-    help: "stop it in a rule before that one, or let whoever keeps it drop its state: a restart does",
+    help: "stop it in a rule before that one, or let whoever keeps it forget it: in a story by `forget: { connections: ... }`, or a restart",
     witness: {
       sentAt: deviceName(request.from),
       source: formatAddress(source),
@@ -146,7 +162,8 @@ type Requests = readonly (readonly [World, ProbeRequest])[];
 function requestsIn(asked: Asked, pairs: readonly Pair[], reached: readonly FateClass[]): Requests {
   const { assertion, context } = asked;
   const { network } = context.evaluation;
-  const shown = reached.flatMap(samplesOf).flatMap(servicesOf);
+  const apart = reached.flatMap((each) => toldApartIn(each, context.evaluation.toldApart));
+  const shown = [...reached.flatMap(samplesOf), ...apart].flatMap(servicesOf);
   return pairs.flatMap(({ world, source, address, target }) => {
     const served = target === undefined ? [] : servedBy(target, network);
     const services = assertion.service?.value.map(({ value }) => value) ?? [...served, ...shown, undefined];
@@ -167,6 +184,25 @@ function samplesOf({ witness, packets }: FateClass): readonly ReadonlyMap<string
     return new Map(numbers);
   });
   return [new Map<string, bigint>(witness.numbers), ...lowest];
+}
+
+/**
+ * Of a class that is one now, a packet for each stretch of ports that rules tell apart at another time: there one may go on while
+ * another is stopped. Sources and targets need none, since every declared host has its own connections.
+ */
+function toldApartIn({ packets }: FateClass, ports: readonly bigint[]): readonly ReadonlyMap<string, bigint>[] {
+  return ports.flatMap((port) =>
+    packets.flatMap((match) => {
+      const isIn = (field: Condition["field"], value: bigint): boolean => {
+        const ranges = within(match, field);
+        return ranges === undefined || rangesContain(ranges, value);
+      };
+      if (!isIn("destinationPort", port)) return [];
+      return [TCP, UDP]
+        .filter((protocol) => isIn("protocol", protocol))
+        .map((protocol) => new Map([["protocol", protocol] as const, ["destinationPort", port] as const]));
+    }),
+  );
 }
 
 /** Packets to another address that a forward leads to a target. */

@@ -111,6 +111,10 @@ export type StoryEvent =
       /** The server. */
       readonly server: ServerReference;
     })
+  | (Keyed<"forget"> & {
+      /** The device that forgets the connections it tracks. */
+      readonly device: Located<string>;
+    })
   | (Keyed<"change"> & {
       /** Edits of the intent, in order, or where the new intent lies: a folder or a revision of git. */
       readonly change: Change;

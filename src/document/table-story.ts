@@ -69,6 +69,19 @@ const server: Shape<ServerReference> = mapped(
   },
 );
 
+type Forgetting = { readonly span: Span; readonly connections: Located<string> };
+
+const forgetting: Shape<Forgetting> = record<Forgetting>({
+  id: "forget",
+  says: "a mapping with `connections`",
+  rows: {
+    connections: required("connections", nameOf("a device"), {
+      says: "The device that forgets the connections it tracks, with what it translated for them. What was open goes on only where a rule lets it in as if it were new.",
+      example: "edge",
+    }),
+  },
+});
+
 const CHANGE_SAYS = "a list of edits, or where the new intent lies: a folder such as `./next`, or a revision of git";
 
 const plan: Shape<Change> = mapped(freeText, (found): Change => ({ by: "plan", plan: found }));
@@ -94,6 +107,7 @@ type Written = {
   readonly save?: Located<string>;
   readonly "server-off"?: ServerReference;
   readonly "server-on"?: ServerReference;
+  readonly forget?: Forgetting;
   readonly change?: Located<Change>;
   readonly wait?: Located<number>;
   readonly walk?: Located<number>;
@@ -158,6 +172,10 @@ const written: Shape<Written> = record<Written>({
       example: "{ dhcp: edge/crew }",
     }),
     "server-on": optional("server-on", server, { says: "A server runs again.", example: "{ dhcp: edge/crew }" }),
+    forget: optional("forget", forgetting, {
+      says: "A device is told to forget something that it keeps in memory, while it runs on.",
+      example: "{ connections: edge }",
+    }),
     change: optional("change", located(change), {
       says: "Other intent is in force from now on, on all devices at once: edits by path, or the intent of a folder or a revision.",
       example: "[{ set: edge.dhcp.crew.lease, to: 1h }]",
@@ -203,6 +221,7 @@ const ACTS: { readonly [key in Kind]: (found: Written) => StoryAct | undefined }
   save: ({ save }) => save && { kind: "save", device: save },
   "server-off": ({ "server-off": server }) => server && { kind: "server-off", server },
   "server-on": ({ "server-on": server }) => server && { kind: "server-on", server },
+  forget: ({ forget }) => forget && { kind: "forget", device: forget.connections },
   change: (found) => found.change && { kind: "change", change: found.change.value },
   wait: ({ wait }) => wait && { kind: "wait", lengthMs: wait },
   walk: ({ walk }) => walk && { kind: "walk", lengthMs: walk },

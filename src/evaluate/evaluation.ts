@@ -14,6 +14,7 @@ import {
   type Question,
 } from "../prove/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
+import { type ConfirmedProof, joined, onlyAt } from "./confirmed.ts";
 import { EnginesDisagree } from "./disagree.ts";
 import { type Exchange, type GoingOn, keyOf } from "./exchange.ts";
 import { type Failed, type FailingPart, withoutParts } from "./failing.ts";
@@ -22,13 +23,8 @@ import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
 import { type Alone, replay } from "./replay.ts";
+import type { Touching, Upkeep } from "./upkeep.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
-
-/** A proof whose every witness met the fate it claims. */
-export type ConfirmedProof = Proof & {
-  /** How many witnesses were replayed. */
-  readonly replayed: number;
-};
 
 /** What proves; the simulator is never exchanged, since it judges. */
 export type Proving = {
@@ -54,31 +50,6 @@ export type PluggedWorld = AtRest & {
 };
 
 type Plugged = AtRest & { readonly prover: Proving };
-
-/** Both proofs as one: what reaches in either reaches; the second got further, if any did. */
-function joined(first: ConfirmedProof, second: ConfirmedProof): ConfirmedProof {
-  const nearest = second.nearest ?? first.nearest;
-  const undecided = first.undecided ?? second.undecided;
-  return {
-    reached: [...first.reached, ...second.reached],
-    permitted: [...first.permitted, ...second.permitted],
-    stopped: [...first.stopped, ...second.stopped],
-    ...(nearest === undefined ? {} : { nearest }),
-    ...(undecided === undefined ? {} : { undecided }),
-    looked: [...new Set([...first.looked, ...second.looked])].sort(),
-    steps: first.steps + second.steps,
-    replayed: first.replayed + second.replayed,
-  };
-}
-
-/** The same question about one place. */
-function onlyAt(question: Question, at: Id): Question {
-  return {
-    ...question,
-    entrances: question.entrances.filter((each) => each === at),
-    senders: question.senders.filter(({ stack }) => stack === at),
-  };
-}
 
 /** The ways of a tunnel's outer packets, an outcome each; `limit` is set when some were left out. */
 export type OuterOutcomes = {
@@ -257,36 +228,75 @@ export class Evaluation {
   /** Every outcome of an exchange in one world; `capture` gets the frames of each, one after the other. */
   exchange(world: World, request: ProbeRequest, capture?: CaptureSink): Exchange {
     if (capture !== undefined) return outcomesOf(this.network, world, request, { capture, tally: this.work });
+    const found = this.#known(world, request);
+    this.#footprint.add(found.footprint);
+    return found.exchange;
+  }
+
+  #known(world: World, request: ProbeRequest): Known {
     const known = this.#exchanges.get(world) ?? new Map<string, Known>();
     this.#exchanges.set(world, known);
     const key = keyOf(request);
     const found = known.get(key) ?? this.#ask(world, request);
     known.set(key, found);
-    this.#footprint.add(found.footprint);
-    return found.exchange;
+    return found;
   }
 
-  /** The same where it is made again and again: at a moment of a site over time with what devices remember then. `owner`: for whom alone. */
-  converse(world: World, request: ProbeRequest, owner?: string): Exchange {
+  /** The same where it is made again and again: at a moment of a site over time with what devices remember then. */
+  converse(world: World, request: ProbeRequest): Exchange {
     const fresh = this.exchange(world, request);
     const { moment } = this.#failed;
     if (moment?.converse === undefined || world !== moment.world) return fresh;
     const notes = new Footprint();
-    const asked = { request, fresh, ...(owner === undefined ? {} : { owner }) };
-    const { exchange, isPassing } = moment.converse(asked, { tally: this.work, notes });
+    const { exchange, isPassing } = moment.converse({ request, fresh }, { tally: this.work, notes });
     notes.passing = isPassing;
     this.#footprint.add(notes);
     return exchange;
+  }
+
+  /** Somebody has it open for himself while it gets through; nothing where nothing is remembered. */
+  keepOpen(world: World, request: ProbeRequest, owner: string): void {
+    const { moment } = this.#failed;
+    if (moment?.converse === undefined || moment.upkeep === undefined || world !== moment.world) return;
+    const kept = moment.upkeep.of(request, owner);
+    if (kept !== undefined) {
+      this.#footprint.add(kept);
+      return;
+    }
+    const notes = new Footprint();
+    notes.everything = !this.#isTraced;
+    const { exchange: fresh, footprint } = this.#known(world, request);
+    notes.add(footprint);
+    const { isPassing, isSteady } = moment.converse({ request, fresh, owner }, { tally: this.work, notes });
+    notes.passing = isPassing;
+    this.#footprint.add(notes);
+    moment.upkeep.keep(request, owner, isSteady ? notes : undefined);
   }
 
   /** What goes on of an exchange that somebody has open for himself, in every outcome. */
   goingOn(world: World, request: ProbeRequest, owner: string): readonly GoingOn[] {
     const { moment } = this.#failed;
     if (moment?.goingOn === undefined || world !== moment.world) return [];
+    moment.upkeep?.keep(request, owner, undefined);
     const notes = new Footprint();
     const found = moment.goingOn(request, owner, { tally: this.work, notes });
     this.#footprint.add(notes);
     return found;
+  }
+
+  /** What hosts have open at this moment of a site over time; undefined: nothing is remembered here. */
+  get upkeep(): Upkeep | undefined {
+    return this.#failed.moment?.upkeep;
+  }
+
+  /** Ports that rules tell apart at other times of the site, and not at this moment, in order. */
+  get toldApart(): readonly bigint[] {
+    return this.#failed.moment?.toldApart ?? [];
+  }
+
+  /** The site was another one before: of what is open all that this touches is asked anew. */
+  outdate(changes: Touching): void {
+    this.#failed.moment?.upkeep?.outdate(changes);
   }
 
   /** What `converse` was asked for somebody alone, up to this moment of a site over time; undefined: nothing is remembered here. */

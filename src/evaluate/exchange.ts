@@ -50,5 +50,11 @@ export type Watching = {
 
 /** One text for equal requests: the same exchange (a host asking for its gateway, say) is asked by many assertions. */
 export function keyOf(request: ProbeRequest): string {
-  return JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
+  const known = keys.get(request);
+  if (known !== undefined) return known;
+  const key = JSON.stringify(request, (_, value: unknown) => (typeof value === "bigint" ? `${value}n` : value));
+  keys.set(request, key);
+  return key;
 }
+
+const keys = new WeakMap<ProbeRequest, string>();

@@ -3,10 +3,10 @@
  * every witness replayed. The only folder that knows both engines.
  */
 export { Changes } from "./changes.ts";
+export type { ConfirmedProof } from "./confirmed.ts";
 export { directoryOf } from "./directory.ts";
 export { EnginesDisagree, ToldDisagreement } from "./disagree.ts";
 export {
-  type ConfirmedProof,
   Evaluation,
   type ProverMaker,
   type Work,

@@ -1,23 +1,43 @@
 /**
  * Questions to a site at one moment of its course: as its links, leases and advertisements are then, whatever it would come to.
  */
+import type { Network } from "../network/index.ts";
 import { createProver } from "../prove/index.ts";
-import type { Course, ProbeRequest } from "../simulate/index.ts";
+import type { Course, ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import { Evaluation } from "./evaluation.ts";
 import { type Exchange, type GoingOn, keyOf, type Watching } from "./exchange.ts";
 import { eachOutcome } from "./outcomes.ts";
+import { portsToldApart } from "./told-apart.ts";
+import { Upkeep } from "./upkeep.ts";
 import type { Conversed, Conversing, World } from "./worlds.ts";
 
 /**
  * Questions to what a course is now; the answers stay those of this moment when it goes on, except for those of `converse`, which
- * are those of the time when it is asked. `remembers`: exchanges are made with what devices remember. Default: they know nothing yet.
+ * are those of the time when it is asked. `remembers`: exchanges are made with what devices remember. Default: they know nothing yet. `networks`: what the
+ * site is at other times, so that what is open now is looked at as it will be told apart then. Default: none.
  */
-export function momentOf(course: Course, remembers = false): Evaluation {
+export function momentOf(course: Course, remembers = false, networks: readonly Network[] = []): Evaluation {
   const { network, settled, standing, down, tunnels } = course.world;
   const world = { settled, picks: settled.picks, failures: course.failures, tunnels };
   const keptBy = (owner: string): readonly ProbeRequest[] => course.keptBy(owner);
-  const memory = remembers ? { converse: conversing(course, world), goingOn: goingOnIn(course, world), keptBy } : {};
+  const memory = remembers
+    ? {
+        converse: conversing(course, world),
+        goingOn: goingOnIn(course, world),
+        keptBy,
+        upkeep: upkeepOf(course),
+        toldApart: portsToldApart(networks, network),
+      }
+    : {};
   return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...memory } });
+}
+
+const upkeeps = new WeakMap<Course, Upkeep>();
+
+function upkeepOf(course: Course): Upkeep {
+  const upkeep = upkeeps.get(course) ?? new Upkeep();
+  upkeeps.set(course, upkeep);
+  return upkeep;
 }
 
 function conversing(course: Course, world: World) {
@@ -64,13 +84,18 @@ function conversedOf(course: Course, world: World, { request, fresh, owner }: Co
   conversation.isPassing = isPassing;
   // Where it would come to no other end without them, it is the plan that is to blame.
   const isOfPlan = !isPassing && outcomes.some(({ stale }) => stale.length > 0);
-  return { exchange: isOfPlan ? fresh : exchange, isPassing };
+  const isSteady = !conversation.hasOpen || outcomes.every(({ result }) => isHeard(result));
+  return { exchange: isOfPlan ? fresh : exchange, isPassing, isSteady };
 }
 
 /** Whether an exchange comes to its end, and where it comes to, in all of its outcomes. */
 function wordOf({ outcomes }: Exchange): string {
-  const words = outcomes.map(({ result: { outcome, stalls } }) => {
-    return [outcome.end === "answered" && stalls !== true, ...outcome.arrivals.map(({ device }) => device)].join(" ");
+  const words = outcomes.map(({ result }) => {
+    return [isHeard(result), ...result.outcome.arrivals.map(({ device }) => device)].join(" ");
   });
   return [...new Set(words)].sort().join("; ");
+}
+
+function isHeard({ outcome: { end }, stalls }: ProbeResult): boolean {
+  return end === "answered" && stalls !== true;
 }

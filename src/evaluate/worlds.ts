@@ -24,6 +24,7 @@ import { alternatives } from "./alternatives.ts";
 import { directoryOf } from "./directory.ts";
 import type { Exchange, GoingOn, Watching } from "./exchange.ts";
 import { type Leases, leasesKey, noLeases } from "./leases.ts";
+import type { Upkeep } from "./upkeep.ts";
 
 /** One outcome of everything that is open at rest. */
 export type World = {
@@ -95,6 +96,10 @@ export type Moment = {
   readonly goingOn?: (request: ProbeRequest, owner: string, watch: Watching) => readonly GoingOn[];
   /** What somebody has conversed of for himself. Default: nothing is remembered. */
   readonly keptBy?: (owner: string) => readonly ProbeRequest[];
+  /** What goes on from one moment to the next by itself. Default: nothing is remembered. */
+  readonly upkeep?: Upkeep;
+  /** Ports that rules tell apart at other times. Default: none. */
+  readonly toldApart?: readonly bigint[];
 };
 
 /** An exchange that is made again and again. */
@@ -113,6 +118,8 @@ export type Conversed = {
   readonly exchange: Exchange;
   /** It would end otherwise if they remembered nothing. */
   readonly isPassing: boolean;
+  /** It goes on as it is while nothing of what it looked at changes. */
+  readonly isSteady: boolean;
 };
 
 /** All worlds with these on-demand links raised and these parts failed. */

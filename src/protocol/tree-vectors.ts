@@ -88,8 +88,9 @@ export function decideTree({ self, ports }: TreeBridgeView, heard: ReadonlyMap<I
   return { ...decision, roles };
 
   function roleOf(port: TreePortView, vector: TreeVector | undefined): TreeRole {
+    if (vector === undefined) return "designated";
     const own = { ...decision, bridge: self, port: port.number };
-    return !vector || compareVectors(own, vector) < 0 ? "designated" : "blocked";
+    return compareVectors(own, vector) < 0 ? "designated" : "blocked";
   }
 }
 

@@ -55,12 +55,14 @@ function changesAt({ breach, wanted }: Symptom, moments: readonly Moment[]): rea
     ({ atMs, turns }) => atMs === breach.fromMs && turns.some(({ id }) => id === wanted.role.id),
   );
   const before = turned < 0 ? moments.filter(({ atMs }) => atMs <= breach.fromMs) : moments.slice(0, turned + 1);
-  const last = before.findLast(({ changes }) => changes.length > 0);
+  // A lease that was renewed broke nothing.
+  const news = before.map(({ changes }) => changes.filter(({ isSame }) => isSame !== true));
+  const last = news.findLast((changes) => changes.length > 0);
   if (last === undefined) return [];
   const named = namedIn(wanted.role.assertion);
-  const own = last.changes.filter(({ device }) => named.has(device));
+  const own = last.filter(({ device }) => named.has(device));
   const rank = ({ what }: Knowledge): number => (TELLING.includes(what) ? TELLING.indexOf(what) : TELLING.length);
-  return (own.length > 0 ? own : last.changes).toSorted((a, b) => rank(a) - rank(b)).slice(0, MOST_CHANGES);
+  return (own.length > 0 ? own : last).toSorted((a, b) => rank(a) - rank(b)).slice(0, MOST_CHANGES);
 }
 
 /** What tells most comes first: what was lost before what it was lost by. */

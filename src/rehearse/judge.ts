@@ -28,9 +28,13 @@ export class Judge {
     this.#only = only;
   }
 
-  /** Verdicts by id, in the order of the files; assertions that name what is not there now are left out. @throws EnginesDisagree */
-  judge(evaluation: Evaluation): ReadonlyMap<string, Verdict> {
-    const changes = this.#before && new Changes(this.#before, evaluation);
+  /**
+   * Verdicts by id, in the order of the files; assertions that name what is not there now are left out. `anew`: devices have forgotten
+   * something, which no change of the site tells. Default: what looked at nothing that changed ends as before. @throws EnginesDisagree
+   */
+  judge(evaluation: Evaluation, how: "anew" | "by-changes" = "by-changes"): ReadonlyMap<string, Verdict> {
+    const changes = how === "anew" || this.#before === undefined ? undefined : new Changes(this.#before, evaluation);
+    evaluation.outdate(changes ?? { meet: () => true });
     const documents = this.#documentsOn(evaluation);
     this.#known = this.#files.map(({ path }, index) => {
       const document = documents[index];

@@ -3,7 +3,7 @@
  */
 
 import { momentOf } from "../evaluate/index.ts";
-import { deviceOf, type Pick } from "../network/index.ts";
+import { deviceOf, type Id, type Network, type Pick } from "../network/index.ts";
 import type { Happening, Knowledge, Moment, Status, Turn, Verdict } from "../result/index.ts";
 import { type CaptureSink, Course, type CourseEvent, type CourseMoment } from "../simulate/index.ts";
 import type { AssertionFile } from "./cast.ts";
@@ -68,6 +68,8 @@ class Performance {
   readonly #playing: Playing;
   readonly #course: Course;
   readonly #judge: Judge;
+  /** What the site is configured to be over the story. */
+  readonly #networks: readonly Network[];
   readonly #moments: Moment[] = [];
   readonly #histories = new Map<string, Since[]>();
   readonly #after = new Map<Scene, ReadonlyMap<string, Verdict>>();
@@ -86,8 +88,12 @@ class Performance {
       picks,
       ...(capture === undefined ? {} : { capture }),
     });
+    const later = stage.scenes.flatMap(({ circumstances }) =>
+      circumstances === undefined ? [] : [circumstances.network],
+    );
+    this.#networks = [...new Set([stage.first.network, ...later])];
     this.#judge = new Judge(files, site, only);
-    this.#verdicts = this.#judge.judge(momentOf(this.#course, true));
+    this.#verdicts = this.#judge.judge(momentOf(this.#course, true, this.#networks));
     this.#foresee(0);
     for (const [id, verdict] of this.#verdicts) this.#histories.set(id, [{ fromMs: 0, verdict }]);
     this.#noteOpen();
@@ -120,10 +126,18 @@ class Performance {
     }
   }
 
-  #enact({ circumstances, atMs, kind, text, at, note }: Scene): void {
+  #enact({ circumstances, forgets, atMs, kind, text, at, note }: Scene): void {
     const step = { kind, text, at, ...(note === undefined ? {} : { note }) };
     const moment = circumstances === undefined ? NOTHING : this.#course.become(circumstances);
-    this.#note({ ...moment, atMs }, step);
+    if (forgets === undefined) this.#note({ ...moment, atMs }, step);
+    else this.#forget(forgets, { ...moment, atMs }, step);
+  }
+
+  /** The site is the one it was, and all that rests on what is remembered is asked again. */
+  #forget(device: Id, moment: CourseMoment, step: Happening): void {
+    this.#course.forget(device);
+    const turns = this.#turnsOf(this.#judge.judge(momentOf(this.#course, true, this.#networks), "anew"), moment.atMs);
+    this.#note({ ...moment, isOther: false }, step, turns);
   }
 
   #note({ atMs, events, isOther }: CourseMoment, step?: Happening, again: readonly Turn[] = []): void {
@@ -136,7 +150,7 @@ class Performance {
 
   #judgeAt(atMs: number): readonly Turn[] {
     this.#noteOpen();
-    return this.#turnsOf(this.#judge.judge(momentOf(this.#course, true)), atMs);
+    return this.#turnsOf(this.#judge.judge(momentOf(this.#course, true, this.#networks)), atMs);
   }
 
   #turnsOf(now: ReadonlyMap<string, Verdict>, atMs: number): readonly Turn[] {
@@ -184,6 +198,6 @@ function isNewlyRemembered(before: Verdict, now: Verdict): boolean {
 
 const NOTHING: Omit<CourseMoment, "atMs"> = { events: [], isOther: false };
 
-function knowledgeOf({ what, at, text, origin }: CourseEvent): Knowledge {
-  return { what, device: deviceOf(at), part: at, text, origin };
+function knowledgeOf({ what, at, text, origin, isSame }: CourseEvent): Knowledge {
+  return { what, device: deviceOf(at), part: at, text, origin, ...(isSame === undefined ? {} : { isSame }) };
 }

@@ -11,11 +11,12 @@ import {
   type StorylineDocument,
   type StoryStep,
 } from "../document/index.ts";
-import type { Network } from "../network/index.ts";
+import { type Id, idOf, type Network } from "../network/index.ts";
 import { type Evidence, formatTime } from "../result/index.ts";
 import type { Circumstances } from "../simulate/index.ts";
 import type { Site } from "../site/index.ts";
 import { type Happened, moved, plugged, portOff, portOn, unplugged } from "./cabling.ts";
+import { forgot } from "./forgetting.ts";
 import { intentsAfter, type PlanFiles, readPlan } from "./intent.ts";
 import { changed, losesChanges, poweredOff, poweredOn, returned, saved, served } from "./power.ts";
 import { circumstancesOf, firstRig, type Rig, siteOf } from "./rig.ts";
@@ -50,6 +51,8 @@ export type Scene = {
   readonly touches?: Evidence;
   /** What holds from outside from now on. Absent: the same as before. */
   readonly circumstances?: Circumstances;
+  /** The device that forgets its connections at this moment; absent: none does. */
+  readonly forgets?: Id;
   /** The site that `circumstances` comes of, for whoever builds it; absent with it. */
   readonly site?: Site;
 };
@@ -166,6 +169,7 @@ class Director {
       this.#scenes.push({
         ...scene,
         ...(touches === undefined ? {} : { touches }),
+        ...(does.kind === "forget" ? { forgets: idOf(does.device.value) } : {}),
         ...(circumstances === undefined ? {} : { circumstances, site: this.#site }),
       });
       return;
@@ -197,6 +201,8 @@ class Director {
       case "server-off":
       case "server-on":
         return served(rig, event, { site, network: this.#network }, span);
+      case "forget":
+        return forgot(rig, event.device, { site, network: this.#network });
       case "change":
         return this.#change(event);
     }

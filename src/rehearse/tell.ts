@@ -42,6 +42,8 @@ export function tellAct(act: StoryAct, before: Rig): string {
       return `${tellServer(act.server)} stops`;
     case "server-on":
       return `${tellServer(act.server)} runs again`;
+    case "forget":
+      return `${act.device.value} forgets the connections that it tracks`;
     case "change":
       return tellChange(act.change);
     case "wait":

@@ -25,6 +25,7 @@ export function placeOf(act: StoryAct, whole: Span): Span {
     case "power-on":
     case "restart":
     case "save":
+    case "forget":
       return act.device.span;
     case "server-off":
     case "server-on":
@@ -55,6 +56,7 @@ export function touchedBy(event: StoryEvent, rig: Rig, site: Site, network: Netw
     case "restart":
     case "power-on":
     case "save":
+    case "forget":
       return line(site.devices.find(({ name }) => name === event.device.value)?.origin, "the device");
     case "server-off":
     case "server-on":

@@ -78,6 +78,8 @@ export type Knowledge = {
   readonly text: string;
   /** The line behind it. */
   readonly origin: Origin;
+  /** It only goes on as it was, and nothing comes of it: a lease that was renewed. Default: it is another one. */
+  readonly isSame?: true;
 };
 
 /** An assertion that ends another way than before, or that only what devices remember keeps broken from now on. */

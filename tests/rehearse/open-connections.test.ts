@@ -221,6 +221,25 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     ]);
   });
 
+  it("holds from the moment at which the router is told to forget its connections, and is not broken again", () => {
+    const forgets = "  - { at: 1h10m, forget: { connections: gate } }\n";
+    const request = blockedRequest(ANSWERS, forgets, ["1h9m", "1h11m", "2h"]);
+    const { demands, moments } = replayed(request);
+    expect(demands.map(({ status }) => status)).toEqual(["failed", "passed", "passed"]);
+    const [moment] = moments.filter(({ step }) => step?.kind === "forget");
+    expect(moment?.step?.text).toBe("gate forgets the connections that it tracks");
+    expect(moment?.turns.map(({ before, verdict }) => [before, verdict.status])).toEqual([["failed", "passed"]]);
+  });
+
+  it("is broken by what was opened anew after the router forgot, and not by what others forget", () => {
+    // While new ones get through, they are opened anew at once.
+    const early = "  - { at: 50m, forget: { connections: gate } }\n";
+    expect(blocked(ANSWERS, early, ["2h"], ", service: tcp/80")).toEqual([["failed", `${GOES_ON} 5 d`]]);
+    // A program goes on with what it has open, whatever tracks beside it.
+    const ends = "  - { at: 1h10m, forget: { connections: desk } }\n  - { at: 1h11m, forget: { connections: shop } }\n";
+    expect(blocked(ANSWERS, ends, ["2h"], ", service: tcp/80")).toEqual([["failed", `${GOES_ON} 5 d`]]);
+  });
+
   it("holds while the way is cut, and after it where the connection has been quiet for too long", () => {
     const pulled = "  - { at: 1h10m, unplug: gate:far }\n  - { at: 1h20m, plug: [gate:far, shop:nic] }\n";
     const during = (service: string): readonly unknown[] =>
@@ -232,9 +251,10 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
   it("says what to do, and that the site is no better without the step that withdrew the rule", () => {
     const request = blockedRequest(ANSWERS, "", ["2h"]);
     const told = { ...replayed(request), version: "0", sources: request.plan.sources };
-    const help = "stop it in a rule before that one, or let whoever keeps it drop its state: a restart does";
+    const help =
+      "stop it in a rule before that one, or let whoever keeps it forget it: in a story by `forget: { connections: ... }`, or a restart";
     expect(renderTimeline(told, NO_INK).replace(/\s+/g, " ")).toContain(help);
-    expect(renderTimelineMarkdown(told)).toContain(`\n- ${help}\n`);
+    expect(renderTimelineMarkdown(told)).toContain("let whoever keeps it forget it: in a story by");
     const { results } = JSON.parse(renderTimelineJson(told));
     expect(results).toMatchObject([{ help }]);
     expect(told.demands[0]?.cause?.text).toContain("too, and then not only by what is remembered");
@@ -248,6 +268,43 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     const { demands } = replayed(blockedRequest(ANSWERS, "  - { at: 1h30m, meanwhile: desk stays out }\n", []));
     expect(demands.map(({ kind, status }) => [kind, status])).toEqual([["meanwhile", "failed"]]);
     expect(demands[0]?.verdict?.headline).toMatch(/^nothing new gets from desk to shop, but what is open already does/);
+  });
+
+  it("is broken by what only a later rule tells apart of all that got through", () => {
+    const rule = (service: string): string =>
+      `${BACK}, { name: kept, in: near, service: ${service}, state: [established, related], action: accept }`;
+    // It listens on everything.
+    const intent = intentOf(ANSWERS).replace(", serves: { tcp/80: all }", "");
+    const openFor = (service: string): readonly unknown[] => {
+      const assertions = `dryrack: assertions/1
+assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked }]
+`;
+      const story = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${rule(service)}] }] }
+  - { at: 2h, assert: desk stays out }`;
+      const { demands } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+      return demands.map(({ status, verdict }) => [status, verdict?.witness?.service]);
+    };
+    expect(openFor("[tcp/8000, tcp/8001]")).toEqual([["failed", "tcp/8000"]]);
+    expect(openFor("udp/9000-9100")).toEqual([["failed", "udp/9000"]]);
+  });
+
+  it("rests on what nobody knows of undeclared stations, where packets got through before from a place that may hold some", () => {
+    const assumed = "no station that is not declared in yard has anything open to shop from before";
+    const told = (from: string, story: string) => {
+      const assertions = `dryrack: assertions/1
+assertions: [{ name: stays out, from: ${from}, to: shop, expect: blocked }]
+`;
+      const yard = "networks: { yard: { ipv4: 10.1.0.0/24 } }\ndevices:";
+      const intent = intentOf(BACK).replace("devices:", yard).replace("ipv4: 10.1.0.1/24", "network: yard, host: 1");
+      const { demands, assumptions } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+      return { statuses: demands.map(({ status }) => status), assumptions };
+    };
+    const withdrawn = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${BACK}] }] }\n  - { at: 2h, assert: stays out }`;
+    expect(told("yard", withdrawn)).toEqual({ statuses: ["passed"], assumptions: [assumed] });
+    // One host is itself, and nobody else.
+    expect(told("desk", withdrawn)).toEqual({ statuses: ["passed"], assumptions: [] });
+    // What never got through left nothing open.
+    expect(told("yard", "  - { at: 2h, assert: stays out }").assumptions).toEqual([]);
   });
 
   it("is asked of nothing that was not open", () => {

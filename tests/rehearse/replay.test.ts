@@ -232,3 +232,17 @@ describe("what is there no more", () => {
     ]);
   });
 });
+
+describe("a lease that was renewed", () => {
+  it("is in the account, and nothing came of it", () => {
+    const added = "{ add: gw.filter.through.rules, item: { name: in, in: guests, action: accept } }";
+    const { demands, moments } = told(`  - { at: 40m, change: [${added}] }\n  - { at: 41m, assert: guests stay out }`);
+    const before = moments.filter(({ atMs }) => atMs < 2_400_000).flatMap(({ changes }) => changes);
+    expect(before.map(({ part, text, isSame }) => [part, text, isSame])).toEqual([
+      ["pc/nic", "keeps 10.9.10.100 for 1 h", true],
+    ]);
+    expect(demands.map(({ status, cause }) => [status, cause?.steps.length, cause?.changes])).toEqual([
+      ["failed", 1, []],
+    ]);
+  });
+});

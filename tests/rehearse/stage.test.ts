@@ -29,6 +29,9 @@ describe("a story that cannot be", () => {
     ["switches on what is on", "  - { port-on: sw:p2 }", ["impossible-event: sw:p2"]],
     ["takes power twice", "  - { power-off: sw }\n  - { power-off: sw }", ["impossible-event: sw"]],
     ["gives power to what has it", "  - { power-on: sw }", ["impossible-event: sw"]],
+    ["forgets what is off", "  - { power-off: sw }\n  - { forget: { connections: sw } }", ["impossible-event: sw"]],
+    ["forgets on what keeps nothing", "  - { forget: { connections: desk } }", ["impossible-event: desk"]],
+    ["forgets on nobody", "  - { forget: { connections: srw } }", ["unknown-name: srw; try `srv`"]],
     ["restarts what is off", "  - { power-off: sw }\n  - { restart: sw }", ["impossible-event: sw"]],
     [
       "stops a server twice",

@@ -5,6 +5,8 @@
  */
 import type { Id } from "../../network/index.ts";
 import { AddressTable } from "../address-table.ts";
+import { ConnectionTable } from "../connection-table.ts";
+import { MappingTable } from "../mappings.ts";
 import type { BridgePlan, StackPlan } from "../plan.ts";
 import { sendsBy } from "../transport.ts";
 import type { World } from "../world.ts";
@@ -32,6 +34,14 @@ export function carryOver(from: Memory, to: Memory, off: ReadonlySet<Id>, nowMs:
     const now = to.plan.bridges.get(bridge.id);
     return now === undefined || off.has(bridge.device) ? [] : carryTable(table, now, to, nowMs);
   });
+}
+
+/** A device forgets its connections and what it translated for them; what its own programs have open is theirs. */
+export function forgetConnections({ memories }: Pick<Memory, "memories">, device: Id): void {
+  for (const [stack, memory] of memories) {
+    if (stack.stack.device !== device) continue;
+    memories.set(stack, { ...memory, connections: new ConnectionTable(), mappings: new MappingTable() });
+  }
 }
 
 function carryTable(table: AddressTable, bridge: BridgePlan, to: Memory, nowMs: number): readonly CourseEvent[] {

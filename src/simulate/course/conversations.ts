@@ -20,7 +20,7 @@ import type { ProbeRequest, ProbeResult, Tally } from "../results.ts";
 import { LIMIT_EVENTS, worldOn } from "../run-world.ts";
 import { Simulation } from "../simulation.ts";
 import type { NeighbourEntry, StackMemory, World } from "../world.ts";
-import { carryOver, type Memory } from "./carry-over.ts";
+import { carryOver, forgetConnections, type Memory } from "./carry-over.ts";
 import {
   type OpenConnection,
   openedLongAgo,
@@ -106,6 +106,11 @@ export class Conversation {
   /** What is asked. */
   get request(): ProbeRequest {
     return this.#request;
+  }
+
+  /** Whether one is open beside what is tried. */
+  get hasOpen(): boolean {
+    return this.#open !== undefined;
   }
 
   /** From here on it is tried at this moment, under one pick after the other; what the first try leaves behind stays. */
@@ -205,6 +210,13 @@ export class Conversation {
     if (this.#open !== undefined) this.#open.memory = carried(this.#open.memory);
   }
 
+  /** A device forgets its connections, at a moment up to which whatever goes on was used. */
+  forget(device: Id, nowMs: number): void {
+    if (this.#open !== undefined && this.#isGoingOn && !this.#isHeard) this.#open.usedMs = nowMs;
+    for (const memory of [this.#memory, this.#base, this.#open?.memory])
+      if (memory !== undefined) forgetConnections(memory, device);
+  }
+
   /** What a bridge knows counts no longer than until then. */
   shorten(bridge: Id, untilUs: number): void {
     const plan = this.#memory?.plan.bridges.get(bridge);
@@ -265,6 +277,11 @@ export class Conversations {
   /** The site has become another. */
   enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
     for (const each of this.#each) each.enter(world, off, nowMs);
+  }
+
+  /** A device forgets its connections. */
+  forget(device: Id, nowMs: number): void {
+    for (const each of this.#each) each.forget(device, nowMs);
   }
 
   /** What a bridge knows counts no longer than until then. */

@@ -18,7 +18,7 @@ import { Simulation } from "../simulation.ts";
 import { type TunnelFailure, withTunnels } from "../tunnels.ts";
 import type { World } from "../world.ts";
 import { AdvertisedLegs } from "./advertised-legs.ts";
-import { carryOver } from "./carry-over.ts";
+import { carryOver, forgetConnections } from "./carry-over.ts";
 import { ControlPlane } from "./control-plane.ts";
 import { type Conversation, Conversations, type Setting } from "./conversations.ts";
 import { differencesOf } from "./differences.ts";
@@ -179,6 +179,12 @@ export class Course {
     const world = this.#world;
     world.nowUs = this.#clockMs * 1000;
     return new Simulation(world, LIMIT_EVENTS).sendFrom(from, packet);
+  }
+
+  /** A device forgets the connections that its stack tracks, at this moment. */
+  forget(device: Id): void {
+    forgetConnections(this.#world, device);
+    this.#conversations.forget(device, this.#clockMs);
   }
 
   #wakeMs(): number | undefined {

@@ -184,12 +184,18 @@ export class LeaseClients {
       const isSame = before !== undefined && before.value === binding.value && before.server === server;
       client.binding = isSame && isAlike(before, binding) ? before : binding;
       const text = isSame ? `keeps ${addressOf(binding)} ${span}` : `takes ${addressOf(binding)} ${span}`;
-      this.#note("lease", leg, text, binding.origin);
+      this.#note("lease", leg, text, binding.origin, isSame ? { isSame } : {});
     }
   }
 
-  #note(what: CourseEvent["what"], leg: InterfacePlan, text: string, origin: Origin): void {
-    this.#events.push({ atMs: this.#nowMs, what, at: leg.interface.id, text, origin });
+  #note(
+    what: CourseEvent["what"],
+    leg: InterfacePlan,
+    text: string,
+    origin: Origin,
+    same: Pick<CourseEvent, "isSame"> = {},
+  ): void {
+    this.#events.push({ atMs: this.#nowMs, what, at: leg.interface.id, text, origin, ...same });
   }
 }
 

@@ -56,6 +56,8 @@ export type CourseEvent = {
   readonly text: string;
   /** The line behind it. */
   readonly origin: Origin;
+  /** It only goes on as it was: a lease that is longer now. Default: it is another one. */
+  readonly isSame?: true;
 };
 
 /** A moment at which the site became something else. */
