@@ -16,7 +16,8 @@ import {
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import {
-  type Alternatives,
+  type AskedPackets,
+  askedOf,
   type Condition,
   deviceOf,
   type FateClass,
@@ -98,7 +99,7 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   const [on, off] = [context[here], context[there]];
   const [from, to] = [pair.from[here], pair.to[here]];
   if (from === undefined || to === undefined) return [];
-  const asked = cover.boxes.map(({ numbers }) => matchOf(numbers, ASKED));
+  const asked = cover.boxes.map(({ numbers }) => askedOf(matchOf(numbers, ASKED)));
   const reached = proofsOf(on.evaluation, from, to, asked)
     .flatMap((proof) => proof.reached)
     .filter((found) => countsAt(found, to, on.evaluation.network));
@@ -135,9 +136,6 @@ function sideOf({ evaluation: { network }, names }: State, side: Side["side"]): 
   return { side, network, names };
 }
 
-/** What a frame is made of, and no packet: the other side may need another one. */
-const ON_THE_LINK: ReadonlySet<string> = new Set(["vlan", "sourceHardware", "destinationHardware", "etherType"]);
-
 /**
  * What became of the same packet on the other side: of the one that enters where this one does, in a frame with the same tag, it
  * is told whether it stops or gets elsewhere, else what stops such packets wherever they enter, or on their way to another end;
@@ -150,8 +148,11 @@ function fateOn(
   to: Group | undefined,
 ): OtherFate | undefined {
   if (from === undefined || to === undefined) return undefined;
-  const match = witness.numbers.flatMap(([field, value]): Condition[] =>
-    ON_THE_LINK.has(field) ? [] : [{ field, within: [[value, value]], origin: ASKED }],
+  // The station may have to be another one there, as the tags may.
+  const match = askedOf(
+    witness.numbers.flatMap(([field, value]): Condition[] =>
+      field === "sourceHardware" ? [] : [{ field, within: [[value, value]], origin: ASKED }],
+    ),
   );
   const entrances = from.entrances.filter(({ at }) => at === sentAt);
   const there: Group = entrances.length === 0 ? from : { ...from, entrances, begins: [] };
@@ -165,7 +166,7 @@ function fateOn(
 }
 
 /** Where it was on its way to another end: what cannot get to this one at all is looked at by no proof of it. */
-function stoppedBefore(state: State, [from, to]: Ends, asked: Alternatives, isMeant: IsMeant): OtherFate | undefined {
+function stoppedBefore(state: State, [from, to]: Ends, asked: AskedPackets, isMeant: IsMeant): OtherFate | undefined {
   for (const other of targetsOf(state.evaluation.network)) {
     const found = other.id === to.id ? undefined : stoppedAt(state, [from, other], asked, isMeant);
     if (found !== undefined) return found;
@@ -183,7 +184,7 @@ type IsMeant = (found: FateClass) => boolean;
 function stoppedAt(
   { evaluation }: State,
   [from, to]: Ends,
-  asked: Alternatives,
+  asked: AskedPackets,
   isMeant: IsMeant,
 ): OtherFate | undefined {
   for (const { nearest, stopped } of proofsOf(evaluation, from, to, asked)) {
@@ -197,7 +198,7 @@ function stoppedAt(
 function gotElsewhere(
   { evaluation }: State,
   [from, to]: Ends,
-  asked: Alternatives,
+  asked: AskedPackets,
   isMeant: IsMeant,
 ): OtherFate | undefined {
   const { network } = evaluation;

@@ -19,8 +19,8 @@ import {
   UNIVERSES,
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
-import type { Entering } from "./ground.ts";
 import { framesTo } from "./frames.ts";
+import type { Entering } from "./ground.ts";
 import { ofAllKinds } from "./kinds.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { byTags } from "./order.ts";
