@@ -14,7 +14,6 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
 import {
   type AskedPackets,
   askedOf,
@@ -31,9 +30,10 @@ import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
 import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
 import { tellLiving } from "./live-on.ts";
+import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
-import type { CompareRequest, State, TurnedSet } from "./states.ts";
+import { type CompareRequest, SIDES, type State, type TurnedSet } from "./states.ts";
 import { type AddressNames, isAllOf, tellAddresses } from "./words.ts";
 
 type Context = CompareRequest & {
@@ -85,21 +85,13 @@ function split(
   };
 }
 
-/** On which side packets of a change get through, and on which they do not. */
-const SIDES = {
-  "newly-allowed": { here: "head", there: "base" },
-  "newly-forbidden": { here: "base", there: "head" },
-} as const;
-
-const ASKED: Origin = { by: "default", rule: "a comparison", source: "dryrack", span: { file: 0, start: 0, end: 0 } };
-
 function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context: Context): readonly Difference[] {
   const { change, kind, pair } = found;
   const { here, there } = SIDES[change];
   const [on, off] = [context[here], context[there]];
   const [from, to] = [pair.from[here], pair.to[here]];
   if (from === undefined || to === undefined) return [];
-  const asked = cover.boxes.map(({ numbers }) => askedOf(matchOf(numbers, ASKED)));
+  const asked = cover.boxes.map(({ numbers }) => askedOf(matchOf(numbers, COMPARED)));
   const reached = proofsOf(on.evaluation, from, to, asked)
     .flatMap((proof) => proof.reached)
     .filter((found) => countsAt(found, to, on.evaluation.network));
@@ -151,7 +143,7 @@ function fateOn(
   // The station may have to be another one there, as the tags may.
   const match = askedOf(
     witness.numbers.flatMap(([field, value]): Condition[] =>
-      field === "sourceHardware" ? [] : [{ field, within: [[value, value]], origin: ASKED }],
+      field === "sourceHardware" ? [] : [{ field, within: [[value, value]], origin: COMPARED }],
     ),
   );
   const entrances = from.entrances.filter(({ at }) => at === sentAt);
