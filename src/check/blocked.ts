@@ -6,8 +6,16 @@
 import { addressKey, formatServices, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { List } from "../document/index.ts";
-import { type ConfirmedProof, directoryOf, guestLinksOf, startOf, targetOf, type World } from "../evaluate/index.ts";
-import type { Alternatives, Condition, FateClass, Match } from "../network/index.ts";
+import {
+  type ConfirmedProof,
+  directoryOf,
+  guestLinksOf,
+  startOf,
+  targetOf,
+  UNTRIED,
+  type World,
+} from "../evaluate/index.ts";
+import type { AskedField, AskedPackets, Condition, FateClass } from "../network/index.ts";
 import type { Question } from "../prove/index.ts";
 import { eachOnce, groundOf, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
@@ -102,10 +110,10 @@ function byPicks(a: World, b: World): number {
 
 // -- which packets -----------------------------------------------------------------------------------------------
 
-function packetsOf(assertion: Demand, from: End): Alternatives {
+function packetsOf(assertion: Demand, from: End): AskedPackets {
   const origin: Origin = { by: "written", span: assertion.span };
   const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
-  const sources: Match = within === undefined ? [] : [{ field: "source", within, origin }];
+  const sources: AskedPackets[number] = within === undefined ? [] : [{ field: "source", within, origin }];
   if (assertion.service === undefined) return [sources];
   return assertion.service.value.map(({ value, span }) => [
     ...sources,
@@ -113,14 +121,14 @@ function packetsOf(assertion: Demand, from: End): Alternatives {
   ]);
 }
 
-function permittedOf(services: List<Service>): Alternatives {
+function permittedOf(services: List<Service>): AskedPackets {
   return services.value.map(({ value, span }) => conditionsOf(value, { by: "written", span }));
 }
 
 /** The packets of a service as conditions. */
-function conditionsOf(service: Service, origin: Origin): Condition[] {
+function conditionsOf(service: Service, origin: Origin): Condition<AskedField>[] {
   if (service.protocol === undefined) return [];
-  const one = (field: "protocol" | "icmpType" | "icmpCode", value: number): Condition => ({
+  const one = (field: "protocol" | "icmpType" | "icmpCode", value: number): Condition<AskedField> => ({
     field,
     within: rangeOf(BigInt(value), BigInt(value)),
     origin,
@@ -221,7 +229,10 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
     ...(proof.nearest === undefined ? [] : [proof.nearest]),
     ...proof.stopped,
   ]);
-  const deciders = decidersOf(classes, context);
+  const shown = decidersOf(classes, context);
+  const untried = proofs.flatMap(([, proof]) => proof.untried);
+  const others = eachOnce([...shown, ...decidersOf(untried, context)]).slice(shown.length);
+  const deciders = [...shown, ...others.map((each) => ({ ...each, text: `${each.text} (${UNTRIED})` }))];
   const why =
     nearest === undefined ? "nothing there can be addressed" : tellFate(nearest.fate, context.names, nearest.path);
   return {

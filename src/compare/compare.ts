@@ -4,7 +4,6 @@
  * first; answers count where nothing else changes between the two ends, errors where nothing else changes at all.
  */
 import { intersectRanges, type Ranges, rangeOf, ranges, subtractRanges } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
 import type { Alternatives, Group } from "../network/index.ts";
 import { type Box, boxesWithout, ICMP_TYPE, matchOf, PROTOCOL } from "../prove/index.ts";
 import type { Change, Comparison, Difference } from "../result/index.ts";
@@ -13,9 +12,11 @@ import { replacementOf } from "./carried.ts";
 import { tellDifferences } from "./differences.ts";
 import { touchedLines } from "./lines.ts";
 import { merged } from "./merged.ts";
+import { COMPARED } from "./origin.ts";
 import { beginnersOf, NOTHING, type Reach, reachBetween, targetsOf } from "./reach.ts";
-import type { CompareRequest, Pair, TurnedSet } from "./states.ts";
+import { type CompareRequest, type Pair, SIDES, type TurnedSet } from "./states.ts";
 import { isUntouched, type Touched, touchedBetween } from "./untouched.ts";
+import { withoutVacated } from "./vacated.ts";
 import { addressNamesOf } from "./words.ts";
 
 /** What a comparison finds. */
@@ -57,7 +58,9 @@ export function turnedBetween(request: CompareRequest): Turned {
   const busy = new Set(plain.flatMap(({ pair: { from, to } }) => [`${from.id} ${to.id}`, `${to.id} ${from.id}`]));
   const quiet = found.filter(({ pair: { from, to } }) => !busy.has(`${from.id} ${to.id}`));
   const answers = [...plain, ...quiet.flatMap((pair) => compared(pair, "answers"))];
-  const sets = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
+  const turned = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
+  // Only now: what follows from such packets, answers and errors, is no news either.
+  const sets = withoutAllVacated(turned, found, request);
   return {
     sets,
     undecided: [...found, ...sets].flatMap(({ pair: { from, to }, undecided }) =>
@@ -68,6 +71,21 @@ export function turnedBetween(request: CompareRequest): Turned {
       untouched: touched.none ? pairs.length : found.filter(({ isSame }) => isSame).length,
     },
   };
+}
+
+/** Without packets that only tell whose an address was. */
+function withoutAllVacated(
+  sets: readonly TurnedSet[],
+  found: readonly Found[],
+  { base, head }: CompareRequest,
+): readonly TurnedSet[] {
+  if (sets.length === 0) return sets;
+  const names = { base: addressNamesOf(base.evaluation), head: addressNamesOf(head.evaluation) };
+  const reach = new Map(found.map((each) => [each.pair, each]));
+  return sets.flatMap((set) => {
+    const { plain = [], answers = [] } = reach.get(set.pair)?.[SIDES[set.change].here] ?? {};
+    return withoutVacated(set, [...plain, ...answers], names) ?? [];
+  });
 }
 
 /** The same in words, what is newly allowed first. @throws EnginesDisagree */
@@ -84,13 +102,6 @@ export function isWithin(one: Turned, other: Turned): boolean | undefined {
     return left?.length === 0;
   });
 }
-
-const COMPARED: Origin = {
-  by: "default",
-  rule: "a comparison",
-  source: "dryrack",
-  span: { file: 0, start: 0, end: 0 },
-};
 
 function matchesOf(boxes: readonly Box[]): Alternatives {
   return boxes.map(({ numbers }) => matchOf(numbers, COMPARED));

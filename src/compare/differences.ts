@@ -14,9 +14,9 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
 import {
-  type Alternatives,
+  type AskedPackets,
+  askedOf,
   type Condition,
   deviceOf,
   type FateClass,
@@ -30,9 +30,10 @@ import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
 import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
 import { tellLiving } from "./live-on.ts";
+import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
-import type { CompareRequest, State, TurnedSet } from "./states.ts";
+import { type CompareRequest, SIDES, type State, type TurnedSet } from "./states.ts";
 import { type AddressNames, isAllOf, tellAddresses } from "./words.ts";
 
 type Context = CompareRequest & {
@@ -84,21 +85,13 @@ function split(
   };
 }
 
-/** On which side packets of a change get through, and on which they do not. */
-const SIDES = {
-  "newly-allowed": { here: "head", there: "base" },
-  "newly-forbidden": { here: "base", there: "head" },
-} as const;
-
-const ASKED: Origin = { by: "default", rule: "a comparison", source: "dryrack", span: { file: 0, start: 0, end: 0 } };
-
 function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context: Context): readonly Difference[] {
   const { change, kind, pair } = found;
   const { here, there } = SIDES[change];
   const [on, off] = [context[here], context[there]];
   const [from, to] = [pair.from[here], pair.to[here]];
   if (from === undefined || to === undefined) return [];
-  const asked = cover.boxes.map(({ numbers }) => matchOf(numbers, ASKED));
+  const asked = cover.boxes.map(({ numbers }) => askedOf(matchOf(numbers, COMPARED)));
   const reached = proofsOf(on.evaluation, from, to, asked)
     .flatMap((proof) => proof.reached)
     .filter((found) => countsAt(found, to, on.evaluation.network));
@@ -135,9 +128,6 @@ function sideOf({ evaluation: { network }, names }: State, side: Side["side"]): 
   return { side, network, names };
 }
 
-/** What a frame is made of, and no packet: the other side may need another one. */
-const ON_THE_LINK: ReadonlySet<string> = new Set(["vlan", "sourceHardware", "destinationHardware", "etherType"]);
-
 /**
  * What became of the same packet on the other side: of the one that enters where this one does, in a frame with the same tag, it
  * is told whether it stops or gets elsewhere, else what stops such packets wherever they enter, or on their way to another end;
@@ -150,8 +140,11 @@ function fateOn(
   to: Group | undefined,
 ): OtherFate | undefined {
   if (from === undefined || to === undefined) return undefined;
-  const match = witness.numbers.flatMap(([field, value]): Condition[] =>
-    ON_THE_LINK.has(field) ? [] : [{ field, within: [[value, value]], origin: ASKED }],
+  // The station may have to be another one there, as the tags may.
+  const match = askedOf(
+    witness.numbers.flatMap(([field, value]): Condition[] =>
+      field === "sourceHardware" ? [] : [{ field, within: [[value, value]], origin: COMPARED }],
+    ),
   );
   const entrances = from.entrances.filter(({ at }) => at === sentAt);
   const there: Group = entrances.length === 0 ? from : { ...from, entrances, begins: [] };
@@ -165,7 +158,7 @@ function fateOn(
 }
 
 /** Where it was on its way to another end: what cannot get to this one at all is looked at by no proof of it. */
-function stoppedBefore(state: State, [from, to]: Ends, asked: Alternatives, isMeant: IsMeant): OtherFate | undefined {
+function stoppedBefore(state: State, [from, to]: Ends, asked: AskedPackets, isMeant: IsMeant): OtherFate | undefined {
   for (const other of targetsOf(state.evaluation.network)) {
     const found = other.id === to.id ? undefined : stoppedAt(state, [from, other], asked, isMeant);
     if (found !== undefined) return found;
@@ -183,7 +176,7 @@ type IsMeant = (found: FateClass) => boolean;
 function stoppedAt(
   { evaluation }: State,
   [from, to]: Ends,
-  asked: Alternatives,
+  asked: AskedPackets,
   isMeant: IsMeant,
 ): OtherFate | undefined {
   for (const { nearest, stopped } of proofsOf(evaluation, from, to, asked)) {
@@ -197,7 +190,7 @@ function stoppedAt(
 function gotElsewhere(
   { evaluation }: State,
   [from, to]: Ends,
-  asked: Alternatives,
+  asked: AskedPackets,
   isMeant: IsMeant,
 ): OtherFate | undefined {
   const { network } = evaluation;

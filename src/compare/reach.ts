@@ -3,7 +3,15 @@
  * need no others before them, and those that do (answers, errors).
  */
 import { type Evaluation, Footprint, guestLinksOf, startOf, targetOf } from "../evaluate/index.ts";
-import { type Alternatives, deviceOf, type FateClass, type Group, type Id, type Network } from "../network/index.ts";
+import {
+  type Alternatives,
+  type AskedPackets,
+  deviceOf,
+  type FateClass,
+  type Group,
+  type Id,
+  type Network,
+} from "../network/index.ts";
 import type { Proof, Question } from "../prove/index.ts";
 
 /** What gets through. */
@@ -77,7 +85,7 @@ function noteEnds(ends: readonly Group[], { footprint }: Evaluation): void {
 }
 
 /** Asks about some packets between two ends, in every world. */
-export function proofsOf(evaluation: Evaluation, from: Group, to: Group, packets: Alternatives): readonly Proof[] {
+export function proofsOf(evaluation: Evaluation, from: Group, to: Group, packets: AskedPackets): readonly Proof[] {
   const { network } = evaluation;
   const question: Question = {
     ...startOf({ group: from }, network),

@@ -51,6 +51,12 @@ export type Pair = {
   readonly to: PairEnd;
 };
 
+/** On which side packets of a change get through, and on which they do not. */
+export const SIDES = {
+  "newly-allowed": { here: "head", there: "base" },
+  "newly-forbidden": { here: "base", there: "head" },
+} as const;
+
 /** Packets that get through on one side only. */
 export type TurnedSet = {
   /** Between which ends. */

@@ -12,6 +12,7 @@ import {
   lastAddress,
   normalizeRanges,
   PUBLIC_KEYS,
+  prefixKeys,
   prefixOf,
   type Ranges,
   rangesContain,
@@ -31,6 +32,8 @@ export type AddressNames = {
   readonly networks: readonly Group[];
   /** Who has an address at rest, by key. */
   readonly owners: ReadonlyMap<bigint, string>;
+  /** Addresses of managed devices, by key, each with its subnet. */
+  readonly managed: ReadonlyMap<bigint, Ranges>;
   /** Addresses that no host of a network has: those of managed devices, and the first and last of each IPv4 prefix. */
   readonly spare: Ranges;
 };
@@ -45,13 +48,18 @@ export function addressNamesOf(evaluation: Evaluation): AddressNames {
   );
   const { devices, groups } = evaluation.network;
   const hosts = new Set(devices.flatMap(({ id, is }) => (is === "host" ? [id] : [])));
-  const managed = legs.flatMap(({ key, owner }) => (hosts.has(owner) ? [] : [key]));
+  const managed = legs.filter(({ owner }) => !hosts.has(owner));
   const ends = legs.flatMap(({ address }) => (address.family === 4 ? endsOf(address) : []));
   return {
     networks: groups.filter(({ kind }) => kind === "network"),
     owners: new Map(legs.map(({ key, owner }) => [key, owner])),
-    spare: normalizeRanges([...managed, ...ends].map((key) => [key, key] as const)),
+    managed: new Map(managed.map(({ key, address }) => [key, subnetOf(address)])),
+    spare: normalizeRanges([...managed.map(({ key }) => key), ...ends].map((key) => [key, key] as const)),
   };
+}
+
+function subnetOf(address: InterfaceAddress): Ranges {
+  return [prefixKeys(prefixOf(address, address.prefixLength))];
 }
 
 function endsOf(address: InterfaceAddress): readonly bigint[] {
@@ -79,12 +87,9 @@ const INTERNET: End = { id: "internet", kind: "internet", addresses: PUBLIC_KEYS
 const MOST_ITEMS = 6;
 
 /** A set of addresses of an end in words, as short as names allow; its own name says nothing about them. */
-export function tellAddresses(
-  addresses: Ranges,
-  { id: end }: Pick<Group, "id">,
-  { networks, owners, spare }: AddressNames,
-): string {
-  const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, { networks, owners, spare });
+export function tellAddresses(addresses: Ranges, { id: end }: Pick<Group, "id">, names: AddressNames): string {
+  const { networks, owners } = names;
+  const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, names);
   const items = new Set(isAny ? ["any address"] : []);
   let left = isAny ? EMPTY_RANGES : addresses;
   for (const { id, addresses: own } of networks) {

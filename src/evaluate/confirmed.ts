@@ -1,13 +1,15 @@
 /**
  * Proofs whose witnesses were replayed, and what is made of several.
  */
-import type { Id } from "../network/index.ts";
+import type { FateClass, Id } from "../network/index.ts";
 import type { Proof, Question } from "../prove/index.ts";
 
 /** A proof whose every witness met the fate it claims. */
 export type ConfirmedProof = Proof & {
   /** How many witnesses were replayed. */
   readonly replayed: number;
+  /** Classes of what is stopped that no example shows, since that would take too many tries: `UNTRIED`. */
+  readonly untried: readonly FateClass[];
 };
 
 /** Both proofs as one: what reaches in either reaches; the second got further, if any did. */
@@ -23,6 +25,7 @@ export function joined(first: ConfirmedProof, second: ConfirmedProof): Confirmed
     looked: [...new Set([...first.looked, ...second.looked])].sort(),
     steps: first.steps + second.steps,
     replayed: first.replayed + second.replayed,
+    untried: [...first.untried, ...second.untried],
   };
 }
 

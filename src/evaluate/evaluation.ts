@@ -369,7 +369,8 @@ export class Evaluation {
     const notes = this.#looks === undefined ? this.#footprint : new Footprint();
     const proof = prover.prove(question, notes);
     const alone: Alone = (at) => prover.prove(onlyAt(question, at), notes);
-    const { disagreements, replayed, proof: seen } = replay(network, world, proof, question.target, alone, notes);
+    const { target } = question;
+    const { disagreements, replayed, proof: seen, untried } = replay(network, world, proof, target, alone, notes);
     if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     if (notes !== this.#footprint) {
       this.#footprint.add(notes);
@@ -380,7 +381,7 @@ export class Evaluation {
     this.work.proverSteps += proof.steps;
     this.#footprint.steps = Math.max(this.#footprint.steps, proof.steps);
     this.work.replays += replayed;
-    return { ...seen, replayed };
+    return { ...seen, replayed, untried };
   }
 
   /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */

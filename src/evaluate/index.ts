@@ -20,7 +20,7 @@ export { nextOutcomes, type OpenChoice, openIn, takenOf } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
-export type { Disagreement } from "./replay.ts";
+export { type Disagreement, UNTRIED } from "./replay.ts";
 export { type Contest, contestsOf } from "./starting/contests.ts";
 export { needsOf } from "./starting/needs.ts";
 export { circlesOf, type Order, ordersFor, shorterThan, twoSteps } from "./starting/orders.ts";

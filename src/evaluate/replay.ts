@@ -8,8 +8,8 @@
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
  * connections that it rests on: the same one may take the port that a translator would keep, unless the packet itself was sent
  * before. The first one that has its fate is told; where none has, some time passes between the packets (`waiting.ts`), in so
- * many tries as are stated here. Of what is stopped, a class of which none has it is left out, unless one gets to the target; of
- * what gets there, it is a disagreement, or nobody can tell where more tries would be needed.
+ * many tries as are stated here. Of what is stopped, a class of which none has it is left out, unless one gets to the target, and
+ * told apart where more tries would be needed; of what gets there, it is a disagreement, or nobody can tell where more tries would be needed.
  */
 import { keyAddress, rangesContain } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
@@ -66,6 +66,8 @@ export type Replayed = {
   readonly proof: Proof;
   /** Classes of what is stopped that are not in it: they need other packets before them, and none was seen to end so. */
   readonly leftOut: readonly FateClass[];
+  /** Those among them that more tries might have shown: their packets may well end so. */
+  readonly untried: readonly FateClass[];
   /** Classes of what gets there that are not in it: none was seen to get there in as many tries as are made. */
   readonly unknown: readonly FateClass[];
 };
@@ -115,9 +117,13 @@ export function replay(
     replayed: followed.size,
     proof: next === undefined ? seen : { ...seen, nearest: next },
     leftOut,
+    untried: leftOut.filter((claimed) => followed.get(claimed)?.isCut === true),
     unknown,
   };
 }
+
+/** What is told of classes that no more tries were made for. */
+export const UNTRIED: string = `taken from the proof, since an example would take more than ${MOST_TIMED} ways to send it`;
 
 /** What nobody can tell is told, unless something else was undecided before. */
 function undecidedFor([first]: readonly FateClass[], { undecided }: Proof, most: number): Pick<Proof, "undecided"> {

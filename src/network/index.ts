@@ -23,15 +23,18 @@ export type {
   TreePort,
   TreeSettings,
 } from "./link-layer.ts";
-export type {
-  Alternatives,
-  Condition,
-  ConnectionState,
-  Field,
-  Match,
-  NameField,
-  NumberField,
-  TranslatedEnd,
+export {
+  type Alternatives,
+  type AskedField,
+  type AskedPackets,
+  askedOf,
+  type Condition,
+  type ConnectionState,
+  type Field,
+  type Match,
+  type NameField,
+  type NumberField,
+  type TranslatedEnd,
 } from "./match.ts";
 export type { Device, Network } from "./network.ts";
 export { NO_NOTES, type Notes, type Sieve } from "./notes.ts";

@@ -105,6 +105,7 @@ export type BridgeStep = {
        * `lease-guard`: on ports with `leaseGuard`, drops what carries an answer of a DHCP server.
        * `learn`: notes the source address against the port, per VLAN (or one table where tags are ignored).
        * `lookup`: one port where the destination was learned, else all other ports; never back out of the ingress port.
+       *   The sender counts as learned there by then, so what goes to its own address stays; addresses of the bridge do not move.
        * `isolation`: not between ports of one isolation group.
        * `egress-member`: only out of ports that are members of the VLAN.
        * `tag`: puts the tag on or leaves it off, as the egress port's membership says.

@@ -42,14 +42,20 @@ export type ConnectionState = "new" | "established" | "related" | "invalid" | "u
 /** Whether the connection's addresses were rewritten: at its destination, at its source. */
 export type TranslatedEnd = "source" | "destination";
 
-/** One condition. */
-export type Condition = {
+/** Fields that follow from how a packet is sent: of its frame all but the station that it comes from. */
+const FRAMING = ["etherType", "vlan", "destinationHardware"] as const;
+
+/** Fields of which somebody may ask for certain values. */
+export type AskedField = Exclude<NumberField, (typeof FRAMING)[number]>;
+
+/** One condition; `Looked`: the fields with numbers that it may look at. Default: all. */
+export type Condition<Looked extends NumberField = NumberField> = {
   /** Why it is there: the word of the rule. */
   readonly origin: Origin;
 } & (
   | {
       /** The field looked at. */
-      readonly field: NumberField;
+      readonly field: Looked;
       /** Values that fit; never empty. */
       readonly within: Ranges;
     }
@@ -66,3 +72,18 @@ export type Match = readonly Condition[];
 
 /** One of the matches fits; `[[]]` fits every packet, `[]` none. */
 export type Alternatives = readonly Match[];
+
+/**
+ * Packets that somebody asks about, as they are sent: one of the matches fits. How their frames have to be tagged and addressed
+ * to get somewhere is part of the answer, so nobody asks for that.
+ */
+export type AskedPackets = readonly (readonly Condition<AskedField>[])[];
+
+/** Of conditions on packets those that somebody may ask for. */
+export function askedOf(match: Match): AskedPackets[number] {
+  return match.filter(isAsked);
+}
+
+function isAsked(condition: Condition): condition is Condition<AskedField> {
+  return !FRAMING.some((field) => field === condition.field);
+}

@@ -105,6 +105,8 @@ export class Atlas {
   readonly down: ReadonlySet<Id>;
   /** Bridge ports by attachment. */
   readonly bridgePortAt: ReadonlyMap<Id, BridgePlace>;
+  /** Bridges that learn where stations are. */
+  readonly learning: ReadonlySet<Id>;
   /** Ports that the spanning tree blocks, by bridge. */
   readonly blocks: ReadonlyMap<Id, ReadonlyMap<Id, Origin>>;
   /** Interfaces by attachment. */
@@ -127,6 +129,7 @@ export class Atlas {
     this.bridgePortAt = new Map(
       network.bridges.flatMap((bridge) => bridge.ports.map((port) => [port.on, { bridge, port }] as const)),
     );
+    this.learning = new Set(network.bridges.filter(learns).map(({ id }) => id));
     this.blocks = blocksOf(settled);
     this.nodes = nodesOf(network, settled);
     const legs = [...this.nodes.values()].flatMap((node) => node.legs);
@@ -136,6 +139,10 @@ export class Atlas {
     this.filters = new Map(filtersOf(network));
     this.translations = new Map(translationsOf(network));
   }
+}
+
+function learns({ steps }: Bridge): boolean {
+  return steps.some(({ op }) => op === "learn");
 }
 
 function byId<Thing extends { readonly id: Id }>(things: readonly Thing[]): ReadonlyMap<Id, Thing> {

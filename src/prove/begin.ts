@@ -19,6 +19,7 @@ import {
   UNIVERSES,
 } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, setOf, without, withSet } from "./flow.ts";
+import { framesTo } from "./frames.ts";
 import type { Entering } from "./ground.ts";
 import { ofAllKinds } from "./kinds.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
@@ -249,19 +250,14 @@ function isIdle(leg: Leg, aim: Aim): boolean {
   return isSingle && !rangesOverlap(node.own, aim.addresses);
 }
 
-function enterBy(
-  walk: Walk,
-  { leg, trail, sentAt, tags }: Touch,
-  supplies: readonly Supply[],
-  arrived: boolean,
-): readonly Passage[] {
-  const { hardware, session } = leg.interface;
-  // Whoever sends frames of their own making makes such as are taken.
-  const sent: Sent = { at: sentAt, tags, towards: hardware, ...(session === undefined ? {} : { session: true }) };
-  return supplies.flatMap(({ flow, counts, aimed }) => {
-    const entering = { ...beginningAt(flow, trail, sent, counts, aimed), arrived };
-    return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
-  });
+function enterBy(walk: Walk, touch: Touch, supplies: readonly Supply[], arrived: boolean): readonly Passage[] {
+  const { leg, trail } = touch;
+  return supplies.flatMap(({ flow, counts, aimed }) =>
+    framesTo(walk, flow, touch).flatMap((framed) => {
+      const entering = { ...beginningAt(framed.flow, trail, framed.sent, counts, aimed), arrived };
+      return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
+    }),
+  );
 }
 
 // -- from senders --------------------------------------------------------------------------------------------------

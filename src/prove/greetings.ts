@@ -18,6 +18,8 @@ import type { Bridge, Id } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, EGRESS, ICMP_CODE, ICMP_TYPE, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, narrowed, withName, without } from "./flow.ts";
+import { framesTo } from "./frames.ts";
+import type { Touch } from "./link.ts";
 import { type Greeting, namesAt, type Passage, type Sent } from "./passage.ts";
 import { passing, routed, through } from "./quiet.ts";
 import { valueAt } from "./stretches.ts";
@@ -115,9 +117,9 @@ function byForwarding(walk: Walk, who: Introduced): Passage | undefined {
   if (!node.forwards) return undefined;
   const { family } = keyAddress(who.address);
   for (const leg of [...node.legs.filter((other) => other !== who.owner), ...sharedLink(walk, who)]) {
-    const sent = family === 6 && !leg.interface.speaks6 ? undefined : wayInto(walk, leg);
-    if (sent === undefined) continue;
-    for (const flow of anyOf(family)) {
+    const way = family === 6 && !leg.interface.speaks6 ? undefined : wayInto(walk, leg);
+    if (way === undefined) continue;
+    for (const { flow, sent } of anyOf(family).flatMap((any) => framesTo(walk, any, way))) {
       const entering = { ...flow, names: namesAt(leg) };
       const start = { ...passing(leg, entering, leg.node.stack.received, 0, sent), ingress: leg };
       const [found] = through(walk, start, ["neighbour"])
@@ -147,16 +149,12 @@ function handingOver(passage: Passage, who: Introduced): readonly Passage[] {
 }
 
 /** How a frame gets to an interface: by its own attachment, or by a port of the bridge it stands on; undefined: none does. */
-function wayInto({ ground: { atlas, reaches, notes } }: Walk, leg: Leg): Sent | undefined {
-  const { on, hardware, session, id } = leg.interface;
+function wayInto({ ground: { atlas, reaches, notes } }: Walk, leg: Leg): Touch | undefined {
+  const { on, id } = leg.interface;
   notes.wiring(id);
   const place = atlas.bridgePortAt.get(on);
   const doors: readonly Id[] = place?.port.own === true ? portsOf(place.bridge) : [on];
-  const ways = doors.flatMap((door) => reaches.ofEntrances([door]).touches).filter((touch) => touch.leg === leg);
-  const [way] = ways;
-  if (way === undefined) return undefined;
-  const { sentAt, tags } = way;
-  return { at: sentAt, tags, towards: hardware, ...(session === undefined ? {} : { session: true }) };
+  return doors.flatMap((door) => reaches.ofEntrances([door]).touches).find((touch) => touch.leg === leg);
 }
 
 function portsOf({ ports }: Bridge): readonly Id[] {

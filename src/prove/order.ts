@@ -190,16 +190,7 @@ export function chosen(set: Ranges, place: Place, choosing: Choosing): bigint {
   if (field === SOURCE) return chosenSource(place.isAnswer ? silentIn(set, choosing) : set, sent, choosing);
   if (field === DESTINATION) return chosenDestination(place.isEarlier ? silentIn(set, choosing) : set, choosing);
   const known = wellKnownOf(place);
-  return firstIn(set, known) ?? lowest(field === SOURCE_HARDWARE ? othersThan(sent.towards, set) : set);
-}
-
-/**
- * Other stations than the one that the frame goes to, where there are any: a bridge learns where a sender is before it looks
- * where the frame goes, and sends nothing back to where that came in.
- */
-function othersThan(station: bigint | undefined, set: Ranges): Ranges {
-  const others = station === undefined ? set : subtractRanges(set, single(station));
-  return others.length > 0 ? others : set;
+  return firstIn(set, known) ?? lowest(set);
 }
 
 function firstIn(set: Ranges, keys: Iterable<bigint>): bigint | undefined {

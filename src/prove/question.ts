@@ -4,7 +4,7 @@
  */
 import type { Ranges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Alternatives, FateClass, Id, Party, SegmentPoint } from "../network/index.ts";
+import type { AskedPackets, FateClass, Id, Party, SegmentPoint } from "../network/index.ts";
 
 /** One question. */
 export type Question = {
@@ -13,9 +13,9 @@ export type Question = {
   /** Stacks that begin packets themselves, from the addresses of these interfaces. */
   readonly senders: readonly Party[];
   /** What may be sent: services, families, sources; `[[]]` for every packet. */
-  readonly packets: Alternatives;
+  readonly packets: AskedPackets;
   /** Packets that may get there, as they are where they get there; so may errors about them. Default: none. */
-  readonly permitted?: Alternatives;
+  readonly permitted?: AskedPackets;
   /** Where a packet must not, or shall, get to. */
   readonly target: Target;
   /** Steps of work after which the answer is `undecided`. Default: `STEP_LIMIT`. */

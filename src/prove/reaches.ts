@@ -5,6 +5,7 @@
 import { FAMILY_KEYS, intersectRanges, type Ranges, ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Id, Pick, SegmentPoint, Session } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
+import { isKept } from "./kept.ts";
 import type { LinkReach, Point, Touch } from "./link.ts";
 import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
 import { overlaid, type Stretch } from "./stretches.ts";
@@ -96,9 +97,11 @@ export class Reaches {
       : touched.filter((other) => peers?.includes(other.interface.id) === true);
   }
 
-  /** Whether frames of one interface get to another. */
+  /** Whether frames of one interface to another get there. */
   leads(from: Leg, to: Leg): boolean {
-    return this.of(from).touchOf.has(to.interface.id);
+    const touch = this.of(from).touchOf.get(to.interface.id);
+    if (touch === undefined) return false;
+    return from.interface.hardware !== to.interface.hardware || !isKept(this.#atlas, to, touch.trail);
   }
 
   /**

@@ -126,13 +126,15 @@ export function reroute(walk: Walk, before: Passage, origin: Origin): readonly P
   const { node, flow } = passage;
   const [toGroups, single] = split(flow, groupsOf(node).all);
   const [own, rest] = split(single, unionRanges(node.own, LOOPBACK));
-  const [toLink, routed] = split(rest, LINK_LOCAL);
+  const [toLink] = split(single, LINK_LOCAL);
+  const [, routed] = split(rest, LINK_LOCAL);
   const bound = legsUp(node)
     .filter((leg) => mattersBy(walk, leg))
     .flatMap((leg) =>
       [
         toGroups && narrowed(toGroups, DESTINATION, groupsOn(leg).spoken),
-        leg.interface.speaks6 ? toLink : undefined,
+        // An address of another link is looked for on this one like anybody's.
+        leg.interface.speaks6 ? split(toLink, leg.own)[1] : undefined,
       ].flatMap((piece) => (piece === undefined ? [] : [onLink(passage, piece, leg, origin)])),
     );
   const turned = own === undefined ? [] : [turning(passage, own, origin)];

@@ -8,12 +8,11 @@ import {
   intersectRanges,
   isLinkLocal,
   keyAddress,
-  prefixContains,
   prefixKeys,
   prefixOf,
   type Ranges,
   ranges,
-  rangesWithin,
+  rangesContain,
   subtractRanges,
 } from "../address/index.ts";
 import type { DropReason, InterfaceAddress, TranslateAction } from "../network/index.ts";
@@ -75,8 +74,7 @@ type Lost = { readonly flow: Flow; readonly reason: DropReason };
 
 /** Rewrites one end of packets that begin connections. */
 export function translated(flow: Flow, rewrite: Rewrite, around: Around): Rewriting {
-  const byAddress = rewrite.to === "egress-address" && around.end === "source" ? byFacing(flow, around) : [flow];
-  const given = byAddress.map((piece) => withAddress(piece, rewrite, around));
+  const given = targetsOf(flow, rewrite.to, around).map((each) => withAddress(each, rewrite, around));
   const addressed = { pieces: given.flatMap(({ pieces }) => pieces), lost: given.flatMap(({ lost }) => lost) };
   const ported = addressed.pieces.map((piece) => withPort(piece, rewrite, around));
   return {
@@ -134,10 +132,21 @@ function matchedIn(match: readonly Test[], field: number): Ranges | undefined {
 
 const NO_ADDRESS: DropReason = "no-address-to-translate-to";
 
-function withAddress(flow: Flow, { to, oneToOne }: Rewrite, around: Around): Rewriting {
+/** Packets with the addresses of which they are given one; absent: they keep their own. */
+type Target = { readonly flow: Flow; readonly pool?: Ranges };
+
+function targetsOf(flow: Flow, to: Rewrite["to"], around: Around): readonly Target[] {
+  if (to === "same") return [{ flow }];
+  if (to !== "egress-address") return [{ flow, pool: ofFamily(to, familyOf(flow)) }];
+  return seenFrom(flow, around).map(({ flow: piece, own }) => ({
+    flow: piece,
+    pool: ranges(...own.map((address) => [addressKey(address), addressKey(address)] as const)),
+  }));
+}
+
+function withAddress({ flow, pool }: Target, { oneToOne }: Rewrite, around: Around): Rewriting {
   const field = around.end === "source" ? SOURCE : DESTINATION;
-  if (to === "same") return all(flow);
-  const pool = to === "egress-address" ? addressesOf(flow, around) : ofFamily(to, familyOf(flow));
+  if (pool === undefined) return all(flow);
   if (pool.length === 0) return { pieces: [], lost: [{ flow, reason: NO_ADDRESS }] };
   const matched = matchedIn(around.match, field);
   if (oneToOne && matched !== undefined) return oneByOne(flow, { field, from: matched, to: pool }, NO_ADDRESS);
@@ -151,59 +160,74 @@ function replaced(flow: Flow, field: number, values: Ranges, { end, endsMatter }
   return [...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, values))];
 }
 
-/** Packets by what they are seen from behind an interface. */
-function byFacing(flow: Flow, around: Around): readonly Flow[] {
-  return familyOf(flow) === 4 ? byPrefix(flow, around) : byScope(flow, around);
+type Own = Leg["settled"]["addresses"];
+
+/** Packets with the addresses of a stack that stand for `egress-address`: of several it is open which. */
+type Seen = { readonly flow: Flow; readonly own: Own };
+
+/** Packets by what they are seen from behind an interface; what goes to an address there goes to the first one. */
+function seenFrom(flow: Flow, { end, facing, turning, via }: Around): readonly Seen[] {
+  const family = familyOf(flow);
+  const legs = turning ?? (facing === undefined ? [] : [facing]);
+  const own = legs.flatMap(({ settled }) => settled.addresses).filter((address) => address.family === family);
+  const isTurned = turning !== undefined;
+  if (isTurned ? family === 4 : end === "destination") return [{ flow, own: own.slice(0, 1) }];
+  return family === 4 ? byPrefix(flow, own, via) : byScope(flow, own, isTurned);
 }
 
-/** In IPv4 that is the address which faces the next hop, the destination itself on a link with several prefixes. */
-function byPrefix(flow: Flow, { via, turning, facing }: Around): readonly Flow[] {
-  if (via !== undefined || turning !== undefined) return [flow];
-  const own = (facing?.settled.addresses ?? []).filter(({ family }) => family === 4);
-  const prefixes = own.map((address) => ranges(prefixKeys(prefixOf(address, address.prefixLength))));
-  let rest: Flow | undefined = flow;
-  const pieces: Flow[] = [];
-  for (const prefix of prefixes) {
-    const near: Flow | undefined = rest && narrowed(rest, DESTINATION, prefix);
-    if (near !== undefined) pieces.push(near);
-    rest = rest && without(rest, DESTINATION, prefix);
+/** In IPv4 the address that faces the next hop (kernel fact 21), the destination itself on a link with several prefixes; else the first. */
+function byPrefix(flow: Flow, own: Own, via: bigint | undefined): readonly Seen[] {
+  const near = (address: Own[number]): Ranges => ranges(prefixKeys(prefixOf(address, address.prefixLength)));
+  if (via !== undefined) {
+    const facing = own.filter((address) => rangesContain(near(address), via));
+    return [{ flow, own: (facing.length > 0 ? facing : own).slice(0, 1) }];
   }
-  return rest === undefined ? pieces : [...pieces, rest];
+  const pieces: Seen[] = [];
+  let rest: Flow | undefined = flow;
+  for (const address of own) {
+    const piece: Flow | undefined = rest && narrowed(rest, DESTINATION, near(address));
+    if (piece !== undefined) pieces.push({ flow: piece, own: [address] });
+    rest = rest && without(rest, DESTINATION, near(address));
+  }
+  return rest === undefined ? pieces : [...pieces, { flow: rest, own: own.slice(0, 1) }];
 }
 
 /**
- * Packets to addresses of a link, and others: in IPv6 their senders choose apart (RFC 6724 section 5, rule 2). Of several
- * addresses that reach beyond it the destination decides.
+ * In IPv6 packets to addresses of a link are sent from one of the link, if there is one, others from one that reaches further
+ * (RFC 6724 section 5, rule 2). Where they leave by no interface the kernel takes any such (seen on 6.18).
  */
-function byScope(flow: Flow, { facing, turning }: Around): readonly Flow[] {
+function byScope(flow: Flow, own: Own, isTurned: boolean): readonly Seen[] {
   const near = narrowed(flow, DESTINATION, LINK_LOCAL);
   const far = without(flow, DESTINATION, LINK_LOCAL);
-  const wide = widest(facing?.settled.addresses ?? []);
-  const parted = far === undefined ? [] : turning !== undefined || wide.length < 2 ? [far] : byPreference(far, wide);
-  return near === undefined ? parted : [...parted, near];
-}
-
-function widest(own: Own): Own {
-  return own.filter((address) => address.family === 6 && !isLinkLocal(address));
+  const ofLink = own.filter((address) => isLinkLocal(address));
+  const wide = own.filter((address) => !isLinkLocal(address));
+  const byReach = (piece: Flow): readonly Seen[] =>
+    isTurned || wide.length < 2 ? [{ flow: piece, own: wide.length > 0 ? wide : own }] : byPreference(piece, wide);
+  const fromLink = near === undefined ? [] : ofLink.length > 0 ? [{ flow: near, own: ofLink }] : byReach(near);
+  return [...(far === undefined ? [] : byReach(far)), ...fromLink];
 }
 
 /** Packets by the address that is preferred for their destination. */
-function byPreference(flow: Flow, wide: Own): readonly Flow[] {
+function byPreference(flow: Flow, wide: Own): readonly Seen[] {
   const candidates = sourceCandidates(wide, true);
   const bounds = preferenceTurns(candidates).flatMap((prefix) => {
     const [low, high] = prefixKeys(prefix);
     return [low, high + 1n];
   });
   const cuts = [...new Set(bounds)].sort((a, b) => (a < b ? -1 : 1));
-  const seenFrom = new Map<InterfaceAddress | undefined, (readonly [bigint, bigint])[]>();
+  const preferred = new Map<InterfaceAddress, (readonly [bigint, bigint])[]>();
   for (const [low, high] of valuesOf(flow, DESTINATION)) {
     const starts = [low, ...cuts.filter((cut) => low < cut && cut <= high)];
     for (const [at, start] of starts.entries()) {
       const chosen = preferredSource(candidates, keyAddress(start));
-      seenFrom.set(chosen, [...(seenFrom.get(chosen) ?? []), [start, (starts[at + 1] ?? high + 1n) - 1n]]);
+      if (chosen === undefined) throw new Error(`none of ${wide.length} addresses is preferred`);
+      preferred.set(chosen, [...(preferred.get(chosen) ?? []), [start, (starts[at + 1] ?? high + 1n) - 1n]]);
     }
   }
-  return [...seenFrom.values()].flatMap((to) => narrowed(flow, DESTINATION, ranges(...to)) ?? []);
+  return [...preferred].flatMap(([address, to]) => {
+    const piece = narrowed(flow, DESTINATION, ranges(...to));
+    return piece === undefined ? [] : [{ flow: piece, own: [address] }];
+  });
 }
 
 function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
@@ -213,55 +237,6 @@ function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
 function isSingle(set: Ranges): boolean {
   const [pair] = set;
   return set.length === 1 && pair !== undefined && pair[0] === pair[1];
-}
-
-function addressesOf(flow: Flow, around: Around): Ranges {
-  const family = familyOf(flow);
-  if (around.turning !== undefined) return addressesOfAny(around.turning, flow);
-  const own = (around.facing?.settled.addresses ?? []).filter((address) => address.family === family);
-  const chosen =
-    around.end === "destination" ? own.slice(0, 1) : family === 4 ? facing4(own, flow, around) : facing6(own, flow);
-  return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
-}
-
-/** What the kernel takes where a packet leaves by no interface (seen on 6.18): in IPv4 the first, in IPv6 one of its own. */
-function addressesOfAny(legs: readonly Leg[], flow: Flow): Ranges {
-  const family = familyOf(flow);
-  const own = legs.flatMap((leg) => leg.settled.addresses).filter((address) => address.family === family);
-  const chosen = family === 4 ? own.slice(0, 1) : anyOf(own, flow);
-  return ranges(...chosen.map((address) => [addressKey(address), addressKey(address)] as const));
-}
-
-type Own = Leg["settled"]["addresses"];
-
-function anyOf(own: Own, flow: Flow): Own {
-  const wide = widest(own);
-  return ofLink(own, flow) ?? (wide.length > 0 ? wide : own);
-}
-
-/** What packets to addresses of a link are sent from; undefined: these are others. */
-function ofLink(own: Own, flow: Flow): Own | undefined {
-  const near = own.filter((address) => isLinkLocal(address));
-  return near.length > 0 && rangesWithin(LINK_LOCAL, valuesOf(flow, DESTINATION)) ? near : undefined;
-}
-
-/** The address that faces the next hop (kernel fact 21), else the first: of packets by prefix it is the same for all. */
-function facing4(own: Own, flow: Flow, { via }: Around): Own {
-  const [[lowest] = [undefined]] = valuesOf(flow, DESTINATION);
-  const hop = via ?? lowest;
-  const near =
-    hop === undefined
-      ? undefined
-      : own.find((address) => prefixContains(prefixOf(address, address.prefixLength), keyAddress(hop)));
-  return near === undefined ? own.slice(0, 1) : [near];
-}
-
-/** To an address of a link one of the link, else the one preferred for the destination: of packets by scope it is the same for all. */
-function facing6(own: Own, flow: Flow): Own {
-  const [[lowest] = [undefined]] = valuesOf(flow, DESTINATION);
-  const wide = sourceCandidates(widest(own), true);
-  const best = lowest === undefined ? undefined : preferredSource(wide, keyAddress(lowest));
-  return ofLink(own, flow) ?? (best === undefined ? own : [best]);
 }
 
 type Mapping = { readonly field: number; readonly from: Ranges; readonly to: Ranges };

@@ -192,6 +192,8 @@ const packet = z.looseObject({
   service: z.string(),
   sourcePort: z.exactOptional(whole),
   tag: z.exactOptional(whole),
+  station: z.exactOptional(z.string()),
+  toAll: z.exactOptional(z.literal(true)),
   session: z.exactOptional(z.literal(true)),
   waitsSeconds: z.exactOptional(whole),
   after: z.array(z.string()),

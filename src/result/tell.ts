@@ -2,7 +2,14 @@
  * What became of a packet, told in sentences of our own. Fates and path steps come from both engines in the same
  * terms; names of rules and tables are found by their origins, so that an answer names things as the person did.
  */
-import { formatAddress, formatService, keyAddress, single } from "../address/index.ts";
+import {
+  BROADCAST_HARDWARE,
+  formatAddress,
+  formatHardware,
+  formatService,
+  keyAddress,
+  single,
+} from "../address/index.ts";
 import type { Origin, Span } from "../diagnose/index.ts";
 import {
   type DropReason,
@@ -164,10 +171,19 @@ export function packetOf({ witness, sentAt, before, waits }: Sent): Packet {
     service: serviceOf(number),
     ...(sourcePort === undefined ? {} : { sourcePort: Number(sourcePort) }),
     ...(tag >= 0 ? { tag } : {}),
+    ...framedBy(number),
     ...(witness.session === undefined ? {} : { session: witness.session }),
     ...(waits === undefined ? {} : { waitsSeconds: waits }),
     after: before.map(tellEarlier),
   };
+}
+
+/** What of the frame matters besides its tags: nothing looks at the rest. */
+function framedBy(number: ReadonlyMap<string, bigint>): Pick<Packet, "station" | "toAll"> {
+  const station = number.get("sourceHardware");
+  if (station === undefined) return {};
+  const toAll = number.get("destinationHardware") === BROADCAST_HARDWARE;
+  return { station: formatHardware(station), ...(toAll ? { toAll } : {}) };
 }
 
 /** What is sent to show something. */
@@ -226,9 +242,11 @@ export function tellService({ protocol, port, icmp }: PacketService): string {
 export function oneLine(packet: Packet): string {
   const port = packet.sourcePort === undefined ? "" : ` port ${packet.sourcePort}`;
   const tag = packet.tag === undefined ? "" : `, tagged ${packet.tag}`;
+  const all = packet.toAll === true ? " in a frame to everyone" : "";
+  const station = packet.station === undefined ? "" : `, from hardware address ${packet.station}${all}`;
   const session = packet.session === undefined ? "" : ", in a PPPoE session";
   const later = packet.waitsSeconds === undefined ? "" : `, ${packet.waitsSeconds} s after what comes before it`;
-  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${tag}${session}${later}`;
+  return `${packet.service} from ${packet.source}${port} to ${packet.destination}, sent at ${packet.sentAt}${station}${tag}${session}${later}`;
 }
 
 /** A packet, then what has to be sent before it, each in a line of its own. */

@@ -65,6 +65,10 @@ export type Packet = {
   readonly sourcePort?: number;
   /** VLAN tag chosen by the sender; absent: untagged. */
   readonly tag?: number;
+  /** Hardware address that its frame has to bear, where something looks at it; absent: any. */
+  readonly station?: string;
+  /** Its frame goes to every station; absent: to the one that takes it. */
+  readonly toAll?: true;
   /** It is sent in a frame of a PPPoE session; absent: in a bare one. */
   readonly session?: true;
   /** Seconds that have to pass since the last packet before it; absent: none. */

@@ -217,10 +217,10 @@ export function isLeaseAnswer({ payload }: Frame): boolean {
 }
 
 function lookUp(working: Working, step: BridgeStep): Stop | undefined {
-  const { bridge, ingress, frame, vlan, questions } = working;
+  const { bridge, ingress, frame } = working;
   const { destination } = frame;
   const isGroup = isMulticastHardware(destination);
-  const known = isGroup ? undefined : knownPort(bridge, vlan ?? -1, destination, questions);
+  const known = isGroup ? undefined : knownPort(working);
   if (known === ingress) return { reason: "same-port", origin: step.origin };
   working.floods = known === undefined;
   const ports = known ? [known] : bridge.ports.filter((port) => port !== ingress);
@@ -228,14 +228,11 @@ function lookUp(working: Working, step: BridgeStep): Stop | undefined {
   return undefined;
 }
 
-function knownPort(
-  bridge: BridgePlan,
-  vlan: number,
-  destination: Hardware,
-  questions: BridgeQuestions,
-): BridgePortPlan | undefined {
+/** An own address is known without learning it; a sender was learned before anybody is looked for (both seen on Linux 6.18). */
+function knownPort({ bridge, ingress, frame, vlan, learns, questions }: Working): BridgePortPlan | undefined {
+  const { source, destination } = frame;
   if (bridge.ownHardware.has(Number(destination))) return bridge.own;
-  return questions.find(vlan, destination);
+  return learns && source === destination ? ingress : questions.find(vlan ?? -1, destination);
 }
 
 function leaving({ frame, obeysTree }: Working, port: BridgePortPlan): BridgeExit {

@@ -97,7 +97,7 @@ export function wayTo(
   near?: InterfacePlan,
 ): Way {
   if (isGroup(stack, destination)) return { to: "group", egress: groupEgress(stack, destination, picks, bound) };
-  if (stack.own.has(addressKey(destination))) return { to: "own" };
+  if (isOwn(stack, destination, bound)) return { to: "own" };
   if (destination.family === 6 && isLinkLocal(destination)) return onLink(stack, bound ?? firstSpeaking(stack));
   const route = nearRoute(stack, destination, near) ?? lookUpRoute(stack.routes, destination, bound?.interface.id);
   if (route !== undefined) return follow(stack, route.action, route, picks, bound);
@@ -105,6 +105,12 @@ export function wayTo(
   if (bound !== undefined && destination.family === 4) return onLink(stack, bound);
   if (bound === undefined && stack.stack.answersFor === "everywhere") return { to: "own" };
   return follow(stack, stack.otherwise.action, stack.otherwise, picks, undefined);
+}
+
+/** On a link an address of another one is not the stack's own, but is looked for there (RFC 4007 section 5; seen on Linux 6.18). */
+function isOwn(stack: StackPlan, destination: Address, bound: InterfacePlan | undefined): boolean {
+  const isOfLink = bound !== undefined && destination.family === 6 && isLinkLocal(destination);
+  return (isOfLink ? bound : stack).own.has(addressKey(destination));
 }
 
 /** The route by an interface that is as good as the best one; of its hops only those by that interface. */

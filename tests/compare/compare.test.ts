@@ -4,6 +4,38 @@
 import { describe, expect, it } from "vitest";
 import { compared, edited, INTENT, RACK } from "./sides.ts";
 
+describe("a router that takes another address", () => {
+  const MOVED = [
+    ["red: { network: red, host: 1 }", "red: { network: red, host: 2 }"],
+    ["gateway: 10.1.0.1", "gateway: 10.1.0.2"],
+  ] as const;
+
+  it("is told of at its addresses, and not by who could have claimed the old one", () => {
+    const { lines, alongside } = compared(edited(...MOVED));
+    expect(lines).toEqual([
+      "+ tcp/22 from blue (a), internet (a) to gate (10.1.0.2) gets through now",
+      "+ tcp/22 from red (a) to gate (10.1.0.2) gets through now",
+      "- tcp/22 from blue (a), internet (a) to gate (10.1.0.1) no longer gets through",
+      "- tcp/22 from red (a) to gate (10.1.0.1) no longer gets through",
+    ]);
+    expect(JSON.stringify(alongside)).toContain("10.1.0.2");
+  });
+
+  it("nor by the old one as part of the internet, where it was the outside one", () => {
+    const { lines } = compared(
+      edited(["wan: { port: wan, ipv4: lease }", "wan: { port: wan, ipv4: 203.0.113.7/24, gateway: 203.0.113.1 }"]),
+    );
+    expect(lines.filter((line) => !line.includes("to gate (203.0.113."))).toEqual([]);
+    expect(lines).toHaveLength(4);
+  });
+
+  it("leaves an old one told that a rule lets through as none beside it", () => {
+    const rule = ["{ name: web, in: red,", "{ name: web, in: red, source: 10.1.0.1,"] as const;
+    const { lines } = compared(edited(...MOVED, rule), { before: edited(rule) });
+    expect(lines).toContain("+ tcp/80 from red (10.1.0.1) to blue gets through now");
+  });
+});
+
 describe("a comparison", () => {
   it("of equal states finds nothing and proves nothing", () => {
     const { lines, undecided, pairs } = compared(INTENT);

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { parsePrefix, prefixKeys, type Ranges, ranges } from "../../src/address/index.ts";
-import type { Alternatives, Group } from "../../src/network/index.ts";
+import type { AskedPackets, Group } from "../../src/network/index.ts";
 import type { Proof } from "../../src/prove/index.ts";
 import { networkOf } from "../support/site.ts";
 import { provedAt } from "./proved.ts";
@@ -40,7 +40,7 @@ function keysOf(text: string): Ranges {
 
 /** What gets from the desk's port to a host, from or to addresses of a link. */
 function proved(to: string, rules: string, end: "source" | "destination"): Proof["reached"] {
-  const packets = ({ origin }: Group): Alternatives => [[{ field: end, within: LINK_LOCAL, origin }]];
+  const packets = ({ origin }: Group): AskedPackets => [[{ field: end, within: LINK_LOCAL, origin }]];
   return provedAt(networkOf(TOPOLOGY, intent(rules)), { to, entrance: "sw:p1", packets }).reached;
 }
 

@@ -37,3 +37,13 @@ export function mistakesReasons(proof: Proof): Proof {
   });
   return { ...proof, stopped };
 }
+
+/** What is stopped is said to go round in a loop, too, once it was sent so many times before. */
+export function loopsAfterOthers(proof: Proof, others: number): Proof {
+  const [first] = proof.stopped;
+  if (first === undefined) throw new Error("nothing is stopped");
+  const { sentAt, witness, fate } = first;
+  const before = Array.from({ length: others }, () => ({ sentAt, witness }));
+  const looped = { ...first, fate: { at: fate.at, origin: fate.origin, end: "looped" } as const, before };
+  return { ...proof, stopped: [...proof.stopped, looped] };
+}

@@ -11,21 +11,24 @@ import type { Proof, Question } from "../../src/prove/index.ts";
 export type ProvedAbout = {
   /** Name of the host. */
   readonly to: string;
-  /** Attachment where frames enter. */
-  readonly entrance: string;
+  /** Attachment where frames enter; absent: none do. */
+  readonly entrance?: string;
+  /** Who sends by its own stack. Default: nobody. */
+  readonly senders?: Question["senders"];
   /** Which packets. Default: all. */
   readonly packets?: (host: Group) => Question["packets"];
 };
 
 /** Proves it in the first world. */
-export function provedAt(network: Network, { to, entrance, packets = () => [[]] }: ProvedAbout): Proof {
+export function provedAt(network: Network, { to, entrance, senders = [], packets = () => [[]] }: ProvedAbout): Proof {
   const evaluation = new Evaluation(network);
   const [world] = evaluation.worlds().worlds;
   const host = network.groups.find(({ id }) => id === to);
   if (world === undefined || host === undefined) throw new Error("no world, or no host");
   const { addresses, interfaces, segments, upstreams } = host;
   const target = { addresses, interfaces, segments, upstreams, stacks: [`${to}/stack`] };
-  return evaluation.prove(world, { entrances: [entrance], senders: [], packets: packets(host), target });
+  const entrances = entrance === undefined ? [] : [entrance];
+  return evaluation.prove(world, { entrances, senders, packets: packets(host), target });
 }
 
 /** Some place of a network, for conditions that nobody wrote. */

@@ -9,7 +9,7 @@ import type { Network } from "../../src/network/index.ts";
 import { createProver, type Proof, type Question } from "../../src/prove/index.ts";
 import { onlyRule, rooms } from "../check/rooms.ts";
 import { check } from "../check/verdicts.ts";
-import { hidesBreaches, inventsBreaches, mistakesReasons, planting } from "./planted.ts";
+import { hidesBreaches, inventsBreaches, loopsAfterOthers, mistakesReasons, planting } from "./planted.ts";
 
 const CLOSED = rooms({ to: "{ otherwise: drop }", through: "{ otherwise: drop }" });
 const OPEN = rooms();
@@ -104,10 +104,34 @@ describe("a wrong proof", () => {
     });
   });
 
+  it("of what is stopped after others is left out after all tries, and told apart after fewer", () => {
+    const { network } = CLOSED;
+    const [world] = new Evaluation(network).worlds().worlds;
+    if (world === undefined) throw new Error("no world");
+    const { target, ...rest } = question(network);
+    const proof = loopsAfterOthers(createProver(network, world.settled).prove({ ...rest, target }), 1);
+    const claimed = proof.stopped.at(-1);
+    const told = (...most: readonly number[]) => replay(network, world, proof, target, () => proof, undefined, ...most);
+    expect(told()).toMatchObject({ disagreements: [], leftOut: [claimed], untried: [] });
+    expect(told(5)).toMatchObject({ disagreements: [], leftOut: [claimed], untried: [claimed] });
+  });
+
   it("is told with the packet that shows it", () => {
     expect(() => check(CLOSED, [BLOCKED], { proverMaker: planting(inventsBreaches) })).toThrow(
       /^\w+\/\S+ from \S+ port \d+ to \S+, sent at r:p\d.*: proved/,
     );
+  });
+
+  it("that would take too many tries to be shown is told with what the verdict rests on", () => {
+    const rests = (others: number): readonly string[] => {
+      const proverMaker = planting((proof) => loopsAfterOthers(proof, others));
+      const { restsOn = [] } = check(CLOSED, [BLOCKED], { proverMaker }).told[0] ?? {};
+      return restsOn.map(({ text }) => text).filter((text) => text.includes("loop"));
+    };
+    expect(rests(1)).toEqual([]);
+    expect(rests(10)).toEqual([
+      expect.stringMatching(/loop at r \(taken from the proof, .* more than 2000 ways to send it\)$/),
+    ]);
   });
 
   it("that says nothing of anything passes unseen: what is missed is held by other tests", () => {

@@ -6,7 +6,7 @@
  * inside a class is sent in the class's own frame first, then in every other that its entrance lends itself to, until its
  * fate is seen; and a packet that reaches the target in any frame must lie in a class that reaches it.
  */
-import { FAMILY_KEYS, rangesContain } from "../../src/address/index.ts";
+import { BROADCAST_HARDWARE, FAMILY_KEYS, rangesContain } from "../../src/address/index.ts";
 import { replay } from "../../src/evaluate/replay.ts";
 import { frameOfWitness, packetOfWitness } from "../../src/evaluate/witness-frame.ts";
 import type { World } from "../../src/evaluate/worlds.ts";
@@ -375,7 +375,9 @@ function tagsIn({ bridges }: Network): readonly number[] {
 
 function framesWith({ stacks }: Network, tags: readonly (readonly number[])[]): readonly Frame[] {
   const stations = [...new Set(stacks.flatMap(({ interfaces }) => interfaces.map(({ hardware }) => hardware)))];
-  const all = tags.flatMap((each) => [...stations, 0x0200000000fdn].map((towards) => ({ tags: each, towards })));
+  // To each, to nobody, and to everyone: what bears the address of its own destination gets there so alone.
+  const towards = [...stations, 0x0200000000fdn, BROADCAST_HARDWARE];
+  const all = tags.flatMap((each) => towards.map((one) => ({ tags: each, towards: one })));
   const hasSessions = stacks.some(({ interfaces }) => interfaces.some(({ session }) => session !== undefined));
   return hasSessions ? [...all, ...all.map((frame) => ({ ...frame, session: true as const }))] : all;
 }

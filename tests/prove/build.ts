@@ -3,7 +3,15 @@
  * of a tiny universe, for oracles that ask about each of them.
  */
 import { addressKey, parseAddress, parsePrefix, prefixKeys, type Ranges, ranges } from "../../src/address/index.ts";
-import type { FateClass, NameField, Network, NumberField, SegmentPoint, Witness } from "../../src/network/index.ts";
+import {
+  askedOf,
+  type FateClass,
+  type NameField,
+  type Network,
+  type NumberField,
+  type SegmentPoint,
+  type Witness,
+} from "../../src/network/index.ts";
 import { createProver, type Proof, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { Sketch, type When } from "../simulate/build.ts";
@@ -59,7 +67,7 @@ export function questionOf(sketch: Sketch, network: Network, asked: Asked): Ques
       const stack = stacks.get(id);
       return stack === undefined ? [] : [{ stack: id, interfaces: stack.interfaces.map((leg) => leg.id) }];
     }),
-    packets: [sketch.conditions(asked.when ?? {}, sketch.origin("asked"))],
+    packets: [askedOf(sketch.conditions(asked.when ?? {}, sketch.origin("asked")))],
     target: {
       addresses: keysOf(asked.to),
       interfaces: asked.legs ?? [],

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
-import type { Alternatives, FateClass, Network, Notes, Settled } from "../../src/network/index.ts";
+import type { Alternatives, AskedPackets, FateClass, Network, Notes, Settled } from "../../src/network/index.ts";
 import { UNIVERSES } from "../../src/prove/fields.ts";
 import { flowOf } from "../../src/prove/flow.ts";
 import { boxesWithout, createProver, type Proof, type Question } from "../../src/prove/index.ts";
@@ -15,9 +15,9 @@ import { questionOf } from "./build.ts";
 import { FOUR, SIX, siteOf, TARGETS } from "./sites.ts";
 
 const ORIGIN = { by: "written", span: { file: 0, start: 0, end: 0 } } as const;
-const ALL: Alternatives = [[]];
+const ALL: AskedPackets = [[]];
 /** Every packet, and no list of all kinds of a family in full. */
-const APART: Alternatives = [
+const APART: AskedPackets = [
   [{ field: "protocol", within: [[0n, 127n]], origin: ORIGIN }],
   [{ field: "protocol", within: [[128n, 255n]], origin: ORIGIN }],
 ];
@@ -123,7 +123,7 @@ describe("packets of all kinds at once", () => {
       if (found === undefined) throw new Error(`no network ${name}`);
       return found;
     };
-    const steps = (packets: Alternatives): number => {
+    const steps = (packets: AskedPackets): number => {
       const ends = {
         ...startOf({ group: group("n0-0") }, network),
         target: targetOf({ group: group("n1-1") }, network),

@@ -24,8 +24,21 @@ function stick(): Sketch {
 
 const STAFF = { legs: ["gate/staff"], stacks: ["gate"] };
 
-function endsOf(from: string, target: Partial<Asked>): readonly string[] {
-  const sketch = stick();
+/** A router beside a host that has on their link the address that the router has on another one. */
+function twin(): Sketch {
+  return new Sketch()
+    .device("gate", "router", ["a", "b"])
+    .router("gate", {
+      legs: { a: "10.0.1.1/24 fe80::a/64", b: "10.0.2.1/24 fe80::b/64" },
+      on: { a: "gate:a", b: "gate:b" },
+    })
+    .host("twin", "10.0.1.9/24 fe80::b/64")
+    .host("other", "10.0.2.9/24 fe80::9/64")
+    .cable("gate:a", "twin:nic")
+    .cable("gate:b", "other:nic");
+}
+
+function endsOf(from: string, target: Partial<Asked>, sketch = stick()): readonly string[] {
   const asked = { from, ...target };
   const network = sketch.network();
   // Every witness is replayed, so both engines say the same.
@@ -52,6 +65,11 @@ describe("a link-local address that two interfaces share", () => {
 
   it("is reached by either where the address itself is meant", () => {
     expect(endsOf("sw:g", { to: "fe80::1", stacks: ["gate"] })).toHaveLength(1);
+  });
+
+  it("is looked for on the link that a program names, though the device has it on another one", () => {
+    const target = { legs: ["twin/nic"], stacks: ["twin"], when: { dest: "fe80::b" } };
+    expect(endsOf("gate", target, twin())).toEqual(["delivered at twin: twin deliver"]);
   });
 
   it("is reached by a program of the device, which names the link", () => {

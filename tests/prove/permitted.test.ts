@@ -2,13 +2,13 @@
  * What may reach the target is told apart from what must not, by what it is where it arrives; together they are what reaches.
  */
 import { describe, expect, it } from "vitest";
-import type { Alternatives, FateClass } from "../../src/network/index.ts";
+import type { Alternatives, AskedPackets, FateClass } from "../../src/network/index.ts";
 import { boxesWithout, createProver, type Proof } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { questionOf, Sketch } from "./build.ts";
 
 const ORIGIN = { by: "default", span: { file: 0, start: 0, end: 0 }, rule: "a test", source: "a test" } as const;
-const portsOf = (...ports: readonly bigint[]): Alternatives => [
+const portsOf = (...ports: readonly bigint[]): AskedPackets => [
   [
     { field: "protocol", within: [[6n, 6n]], origin: ORIGIN },
     { field: "destinationPort", within: ports.map((port) => [port, port] as const), origin: ORIGIN },
@@ -27,7 +27,7 @@ function office(more: Partial<Parameters<Sketch["router"]>[1]> = {}): Sketch {
     .cable("border:s", "server:nic");
 }
 
-function ask(sketch: Sketch, permitted: Alternatives): Proof {
+function ask(sketch: Sketch, permitted: AskedPackets): Proof {
   const network = sketch.network();
   return createProver(network, settle(network)).prove({ ...questionOf(sketch, network, ASKED), permitted });
 }

@@ -5,7 +5,7 @@
 import { describe, expect, it } from "vitest";
 import { parsePrefix, prefixKeys, rangesContain } from "../../src/address/index.ts";
 import { frameOfWitness } from "../../src/evaluate/witness-frame.ts";
-import type { Condition, FateClass, Network, NumberField, Settled, Witness } from "../../src/network/index.ts";
+import type { AskedField, Condition, FateClass, Network, Settled, Witness } from "../../src/network/index.ts";
 import { createProver, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { createSimulation } from "../../src/simulate/index.ts";
@@ -36,7 +36,7 @@ const KINDS: readonly (readonly [protocol: bigint, port: bigint, flags?: bigint]
 ];
 
 const keyOf = (text: string): bigint => keysOf(text)[0]?.[0] ?? -1n;
-const among = (field: NumberField, values: readonly bigint[], question: Question): Condition => ({
+const among = (field: AskedField, values: readonly bigint[], question: Question): Condition<AskedField> => ({
   field,
   within: values.map((value) => [value, value] as const).sort(([a], [b]) => (a < b ? -1 : 1)),
   origin: question.packets[0]?.[0]?.origin ?? {
@@ -67,7 +67,7 @@ function site(seed: number, t: Tongue): Site {
     ),
     among("hopLimit", [64n], asked),
   ];
-  const ported = (protocol: bigint): readonly Condition[] => [
+  const ported = (protocol: bigint): readonly Condition<AskedField>[] => [
     ...ends,
     among("protocol", [protocol], asked),
     among("sourcePort", [40_000n], asked),

@@ -5,7 +5,7 @@
  */
 
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import type { Condition, FilterTable, Network, NumberField } from "../../src/network/index.ts";
+import type { AskedField, Condition, FilterTable, Network } from "../../src/network/index.ts";
 import { createProver, type Question } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 import { rfcRow } from "../standards/rfc-row.ts";
@@ -98,9 +98,9 @@ const ORIGIN = { by: "default", rule: "asked", source: "the test", span: { file:
 
 function questionOf(box: Box): Question {
   const conditions = Object.entries(box).map(
-    ([field, [low, high]]): Condition => ({
+    ([field, [low, high]]): Condition<AskedField> => ({
       // The keys of a box are fields.
-      field: field as NumberField & Asked,
+      field: field as AskedField & Asked,
       within: [[BigInt(low), BigInt(high)]],
       origin: ORIGIN,
     }),

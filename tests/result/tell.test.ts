@@ -126,6 +126,16 @@ describe("a packet", () => {
     expect(told.after).toEqual([expect.stringMatching(/sent at core:p4, 25 s later with hop limit 1$/)]);
   });
 
+  test("is told with the hardware address that it comes from where something looks at that, and that it goes to everyone", () => {
+    const own = ["sourceHardware", 0x02005e000001n] as const;
+    const from = "sent at sw:p1, from hardware address 02:00:5e:00:00:01";
+    expect(packet("sw:p1", own, ["destinationHardware", 0x02005e000002n])).toMatch(new RegExp(`${from}$`));
+    expect(packet("sw:p1", own, ["destinationHardware", 0xffffffffffffn])).toMatch(
+      new RegExp(`${from} in a frame to everyone$`),
+    );
+    expect(packet("sw:p1", ["destinationHardware", 0xffffffffffffn])).toMatch(/sent at sw:p1$/);
+  });
+
   test("is told with its tag", () => {
     expect(packet("core:p4", ["vlan", 4096n + 30n])).toContain("sent at core:p4, tagged 30");
   });

@@ -50,6 +50,13 @@ describe("a bridge that obeys tags", () => {
     expect(pass(plain, "p1", frame(OTHER), { learned: [[10, OTHER, "sw/bridge/p1"]] })).toBe("same-port");
   });
 
+  it("keeps a frame that bears the address it goes to, wherever that was heard, since it learns first (seen on Linux 6.18)", () => {
+    const own = { ...frame(OTHER), source: OTHER };
+    expect(pass(plain, "p1", own)).toBe("same-port");
+    expect(pass(plain, "p1", own, { learned: [[10, OTHER, "sw/bridge/p2"]] })).toBe("same-port");
+    expect(pass(plain, "p1", { ...own, destination: BROADCAST_HARDWARE })).toBe("p2, p3 10");
+  });
+
   it("learns per VLAN (fact 38)", () => {
     expect(pass(plain, "p1", frame(OTHER), { learned: [[20, OTHER, "sw/bridge/p4"]] })).toBe("p2, p3 10");
   });

@@ -3,7 +3,7 @@
  * whether it is the published one.
  */
 import { addressKey, parseAddress, parsePrefix, prefixKeys, type Ranges, ranges } from "../../src/address/index.ts";
-import type { Alternatives, FateClass, Match, Network, NumberField } from "../../src/network/index.ts";
+import type { Alternatives, AskedField, AskedPackets, FateClass, Network } from "../../src/network/index.ts";
 import { boxesWithout, createProver, type Proof } from "../../src/prove/index.ts";
 import { settle } from "../../src/settle/index.ts";
 
@@ -48,8 +48,8 @@ function bigs([low, high]: readonly [number, number]): readonly [bigint, bigint]
 }
 
 /** Packets as conditions. */
-export function match({ source, dest, protocol, from, to, type, code, flags }: Packets): Match {
-  const fields: readonly (readonly [NumberField, Ranges | undefined])[] = [
+export function match({ source, dest, protocol, from, to, type, code, flags }: Packets): AskedPackets[number] {
+  const fields: readonly (readonly [AskedField, Ranges | undefined])[] = [
     ["source", source === undefined ? undefined : keysOf(source)],
     ["destination", dest === undefined ? undefined : keysOf(dest)],
     ["protocol", protocol === undefined ? undefined : numbersOf(protocol)],

@@ -9,12 +9,12 @@ import { buildKernelSite, type KernelSite, planKernel, type Rack } from "../../.
 import type { KernelArrival } from "../../../src/kernel/kernel-site.ts";
 import { tellArrivals, tellInjection } from "../../../src/kernel/outcome.ts";
 import {
+  type AskedField,
   deviceOf,
   type FateClass,
   type Group,
   lastName,
   type Network,
-  type NumberField,
 } from "../../../src/network/index.ts";
 import type { Proof, Question, Target } from "../../../src/prove/index.ts";
 import type { StackArrival } from "../../../src/simulate/index.ts";
@@ -65,7 +65,7 @@ export function nothingTried(): Tried {
 }
 
 /** What the eyes on the kernel see: TCP, UDP, and of ICMP what is not going on all the time. */
-const SEEN: readonly (readonly (readonly [field: NumberField, within: Ranges])[])[] = [
+const SEEN: readonly (readonly (readonly [field: AskedField, within: Ranges])[])[] = [
   [["protocol", ranges([6n, 6n], [17n, 17n])]],
   [
     ["family", single(4n)],

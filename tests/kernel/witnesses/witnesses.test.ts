@@ -4,6 +4,7 @@
  */
 import { afterAll, expect } from "vitest";
 import { Rack } from "../../../src/kernel/index.ts";
+import { letsIn } from "../../prove/own-address.ts";
 import { needsNamespaces } from "../../support/needs.ts";
 import { randomSite } from "../random-site.ts";
 import { nothingTried, trySite } from "./try-site.ts";
@@ -43,6 +44,13 @@ describe.concurrent("examples of the prover on the kernel", { timeout: 240_000 }
     const [topology, intent] = randomSite(21, 1).texts;
     expect(await trySite(rack, { texts: [topology, intent], questions: 4, seed: 21 }, tried)).toEqual([]);
     expect(tried.passedAfterOthers).toBeGreaterThan(1);
+  });
+
+  it("that bear the very address they go to arrive in frames to everyone, past a list that knows no other station", async () => {
+    const tried = nothingTried();
+    const texts = letsIn('"02:00:5e:00:00:01"');
+    expect(await trySite(rack, { texts, questions: 6, seed: 3 }, tried)).toEqual([]);
+    expect(tried.passed).toBeGreaterThan(1);
   });
 
   it("are found wrong in both ways where the kernel filters otherwise", async () => {

@@ -1,0 +1,55 @@
+/**
+ * Packets that tell of nothing but whose an address was. A router hears no packet that claims to come from an address of its own
+ * (kernel fact 7), and sends on none that goes to one; so where it takes another address, packets from and to the old one get
+ * through "now" like those of any free address beside it, and those of the new one no longer do. That the router has another
+ * address is told beside the differences; who could have claimed it is no news.
+ */
+import { intersectRanges, type Ranges, single, subtractRanges, unionRanges } from "../address/index.ts";
+import type { Alternatives } from "../network/index.ts";
+import { type Box, boxesWithout, DESTINATION, matchOf, SOURCE } from "../prove/index.ts";
+import { COMPARED } from "./origin.ts";
+import { SIDES, type TurnedSet } from "./states.ts";
+import type { AddressNames } from "./words.ts";
+
+/** What is known of addresses on both sides. */
+export type BothSides = { readonly [side in "base" | "head"]: AddressNames };
+
+/** An address that a managed device has on the other side and nobody on this one, with those beside it that nobody has. */
+type Vacated = { readonly key: bigint; readonly beside: Ranges };
+
+/** Pieces after which a set is left as it is. */
+const MOST = 1000;
+
+/**
+ * A set without packets from or to addresses that a managed device has on the other side and nobody on this one, where those
+ * from or to all free ones beside it get through here, too (`gets`: all that does between these ends); undefined: nothing is left.
+ */
+export function withoutVacated(set: TurnedSet, gets: Alternatives, names: BothSides): TurnedSet | undefined {
+  const vacated = vacatedFor(set, names);
+  if (vacated.length === 0) return set;
+  let { boxes } = set;
+  for (const field of [SOURCE, DESTINATION])
+    for (const each of vacated) boxes = boxes.flatMap((box) => withoutOne(box, field, each, gets));
+  return boxes.length === 0 && set.boxes.length > 0 ? undefined : { ...set, boxes };
+}
+
+function vacatedFor({ change }: TurnedSet, names: BothSides): readonly Vacated[] {
+  const { here, there } = SIDES[change];
+  const { owners, spare } = names[here];
+  const left = [...names[there].managed].filter(([key]) => !owners.has(key));
+  if (left.length === 0) return [];
+  const taken = [...owners.keys(), ...left.map(([key]) => key)].reduce<Ranges>(
+    (all, key) => unionRanges(all, single(key)),
+    spare,
+  );
+  return left.map(([key, subnet]) => ({ key, beside: subtractRanges(subnet, taken) }));
+}
+
+function withoutOne(box: Box, field: number, { key, beside }: Vacated, gets: Alternatives): readonly Box[] {
+  const values = box.numbers[field] ?? [];
+  if (beside.length === 0 || intersectRanges(values, single(key)).length === 0) return [box];
+  const others = matchOf(box.numbers.with(field, beside), COMPARED);
+  if (boxesWithout([others], gets, MOST)?.length !== 0) return [box];
+  const left = subtractRanges(values, single(key));
+  return left.length === 0 ? [] : [{ ...box, numbers: box.numbers.with(field, left) }];
+}
