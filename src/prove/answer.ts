@@ -5,7 +5,7 @@
 import { rangesContain } from "../address/index.ts";
 import type { FateClass, FateExample, Match } from "../network/index.ts";
 import { matchOf } from "./box.ts";
-import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
+import { type Class, countOf, type Ended, plainTwin, restsOnTcp } from "./findings.ts";
 import { byWay, type Choosing, smallestOf } from "./order.ts";
 import { byCodePoint, byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
@@ -76,9 +76,12 @@ function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefin
   }
   const [first, ...others] = known;
   if (first === undefined) return undefined;
-  const spare = others.map(({ told }) => told);
   const { shown } = first;
-  return { told: { ...tellPackets(found), ...first.told, ...(spare.length === 0 ? {} : { spare }) }, shown };
+  return { told: { ...tellPackets(found), ...first.told, ...sparing(others.map(({ told }) => told)) }, shown };
+}
+
+function sparing(spare: readonly FateExample[]): Pick<FateClass, "spare"> {
+  return spare.length === 0 ? {} : { spare };
 }
 
 function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly Ended[] {
@@ -88,19 +91,26 @@ function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly En
 
 /** Whatever reaches is told: what has no example of its own with those that need no earlier packets, if they end alike. */
 function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
-  const clear = tellShown(found, walk, choosing);
-  if (clear !== undefined) return [clear.told];
+  const clear = tellShown(found, walk, choosing)?.told;
   const [shown] = found.pieces;
   const twin = plainTwin(all, found);
   if (shown === undefined) return [];
-  if (twin === undefined) {
-    const example = anyExampleOf(shown, choosing);
-    if (example !== undefined) return [{ ...tellPackets(found), ...example }];
-    walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
+  if (clear === undefined && twin !== undefined) {
+    twin.others.push(...found.packets);
     return [];
   }
-  twin.others.push(...found.packets);
+  const examples = [...(clear === undefined ? [shown] : []), ...resettable(found)].flatMap(
+    (piece) => anyExampleOf(piece, choosing) ?? [],
+  );
+  const [example, ...spare] = clear === undefined ? examples : [clear, ...(clear.spare ?? []), ...examples];
+  if (example !== undefined) return [{ ...tellPackets(found), ...example, ...sparing(spare) }];
+  walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
   return [];
+}
+
+/** Pieces that may be as told though a stack knows better: once what it knows was reset. */
+function resettable({ isPlain, pieces }: Class): readonly Ended[] {
+  return isPlain ? [] : pieces.filter(restsOnTcp);
 }
 
 function tellPackets({ fate, packets, others }: Class): Pick<FateClass, "packets" | "fate" | "others"> {
