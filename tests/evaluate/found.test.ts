@@ -778,9 +778,9 @@ devices:
       segments: [],
       upstreams: [],
     };
-    const { reached } = evaluation.prove(world, { entrances: ["u1:p2"], senders: [], packets: [[]], target });
-    const [first] = reached;
-    const told = first?.before.map(({ witness }) => {
+    const question = { entrances: ["u1:p2"], senders: [], packets: [[]], target };
+    const { reached } = evaluation.prove(world, question);
+    const told = reached[0]?.before.map(({ witness }) => {
       const numbers = new Map(witness.numbers);
       return ["protocol", "tcpFlags", "hopLimit"].map((field) => numbers.get(field as "protocol"));
     });
@@ -789,5 +789,6 @@ devices:
       [6n, 2n, 64n],
       [6n, 4n, 1n],
     ]);
+    expect(evaluation.smallest(world, question)?.before).toEqual(reached[0]?.before);
   });
 });
