@@ -357,7 +357,9 @@ export class Evaluation {
   }
 
   #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass | undefined {
-    const proof: Proof = { reached: [found], permitted: [], stopped: [], looked: [], steps: 0 };
+    // Stacks on its way are those that may have to forget something.
+    const looked = found.path.map(({ at }) => at);
+    const proof: Proof = { reached: [found], permitted: [], stopped: [], looked, steps: 0 };
     const { disagreements, replayed, proof: seen, unknown } = replay(network, world, proof, target);
     this.work.replays += replayed;
     // What rests on others was told by the proof, and seen to get there: by another one of its examples, or after a wait.
