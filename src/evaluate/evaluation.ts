@@ -363,9 +363,8 @@ export class Evaluation {
     const { disagreements, replayed, proof: seen, unknown } = replay(network, world, proof, target);
     this.work.replays += replayed;
     // What rests on others was told by the proof, and seen to get there: by another one of its examples, or after a wait.
-    if (unknown.length > 0 || (disagreements.length > 0 && found.before.length > 0)) return undefined;
-    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
-    return seen.reached[0] ?? found;
+    if (disagreements.length > 0 && found.before.length === 0) throw new EnginesDisagree(disagreements);
+    return unknown.length + disagreements.length > 0 ? undefined : (seen.reached[0] ?? found);
   }
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */
