@@ -357,11 +357,14 @@ export class Evaluation {
   }
 
   #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass | undefined {
-    const proof: Proof = { reached: [found], permitted: [], stopped: [], looked: [], steps: 0 };
+    // Stacks on its way are those that may have to forget something.
+    const looked = found.path.map(({ at }) => at);
+    const proof: Proof = { reached: [found], permitted: [], stopped: [], looked, steps: 0 };
     const { disagreements, replayed, proof: seen, unknown } = replay(network, world, proof, target);
-    if (disagreements.length > 0) throw new EnginesDisagree(disagreements);
     this.work.replays += replayed;
-    return unknown.length > 0 ? undefined : (seen.reached[0] ?? found);
+    // What rests on others was told by the proof, and seen to get there: by another one of its examples, or after a wait.
+    if (disagreements.length > 0 && found.before.length === 0) throw new EnginesDisagree(disagreements);
+    return unknown.length + disagreements.length > 0 ? undefined : (seen.reached[0] ?? found);
   }
 
   /** A proof whose witnesses were all replayed. @throws EnginesDisagree */

@@ -7,9 +7,10 @@
  *
  * What needs other packets before it comes with several examples, since earlier packets may do more than begin the
  * connections that it rests on: the same one may take the port that a translator would keep, unless the packet itself was sent
- * before. The first one that has its fate is told; where none has, some time passes between the packets (`waiting.ts`), in so
- * many tries as are stated here. Of what is stopped, a class of which none has it is left out, unless one gets to the target, and
- * told apart where more tries would be needed; of what gets there, it is a disagreement, or nobody can tell where more tries would be needed.
+ * before. The first one that has its fate is told; where none has, a connection is reset on a part of its way (`resetting.ts`), or
+ * some time passes between the packets (`waiting.ts`), in so many tries as are stated here. Of what is stopped, a class of which none
+ * has it is left out, unless one gets to the target, and told apart where more tries would be needed; of what gets there, it is a
+ * disagreement, or nobody can tell where more tries would be needed.
  */
 import { keyAddress, rangesContain } from "../address/index.ts";
 import { isSameSpan } from "../diagnose/index.ts";
@@ -37,6 +38,7 @@ import { type Aim, aimAt, reaches } from "./aim.ts";
 import { holdersOf, isOwned } from "./holders.ts";
 import { inAllOrders } from "./orders.ts";
 import { formsOf } from "./quoted.ts";
+import { resetting } from "./resetting.ts";
 import { waiting } from "./waiting.ts";
 import { packetOfWitness } from "./witness-frame.ts";
 import { sendStage } from "./witness-stage.ts";
@@ -175,12 +177,16 @@ function follow(ground: Ground, { spare = [], ...claimed }: FateClass): Followed
   return followEach(ground, claimed, inAllOrders([claimed, ...spare]));
 }
 
-/** The same with time between the packets. */
+/** The same where a connection is reset on a part of its way, then with time between the packets. */
 function followInTime(ground: Ground, { spare = [], ...claimed }: FateClass, tries: Tries): Followed {
   // The stacks that the proof looked at: no others are on the way.
   const looked = new Set(ground.proof.looked);
   const stacks = ground.network.stacks.filter(({ id }) => looked.has(id));
-  return followEach(ground, claimed, waiting(stacks, inAllOrders([claimed, ...spare])), tries);
+  const inOrders = [...inAllOrders([claimed, ...spare])];
+  const reset = followEach(ground, claimed, resetting(inOrders), tries);
+  if (reset.seen !== undefined) return reset;
+  const later = followEach(ground, claimed, waiting(stacks, inOrders), tries);
+  return { ...later, gets: reset.gets || later.gets };
 }
 
 function followEach(

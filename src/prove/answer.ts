@@ -5,7 +5,7 @@
 import { rangesContain } from "../address/index.ts";
 import type { FateClass, FateExample, Match } from "../network/index.ts";
 import { matchOf } from "./box.ts";
-import { type Class, countOf, type Ended, plainTwin } from "./findings.ts";
+import { type Class, countOf, type Ended, plainTwin, restsOnTcp } from "./findings.ts";
 import { byWay, type Choosing, smallestOf } from "./order.ts";
 import { byCodePoint, byPlace } from "./places.ts";
 import type { Proof, Question } from "./question.ts";
@@ -17,7 +17,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
   const { meter } = walk.ground;
   const reached = tellAllReached(walk.reached.all(), walk, choosing);
   const permitted = tellAllReached(walk.permitted.all(), walk, choosing);
-  const stopped = walk.stopped.all().flatMap((found) => tellShown(found, walk, choosing) ?? []);
+  const stopped = walk.stopped.all().flatMap((found) => tellStopped(found, walk, choosing) ?? []);
   const nearest = nearestOf(stopped, question);
   const undecided = meter.exceeded ? { limit: meter.limit } : walk.doubt;
   return {
@@ -33,7 +33,7 @@ export function answerOf(walk: Walk, question: Question, choosing: Choosing): Pr
 
 /** What needs no earlier packets, then the rest. */
 function tellAllReached(classes: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
-  const tell = (found: Class): readonly FateClass[] => tellReached(found, classes, walk, choosing);
+  const tell = (found: Class): readonly FateClass[] => tellOneReached(found, classes, walk, choosing);
   // The others first: some of them are told with those that need none.
   const others = classes.filter((found) => !found.isPlain).flatMap(tell);
   return [...classes.filter((found) => found.isPlain).flatMap(tell), ...others];
@@ -53,7 +53,7 @@ export function smallestReached(walk: Walk, choosing: Choosing): FateClass | und
 /** Of what needs others before it: fewest of them, then by where it is sent, then by the way. */
 function leastForged(classes: readonly Class[], walk: Walk, choosing: Choosing): FateClass | undefined {
   const byAt = byPlace(choosing.atlas);
-  const told = classes.flatMap((found) => tellShown(found, walk, choosing) ?? []);
+  const told = classes.flatMap((found) => tellReached(found, walk, choosing) ?? []);
   const [least] = told.sort(
     ({ told: one, shown: a }, { told: other, shown: b }) =>
       one.before.length - other.before.length || byAt(one.sentAt, other.sentAt) || byWay(a, b),
@@ -63,22 +63,29 @@ function leastForged(classes: readonly Class[], walk: Walk, choosing: Choosing):
 
 type Told = { readonly told: FateClass; readonly shown: Ended };
 
+/** An example with the piece that it is of. */
+type Example = { readonly told: FateExample; readonly shown: Ended };
+
 /** Examples to take instead that are told with a class which needs earlier packets. */
 const MOST_SPARE = 6;
 
-/** A class by its smallest packet, or by the first of its pieces that has an example; undefined: none has. */
-function tellShown(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
-  const known: { readonly shown: Ended; readonly told: FateExample }[] = [];
+/** A class by its first example; undefined: there is none. */
+function toldBy(found: Class, [first, ...others]: readonly Example[]): Told | undefined {
+  if (first === undefined) return undefined;
+  const { shown, told } = first;
+  const spare = others.length === 0 ? {} : { spare: others.map((each) => each.told) };
+  return { told: { ...tellPackets(found), ...told, ...spare }, shown };
+}
+
+/** Examples of a class: its smallest packet, or those of the first of its pieces that have one. */
+function examplesIn(found: Class, walk: Walk, choosing: Choosing): readonly Example[] {
+  const known: Example[] = [];
   for (const shown of shownFirst(found, choosing)) {
     const examples = examplesOf(shown, choosing, (node) => walk.entriesAt(node));
     known.push(...examples.map((told) => ({ shown, told })));
     if (known.length > (found.isPlain ? 0 : MOST_SPARE)) break;
   }
-  const [first, ...others] = known;
-  if (first === undefined) return undefined;
-  const spare = others.map(({ told }) => told);
-  const { shown } = first;
-  return { told: { ...tellPackets(found), ...first.told, ...(spare.length === 0 ? {} : { spare }) }, shown };
+  return known;
 }
 
 function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly Ended[] {
@@ -86,20 +93,34 @@ function shownFirst({ pieces, isPlain }: Class, choosing: Choosing): readonly En
   return isPlain && first !== undefined ? [smallestOf([first, ...others], choosing)] : pieces;
 }
 
+/** What is stopped by an example of it. */
+function tellStopped(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
+  return toldBy(found, examplesIn(found, walk, choosing));
+}
+
+/** What reaches: where every example would tell a stack of what it is to know nothing, once that was reset there. */
+function tellReached(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
+  const clear = examplesIn(found, walk, choosing);
+  const [any] = found.pieces;
+  const first = clear.length > 0 || any === undefined ? [] : [any];
+  const resettable = found.isPlain ? [] : found.pieces.filter(restsOnTcp);
+  const others = [...first, ...resettable].flatMap((shown): readonly Example[] => {
+    const told = anyExampleOf(shown, choosing);
+    return told === undefined ? [] : [{ shown, told }];
+  });
+  return toldBy(found, [...clear, ...others]);
+}
+
 /** Whatever reaches is told: what has no example of its own with those that need no earlier packets, if they end alike. */
-function tellReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
-  const clear = tellShown(found, walk, choosing);
-  if (clear !== undefined) return [clear.told];
-  const [shown] = found.pieces;
-  const twin = plainTwin(all, found);
-  if (shown === undefined) return [];
-  if (twin === undefined) {
-    const example = anyExampleOf(shown, choosing);
-    if (example !== undefined) return [{ ...tellPackets(found), ...example }];
-    walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
+function tellOneReached(found: Class, all: readonly Class[], walk: Walk, choosing: Choosing): readonly FateClass[] {
+  const twin = examplesIn(found, walk, choosing).length > 0 ? undefined : plainTwin(all, found);
+  if (twin !== undefined) {
+    twin.others.push(...found.packets);
     return [];
   }
-  twin.others.push(...found.packets);
+  const some = tellReached(found, walk, choosing);
+  if (some !== undefined) return [some.told];
+  walk.doubt ??= { note: "packets that get there rest on too many others to be shown", origin: found.fate.origin };
   return [];
 }
 

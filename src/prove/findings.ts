@@ -132,10 +132,17 @@ function isPlainer(a: Ended, b: Ended): boolean {
 }
 
 function restsAlike(a: Ended, b: Ended): boolean {
-  return a.quotes === b.quotes && countOf(a.uses, MOST_COUNTED) === countOf(b.uses, MOST_COUNTED);
+  if (a.quotes !== b.quotes || restsOnTcp(a) !== restsOnTcp(b)) return false;
+  return countOf(a.uses, MOST_COUNTED) === countOf(b.uses, MOST_COUNTED);
 }
 
-function isTcp({ flow }: Ended): boolean {
+/** Whether a piece rests on a TCP connection: a reset may end that on a part of its way. */
+export function restsOnTcp({ uses }: Ended): boolean {
+  for (let use = uses; use !== undefined; use = use.next) if (isTcp(use.entry)) return true;
+  return false;
+}
+
+function isTcp({ flow }: { readonly flow: Flow }): boolean {
   return flow.sets[PROTOCOL]?.[0]?.[0] === TCP;
 }
 

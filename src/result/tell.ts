@@ -24,6 +24,7 @@ import {
   type PathStep,
   splitIds,
 } from "../network/index.ts";
+import { TCP_RST } from "../wire/index.ts";
 import type { Packet } from "./verdict.ts";
 
 /** Names of rules and lists by the place they were written at. */
@@ -189,11 +190,14 @@ function framedBy(number: ReadonlyMap<string, bigint>): Pick<Packet, "station" |
 /** What is sent to show something. */
 type Sent = Pick<FateClass, "witness" | "sentAt" | "before" | "waits">;
 
-/** What waits is sent again mostly, with a hop limit of its own. */
+/** What waits is sent again mostly, and what resets goes a part of the way: with a hop limit of its own. */
 function tellEarlier({ witness, sentAt, waits }: EarlierPacket): string {
+  const number = new Map(witness.numbers);
+  const [hops, flags = 0n] = [number.get("hopLimit"), number.get("tcpFlags")];
+  const isReset = (flags & BigInt(TCP_RST)) !== 0n;
+  const own = [...(isReset ? ["a reset"] : []), ...(waits === undefined ? [] : [`${waits} s later`])].join(", ");
   const line = oneLine(packetOf({ witness, sentAt, before: [] }));
-  const hops = new Map(witness.numbers).get("hopLimit");
-  return waits === undefined ? line : `${line}, ${waits} s later${hops === undefined ? "" : ` with hop limit ${hops}`}`;
+  return own === "" ? line : `${line}, ${own}${hops === undefined ? "" : ` with hop limit ${hops}`}`;
 }
 
 /** Where a packet is sent, and on an SSID by whom. */

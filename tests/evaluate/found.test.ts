@@ -5,6 +5,7 @@
 import { describe, expect, it } from "vitest";
 import { addressKey, isLinkLocal, keyAddress, single } from "../../src/address/index.ts";
 import { Evaluation } from "../../src/evaluate/index.ts";
+import type { FateClass } from "../../src/network/index.ts";
 import type { Proof, Question } from "../../src/prove/index.ts";
 import { tellPicks } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
@@ -741,4 +742,66 @@ devices:
       expect(stopped.map(({ fate }) => `${fate.at} ${fate.end}`)).toContain("r2/stack looped");
     },
   );
+
+  describe("what comes back to the first of two translators is about nothing there", () => {
+    const topology = `dryrack: topology/1
+devices:
+  u1: { is: unmanaged-switch, ports: { p1: 1G, p2: 1G } }
+  r1: { is: router, ports: { l1: 1G, l2: 1G } }
+  r2: { is: router, ports: { l2: 1G, l3: 1G } }
+  h3: { is: host, ports: { a3: 1G } }
+cables: [[u1:p1, r1:l1], [r1:l2, r2:l2], [r2:l3, h3:a3]]
+`;
+    const intentHiding = (what: string): string => `dryrack: intent/1
+networks: { n1: { vlan: 10, ipv4: 10.0.1.0/24 }, n2: { vlan: 20, ipv4: 10.0.2.0/24 }, n3: { vlan: 30, ipv4: 10.0.3.0/24 } }
+devices:
+  r1:
+    interfaces: { n1: { port: l1, network: n1, host: 1 }, n2: { port: l2, network: n2, host: 1 } }
+    routes: [{ to: 10.0.3.0/24, via: 10.0.2.2 }]
+    host-model: strong
+    translate: { source: [{ name: hide, out: n2, to: external-address }] }
+  r2:
+    interfaces: { n2: { port: l2, network: n2, host: 2 }, n3: { port: l3, network: n3, host: 2 } }
+    routes: [{ to: 10.0.1.0/24, via: 10.0.2.1 }]
+    translate: { source: [{ name: hide, ${what}out: n3, to: external-address }] }
+  h3:
+    legs: { a3: { network: n3, host: 11, gateway: 10.0.3.2 } }
+`;
+    // Nobody gets to that address from the other leg, and what belongs to a connection is sent back inside.
+    const target = {
+      addresses: single(addressKey({ family: 4, value: 0x0a000201n })),
+      interfaces: ["r1/n2"],
+      stacks: ["r1/stack"],
+      segments: [],
+      upstreams: [],
+    };
+    const question = { entrances: ["u1:p2"], senders: [], packets: [[]], target };
+    const shown = (what: string): FateClass => {
+      const evaluation = new Evaluation(networkOf(topology, intentHiding(what)));
+      const [world] = evaluation.worlds().worlds;
+      if (world === undefined) throw new Error("no world");
+      const [reached, ...others] = evaluation.prove(world, question).reached;
+      if (reached === undefined || others.length > 0) throw new Error("not one class");
+      const { before, waits } = reached;
+      expect(evaluation.smallest(world, question)).toMatchObject({ before, ...(waits === undefined ? {} : { waits }) });
+      return reached;
+    };
+
+    it.each(["", "service: tcp/80, "])("once a reset got no further than to it (%s)", (what) => {
+      const told = shown(what).before.map(({ witness }) => {
+        const numbers = new Map<string, bigint>(witness.numbers);
+        return ["protocol", "tcpFlags", "hopLimit"].map((field) => numbers.get(field));
+      });
+      expect(told).toEqual([
+        [6n, 2n, 64n],
+        [6n, 4n, 1n],
+      ]);
+    });
+
+    it("once it forgot what an answer that gets to the second one alone kept alive there", () => {
+      const { before, waits } = shown("service: icmp, ");
+      expect([before.at(-1)?.waits, waits]).toEqual([25, 25]);
+      expect(new Map(before.at(-1)?.witness.numbers).get("hopLimit")).toBe(2n);
+    });
+  });
 });

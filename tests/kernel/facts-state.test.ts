@@ -1,7 +1,7 @@
 /** Kernel facts 16, 17 and 20: connection state, and what a device makes of a connection of which it sees one side only. */
 import { afterAll, expect } from "vitest";
 import { Rack } from "../../src/kernel/index.ts";
-import { type IpBody, TCP_ACK, TCP_SYN } from "../../src/wire/index.ts";
+import { type IpBody, TCP_ACK, TCP_RST, TCP_SYN } from "../../src/wire/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
 import { judged } from "./judge.ts";
 import { packet, tcp } from "./packets.ts";
@@ -169,5 +169,49 @@ describe.concurrent("a first segment that a rule turns away", () => {
     const site = await judged(rack, ...row({ edge: resettingAll("accept, service: tcp/80"), shelf: SILENT }));
     await site.enter("edge/left", first);
     expect(await site.enter("edge/left", about)).toBe("shelf gets ICMP 3/1 10.31.1.9 to 10.31.2.9");
+  });
+});
+
+describe.concurrent("a reset that gets to the first of two routers only", () => {
+  // Both hide what they send on behind their own addresses; nobody has the address that is asked for.
+  const site = [
+    `
+devices:
+  desk: { is: host, ports: { nic: 1G } }
+  near: { is: router, ports: { left: 1G, right: 1G } }
+  far: { is: router, ports: { left: 1G, right: 1G } }
+  shelf: { is: host, ports: { nic: 1G } }
+cables: [[desk:nic, near:left], [near:right, far:left], [far:right, shelf:nic]]`,
+    `
+devices:
+  desk: { legs: { nic: { ipv4: 10.31.1.9/24, gateway: 10.31.1.1 } } }
+  near:
+    interfaces: { left: { port: left, ipv4: 10.31.1.1/24 }, right: { port: right, ipv4: 10.31.2.1/24 } }
+    routes: [{ to: 10.31.3.0/24, via: 10.31.2.2 }]
+    translate: { source: [{ name: hide, out: right, to: external-address }] }
+  far:
+    interfaces: { left: { port: left, ipv4: 10.31.2.2/24 }, right: { port: right, ipv4: 10.31.3.1/24 } }
+    routes: [{ to: 10.31.1.0/24, via: 10.31.2.1 }]
+    translate: { source: [{ name: hide, out: right, to: external-address }] }
+  shelf: { legs: { nic: { ipv4: 10.31.3.9/24, gateway: 10.31.3.1 } }, filter: { to: { otherwise: drop } } }`,
+  ];
+  const first = packet("10.31.1.9", "10.31.3.9", tcp(4000, 80, TCP_SYN));
+  const reset = packet("10.31.1.9", "10.31.3.9", tcp(4000, 80, TCP_RST), 1);
+  const quoted = packet("10.31.3.1", "10.31.3.9", tcp(4000, 80, TCP_SYN));
+  const about = packet("10.31.1.20", "10.31.3.1", {
+    kind: "icmp",
+    type: 3,
+    code: 1,
+    content: { kind: "error", quoted },
+  });
+
+  it("ends the connection there alone: an error about it comes back from behind as one that is about nothing", async () => {
+    const without = await judged(rack, ...site);
+    await without.enter("near/left", first);
+    expect(await without.enter("near/left", about)).toBe("desk gets ICMP 3/1 10.31.1.20 to 10.31.1.9");
+    const cutShort = await judged(rack, ...site);
+    await cutShort.enter("near/left", first);
+    expect(await cutShort.enter("near/left", reset)).toBe("desk gets ICMP 11/0 10.31.1.1 to 10.31.1.9");
+    expect(await cutShort.enter("near/left", about)).toBe("near gets ICMP 3/1 10.31.1.20 to 10.31.2.1");
   });
 });

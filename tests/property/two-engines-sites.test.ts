@@ -10,10 +10,14 @@ import { Shares } from "./two-engines-shares.ts";
 
 const [FIRST = 1, LAST = FIRST] = (process.env.DRYRACK_SEEDS ?? "1-120").split("-").map(Number);
 
+/** Sites that longer runs found the engines to disagree about. */
+const ONCE_WRONG = [100_043];
 const tally = new Shares();
 
 describe("both engines on random sites", () => {
-  for (let seed = FIRST; seed <= LAST; seed++) {
+  const batch = Array.from({ length: LAST - FIRST + 1 }, (_, index) => FIRST + index);
+  const more = process.env.DRYRACK_SEEDS === undefined ? ONCE_WRONG : [];
+  for (const seed of [...batch, ...more]) {
     it(`agree on site ${seed}`, () => {
       expect(judged("sites", seed, tally).slice(0, 3)).toEqual([]);
     });

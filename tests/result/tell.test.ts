@@ -136,6 +136,13 @@ describe("a packet", () => {
     expect(packet("sw:p1", ["destinationHardware", 0xffffffffffffn])).toMatch(/sent at sw:p1$/);
   });
 
+  test("is told with how far a reset goes before it", () => {
+    const numbers = [["protocol", 6n] as const, ["tcpFlags", 4n] as const, ["hopLimit", 1n] as const];
+    const reset = { witness: { numbers, names: [] }, sentAt: "core:p4" };
+    const told = packetOf({ witness: { numbers: [], names: [] }, sentAt: "core:p4", before: [reset] });
+    expect(told.after).toEqual([expect.stringMatching(/sent at core:p4, a reset with hop limit 1$/)]);
+  });
+
   test("is told with its tag", () => {
     expect(packet("core:p4", ["vlan", 4096n + 30n])).toContain("sent at core:p4, tagged 30");
   });
