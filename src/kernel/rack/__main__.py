@@ -16,7 +16,7 @@ import namespaces
 from ask import Asker
 from bonds import carrying
 from forget import forget
-from hold import Held
+from hold import QUESTION, Held
 from lease import take_lease
 from links import Links
 from listen import Listeners, all_heard
@@ -215,10 +215,13 @@ async def op_probe(request):
 
 
 async def op_hold(request):
-    """Uses a connection that stays open, and tries a new one where it does not go on."""
+    """Uses a connection that stays open, and tries a new one where it does not go on. `got`: the devices that its use arrived at."""
     site = SITES[request["site"]]
     async with site.turn:
-        return await site.held.use(request["name"], site.namespaces[request["device"]], request)
+        site.observer.forget()
+        told = await site.held.use(request["name"], site.namespaces[request["device"]], request)
+        site.observer.drain()
+        return {**told, "got": sorted({packet["device"] for packet in site.observer.seen if packet.get("payload") == QUESTION})}
 
 
 async def op_send(request):
