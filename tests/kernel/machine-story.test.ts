@@ -159,6 +159,42 @@ describe("a story", () => {
   });
 });
 
+describe("a story of intent that changes", () => {
+  it("of a member that is taken out of a bond and put back, and a port that is taken out of its switch and put back", async () => {
+    const pair = "pair: { tagged: [house], admit: tagged }";
+    const seat = (port: string): string => `${port}: { untagged: house, admit: untagged }`;
+    const told = await overStory(
+      rack(),
+      workshop(
+        "{ at: 1m, change: [{ set: gw.bonds.pair.members, to: [l1] }] }",
+        "{ at: 90s, unplug: gw:l1 }",
+        "{ at: 2m, plug: [gw:l1, sw:p1] }",
+        "{ at: 3m, change: [{ set: gw.bonds.pair.members, to: [l1, l2] }] }",
+        "{ at: 4m, unplug: gw:l1 }",
+        `{ at: 5m, change: [{ set: sw.switching.ports, to: { ${pair}, ${seat("p3")} } }] }`,
+        `{ at: 6m, change: [{ set: sw.switching.ports, to: { ${pair}, ${seat("p3..4")} } }] }`,
+      ),
+      [30, 65, 80, 93, 160, 185, 230, 245, 290, 303, 365, 400],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "36 exchanges, 30 answered; 12 addresses; 27 that were open before, 27 go on",
+        "30 pc runs the lathe: passed",
+        "30 pc reaches the depot: passed",
+        "30 the lathe reports: passed",
+        "93 pc reaches the depot: failed",
+        "93 the lathe reports: failed",
+        "160 pc reaches the depot: passed",
+        "160 the lathe reports: passed",
+        "303 pc runs the lathe: failed",
+        "303 the lathe reports: failed",
+        "400 pc runs the lathe: passed",
+        "400 the lathe reports: passed",
+      ]
+    `);
+  });
+});
+
 /** A storyline of the demo with its site and the assertions of some files. */
 function demo(site: string, story: string, asserted: readonly string[]): readonly string[] {
   const plan = readdirSync(`topologies/${site}`).map((file) => `topologies/${site}/${file}`);
