@@ -320,6 +320,61 @@ assertions:
   });
 });
 
+describe("an advertiser", () => {
+  const office = (...steps: readonly string[]): readonly string[] => [
+    `dryrack: topology/1
+devices:
+  gw: { is: router, ports: { lan: 1G, far: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  silo: { is: host, ports: { nic: 1G } }
+cables: [[gw:lan, pc:nic], [gw:far, silo:nic]]
+`,
+    `dryrack: intent/1
+devices:
+  gw:
+    interfaces: { lan: { port: lan, ipv6: "fd31:1::1/64" }, far: { port: far, ipv6: "fd31:2::1/64" } }
+    advertise: { lan: { router-lifetime: 10m } }
+  pc: { legs: { nic: { ipv6: advertised } } }
+  silo: { legs: { nic: { ipv6: "fd31:2::9/64", gateway: "fd31:2::1" } } }
+`,
+    `dryrack: assertions/1
+assertions:
+  - { name: pc sees its router, from: pc, to: gw/lan, service: icmp6/echo-request, expect: connects }
+  - { name: pc sees the silo, from: pc, to: silo, service: udp/514, expect: connects }
+`,
+    `dryrack: storyline/1\nstory:\n${steps.map((step) => `  - ${step}\n`).join("")}`,
+  ];
+
+  it("that stops is the router for as long as it said last, and its prefix stays", async () => {
+    const told = await overStory(
+      rack(),
+      office("{ at: 1m, server-off: { advertise: gw/lan } }", "{ at: 15m, server-on: { advertise: gw/lan } }"),
+      [30, 65, 300, 700, 890, 910],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "12 exchanges, 10 answered; 0 addresses; 3 that were open before, 3 go on",
+        "30 pc sees its router: passed",
+        "30 pc sees the silo: passed",
+        "700 pc sees the silo: failed",
+        "910 pc sees the silo: passed",
+      ]
+    `);
+  });
+
+  it("that is taken out of the intent is the router no more at once", async () => {
+    const told = await overStory(rack(), office("{ at: 1m, change: [{ remove: gw.advertise }] }"), [30, 65, 300]);
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "6 exchanges, 4 answered; 0 addresses",
+        "30 pc sees its router: passed",
+        "30 pc sees the silo: passed",
+        "65 pc sees the silo: failed",
+      ]
+    `);
+  });
+});
+
 describe("a story on the kernel", () => {
   it("of cables that were put into one another's ports", async () => {
     const told = await overStory(

@@ -61,6 +61,8 @@ class Site:
         self.listeners = None
         self.servers = Servers()
         self.held = Held()
+        # Routers that go on advertising, by device.
+        self.advertising = {}
         self.talkers = Talkers(self.namespaces)
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
@@ -175,6 +177,19 @@ async def op_advertise(request):
     for told, server in zip(request["routers"], servers, strict=True):
         if told["lasts"]:
             site.servers.end(server)
+        else:
+            site.advertising[told["device"]] = server
+    return True
+
+
+async def op_hush(request):
+    """What advertises on a device ends; `farewell`: it says so (RFC 4861 section 6.2.5), else it is gone without a word."""
+    site = SITES[request["site"]]
+    server = site.advertising.pop(request["device"])
+    if request["farewell"]:
+        await asyncio.get_running_loop().run_in_executor(WORKERS, site.servers.take_leave, server)
+    else:
+        site.servers.end(server)
     return True
 
 

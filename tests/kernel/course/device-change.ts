@@ -25,7 +25,7 @@ export type DeviceChange = {
 
 /** What turns a device that runs one plan into one that runs the other. `common`: settings of every device. */
 export function deviceChange(before: DevicePlan, after: DevicePlan, common: readonly string[]): DeviceChange {
-  const kept: (keyof DevicePlan)[] = ["radvd", "awaiting", "tunnels", "weighed"];
+  const kept: (keyof DevicePlan)[] = ["awaiting", "tunnels", "weighed"];
   const other = kept.find((key) => JSON.stringify(before[key]) !== JSON.stringify(after[key]));
   if (other !== undefined) throw new Error(`the kernel cannot show how ${other} of ${before.device} change`);
   const links = linkChange(before, after);

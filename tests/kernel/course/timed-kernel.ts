@@ -262,6 +262,11 @@ export class TimedKernel {
     return text === "" ? [] : [{ op: "advertise", routers: [{ device, text, interfaces, lasts }] }];
   }
 
+  /** Ends what advertises on a device, with a word about it or without; one that said all at once is over already. */
+  hush(device: string, farewell: boolean): Operation {
+    return { op: "hush", device, farewell };
+  }
+
   /** Where the client of a device notes when it was lent its address, first and again. */
   clientLog(device: string): string {
     return `${this.#clientScript(device)}.log`;
