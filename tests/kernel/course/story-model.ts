@@ -253,7 +253,7 @@ class Teller {
     const isStopped = now.outcomes.every(({ result: { fate, answerFate = fate } }) => isByFilter(answerFate));
     const goesOn = isStopped ? now.outcomes.some((each) => each.goesOn !== undefined) : undefined;
     const asked = { assertion: name, label, arrives, request, lines, goesOn };
-    const isNew = isUsed && isHeld({ ...asked, open: undefined });
+    const isNew = isUsed && isAnsweredIn(lines);
     return { ...asked, open: this.#openOf(world, request, evaluation, isNew) };
   }
 
@@ -269,8 +269,8 @@ class Teller {
     const places = evaluation.goingOn(world, request, HOLDER).map(({ to }) => lastName(deviceOf(to)));
     const isOpen = this.#open.has(port);
     if (isNew && places.length === 0) {
-      const { outcomes } = evaluation.converse(world, request, HOLDER);
-      if (outcomes.every(({ result: { outcome } }) => outcome.end === "answered")) this.#open.add(port);
+      evaluation.keepOpen(world, request, HOLDER);
+      this.#open.add(port);
     }
     return isOpen ? new Set(places) : undefined;
   }
@@ -323,8 +323,11 @@ function isByFilter(fate: Fate): boolean {
 
 /** Whether the kernel uses what is open of it, where that is used: where it is no filter that stops what is new, it would only use up what a router without a route says in a second. */
 export function isHeld({ request: { service }, lines, goesOn }: AskedExchange): boolean {
-  const isAnswered = [...lines].every((line) => line.startsWith("answered"));
-  return service.port !== undefined && (goesOn !== undefined || isAnswered);
+  return service.port !== undefined && (goesOn !== undefined || isAnsweredIn(lines));
+}
+
+function isAnsweredIn(lines: ReadonlySet<string>): boolean {
+  return [...lines].every((line) => line.startsWith("answered"));
 }
 
 type Assertion = AssertionsDocument["assertions"][number];

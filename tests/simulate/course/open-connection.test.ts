@@ -51,7 +51,7 @@ describe("a connection that is open", () => {
       return world === undefined ? -1 : evaluation.goingOn(world, request, OWNER).length;
     };
     const evaluation = momentOf(course, true);
-    for (const world of evaluation.worlds().worlds) evaluation.converse(world, request, OWNER);
+    for (const world of evaluation.worlds().worlds) evaluation.keepOpen(world, request, OWNER);
     course.become({ network: after, down: [], off: [], silent: [] });
     expect([10, 60, 150, 240].map(used)).toEqual([1, 1, 1, 1]);
     course.become({ network: after, down: cable === undefined ? [] : [cable.id], off: [], silent: [] });
