@@ -7,6 +7,9 @@
  * what the target serves, the services of the packets that get through, those that rules of another time tell apart of them, and an echo. What a forward leads to a target is open by the packets
  * that get through alone. They are used all the time while they go on. What
  * a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
+ *
+ * What a forward led on is led on though its rule is gone, the last one, too: whoever takes a rule out leaves the list. A kernel
+ * that loses the list as a whole translates nothing any more (tests/kernel/machine-course.test.ts), which breaks no `blocked`.
  */
 import { addressKey, formatAddress, keyAddress, type Ranges, rangesContain, type Service } from "../address/index.ts";
 import type { List } from "../document/index.ts";

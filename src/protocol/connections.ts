@@ -246,10 +246,15 @@ export function followConnection(
   const phase = move === "pass" ? connection.phase : move;
   // A reset that is the first answer, or comes before any, ends the connection at once (seen of the kernel).
   const isOver = !connection.answered && packet.body.kind === "tcp" && flagWord(packet.body.flags) === "rst";
-  // Both ends still speak: an exchange that is over at once is kept no longer than one without an answer (seen of the kernel, 6.1).
-  const lasts = answered && nowMs > connection.begunMs + STREAM_AFTER_MS;
-  const untilMs = isOver ? nowMs - 1 : nowMs + lifetimeMs(connection.original.protocol, phase, lasts, tracking);
-  return { connection: { ...connection, phase, answered, untilMs }, state };
+  // Both ends still speak: an exchange that is over at once is kept no longer than one without an answer, and the first answer does
+  // not make it one that goes on, however late it comes (seen of the kernel, 6.1).
+  const lasts = connection.answered && answered && nowMs > connection.begunMs + STREAM_AFTER_MS;
+  // Where both ends open at once, the second one's first packet does not begin the time anew (seen of the kernel, 6.1).
+  const isSecond = phase === "both-syn-sent" && connection.phase === "syn-sent";
+  const keptMs = isSecond
+    ? connection.untilMs
+    : nowMs + lifetimeMs(connection.original.protocol, phase, lasts, tracking);
+  return { connection: { ...connection, phase, answered, untilMs: isOver ? nowMs - 1 : keptMs }, state };
 }
 
 /** A known connection that both ends have used for long, until this moment. */

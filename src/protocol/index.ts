@@ -6,6 +6,7 @@
 
 export {
   ADVERTISER_CONSTANTS,
+  type AdvertiserEvent,
   type AdvertiserState,
   advertisementOf,
   advertiserWakeMs,

@@ -139,14 +139,14 @@ export class AdvertisementWatch implements Watcher {
     return this.#heard.get(leg) ?? [];
   }
 
-  /** Sends one advertisement, if the interface is up and has the link-local address that it comes from. */
-  advertise(service: Service & Advertise): void {
+  /** Sends one advertisement, if the interface is up and has the link-local address that it comes from. `said`: in place of the usual one. */
+  advertise(service: Service & Advertise, said?: RouterAdvertisement): void {
     const leg = this.#world.plan.interfaces.get(service.interface);
     const source = leg?.addresses.find(isLinkScope);
     if (leg === undefined || source === undefined || !leg.up) return;
     const journey: Journey = { descent: "sent", parent: undefined };
     this.services.set(journey, service);
-    const message = advertisementOf({ service, hardware: leg.interface.hardware });
+    const message = said ?? advertisementOf({ service, hardware: leg.interface.hardware });
     const packet = discoveryPacket({ family: 6, value: source.value }, ALL_NODES, message);
     this.#world.send({ stack: leg.stack, packet, journey, begun: "discovery", egress: leg });
   }

@@ -11,7 +11,8 @@ import { PROFILES } from "../../src/compile/profiles.ts";
 import { buildKernelSite, planKernel } from "../../src/kernel/index.ts";
 import { needs } from "../support/needs.ts";
 import { siteOf } from "../support/site.ts";
-import { overTime } from "./course/timed.ts";
+import { linesOf } from "./course/lines.ts";
+import { answersOver, overTime } from "./course/timed.ts";
 import { machineRack } from "./machine-rack.ts";
 
 const { describe, it } = needs("qemu-system-x86_64");
@@ -302,16 +303,16 @@ describe("a lease of two minutes", () => {
       1      desk/nic; desk pings 10.31.2.9
       185    silence edge
       186    renewals of desk; desk/nic
-      299    desk/nic; desk pings 10.31.2.9
-      301.5  desk/nic; desk pings 10.31.2.9
+      299.2  desk/nic; desk pings 10.31.2.9
+      300.8  desk/nic; desk pings 10.31.2.9
       330    serve edge
       420    desk/nic; desk pings 10.31.2.9`,
     );
     const answered = "desk pings 10.31.2.9: answered";
     expect(said).toEqual([
       ...["1 desk/nic: 10.31.1.50", `1 ${answered}`, "186 renewals of desk: 0 60 120 180", "186 desk/nic: 10.31.1.50"],
-      ...["299 desk/nic: 10.31.1.50", `299 ${answered}`],
-      ...["301.5 desk/nic: none", "301.5 desk pings 10.31.2.9: local error"],
+      ...["299.2 desk/nic: 10.31.1.50", `299.2 ${answered}`],
+      ...["300.8 desk/nic: none", "300.8 desk pings 10.31.2.9: local error"],
       ...["420 desk/nic: 10.31.1.50", `420 ${answered}`],
     ]);
   });
@@ -385,6 +386,24 @@ describe("a connection", () => {
     expect(said.map((line) => line.replace(/ desk .*: /, " "))).toEqual([
       ...["1 answered", "5 answered", "11 answered", "11 silent", "120 answered", "250 silent"],
     ]);
+  });
+
+  it("is translated no more by a kernel that has lost its last list of translations; the model has the rule taken out of it", async () => {
+    const forward = "{ name: in, dest: 10.31.1.1, service: udp/53, to: 10.31.2.9 }";
+    const texts = routed(`${ANSWERS_ONLY}\n    translate: { dest: [${forward}] }`, DESK);
+    const timeline = `
+      1   desk asks udp/53 of 10.31.1.1 from 5001
+      5   desk asks udp/53 of 10.31.1.1 from 5001
+      10  rules
+      11  desk asks udp/53 of 10.31.1.1 from 5001`;
+    const asked = async (later: string): Promise<readonly string[]> => {
+      const answers = await answersOver(rack(), texts, linesOf(timeline), routed(later, DESK));
+      return answers.map(({ kernel, model }) => [kernel, model].map((each) => each.replace(/;.*/, "")).join(", "));
+    };
+    const both = "answered, answered";
+    expect(await asked(ANSWERS_ONLY)).toEqual([both, both, "refused 3/3 from 10.31.1.1, answered"]);
+    const other = forward.replace("udp/53", "udp/54");
+    expect(await asked(`${ANSWERS_ONLY}\n    translate: { dest: [${other}] }`)).toEqual([both, both, both]);
   });
 
   it("is forgotten by a router that was without power", async () => {
@@ -466,6 +485,98 @@ describe("the times of connections", () => {
       ...[own.tcpEstablishedSeconds, own.tcpTransitorySeconds, own.udpSeconds, own.udpAnsweredSeconds, own.icmpSeconds],
       ...[received, waiting, last, closed, own.tcpTransitorySeconds, own.tcpTransitorySeconds, own.otherSeconds],
     ]);
+  });
+});
+
+describe("the seconds that a connection is kept on", () => {
+  const [NEAR, FAR] = ["10.31.1.9", "10.31.2.9"];
+  const there = (port: number, flags: string): string => `desk sends tcp ${port}>81 ${flags} as ${NEAR} to ${FAR}`;
+  const back = (port: number, flags: string): string => `shelf sends tcp 81>${port} ${flags} as ${FAR} to ${NEAR}`;
+  /** Neither end's own stack hears of it: what is made by hand is all that is said. */
+  const between = routed(
+    ANSWERS_ONLY,
+    `${DESK} }, filter: { to: { otherwise: drop }`,
+    "filter: { to: { otherwise: drop } }",
+  );
+  const open = (port: number): readonly string[] => [there(port, "SYN"), back(port, "SYN+ACK"), there(port, "ACK")];
+  const shut = (port: number): readonly string[] => [...open(port), there(port, "FIN+ACK"), back(port, "ACK")];
+  const [asks, answers] = [
+    (port: number) => `desk sends udp ${port}>53 as ${NEAR} to ${FAR}`,
+    (port: number) => `shelf sends udp 53>${port} as ${FAR} to ${NEAR}`,
+  ];
+  /** Of each: all its packets, and after how many seconds it ends. */
+  const PHASES: readonly (readonly [flow: string, packets: readonly string[], seconds?: number])[] = [
+    ["tcp 6001>81", [there(6001, "SYN")], 120],
+    ["tcp 6002>81", [there(6002, "SYN"), back(6002, "SYN+ACK")], 60],
+    ["tcp 6003>81", open(6003)],
+    ["tcp 6004>81", [...open(6004), there(6004, "FIN+ACK")], 120],
+    ["tcp 6005>81", shut(6005), 60],
+    ["tcp 6006>81", [...shut(6006), back(6006, "FIN+ACK")], 30],
+    ["tcp 6007>81", [...shut(6007), back(6007, "FIN+ACK"), there(6007, "ACK")], 120],
+    ["tcp 6008>81", [...open(6008), there(6008, "RST+ACK")], 10],
+    ["tcp 6009>81", [there(6009, "SYN"), back(6009, "SYN")]],
+    ["tcp 6010>81", [there(6010, "SYN"), back(6010, "RST+ACK")]],
+    ["udp 5001>53", [asks(5001)], 30],
+    ["udp 5002>53", [asks(5002), answers(5002)], 30],
+    ["udp 5003>53", [asks(5003), answers(5003), asks(5003)], 120],
+    ["icmp 77>1", [`desk sends icmp 77>1 as ${NEAR} to ${FAR}`], 30],
+  ];
+
+  it("are the kernel's in each phase, and it ends at their second", async () => {
+    // Each begins ten seconds after the one before; its last packet comes at the fourth of them, more than two after its first.
+    const rows = PHASES.flatMap(([flow, packets, seconds], nth): [number, string][] => {
+      const look = `edge tracks ${flow} as ${NEAR} to ${FAR}`;
+      const last = 10 * nth + 4;
+      const ends = seconds === undefined ? [] : [seconds - 0.4, seconds + 0.6];
+      return [
+        ...packets.slice(0, -1).map((packet): [number, string] => [10 * nth + 1, packet]),
+        [last, packets.at(-1) ?? ""],
+        ...[2.6, ...ends].map((after): [number, string] => [last + after, look]),
+      ];
+    });
+    const timeline = rows.toSorted(([a], [b]) => a - b).map(([at, what]) => `${at.toFixed(1)} ${what}`);
+    const said = await overTime(rack(), between, timeline.join("\n"));
+    const told = said.filter((line) => line.includes("tracks"));
+    expect(told.map((line) => line.replace(/edge tracks (.*) as .* to [^:]*/, "$1"))).toMatchInlineSnapshot(`
+      [
+        "6.6 tcp 6001>81: syn-sent 117 s unanswered",
+        "16.6 tcp 6002>81: syn-received 57 s",
+        "26.6 tcp 6003>81: established 431997 s",
+        "36.6 tcp 6004>81: fin-wait 117 s",
+        "46.6 tcp 6005>81: close-wait 57 s",
+        "56.6 tcp 6006>81: last-ack 27 s",
+        "66.6 tcp 6007>81: time-wait 117 s",
+        "73.6 tcp 6002>81: syn-received 0 s",
+        "74.6 tcp 6002>81: none",
+        "76.6 tcp 6008>81: closed 7 s",
+        "83.6 tcp 6006>81: last-ack 0 s",
+        "83.6 tcp 6008>81: closed 0 s",
+        "84.6 tcp 6006>81: none",
+        "84.6 tcp 6008>81: none",
+        "86.6 tcp 6009>81: both-syn-sent 114 s",
+        "96.6 tcp 6010>81: none",
+        "103.6 tcp 6005>81: close-wait 0 s",
+        "104.6 tcp 6005>81: none",
+        "106.6 udp 5001>53: 27 s unanswered",
+        "116.6 udp 5002>53: 27 s",
+        "123.6 tcp 6001>81: syn-sent 0 s unanswered",
+        "124.6 tcp 6001>81: none",
+        "126.6 udp 5003>53: 117 s",
+        "133.6 udp 5001>53: 0 s unanswered",
+        "134.6 udp 5001>53: none",
+        "136.6 icmp 77>1: 27 s unanswered",
+        "143.6 udp 5002>53: 0 s",
+        "144.6 udp 5002>53: none",
+        "153.6 tcp 6004>81: fin-wait 0 s",
+        "154.6 tcp 6004>81: none",
+        "163.6 icmp 77>1: 0 s unanswered",
+        "164.6 icmp 77>1: none",
+        "183.6 tcp 6007>81: time-wait 0 s",
+        "184.6 tcp 6007>81: none",
+        "243.6 udp 5003>53: 0 s",
+        "244.6 udp 5003>53: none",
+      ]
+    `);
   });
 });
 

@@ -89,7 +89,7 @@ describe("a change of intent on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "54 exchanges, 42 answered; 9 addresses; 3 that were open before, 3 go on",
+        "54 exchanges, 42 answered; 9 addresses; 26 that were open before, 26 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -102,6 +102,9 @@ describe("a change of intent on the kernel", () => {
         "185 pc sees the silo: passed",
         "185 pc pings the silo: passed",
         "185 the lathe reports: passed",
+        "65 lathe to silo on udp/514: what is open: it goes on to silo",
+        "90 lathe to silo on udp/514: what is open: it goes on to silo",
+        "110 lathe to silo on udp/514: what is open: it goes on to silo",
       ]
     `);
   });
@@ -118,7 +121,7 @@ describe("a change of intent on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "36 exchanges, 24 answered; 6 addresses",
+        "36 exchanges, 24 answered; 6 addresses; 12 that were open before, 12 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -148,7 +151,7 @@ describe("a change of intent on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "36 exchanges, 33 answered; 8 addresses",
+        "36 exchanges, 33 answered; 8 addresses; 17 that were open before, 16 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -177,7 +180,7 @@ describe("a change of intent on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "48 exchanges, 32 answered; 8 addresses",
+        "48 exchanges, 32 answered; 8 addresses; 16 that were open before, 16 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -208,7 +211,7 @@ describe("a change of intent on the kernel", () => {
     const told = await overStory(rack(), yard("{ at: 1m, change: ./next }"), [30, 65, 110], { "./next": next });
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "18 exchanges, 16 answered; 3 addresses; 2 that were open before, 0 go on",
+        "18 exchanges, 16 answered; 3 addresses; 7 that were open before, 5 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -239,9 +242,136 @@ describe("a connection that is open when its rule is withdrawn", () => {
     const alive = await overStory(rack(), quietUntil("178s"), [30, 60, 179]);
     const dead = await overStory(rack(), quietUntil("183s"), [30, 60, 184]);
     expect([alive, dead].map((told) => inShort(told)[0])).toEqual([
-      "18 exchanges, 17 answered; 3 addresses; 1 that were open before, 1 go on",
-      "18 exchanges, 17 answered; 3 addresses; 1 that were open before, 0 go on",
+      "18 exchanges, 17 answered; 3 addresses; 8 that were open before, 8 go on",
+      "18 exchanges, 17 answered; 3 addresses; 8 that were open before, 7 go on",
     ]);
+  });
+});
+
+describe("a connection through a forward", () => {
+  const outer = {
+    translate:
+      "    translate: { dest: [{ name: window, in: far, dest: 10.9.30.1, service: [tcp/80, udp/514], to: lathe }] }\n",
+    rule: "{ name: window, in: far, dest: lathe, service: [tcp/80, udp/514], action: accept },",
+  };
+  const forwarding = (...steps: readonly string[]): readonly string[] => {
+    const plan = intent("", outer.rule)
+      .replace("    filter:\n", `${outer.translate}    filter:\n`)
+      .replace("serves: { tcp/80: all }", "serves: { tcp/80: all, udp/514: all }")
+      .replace(/(kiosk: .*) }\n/, "$1, serves: { tcp/80: all, udp/514: all } }\n");
+    const assertions = `dryrack: assertions/1
+assertions:
+  - { name: the silo looks in, from: silo, to: gw/far, service: [tcp/80, udp/514], expect: connects }
+  - { name: the lathe is shut, from: silo, to: lathe, expect: blocked }
+  - { name: the kiosk is shut, from: silo, to: kiosk, expect: blocked }
+`;
+    const [topology = ""] = yard();
+    const story = steps.map((step) => `  - ${step}\n`).join("");
+    return [topology, plan, assertions, `dryrack: storyline/1\nstory:\n${story}`];
+  };
+  const elsewhere =
+    "{ set: 'gw.translate.dest[window].to', to: kiosk }, { set: 'gw.filter.through.rules[window].dest', to: kiosk }";
+
+  it("goes on to the host that it led to when it leads to another, until the router restarts", async () => {
+    const told = await overStory(
+      rack(),
+      forwarding(`{ at: 1m, change: [${elsewhere}] }`, "{ at: 3m, restart: gw, takes: 20s }"),
+      [30, 45, 65, 150, 245, 265],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "12 exchanges, 12 answered; 6 addresses; 10 that were open before, 9 go on",
+        "30 the silo looks in: passed",
+        "30 the lathe is shut: failed",
+        "30 the kiosk is shut: failed",
+        "65 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "65 silo to gw/far on udp/514: what is open: it goes on to lathe",
+        "150 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "150 silo to gw/far on udp/514: what is open: it goes on to lathe",
+      ]
+    `);
+  });
+
+  it("goes on when it is taken away, and its rule with it", async () => {
+    const gone = "{ set: gw.translate.dest, to: [] }, { remove: 'gw.filter.through.rules[window]' }";
+    const told = await overStory(
+      rack(),
+      forwarding(
+        `{ at: 1m, change: [${gone}, { set: gw.filter.to, to: { otherwise: drop, rules: [] } }] }`,
+        "{ at: 2m, change: [{ remove: 'gw.filter.through.rules[answers]' }] }",
+      ),
+      [30, 45, 65, 100, 125, 170],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "12 exchanges, 4 answered; 6 addresses; 9 that were open before, 6 go on",
+        "30 the silo looks in: passed",
+        "30 the lathe is shut: failed",
+        "30 the kiosk is shut: failed",
+        "65 the silo looks in: vacuous",
+        "65 the kiosk is shut: passed",
+        "125 the lathe is shut: passed",
+        "65 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "65 silo to gw/far on udp/514: what is open: it goes on to lathe",
+        "100 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "100 silo to gw/far on udp/514: what is open: it goes on to lathe",
+      ]
+    `);
+  });
+});
+
+describe("an advertiser", () => {
+  const office = (...steps: readonly string[]): readonly string[] => [
+    `dryrack: topology/1
+devices:
+  gw: { is: router, ports: { lan: 1G, far: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  silo: { is: host, ports: { nic: 1G } }
+cables: [[gw:lan, pc:nic], [gw:far, silo:nic]]
+`,
+    `dryrack: intent/1
+devices:
+  gw:
+    interfaces: { lan: { port: lan, ipv6: "fd31:1::1/64" }, far: { port: far, ipv6: "fd31:2::1/64" } }
+    advertise: { lan: { router-lifetime: 10m } }
+  pc: { legs: { nic: { ipv6: advertised } } }
+  silo: { legs: { nic: { ipv6: "fd31:2::9/64", gateway: "fd31:2::1" } } }
+`,
+    `dryrack: assertions/1
+assertions:
+  - { name: pc sees its router, from: pc, to: gw/lan, service: icmp6/echo-request, expect: connects }
+  - { name: pc sees the silo, from: pc, to: silo, service: udp/514, expect: connects }
+`,
+    `dryrack: storyline/1\nstory:\n${steps.map((step) => `  - ${step}\n`).join("")}`,
+  ];
+
+  it("that stops is the router for as long as it said last, and its prefix stays", async () => {
+    const told = await overStory(
+      rack(),
+      office("{ at: 1m, server-off: { advertise: gw/lan } }", "{ at: 15m, server-on: { advertise: gw/lan } }"),
+      [30, 65, 300, 700, 890, 910],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "12 exchanges, 10 answered; 0 addresses; 3 that were open before, 3 go on",
+        "30 pc sees its router: passed",
+        "30 pc sees the silo: passed",
+        "700 pc sees the silo: failed",
+        "910 pc sees the silo: passed",
+      ]
+    `);
+  });
+
+  it("that is taken out of the intent is the router no more at once", async () => {
+    const told = await overStory(rack(), office("{ at: 1m, change: [{ remove: gw.advertise }] }"), [30, 65, 300]);
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "6 exchanges, 4 answered; 0 addresses",
+        "30 pc sees its router: passed",
+        "30 pc sees the silo: passed",
+        "65 pc sees the silo: failed",
+      ]
+    `);
   });
 });
 
@@ -259,7 +389,7 @@ describe("a story on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "24 exchanges, 15 answered; 4 addresses",
+        "24 exchanges, 15 answered; 4 addresses; 6 that were open before, 6 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -285,7 +415,7 @@ describe("a story on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "30 exchanges, 28 answered; 5 addresses",
+        "30 exchanges, 28 answered; 5 addresses; 15 that were open before, 13 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",
@@ -306,7 +436,7 @@ describe("a story on the kernel", () => {
     );
     expect(inShort(told)).toMatchInlineSnapshot(`
       [
-        "24 exchanges, 22 answered; 4 addresses",
+        "24 exchanges, 22 answered; 4 addresses; 10 that were open before, 10 go on",
         "30 pc runs the lathe: passed",
         "30 pc sees the silo: passed",
         "30 pc pings the silo: passed",

@@ -126,6 +126,27 @@ describe("lifetimes", () => {
     expect(going?.untilMs).toBe(123_001);
   });
 
+  it("of UDP are not the longer ones by a first answer, however late it comes (seen of the kernel, machine-course.test.ts)", () => {
+    const sent = packet("10.0.0.1", "10.0.0.2", udp(1, 2));
+    const tuple = tupleOf(sent);
+    const begun = tuple && openConnection(sent, tuple, { tracking, midStream: "new" }, 0);
+    const late = begun && followConnection(begun, "reply", sent, tracking, 3000).connection;
+    expect(late?.untilMs).toBe(33_000);
+    const going = late && followConnection(late, "original", sent, tracking, 3000).connection;
+    expect(going?.untilMs).toBe(123_000);
+  });
+
+  it("of TCP that both ends open at once begin with the first packet of the first (seen of the kernel, machine-course.test.ts)", () => {
+    const first = packet("10.0.0.1", "10.0.0.2", tcp(9, 80, TCP_SYN));
+    const other = packet("10.0.0.2", "10.0.0.1", tcp(80, 9, TCP_SYN));
+    const tuple = tupleOf(first);
+    const sent = tuple && openConnection(first, tuple, { tracking, midStream: "new" }, 0);
+    const both = sent && followConnection(sent, "reply", other, tracking, 5000).connection;
+    expect([both?.phase, both?.untilMs]).toEqual(["both-syn-sent", 120_000]);
+    const again = both && followConnection(both, "original", first, tracking, 9000).connection;
+    expect(again?.untilMs).toBe(129_000);
+  });
+
   it("of TCP depend on what it waits for", () => {
     const phases: Tracking = { ...tracking, tcpPhaseSeconds: { "syn-received": 60, closed: 10 } };
     const segment = (from: "client" | "server", flags: number) =>

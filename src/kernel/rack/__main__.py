@@ -16,7 +16,7 @@ import namespaces
 from ask import Asker
 from bonds import carrying
 from forget import forget
-from hold import Held
+from hold import QUESTION, Held
 from lease import take_lease
 from links import Links
 from listen import Listeners, all_heard
@@ -61,6 +61,8 @@ class Site:
         self.listeners = None
         self.servers = Servers()
         self.held = Held()
+        # Routers that go on advertising, by device.
+        self.advertising = {}
         self.talkers = Talkers(self.namespaces)
         self.turn = asyncio.Lock()
         self.refusals = {name: Refusals() for name in devices}
@@ -175,6 +177,19 @@ async def op_advertise(request):
     for told, server in zip(request["routers"], servers, strict=True):
         if told["lasts"]:
             site.servers.end(server)
+        else:
+            site.advertising[told["device"]] = server
+    return True
+
+
+async def op_hush(request):
+    """What advertises on a device ends; `farewell`: it says so (RFC 4861 section 6.2.5), else it is gone without a word."""
+    site = SITES[request["site"]]
+    server = site.advertising.pop(request["device"])
+    if request["farewell"]:
+        await asyncio.get_running_loop().run_in_executor(WORKERS, site.servers.take_leave, server)
+    else:
+        site.servers.end(server)
     return True
 
 
@@ -215,10 +230,13 @@ async def op_probe(request):
 
 
 async def op_hold(request):
-    """Uses a connection that stays open, and tries a new one where it does not go on."""
+    """Uses a connection that stays open, and tries a new one where it does not go on. `got`: the devices that its use arrived at."""
     site = SITES[request["site"]]
     async with site.turn:
-        return await site.held.use(request["name"], site.namespaces[request["device"]], request)
+        site.observer.forget()
+        told = await site.held.use(request["name"], site.namespaces[request["device"]], request)
+        site.observer.drain()
+        return {**told, "got": sorted({packet["device"] for packet in site.observer.seen if packet.get("payload") == QUESTION})}
 
 
 async def op_send(request):

@@ -12,6 +12,8 @@ from namespaces import inside
 from packets import TCP, any_address, socket_family
 
 PATIENCE_SECONDS = 0.9
+# What is sent each time.
+QUESTION = b"ask:held"
 
 
 class Held:
@@ -76,7 +78,7 @@ async def _is_answered(ours):
         with contextlib.suppress(BlockingIOError):
             while ours.recv(65535):
                 pass  # what came late
-        await loop.sock_sendall(ours, b"ask:held")
+        await loop.sock_sendall(ours, QUESTION)
         answer = await asyncio.wait_for(loop.sock_recv(ours, 65535), PATIENCE_SECONDS)
         return answer.startswith(b"answer:")
     except (OSError, asyncio.TimeoutError):

@@ -90,6 +90,12 @@ class Servers:
         server.kill()
         server.wait()
 
+    def take_leave(self, server):
+        """Ends one, which says what it has to say at its end."""
+        self._running.remove(server)
+        server.terminate()
+        server.wait(PATIENCE_SECONDS)
+
     def is_busy(self):
         """Whether one of them is at work, or has something to read."""
         return any(_works(server.pid) for server in self._running)

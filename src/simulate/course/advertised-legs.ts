@@ -6,6 +6,7 @@
 import { formatAddress } from "../../address/index.ts";
 import type { Advertise, AdvertisedBinding, Choice, Id, Pick, Service } from "../../network/index.ts";
 import {
+  type AdvertiserEvent,
   type AdvertiserState,
   type AutoconfigurationState,
   advertiserWakeMs,
@@ -16,6 +17,7 @@ import {
   stepAdvertiser,
   stepAutoconfiguration,
 } from "../../protocol/index.ts";
+import type { RouterAdvertisement } from "../../wire/index.ts";
 import { AdvertisementWatch, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
 import { newJournal } from "../journal.ts";
 import { isLinkScope } from "../packets.ts";
@@ -33,9 +35,13 @@ type Learned = Heard & {
 };
 type Said = { readonly world: World; readonly heard: readonly (readonly [Id, Heard])[] };
 
+/** Who says nothing more, and forgets: devices without power, and services that have stopped. */
+type Quiet = { readonly off: ReadonlySet<Id>; readonly silent: ReadonlySet<Id> };
+
 /** All advertisers of one site and whoever hears them. */
 export class AdvertisedLegs {
   readonly #advertisers = new Map<Id, AdvertiserState>();
+  #services: readonly (Service & Advertise)[] = [];
   readonly #picks: readonly Pick[];
   /** By interface and advertiser, in the order of time. */
   readonly #learned = new Map<string, Learned>();
@@ -78,8 +84,11 @@ export class AdvertisedLegs {
     return events;
   }
 
-  /** The site is this one now: who comes up speaks, or asks and is answered. */
-  enter(world: World, off: ReadonlySet<Id>, nowMs: number): void {
+  /**
+   * The site is this one now: who comes up speaks, or asks and is answered, and who advertises no more says so (RFC 4861 section 6.2.5),
+   * unless its device is `off` or its program has stopped and is `silent`.
+   */
+  enter(world: World, { off, silent }: Quiet, nowMs: number): void {
     this.#nowMs = nowMs;
     const { interfaces } = world.plan;
     for (const [key, { leg }] of this.#learned) {
@@ -88,7 +97,14 @@ export class AdvertisedLegs {
     }
     const services = advertisersOf(world);
     const ids = new Set(services.map(({ id }) => id));
-    for (const id of this.#advertisers.keys()) if (!ids.has(id)) this.#advertisers.delete(id);
+    for (const service of this.#services) {
+      if (ids.has(service.id)) continue;
+      const leg = interfaces.get(service.interface);
+      if (leg !== undefined && !silent.has(service.id) && !off.has(leg.stack.stack.device))
+        this.#step(world, service, leg, "stop");
+      this.#advertisers.delete(service.id);
+    }
+    this.#services = services;
     const waiting = [...interfaces.values()].filter(isWaiting);
     const fresh = waiting.some(({ interface: { id } }) => !this.#up.has(id));
     this.#up = new Set(waiting.map(({ interface: { id } }) => id));
@@ -124,29 +140,34 @@ export class AdvertisedLegs {
     return this.#advertisers.get(id) ?? SILENT_ADVERTISER;
   }
 
-  #step(world: World, service: Service & Advertise, leg: InterfacePlan, kind: "start" | "solicited" | "timer"): void {
+  #step(world: World, service: Service & Advertise, leg: InterfacePlan, kind: AdvertiserEvent["kind"]): void {
     const settings = { service, hardware: leg.interface.hardware };
     const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), { kind }, this.#nowMs);
     this.#advertisers.set(service.id, state);
-    if (actions.length === 0) return;
-    for (const [id, heard] of this.#heardOf(world, service)) this.#hear(world, id, heard);
+    for (const { message } of actions) {
+      const heard = kind === "stop" ? this.#heard(world, service, message) : this.#heardOf(world, service);
+      for (const [id, each] of heard) this.#hear(world, id, each);
+    }
   }
 
   /** Who hears an advertiser now. */
   #heardOf(world: World, service: Service & Advertise): Said["heard"] {
     const known = this.#said.get(service.id);
     if (known?.world === world && !this.#everyFrame) return known.heard;
+    const heard = this.#heard(world, service);
+    this.#said.set(service.id, { world, heard });
+    return heard;
+  }
+
+  /** Who hears this of it, or what it says as a rule. */
+  #heard(world: World, service: Service & Advertise, message?: RouterAdvertisement): Said["heard"] {
     world.nowUs = this.#nowMs * 1000;
     Object.assign(world.journal, newJournal());
     const watch = new AdvertisementWatch(world);
-    watch.advertise(service);
+    watch.advertise(service, message);
     runWorld(world, LIMIT_EVENTS);
     world.watcher = undefined;
-    const heard = watch.waiting.flatMap(({ leg }) =>
-      watch.heardBy(leg).map((each) => [leg.interface.id, each] as const),
-    );
-    this.#said.set(service.id, { world, heard });
-    return heard;
+    return watch.waiting.flatMap(({ leg }) => watch.heardBy(leg).map((each) => [leg.interface.id, each] as const));
   }
 
   #hear(world: World, id: Id, heard: Heard): void {

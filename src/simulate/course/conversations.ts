@@ -124,7 +124,7 @@ export class Conversation {
         from,
         request: this.#sent,
         memory: this.#memory,
-        triedMs: this.#triedMs,
+        memoryMs: this.#triedMs,
         usedMs,
       });
     }
@@ -181,7 +181,10 @@ export class Conversation {
     const world = worldFrom(this.#base, setting, trying);
     refresh(world, atMs - setting.nowMs);
     world.nowUs = atMs * 1000;
-    return useOf(open, world);
+    const use = useOf(open, world);
+    // Its memory has gone on to this use: from here on time counts, however often it was used before.
+    if (use.isAnswered) [open.memoryMs, open.usedMs] = [atMs, setting.nowMs];
+    return use;
   }
 
   /** The site is about to become another. */

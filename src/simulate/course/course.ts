@@ -56,7 +56,7 @@ export class Course {
   readonly #advertised: AdvertisedLegs;
   readonly #routers: SilentRouters;
   readonly #conversations = new Conversations();
-  #site: { readonly network: Network; readonly down: readonly Id[]; readonly off: ReadonlySet<Id> };
+  #site: CourseSite;
   #world: World;
   #key = "";
   #parts: readonly unknown[] = [];
@@ -229,7 +229,7 @@ export class Course {
       this.#events.push(...carryOver(this.#world, world, this.#site.off, this.#clockMs));
       this.#conversations.enter(world, this.#site.off, this.#clockMs);
       this.#world = world;
-      this.#advertised.enter(world, this.#site.off, this.#clockMs);
+      this.#advertised.enter(world, this.#site, this.#clockMs);
       this.#leases.enter(world, this.#site.off, this.#clockMs);
     }
     throw new Error(`the site never comes to rest at ${this.nowMs} ms`);
@@ -324,12 +324,17 @@ export class Course {
   }
 }
 
-function siteOf({ network, down, off, silent }: Circumstances): {
-  network: Network;
-  down: readonly Id[];
-  off: ReadonlySet<Id>;
-} {
+/** Circumstances with what is dark or silent taken out of the network. */
+type CourseSite = {
+  readonly network: Network;
+  readonly down: readonly Id[];
+  readonly off: ReadonlySet<Id>;
+  readonly silent: ReadonlySet<Id>;
+};
+
+function siteOf({ network, down, off, silent }: Circumstances): CourseSite {
   const dark = new Set(off);
   const dead = network.ports.flatMap(({ id, device }) => (dark.has(device) ? [id] : []));
-  return { network: darkened(network, dark, new Set(silent)), down: [...down, ...dead], off: dark };
+  const quiet = new Set(silent);
+  return { network: darkened(network, dark, quiet), down: [...down, ...dead], off: dark, silent: quiet };
 }

@@ -2,8 +2,8 @@
  * A connection of an exchange that was open when the site became another: tracked connections, mapped endpoints and sockets as they
  * were, kept by whoever keeps his power. It is used all the time while it goes on, so it is as fresh as when it was left.
  *
- * The time of its memory stands while it is used: `triedMs` is when it was opened, `usedMs` until when it was used, and what has
- * passed since then is all that counts against its lifetimes (kernel fact 25).
+ * The time of its memory stands while it is used: `memoryMs` is that time, `usedMs` until when it was used, and what has passed since
+ * then is all that counts against its lifetimes (kernel fact 25).
  */
 import {
   deviceOf,
@@ -31,21 +31,22 @@ export type OpenConnection = {
   readonly request: IpPacket;
   /** What devices remember of it. */
   memory: Memory;
-  /** When it was opened, in milliseconds. */
-  readonly triedMs: number;
+  /** The time of its memory when it was used last, in milliseconds. */
+  memoryMs: number;
   /** Until when it was used. */
   usedMs: number;
 };
 
 /** A connection that was answered, of which devices remember this: both of its ends have gone on for long (kernel fact 25). */
 export function openedLongAgo(open: OpenConnection): OpenConnection {
-  for (const [{ stack }, { connections }] of open.memory.memories) connections.useForLong(stack.tracking, open.triedMs);
+  for (const [{ stack }, { connections }] of open.memory.memories)
+    connections.useForLong(stack.tracking, open.memoryMs);
   return open;
 }
 
 /** The moment at which its memory stands now. */
-export function timeOf({ triedMs, usedMs }: OpenConnection, nowMs: number): number {
-  return triedMs + nowMs - usedMs;
+export function timeOf({ memoryMs, usedMs }: OpenConnection, nowMs: number): number {
+  return memoryMs + nowMs - usedMs;
 }
 
 /** How a packet of it went. */

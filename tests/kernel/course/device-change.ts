@@ -25,7 +25,7 @@ export type DeviceChange = {
 
 /** What turns a device that runs one plan into one that runs the other. `common`: settings of every device. */
 export function deviceChange(before: DevicePlan, after: DevicePlan, common: readonly string[]): DeviceChange {
-  const kept: (keyof DevicePlan)[] = ["radvd", "awaiting", "tunnels", "weighed"];
+  const kept: (keyof DevicePlan)[] = ["awaiting", "tunnels", "weighed"];
   const other = kept.find((key) => JSON.stringify(before[key]) !== JSON.stringify(after[key]));
   if (other !== undefined) throw new Error(`the kernel cannot show how ${other} of ${before.device} change`);
   const links = linkChange(before, after);
@@ -73,8 +73,16 @@ function linkChange(before: DevicePlan, after: DevicePlan): Lines {
   const [left, joined] = [fresh(before.bridges, after.bridges), fresh(after.bridges, before.bridges)];
   return {
     gone: [...left.filter(inBoth).flatMap((line) => undone(line, joined)), ...lost],
-    come: [...heads.flat(), ...joined.filter(inBoth)],
+    come: [...heads.flat(), ...joined.filter(inBoth).flatMap((line) => done(line, now))],
   };
+}
+
+/** A bond takes in what is down, and brings it up. */
+function done(line: string, heads: ReadonlyMap<string, string>): readonly string[] {
+  const [, port, bond] = /^link set dev (\S+) master (\S+)$/.exec(line) ?? [];
+  if (bond !== undefined && heads.get(bond)?.includes(" type bond ")) return [`link set dev ${port} down`, line];
+  // What is built holds all members but the first back until the end.
+  return /^link set dev \S+ down$/.test(line) ? [] : [line];
 }
 
 function headChange(name: string, before: string | undefined, after: string): readonly string[] {
@@ -106,6 +114,7 @@ function goneHead(name: string, line: string): string {
 
 /** What takes a line back; empty where another takes its place. */
 function undone(line: string, joined: readonly string[]): readonly string[] {
+  if (/^link set dev \S+ down$/.test(line)) return [];
   const [, port, setting] =
     /^link set dev (\S+) (master|type bridge_slave isolated|type bridge_slave cost)/.exec(line) ?? [];
   if (port === undefined || setting === undefined) throw new Error(`the kernel cannot show how this ends: ${line}`);
@@ -129,14 +138,15 @@ function upChange(before: DevicePlan, after: DevicePlan): readonly string[] {
 
 // -- tags -----------------------------------------------------------------------------------------------------------
 
-/** A VLAN that is carried otherwise is said anew; one that is not carried any more goes. */
+/** A VLAN that is carried otherwise is said anew; one that is not carried any more goes, with its port where that leaves the bridge. */
 function vlanChange(before: DevicePlan, after: DevicePlan): readonly string[] {
   const left = fresh(before.vlans, after.vlans).flatMap((line) => {
     const [, place, vlan, self = ""] =
       /^vlan add (dev \S+) vid (\S+?)(?: pvid)?(?: untagged)?( self)?$/.exec(line) ?? [];
     if (place === undefined) throw new Error(`the kernel cannot show how this ends: ${line}`);
     const isGone = !after.vlans.some((each) => each.startsWith(`vlan add ${place} vid ${vlan}`));
-    return isGone ? [`vlan del ${place} vid ${vlan}${self}`] : [];
+    const isIn = self !== "" || after.bridges.some((each) => each.startsWith(`link set ${place} master `));
+    return isGone && isIn ? [`vlan del ${place} vid ${vlan}${self}`] : [];
   });
   return [...left, ...fresh(after.vlans, before.vlans)];
 }

@@ -33,15 +33,18 @@ export type Word =
       readonly port?: number;
     }
   /** A packet by itself. */
-  | {
-      readonly kind: "send";
-      readonly device: string;
-      readonly protocol: string;
-      readonly ports: readonly [number, number];
-      readonly flags: string;
-      readonly source: string;
-      readonly to: string;
-    };
+  | ({ readonly kind: "send"; readonly flags: string } & Flow)
+  /** For how many seconds more a device keeps the connection of a flow, and what it takes it for. */
+  | ({ readonly kind: "track" } & Flow);
+
+/** Packets of one connection in the direction of its first; `device`: who sends them, or looks on. Of ICMP the first port is an identifier. */
+export type Flow = {
+  readonly device: string;
+  readonly protocol: string;
+  readonly ports: readonly [number, number];
+  readonly source: string;
+  readonly to: string;
+};
 
 /** One of them at its second. */
 export type Line = {
@@ -80,6 +83,12 @@ const FORMS: readonly (readonly [RegExp, (...parts: string[]) => Word])[] = [
     (device, protocol, from, port, flags, source, to) => {
       const ports = [Number(from), Number(port)] as const;
       return { kind: "send", device, protocol, ports, flags: flags ?? "", source, to };
+    },
+  ],
+  [
+    /^(\S+) tracks (\S+) (\d+)>(\d+) as (\S+) to (\S+)$/,
+    (device, protocol, from, port, source, to) => {
+      return { kind: "track", device, protocol, ports: [Number(from), Number(port)], source, to };
     },
   ],
 ];

@@ -5,6 +5,7 @@
 import { formatAddress, parseService } from "../../../src/address/index.ts";
 import { tellInjection, tellOutcome } from "../../../src/kernel/outcome.ts";
 import { deviceOf, type Interface, idOf, type Network, portId } from "../../../src/network/index.ts";
+import { tupleOf } from "../../../src/protocol/index.ts";
 import { type Circumstances, Course, type CourseMoment, createSimulation } from "../../../src/simulate/index.ts";
 import { type IpPacket, TCP_ACK, TCP_RST } from "../../../src/wire/index.ts";
 import { address } from "../judge.ts";
@@ -141,6 +142,17 @@ export class ModelCourse {
     return tellInjection({ ...rest, arrivals: arrivals.filter(({ descent }) => descent === "sent") });
   }
 
+  /** How long the connection that a packet begins is kept on. */
+  track(device: string, first: IpPacket): string {
+    const { world, nowMs } = this.#course.setting;
+    const tuple = tupleOf(first);
+    const memory = [...world.memories].find(([{ stack }]) => stack.device === idOf(device))?.[1];
+    const found = tuple && memory?.connections.find(tuple, nowMs);
+    if (found === undefined) return "";
+    const { phase, answered, untilMs } = found.tracked.connection;
+    return tellTracked(phase === "open" ? "" : phase, (untilMs - nowMs) / 1000, answered);
+  }
+
   #leg(device: string, name: string): Interface {
     const stack = this.#network.stacks.find((each) => each.device === idOf(device));
     const found = stack?.interfaces.find(({ id }) => id.endsWith(`/${name}`));
@@ -166,6 +178,11 @@ export class ModelCourse {
         this.#lent.set(device, [...(this.#lent.get(device) ?? []), atMs / 1000]);
     }
   }
+}
+
+/** One line of text for a connection that is tracked; whole seconds that are over do not count. */
+export function tellTracked(phase: string, seconds: number, isAnswered: boolean): string {
+  return [phase, `${Math.floor(seconds)} s`, ...(isAnswered ? [] : ["unanswered"])].filter(Boolean).join(" ");
 }
 
 /** Protocol and port of `icmp`, `tcp/80`. */

@@ -3,7 +3,8 @@
  * and every leg that waits for a lease is looked at:
  *
  * - how an exchange ends on the kernel is one of the ways in which the judge of the replay has it end then;
- * - where a filter stops what is new, a connection that was open before goes on there as the model has it;
+ * - a connection that was open before goes on there as the model has it, and to whom, whatever becomes of a new one; so a `blocked`
+ *   of all services is broken by what is open exactly where something goes on;
  * - what passes in the replay is met by the kernel's answers;
  * - what fails there is not, where that is for exchanges alone: nothing is asked of their way, all of them can be asked (guests are
  *   not, nor is who has no address), and the model has each end in one way. Any other failure is the model's word alone;
@@ -19,7 +20,14 @@ import { tellOutcome } from "../../../src/kernel/outcome.ts";
 import { deviceOf, lastName } from "../../../src/network/index.ts";
 import type { ProbeRequest } from "../../../src/simulate/index.ts";
 import { StoryKernel } from "./story-kernel.ts";
-import { type AskedExchange, type AskedLeg, type ModelLook, type ModelStory, modelStory } from "./story-model.ts";
+import {
+  type AskedExchange,
+  type AskedLeg,
+  isHeld,
+  type ModelLook,
+  type ModelStory,
+  modelStory,
+} from "./story-model.ts";
 import { type StoryScript, storyScript } from "./story-script.ts";
 import { isRefused, saidIn } from "./timed.ts";
 import {
@@ -43,8 +51,10 @@ export type StoryTold = {
   readonly answered: number;
   /** How many addresses of legs were compared. */
   readonly legs: number;
-  /** How often it was compared whether what was open before goes on, where a filter stops what is new; and how often it did. */
+  /** How often it was compared whether what was open before goes on, and where to; and how often it did. */
   readonly open: readonly [compared: number, goesOn: number];
+  /** `65 pc to srv: goes on to old`, each time that it goes on where a new one does not get. */
+  readonly elsewhere: readonly string[];
 };
 
 /** So near to a moment at which the model becomes another nothing is compared, in seconds. */
@@ -69,7 +79,7 @@ export async function overStory(
   const scenes = script.stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
   const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
   const instants = [...new Set([...before, ...seconds])].sort((a, b) => a - b);
-  const story = modelStory(script, instants);
+  const story = modelStory(script, instants, new Set(seconds));
   const ports = story.looks.flatMap(({ exchanges }) => exchanges.flatMap(({ request }) => request.service.port ?? []));
   const kernel = await TimedKernel.build(rack, script.plan, [...new Set(ports)], takenIn(story));
   try {
@@ -155,12 +165,8 @@ class Questions {
 
   about({ at: second, exchanges, legs }: ModelLook, at: number, asked: ReadonlySet<number>): readonly Line[] {
     const earlier = at - EARLIER_SECONDS;
-    // What is open is used first, and at the seconds that were asked for alone: in between it is quiet. Where it is no filter that
-    // stops what is new, it would only use up what a router without a route says in a second.
-    const held = exchanges.filter(
-      ({ request: { service }, lines, goesOn }) =>
-        asked.has(second) && service.port !== undefined && (goesOn !== undefined || isAnsweredIn(lines)),
-    );
+    // What is open is used first, and at the seconds that were asked for alone: in between it is quiet.
+    const held = asked.has(second) ? exchanges.filter(isHeld) : [];
     return [
       ...held.map((each) => ({ at, ...this.#held(each), about: { held: each } })),
       ...exchanges.map((each) => ({ at: earlier, ...this.#probe(each), about: undefined })),
@@ -186,10 +192,6 @@ class Questions {
   }
 }
 
-function isAnsweredIn(lines: ReadonlySet<string>): boolean {
-  return [...lines].every((line) => line.startsWith("answered"));
-}
-
 function probeOf({ from, source, destination, service }: ProbeRequest, port: number | undefined): KernelProbe {
   return {
     device: deviceOf(from),
@@ -211,14 +213,15 @@ function compared(story: ModelStory, seconds: ReadonlySet<number>, answers: Answ
   const near = looks.flatMap((look) => nearTo(look, story, answers));
   if (near.length > 0) throw new Error(near.join("\n"));
   const exchanges = looks.flatMap((look) => look.exchanges);
-  const open = exchanges.filter((each) => each.goesOn !== undefined && usedIn(each, answers) !== undefined);
+  const open = exchanges.filter((each) => each.open !== undefined && usedIn(each, answers) !== undefined);
   return {
     verdicts: turnsOf(looks),
     differences: looks.flatMap((look) => differencesAt(look, answers)),
     exchanges: exchanges.length,
     answered: exchanges.filter((each) => kernelLine(each, answers).startsWith("answered")).length,
     legs: looks.reduce((sum, { legs }) => sum + legs.length, 0),
-    open: [open.length, open.filter(({ goesOn }) => goesOn).length],
+    open: [open.length, open.filter((each) => usedIn(each, answers) !== SILENT).length],
+    elsewhere: looks.flatMap((look) => elsewhereAt(look, answers)),
   };
 }
 
@@ -260,20 +263,61 @@ function differencesAt(look: ModelLook, answers: Answers): readonly string[] {
   return [...exchanges, ...legs, ...verdicts, ...openDifferences(look, answers)];
 }
 
-/** Where a filter stops what is new: whether what was open before goes on. */
-function openDifferences({ at, exchanges }: ModelLook, answers: Answers): readonly string[] {
-  return exchanges.flatMap(({ label, goesOn }, index) => {
-    const used = usedIn(exchanges[index], answers);
-    if (goesOn === undefined || used === undefined || goesOn === (used === "answered")) return [];
-    return [`${at} ${label}, what was open before: kernel: ${used}; MODEL: ${goesOn ? "goes on" : "does not go on"}`];
+/** Where what does not go on arrives. */
+const SILENT = "";
+
+/** Whether what was open before goes on and where to, and where a filter stops what is new whether that is told. */
+function openDifferences({ at, exchanges, shut }: ModelLook, answers: Answers): readonly string[] {
+  const held = exchanges.flatMap((each) => {
+    const used = usedIn(each, answers);
+    if (used === undefined) return [];
+    const told = `${at} ${each.label}, what was open before: kernel: ${tellPlace(used)}; MODEL:`;
+    // What nobody keeps goes on or not as a new one does: the model says nothing of that.
+    const anew = newPlaces(each, answers);
+    const places = each.open === undefined || each.open.size > 0 ? each.open : new Set([SILENT, ...anew]);
+    const isTold = each.goesOn === undefined || each.goesOn === (used !== SILENT);
+    return [
+      ...(places?.has(used) === false ? [`${told} ${[...places].map(tellPlace).join(" | ")}`] : []),
+      ...(isTold ? [] : [`${told} it ${each.goesOn ? "goes on" : "does not go on"}`]),
+    ];
+  });
+  const kept = shut.flatMap(({ assertion, from, to, goesOn }) => {
+    const found = exchanges.some((each) => {
+      const used = usedIn(each, answers);
+      return used !== undefined && from.has(lastName(deviceOf(each.request.from))) && to.has(used);
+    });
+    if (goesOn === undefined || goesOn === found) return [];
+    return [
+      `${at} ${assertion}: MODEL: what is open ${goesOn ? "goes on" : "does not go on"}, and on the kernel not so`,
+    ];
+  });
+  return [...held, ...kept];
+}
+
+function tellPlace(place: string): string {
+  return place === SILENT ? "it does not go on" : `it goes on to ${place}`;
+}
+
+/** Where what is open goes on, and a new one does not get. */
+function elsewhereAt({ at, exchanges }: ModelLook, answers: Answers): readonly string[] {
+  return exchanges.flatMap((each) => {
+    const used = usedIn(each, answers) ?? SILENT;
+    const isThere = newPlaces(each, answers).includes(used);
+    return used === SILENT || isThere ? [] : [`${at} ${each.label}: what is open: ${tellPlace(used)}`];
   });
 }
 
-/** How what was open was answered; undefined: none was open. */
-function usedIn(exchange: AskedExchange | undefined, answers: Answers): string | undefined {
+/** Devices at which a new one arrived. */
+function newPlaces(exchange: AskedExchange, answers: Answers): readonly string[] {
+  return readOutcome(answers.get(exchange)?.result).arrivals.map(({ device }) => lastName(device));
+}
+
+/** The device at which the use of what was open arrived; undefined: none was open. */
+function usedIn(exchange: AskedExchange, answers: Answers): string | undefined {
   const [found] = [...answers].filter(([about]) => "held" in about && about.held === exchange);
-  const told = found?.[1].result as { readonly used: string | null } | undefined; // the helper's own shape
-  return told?.used ?? undefined;
+  const told = found?.[1].result as { readonly used: string | null; readonly got: readonly string[] } | undefined; // the helper's own shape
+  if (told === undefined || told.used === null) return undefined;
+  return told.used === "answered" ? told.got.join() : SILENT;
 }
 
 /** Of several addresses of one target one is enough. */
@@ -294,9 +338,17 @@ function turnsOf(looks: readonly ModelLook[]): readonly string[] {
 }
 
 /** What people would see: when which verdict is another; before it how much was compared. Throws where both differ. */
-export function inShort({ differences, verdicts, exchanges, answered, legs, open }: StoryTold): readonly string[] {
+export function inShort({
+  differences,
+  verdicts,
+  exchanges,
+  answered,
+  legs,
+  open,
+  elsewhere,
+}: StoryTold): readonly string[] {
   if (differences.length > 0) throw new Error(differences.join("\n"));
   const [asked, goesOn] = open;
   const told = asked === 0 ? "" : `; ${asked} that were open before, ${goesOn} go on`;
-  return [`${exchanges} exchanges, ${answered} answered; ${legs} addresses${told}`, ...verdicts];
+  return [`${exchanges} exchanges, ${answered} answered; ${legs} addresses${told}`, ...verdicts, ...elsewhere];
 }

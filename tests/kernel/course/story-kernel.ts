@@ -55,6 +55,7 @@ export class StoryKernel {
       ...this.#kernel.become(plan, [...before.off, ...circumstances.off]),
       ...back.flatMap((device) => [...this.#kernel.on(device), ...this.#served(device), ...this.#clients(device)]),
       ...this.#otherServers(earlier, [...before.off, ...circumstances.off]),
+      ...this.#otherAdvertisers(earlier, circumstances),
       ...this.#otherClients(earlier, [...before.off, ...circumstances.off], "come"),
     ];
   }
@@ -99,6 +100,20 @@ export class StoryKernel {
       const before = serverOf(earlier, device);
       if (dark.includes(device) || before === dnsmasq) return [];
       return [...(before === "" ? [] : this.#kernel.silence(device)), ...this.#served(device)];
+    });
+  }
+
+  /** One that is taken out of an intent says so, one that stops does not. */
+  #otherAdvertisers(earlier: KernelPlan, { off, silent }: Circumstances): Operations {
+    return this.#plan.devices.flatMap(({ device, radvd }) => {
+      const before = earlier.devices.find((each) => each.device === device)?.radvd;
+      if (before === undefined || before.text === radvd.text) return [];
+      // What has said all that there is to say for as long as a story takes is over already.
+      const isOver = [before, radvd].some(({ text, lasts }) => text !== "" && lasts);
+      if (isOver || off.includes(device))
+        throw new Error(`the kernel cannot show how the advertiser of ${device} changes`);
+      const stops = silent.some((id) => id.startsWith(`${device}/advertise/`));
+      return [...(before.text === "" ? [] : [this.#kernel.hush(device, !stops)]), ...this.#kernel.advertise(device)];
     });
   }
 

@@ -3,11 +3,13 @@
  * again, each with what it has left behind), and the verdicts of a replay that is asked at the same instants.
  */
 import { formatAddress } from "../../../src/address/index.ts";
+import { endPairOf } from "../../../src/check/ends.ts";
+import { destinationsOf, sourcesOf } from "../../../src/check/exchange.ts";
 import { kernelQuestions } from "../../../src/check/index.ts";
 import type { AssertionsDocument } from "../../../src/document/index.ts";
-import { momentOf, type World } from "../../../src/evaluate/index.ts";
+import { type Evaluation, momentOf, type World } from "../../../src/evaluate/index.ts";
 import { tellOutcome } from "../../../src/kernel/outcome.ts";
-import type { Fate, Id } from "../../../src/network/index.ts";
+import { deviceOf, type Fate, type Id, lastName } from "../../../src/network/index.ts";
 import { play } from "../../../src/rehearse/play.ts";
 import type { Scene } from "../../../src/rehearse/stage.ts";
 import type { Verdict } from "../../../src/result/index.ts";
@@ -35,6 +37,23 @@ export type AskedExchange = {
   readonly lines: ReadonlySet<string>;
   /** Whether a connection that was open before goes on, where a filter stops this new one; undefined: nothing is said of that. */
   readonly goesOn: boolean | undefined;
+  /** Devices to which the one goes on that was opened at an instant before, whatever becomes of this one; undefined: none was. */
+  readonly open: ReadonlySet<string> | undefined;
+};
+
+type Ends = {
+  /** Name of the assertion. */
+  readonly assertion: string;
+  /** Devices that begin. */
+  readonly from: ReadonlySet<string>;
+  /** Devices that are meant. */
+  readonly to: ReadonlySet<string>;
+};
+
+/** What a `blocked` of all services says of what is open already, at one instant. */
+export type AskedShut = Ends & {
+  /** Whether it does not hold for that alone; undefined: something new gets through, and nothing is said of what is open. */
+  readonly goesOn: boolean | undefined;
 };
 
 /** An interface that waits for a lease, at one instant. */
@@ -53,7 +72,9 @@ export type ModelLook = {
   readonly exchanges: readonly AskedExchange[];
   /** Interfaces that wait for a lease and have a link: without one the model counts no address, and a kernel keeps its own. */
   readonly legs: readonly AskedLeg[];
-  /** What a replay says of each assertion whose exchanges are asked, by name. */
+  /** Assertions that say that nothing gets from one end to another. */
+  readonly shut: readonly AskedShut[];
+  /** What a replay says of each assertion whose exchanges are asked, and of each `blocked`, by name. */
   readonly verdicts: ReadonlyMap<string, Verdict["status"]>;
   /** Names of those that hold where all their exchanges end well: nothing is asked of the way, and everyone has an address to ask from and to. */
   readonly whole: ReadonlySet<string>;
@@ -74,15 +95,26 @@ export type ModelStory = {
 };
 
 const FIRST_PORT = 42_000;
+/** Who has connections open beside those that are made again and again. */
+const HOLDER = "the helper";
 
-/** The story, asked at these seconds. */
-export function modelStory(script: StoryScript, seconds: readonly number[]): ModelStory {
+/** The story, asked at these seconds. `used`: those of them at which what is open is used. */
+export function modelStory(script: StoryScript, seconds: readonly number[], used: ReadonlySet<number>): ModelStory {
   const teller = new Teller(script);
   const { advertised } = teller;
-  const asked = seconds.map((at) => teller.look(at));
+  const asked = seconds.map((at) => teller.look(at, used.has(at)));
   const { verdicts, turns } = replayed(script, seconds);
-  const looks = asked.map((each, index) => ({ ...each, verdicts: verdicts[index] ?? new Map() }));
+  const looks = asked.map((each, index) => {
+    const all = verdicts[index] ?? new Map<string, Verdict>();
+    const shut = each.shut.map((ends): AskedShut => ({ ...ends, goesOn: goesOnIn(all.get(ends.assertion)) }));
+    return { ...each, shut, verdicts: new Map([...all].map(([name, { status }]) => [name, status])) };
+  });
   return { looks, changes: [...teller.changes, ...turns], advertised, ...warming(script) };
+}
+
+function goesOnIn(verdict: Verdict | undefined): boolean | undefined {
+  if (verdict === undefined || verdict.remembered !== undefined) return verdict && true;
+  return verdict.status === "passed" ? false : undefined;
 }
 
 /** The course from the cold to where the story begins. */
@@ -108,9 +140,9 @@ function replayed(script: StoryScript, seconds: readonly number[]) {
   const scenes = [...stage.scenes, ...looks].sort((a, b) => a.atMs - b.atMs);
   const endMs = Math.max(...seconds) * 1000 + 5000;
   const played = play({ stage: { ...stage, scenes }, files, site: "story", endMs });
-  const asked = new Set(files.flatMap(({ document }) => document.assertions.filter(isAsked).map(nameOf)));
+  const asked = new Set(files.flatMap(({ document }) => document.assertions.filter(isToldOf).map(nameOf)));
   const verdicts = looks.map((look) => {
-    const all = [...(played.after.get(look) ?? [])].map(([, { name, status }]) => [name, status] as const);
+    const all = [...(played.after.get(look) ?? [])].map(([, verdict]) => [verdict.name, verdict] as const);
     return new Map(all.filter(([name]) => asked.has(name)));
   });
   return {
@@ -125,6 +157,8 @@ type Asked = {
   readonly arrives: boolean;
   readonly world: World;
   readonly request: ProbeRequest;
+  /** What is open is used, and opened where nothing is. */
+  readonly isUsed: boolean;
 };
 
 /** Asks at each moment at which the site is another, and each second while something rests on what will be forgotten. */
@@ -132,7 +166,10 @@ class Teller {
   readonly changes: number[] = [];
   readonly #course: Course;
   readonly #documents: readonly AssertionsDocument[];
+  readonly #shut: readonly ReachAssertion[];
   readonly #ports = new Map<string, number>();
+  /** Exchanges of which one is open, by their ports. */
+  readonly #open = new Set<number>();
   #scenes: readonly Scene[];
   #isPassing = false;
   #whole = new Set<string>();
@@ -141,10 +178,11 @@ class Teller {
     this.#course = new Course(stage.first);
     this.#scenes = stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
     this.#documents = files.map(({ document }) => ({ ...document, assertions: document.assertions.filter(isAsked) }));
+    this.#shut = files.flatMap(({ document }) => document.assertions.filter(isShut));
     this.#ask();
   }
 
-  look(at: number): Omit<ModelLook, "verdicts"> {
+  look(at: number, isUsed: boolean): Omit<ModelLook, "verdicts" | "shut"> & { readonly shut: readonly Ends[] } {
     for (let scene = this.#scenes[0]; scene !== undefined && scene.atMs <= at * 1000; scene = this.#scenes[0]) {
       this.#passTo(scene.atMs);
       this.#scenes = this.#scenes.slice(1);
@@ -152,7 +190,8 @@ class Teller {
       this.changes.push(scene.atMs / 1000);
     }
     this.#passTo(at * 1000);
-    return { at, exchanges: this.#ask(), legs: this.#legs(), whole: this.#whole };
+    const exchanges = this.#ask(isUsed);
+    return { at, exchanges, legs: this.#legs(), shut: this.#shutNow(), whole: this.#whole };
   }
 
   #passTo(atMs: number): void {
@@ -180,7 +219,7 @@ class Teller {
     this.#ask();
   }
 
-  #ask(): readonly AskedExchange[] {
+  #ask(isUsed = false): readonly AskedExchange[] {
     const evaluation = momentOf(this.#course, true);
     this.#isPassing = false;
     this.#whole = new Set();
@@ -193,16 +232,15 @@ class Teller {
         return exchanges
           .filter(({ up }) => up.length === 0)
           .flatMap(({ label, requests }) =>
-            requests.map(({ world, request }) => this.#exchange({ name, label, arrives, world, request }, evaluation)),
+            requests.map(({ world, request }) =>
+              this.#exchange({ name, label, arrives, world, request, isUsed }, evaluation),
+            ),
           );
       }),
     );
   }
 
-  #exchange(
-    { name, label, arrives, world, request: bare }: Asked,
-    evaluation: ReturnType<typeof momentOf>,
-  ): AskedExchange {
+  #exchange({ name, label, arrives, world, request: bare, isUsed }: Asked, evaluation: Evaluation): AskedExchange {
     const key = `${name} ${label} ${formatAddress(bare.destination)}`;
     const port = this.#ports.get(key) ?? FIRST_PORT + this.#ports.size;
     this.#ports.set(key, port);
@@ -214,7 +252,40 @@ class Teller {
     this.#isPassing ||= [...lines].join() !== [...told(fresh.outcomes)].join();
     const isStopped = now.outcomes.every(({ result: { fate, answerFate = fate } }) => isByFilter(answerFate));
     const goesOn = isStopped ? now.outcomes.some((each) => each.goesOn !== undefined) : undefined;
-    return { assertion: name, label, arrives, request, lines, goesOn };
+    const asked = { assertion: name, label, arrives, request, lines, goesOn };
+    const isNew = isUsed && isAnsweredIn(lines);
+    return { ...asked, open: this.#openOf(world, request, evaluation, isNew) };
+  }
+
+  /** Where the one goes that is open. Where it does not go on another one is opened in its place, as the helper does it (`rack/hold.py`). */
+  #openOf(
+    world: World,
+    request: ProbeRequest,
+    evaluation: Evaluation,
+    isNew: boolean,
+  ): ReadonlySet<string> | undefined {
+    const port = request.sourcePort;
+    if (port === undefined) return undefined;
+    const places = evaluation.goingOn(world, request, HOLDER).map(({ to }) => lastName(deviceOf(to)));
+    const isOpen = this.#open.has(port);
+    if (isNew && places.length === 0) {
+      evaluation.keepOpen(world, request, HOLDER);
+      this.#open.add(port);
+    }
+    return isOpen ? new Set(places) : undefined;
+  }
+
+  #shutNow(): readonly Ends[] {
+    const evaluation = momentOf(this.#course);
+    const devices = (stacks: readonly (Id | undefined)[]): ReadonlySet<string> =>
+      new Set(stacks.flatMap((stack) => (stack === undefined ? [] : [lastName(deviceOf(stack))])));
+    return this.#shut.map((assertion) => {
+      const { from, to } = endPairOf(assertion, evaluation);
+      const sources = from.flatMap((end) => sourcesOf(end, evaluation.network)).filter(({ up }) => up.length === 0);
+      const targets = to.flatMap((end) => destinationsOf(end, evaluation.network));
+      const begin = devices(sources.map(({ stack }) => stack));
+      return { assertion: nameOf(assertion), from: begin, to: devices(targets.map(({ party }) => party?.stack)) };
+    });
   }
 
   /** Addresses by advertisements now. */
@@ -250,18 +321,39 @@ function isByFilter(fate: Fate): boolean {
   return (fate.end === "dropped" || fate.end === "refused") && fate.reason === "filter";
 }
 
+/** Whether the kernel uses what is open of it, where that is used: where it is no filter that stops what is new, it would only use up what a router without a route says in a second. */
+export function isHeld({ request: { service }, lines, goesOn }: AskedExchange): boolean {
+  return service.port !== undefined && (goesOn !== undefined || isAnsweredIn(lines));
+}
+
+function isAnsweredIn(lines: ReadonlySet<string>): boolean {
+  return [...lines].every((line) => line.startsWith("answered"));
+}
+
+type Assertion = AssertionsDocument["assertions"][number];
+type ReachAssertion = Extract<Assertion, { readonly kind: "reach" }>;
+
+/** Whether nothing at all is to get through. */
+function isShut(assertion: Assertion): assertion is ReachAssertion {
+  return assertion.kind === "reach" && assertion.expect.value === "blocked" && assertion.service === undefined;
+}
+
+function isToldOf(assertion: Assertion): boolean {
+  return isAsked(assertion) || isShut(assertion);
+}
+
 /** What a kernel is asked: exchanges. What is blocked is a proof's to say. */
-function isAsked(assertion: AssertionsDocument["assertions"][number]): boolean {
+function isAsked(assertion: Assertion): boolean {
   return assertion.kind === "reach" && ["connects", "arrives"].includes(assertion.expect.value);
 }
 
 /** Whether nothing but how exchanges end is asked. */
-function isOfEndsAlone(assertion: AssertionsDocument["assertions"][number]): boolean {
+function isOfEndsAlone(assertion: Assertion): boolean {
   if (assertion.kind !== "reach") return false;
   const { routed, through, avoids, bandwidth } = assertion;
   return [routed, through, avoids, bandwidth].every((each) => each === undefined);
 }
 
-function nameOf({ name }: AssertionsDocument["assertions"][number]): string {
+function nameOf({ name }: Assertion): string {
   return name.value;
 }

@@ -98,13 +98,12 @@ function siteAt(
 
 function withoutSilent(device: SiteDevice, silent: readonly Id[]): SiteDevice {
   const isSilent = (...parts: string[]): boolean => silent.includes(idOf(device.name, ...parts));
-  const advertiser = silent.find((id) => id.startsWith(`${device.name}/advertise/`));
-  if (advertiser !== undefined) throw new Error(`the kernel cannot show how ${advertiser} stops`);
   const { resolver, ...rest } = device;
   return {
     ...rest,
     ...(resolver === undefined || isSilent("resolver") ? {} : { resolver }),
     dhcp: device.dhcp.filter(({ name }) => !isSilent("dhcp", name)),
+    advertise: device.advertise.filter((each) => !isSilent("advertise", each.interface)),
     relays: device.relays.filter((relay) => !isSilent("relay", relay.interface)),
     handsOut: device.handsOut.map((each) => (isSilent("dhcp", each.port) ? { ...each, pool: [] } : each)),
   };

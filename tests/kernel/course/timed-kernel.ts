@@ -95,13 +95,11 @@ export class TimedKernel {
   /** Ends what runs in the background, and takes the site down. */
   async close(): Promise<void> {
     for (const { device } of this.#plan.devices) {
-      for (const pid of [serverPid(device), clientPid(device)])
-        await this.#site.run(device, [
-          "busybox",
-          "sh",
-          "-c",
-          `[ ! -e ${pid} ] || { kill "$(cat ${pid})"; rm ${pid}; }`,
-        ]);
+      const programs = [serverPid(device), clientPid(device)].map(
+        (pid) => `[ ! -e ${pid} ] || { kill "$(cat ${pid})"; rm ${pid}; }`,
+      );
+      const ends = [...programs, this.#endOfWaiting(device)].join("; ");
+      await this.#site.run(device, ["busybox", "sh", "-c", ends]);
     }
     await this.#site.close();
   }
@@ -126,7 +124,7 @@ export class TimedKernel {
   /** From now on this is the plan: devices that have power are changed as they run, those that are `dark` are made by it later. */
   become(plan: KernelPlan, dark: readonly string[]): Operations {
     const before = this.#plan;
-    this.#plan = plan;
+    this.#plan = withChainsLeft(before, plan);
     const running = before.devices.filter(({ device }) => !dark.includes(device));
     return [...running.flatMap((device) => this.#changed(device)), ...this.#heard(before)];
   }
@@ -241,15 +239,16 @@ export class TimedKernel {
 
   /** Starts the client of a device: busybox's. It goes on in the background; `again`: when it asks anew whom nobody answered. */
   client(device: string, name: string, again = "-t 1 -T 4 -A 8"): Operations {
-    const script = `/tmp/${this.#id}-${device}.sh`;
+    const script = this.#clientScript(device);
     const start = `cat >${script}; busybox chmod 755 ${script}; busybox udhcpc -i ${name} -S ${again} -s ${script} -p ${clientPid(device)} -b`;
     return oneOf({ device, command: ["busybox", "sh", "-c", start], text: CLIENT_SCRIPT });
   }
 
-  /** Ends it; what it was lent stays with the kernel. */
+  /** Ends it, and what waits for the end of its lease; what it was lent stays with the kernel. */
   leave(device: string): Operations {
     const pid = clientPid(device);
-    return oneOf({ device, command: ["busybox", "sh", "-c", `kill "$(cat ${pid})"; rm ${pid}`], text: "" });
+    const command = `kill "$(cat ${pid})"; rm ${pid}; ${this.#endOfWaiting(device)}`;
+    return oneOf({ device, command: ["busybox", "sh", "-c", command], text: "" });
   }
 
   /** Lines for `ip` on a device. */
@@ -263,9 +262,24 @@ export class TimedKernel {
     return text === "" ? [] : [{ op: "advertise", routers: [{ device, text, interfaces, lasts }] }];
   }
 
+  /** Ends what advertises on a device, with a word about it or without; one that said all at once is over already. */
+  hush(device: string, farewell: boolean): Operation {
+    return { op: "hush", device, farewell };
+  }
+
   /** Where the client of a device notes when it was lent its address, first and again. */
   clientLog(device: string): string {
-    return `/tmp/${this.#id}-${device}.sh.log`;
+    return `${this.#clientScript(device)}.log`;
+  }
+
+  #clientScript(device: string): string {
+    return `/tmp/${this.#id}-${device}.sh`;
+  }
+
+  /** Nothing waits for the end of a lease of a device's client any more. */
+  #endOfWaiting(device: string): string {
+    const ends = `${this.#clientScript(device)}.*.end`;
+    return `for end in ${ends}; do [ ! -e "$end" ] || { kill -- "-$(cat "$end")"; rm "$end"; }; done`;
   }
 
   /** The kernel's name of a port, bond or interface. */
@@ -291,6 +305,23 @@ export class TimedKernel {
   }
 }
 
+/**
+ * An operator who takes the last rule of translation away leaves its chain, and what is open is translated on. A kernel without
+ * any such chain translates nothing any more, whatever it tracks (seen on 6.1 and told by `machine-course.test.ts`).
+ */
+function withChainsLeft(before: KernelPlan, after: KernelPlan): KernelPlan {
+  const devices = after.devices.map((device) => {
+    const earlier = before.devices.find((each) => each.device === device.device)?.ruleset ?? "";
+    const left = [...earlier.matchAll(/^ *chain (\S+) \{\n( *type nat hook .*)$/gm)].filter(
+      ([, name]) => !device.ruleset.includes(` chain ${name} {`),
+    );
+    const chains = left.flatMap(([, name, hook]) => [`  chain ${name} {`, hook, "  }"]);
+    const added = chains.length === 0 ? "" : ["table inet site {", ...chains, "}", ""].join("\n");
+    return { ...device, ruleset: `${device.ruleset}${added}` };
+  });
+  return { ...after, devices };
+}
+
 const IP_BATCH: readonly string[] = ["ip", "-force", "-batch", "-"];
 
 function isCable({ cables }: KernelPlan, name: string): boolean {
@@ -306,13 +337,18 @@ function clientPid(device: string): string {
 }
 
 /**
- * What the client has done to the interface. It gives a lease up at 7/8 of its time, when RFC 2131 still has it ask everybody; so
- * the address is left to the kernel, which takes it away when its time is over.
+ * What the client has done to the interface. It gives a lease up at 7/8 of its time, when RFC 2131 still has it ask everybody; and
+ * the kernel takes an address whose time is over away up to 2 s late, since it counts in whole seconds, a second apart at least. So
+ * a process that waits takes it away at the second at which the lease ends (RFC 2131 section 4.4.5), unless it is renewed before.
  */
 const CLIENT_SCRIPT = `#!/bin/busybox sh
 case "$1" in
 renew | bound)
-  ip addr replace "$ip/$mask" dev "$interface" valid_lft "$lease" preferred_lft "$lease"
+  end="$0.$ip.end"
+  [ ! -e "$end" ] || busybox kill -- "-$(busybox cat "$end")"
+  ip addr replace "$ip/$mask" dev "$interface"
+  busybox setsid busybox sh -c "busybox sleep $lease; busybox rm $end; ip addr del $ip/$mask dev $interface" </dev/null >/dev/null 2>&1 &
+  echo "$!" >"$end"
   [ -z "$router" ] || ip route replace default via "\${router%% *}" dev "$interface"
   busybox cut -d " " -f 1 /proc/uptime >>"$0.log" ;;
 esac

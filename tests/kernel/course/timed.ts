@@ -12,12 +12,12 @@
 import { planKernel, type Rack } from "../../../src/kernel/index.ts";
 import { readArrivals, readOutcome } from "../../../src/kernel/kernel-site.ts";
 import { tellArrivals, tellOutcome } from "../../../src/kernel/outcome.ts";
-import { emitIp, type IpPacket } from "../../../src/wire/index.ts";
+import { emitIp, type IpPacket, TCP_SYN } from "../../../src/wire/index.ts";
 import { networkOf, siteOf } from "../../support/site.ts";
 import { address } from "../judge.ts";
-import { packet, tcp, udp } from "../packets.ts";
-import { type Line, linesOf, type Word } from "./lines.ts";
-import { ModelCourse, readService } from "./model-course.ts";
+import { echo, packet, tcp, udp } from "../packets.ts";
+import { type Flow, type Line, linesOf, type Word } from "./lines.ts";
+import { ModelCourse, readService, tellTracked } from "./model-course.ts";
 import { type KernelTold, type Operations, TimedKernel } from "./timed-kernel.ts";
 
 /** An answer of both. */
@@ -150,8 +150,10 @@ function stepsOf(
       const ports = port === undefined ? {} : { port, sourcePort: word.port ?? FIRST_PORT + index };
       return [kernel.probe({ device: word.device, destination: address(word.to), protocol, ...ports })];
     }
+    case "track":
+      return run(word.device, "conntrack", "-L", "-p", word.protocol);
     case "send": {
-      const bytes = Buffer.from(emitIp(packetOf(word))).toString("hex");
+      const bytes = Buffer.from(emitIp(packetOf(word, word.flags))).toString("hex");
       return [{ op: "send", device: word.device, packet: bytes, patience: 0.2 }];
     }
   }
@@ -159,11 +161,13 @@ function stepsOf(
 
 const BITS: Readonly<Record<string, number>> = { FIN: 1, SYN: 2, RST: 4, PSH: 8, ACK: 16 };
 
-function packetOf({ protocol, ports: [from, port], flags, to, source }: Extract<Word, { kind: "send" }>): IpPacket {
+function packetOf({ protocol, ports: [from, port], to, source }: Flow, flags = ""): IpPacket {
+  if (protocol === "icmp") return packet(source, to, echo(4));
   const bits = flags.split("+").reduce((sum, flag) => sum | (BITS[flag] ?? 0), 0);
   if (protocol === "udp") return packet(source, to, udp(from, port));
-  // Each acknowledges what the other's SYN made by hand said, else tracking takes it for a stranger's.
-  return packet(source, to, { ...tcp(from, port, bits), acknowledgement: 1001 });
+  // Each goes on where its SYN made by hand ended, and acknowledges the other's, else tracking takes it for a stranger's.
+  const sequence = (bits & TCP_SYN) === 0 ? 1001 : 1000;
+  return packet(source, to, { ...tcp(from, port, bits), sequence, acknowledgement: 1001 });
 }
 
 /** Whether frames circle in a site at some moment of a timeline, as the model has it: the kernel is lost in that (fact 48). */
@@ -222,7 +226,9 @@ function happenOrAsk(model: ModelCourse, word: Word, index: number): string | un
     case "ask":
       return model.ask(word.device, word.service, word.to, word.port ?? FIRST_PORT + index);
     case "send":
-      return model.send(word.device, packetOf(word));
+      return model.send(word.device, packetOf(word, word.flags));
+    case "track":
+      return model.track(word.device, packetOf(word));
   }
 }
 
@@ -246,9 +252,33 @@ function kernelSays(word: Word, result: unknown, index: number): string {
       const own = readArrivals(result).filter(({ ports }) => ports?.[0] === from && ports[1] === port);
       return tellArrivals(own);
     }
+    case "track":
+      return trackedIn(saidIn(result), word);
     default:
       return "";
   }
+}
+
+const STATES: Readonly<Record<string, string>> = {
+  SYN_SENT: "syn-sent",
+  SYN_RECV: "syn-received",
+  ESTABLISHED: "established",
+  FIN_WAIT: "fin-wait",
+  CLOSE_WAIT: "close-wait",
+  LAST_ACK: "last-ack",
+  TIME_WAIT: "time-wait",
+  CLOSE: "closed",
+  SYN_SENT2: "both-syn-sent",
+};
+
+/** `tcp 6 117 SYN_SENT src=... dst=... sport=... dport=... [UNREPLIED] ...`, the seconds being those that are left. */
+function trackedIn(told: string, { protocol, ports: [from, to], source, to: destination }: Flow): string {
+  const ends = protocol === "icmp" ? `type=8 code=0 id=${from} ` : `sport=${from} dport=${to} `;
+  const line = told.split("\n").find((each) => each.includes(` src=${source} dst=${destination} ${ends}`)) ?? "";
+  const [, seconds, state] = /^\w+ +\d+ (\d+) (?:([A-Z_0-9]+) )?src=/.exec(line) ?? [];
+  if (seconds === undefined) return "";
+  const phase = state === undefined ? "" : (STATES[state] ?? state);
+  return tellTracked(phase, Number(seconds), !line.includes("[UNREPLIED]"));
 }
 
 /** What the one program of a step said. */
