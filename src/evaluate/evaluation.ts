@@ -12,6 +12,7 @@ import {
   type Proof,
   pluggedIn,
   type Question,
+  type Translating,
 } from "../prove/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { type ConfirmedProof, joined, onlyAt } from "./confirmed.ts";
@@ -36,6 +37,8 @@ export type Proving = {
   readonly linkAt?: (ids: readonly Id[]) => LinkAnswer;
   /** What all its answers rest on; absent: nobody knows. */
   readonly common?: Common;
+  /** What translations do to addresses; absent: nobody knows. */
+  readonly translating?: Translating;
 };
 
 /** Makes what proves, for a site at rest. */
@@ -45,6 +48,8 @@ export type ProverMaker = (network: Network, settled: Settled) => Proving;
 export type PluggedWorld = AtRest & {
   /** What every proof there rests on. */
   readonly common: Common | undefined;
+  /** What translations do to addresses there. */
+  readonly translating: Translating | undefined;
   /** What its link layer says of some places. */
   readonly linkAt: (ids: readonly Id[]) => LinkAnswer | undefined;
 };
@@ -195,6 +200,11 @@ export class Evaluation {
     return this.#proverIn(world).common;
   }
 
+  /** What translations do to addresses in a world; undefined: nobody can tell. */
+  translatingIn(world: World): Translating | undefined {
+    return this.#proverIn(world).translating;
+  }
+
   /** What the link layer of a world says of some places; undefined: nobody can tell. */
   linkAt(world: World, ids: readonly Id[]): LinkAnswer | undefined {
     return this.#proverIn(world).linkAt?.(ids);
@@ -205,7 +215,8 @@ export class Evaluation {
     const plugged = this.#pluggedIn(world, places);
     if (plugged === undefined) return undefined;
     const { network, settled, prover } = plugged;
-    return { network, settled, common: prover.common, linkAt: (ids) => prover.linkAt?.(ids) };
+    const { common, translating } = prover;
+    return { network, settled, common, translating, linkAt: (ids) => prover.linkAt?.(ids) };
   }
 
   /** All worlds with these on-demand links raised. */
