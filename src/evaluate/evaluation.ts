@@ -3,7 +3,7 @@
  * Answers are pure functions of the network and the question; the caches only save work.
  */
 import { isAlike } from "../diagnose/index.ts";
-import type { FateClass, Id, Link, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
+import type { FateClass, Id, Link, Network, Pick as Option, Settled } from "../network/index.ts";
 import {
   type AtRest,
   type Common,
@@ -23,36 +23,10 @@ import { Footprint } from "./footprint.ts";
 import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
+import type { PluggedWorld, ProverMaker, Proving } from "./proving.ts";
 import { type Alone, replay } from "./replay.ts";
 import type { Touching, Upkeep } from "./upkeep.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
-
-/** What proves; the simulator is never exchanged, since it judges. */
-export type Proving = {
-  /** Answers one question about a settled site; `notes` is told what that rests on. */
-  readonly prove: (question: Question, notes: Notes) => Proof;
-  /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
-  readonly smallest?: (question: Question) => FateClass | undefined;
-  /** What the link layer says of some places; absent: nobody can tell. */
-  readonly linkAt?: (ids: readonly Id[]) => LinkAnswer;
-  /** What all its answers rest on; absent: nobody knows. */
-  readonly common?: Common;
-  /** What translations do to addresses; absent: nobody knows. */
-  readonly translating?: Translating;
-};
-
-/** Makes what proves, for a site at rest. */
-export type ProverMaker = (network: Network, settled: Settled) => Proving;
-
-/** A world with something plugged in. */
-export type PluggedWorld = AtRest & {
-  /** What every proof there rests on. */
-  readonly common: Common | undefined;
-  /** What translations do to addresses there. */
-  readonly translating: Translating | undefined;
-  /** What its link layer says of some places. */
-  readonly linkAt: (ids: readonly Id[]) => LinkAnswer | undefined;
-};
 
 type Plugged = AtRest & { readonly prover: Proving };
 
