@@ -88,7 +88,8 @@ export function intersectRanges(a: Ranges, b: Ranges): Ranges {
   for (let left = a[i], right = b[j]; left !== undefined && right !== undefined; left = a[i], right = b[j]) {
     const low = larger(left[0], right[0]);
     const high = smaller(left[1], right[1]);
-    if (low <= high) common.push([low, high]);
+    // Hot: a piece that is inside as a whole is shared.
+    if (low <= high) common.push(low === left[0] && high === left[1] ? left : [low, high]);
     if (left[1] < right[1]) i++;
     else j++;
   }
@@ -101,14 +102,15 @@ export function subtractRanges(a: Ranges, b: Ranges): Ranges {
   if (a.length === 0 || b.length === 0) return a;
   const left: Pair[] = [];
   let j = 0;
-  for (const [low, high] of a) {
+  for (const pair of a) {
+    const [low, high] = pair;
     let from = low;
     while (j < b.length && (b[j]?.[1] ?? 0n) < from) j++;
     for (let k = j, hole = b[k]; hole !== undefined && hole[0] <= high; hole = b[++k]) {
       if (from < hole[0]) left.push([from, hole[0] - 1n]);
       from = hole[1] + 1n;
     }
-    if (from <= high) left.push([from, high]);
+    if (from <= high) left.push(from === low ? pair : [from, high]);
   }
   return left;
 }

@@ -1,20 +1,20 @@
 /**
  * What one description of a site has that an earlier one had not, in the grain of footprints: stacks, filters, wiring,
- * owners of addresses, groups, and the common ground that every verdict rests on.
+ * owners of addresses, translations, groups, and the common ground that every verdict rests on.
  */
-import { addressKey, rangesContain } from "../address/index.ts";
+import { type Ranges, rangesContain, rangesEqual } from "../address/index.ts";
 import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
-import { deviceOf, type Id, type Network, type Part } from "../network/index.ts";
-import { type LinkAnswer, STEP_LIMIT } from "../prove/index.ts";
-import { commonGroundOf, hasSameNames, namesGiven, pluggedGroundOf } from "./common-ground.ts";
+import type { Id, Network, Part } from "../network/index.ts";
+import { relevantAmong, STEP_LIMIT, type Translating } from "../prove/index.ts";
+import { hasSameNames, namesGiven } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { filtersChanged, isAlikeButForFilters, type ListEdit } from "./filters.ts";
 import type { Footprint } from "./footprint.ts";
 import { movedLeases } from "./leases.ts";
-import { type Resting, type Units, unitsOf } from "./units.ts";
+import { differingOwners, type LinkWord, pluggedStatesOf, type State, stateOf, unitsIn } from "./states.ts";
+import type { Units } from "./units.ts";
 import { Wiring } from "./wiring.ts";
-import type { Worlds } from "./worlds.ts";
 
 /** What changed in some worlds. */
 type Difference = {
@@ -32,6 +32,8 @@ type Difference = {
   readonly leases: ReadonlySet<Id>;
   /** Address keys that somebody got or lost. */
   readonly addresses: readonly bigint[];
+  /** Whether translations bring other packets to some destinations. */
+  readonly isTurned: (destinations: Ranges) => boolean;
   /** What everything rests on changed. */
   readonly isGeneral: boolean;
 };
@@ -44,21 +46,10 @@ const NONE: Difference = {
   isLinkChanged: () => false,
   leases: new Set(),
   addresses: [],
+  isTurned: () => false,
   isGeneral: false,
 };
 const ALL: Difference = { ...NONE, isGeneral: true };
-
-/** A site at rest with what all proofs about it rest on. */
-type State = {
-  readonly network: Network;
-  readonly worlds: readonly Resting[];
-  readonly ground: unknown;
-  /** What the link layer says of some places, world by world. */
-  readonly linksAt: (ids: readonly Id[]) => readonly LinkWord[];
-};
-
-/** What the link layer says; undefined: nobody can tell. And whether an interface wakes up where something is plugged in there. */
-type LinkWord = { readonly said: LinkAnswer | undefined; readonly wakes: boolean };
 
 /** A verdict that rests on more links than this is asked again where anything of their wiring changes. */
 const MOST_LINKS = 64;
@@ -160,7 +151,7 @@ export class Changes {
     return steps * (added > 0 ? MOST_KINDS : 1) * (1 + 2 * added) > STEP_LIMIT;
   }
 
-  #meets({ stacks, listening, leases, places, links, ends, asked }: Footprint, difference: Difference): boolean {
+  #meets({ stacks, listening, leases, places, links, ends, asked, aimed }: Footprint, difference: Difference): boolean {
     if (difference.isGeneral) return true;
     for (const id of stacks) if (difference.stacks.has(id)) return true;
     for (const id of listening) if (difference.listeners.has(id)) return true;
@@ -169,6 +160,7 @@ export class Changes {
     if (this.#meetsLink(links, difference)) return true;
     if (ends.size > 0 && this.#wiring.touches(difference.places, ends)) return true;
     for (const set of asked) if (difference.addresses.some((key) => rangesContain(set, key))) return true;
+    for (const set of aimed) if (difference.isTurned(set)) return true;
     return false;
   }
 
@@ -250,8 +242,14 @@ export class Changes {
       isLinkChanged: once((ids) => isLinkChanged(before.linksAt(ids), after.linksAt(ids), new Set(places), this.moves)),
       leases: new Set(this.#differing(old.leases, now.leases)),
       addresses: differingOwners(before, after),
+      isTurned: this.#turning(before, after),
       isGeneral: false,
     };
+  }
+
+  #turning({ translating: before }: State, { translating: after }: State): Difference["isTurned"] {
+    if (isAlike(before, after, this.moves)) return () => false;
+    return (destinations) => before.some((old, world) => isTurned(destinations, old, after[world]));
   }
 
   #differing(before: Units, after: Units): readonly Id[] {
@@ -285,6 +283,7 @@ function joined(one: Difference, other: Difference): Difference {
     isLinkChanged: (ids) => one.isLinkChanged(ids) || other.isLinkChanged(ids),
     leases: new Set([...one.leases, ...other.leases]),
     addresses: [...one.addresses, ...other.addresses],
+    isTurned: (destinations) => one.isTurned(destinations) || other.isTurned(destinations),
     isGeneral: one.isGeneral || other.isGeneral,
   };
 }
@@ -313,67 +312,14 @@ function isLinkChanged(
   });
 }
 
-const states = new WeakMap<Worlds, State>();
-
-/** A site under some on-demand links; worked out once, since one plan is compared with many. */
-function stateOf(evaluation: Evaluation, up: readonly Id[]): State {
-  const found = evaluation.worlds(up);
-  const { network } = evaluation;
-  const { worlds } = found;
-  const linksAt = (ids: readonly Id[]): readonly LinkWord[] =>
-    worlds.map((world) => {
-      return { said: evaluation.linkAt(world, ids), wakes: evaluation.pluggedAt(world, ids) !== undefined };
-    });
-  const known = states.get(found) ?? { network, worlds, ground: commonGroundOf(evaluation, found), linksAt };
-  states.set(found, known);
-  return known;
-}
-
-function pluggedStatesOf(
-  evaluation: Evaluation,
-  up: readonly Id[],
-  places: readonly Id[],
-): readonly (State | undefined)[] {
-  return evaluation.worlds(up).worlds.map((world) => {
-    const plugged = evaluation.pluggedAt(world, places);
-    if (plugged === undefined) return undefined;
-    const linksAt = (ids: readonly Id[]): readonly LinkWord[] => [{ said: plugged.linkAt(ids), wakes: false }];
-    return { network: plugged.network, worlds: [plugged], ground: pluggedGroundOf(plugged), linksAt };
-  });
-}
-
-const units = new WeakMap<State, ReturnType<typeof unitsOf>>();
-
-function unitsIn(state: State): ReturnType<typeof unitsOf> {
-  const known = units.get(state) ?? unitsOf(state.network, state.worlds);
-  units.set(state, known);
-  return known;
+/** Whether other packets matter to some destinations. */
+function isTurned(destinations: Ranges, before: Translating | undefined, after: Translating | undefined): boolean {
+  if (before === undefined || after === undefined) return true;
+  const [old, now] = [relevantAmong(destinations, before), relevantAmong(destinations, after)];
+  return (["direct", "destinations", "sources"] as const).some((kind) => !rangesEqual(old[kind], now[kind]));
 }
 
 function groupsChanged(before: Network, after: Network, moves: Moves): ReadonlySet<Id> {
   const [old, now] = [directoryOf(before).groups, directoryOf(after).groups];
   return new Set([...old.keys(), ...now.keys()].filter((id) => !isAlike(old.get(id), now.get(id), moves)));
-}
-
-/** Keys of addresses that are not with the same stacks in all worlds; stacks that both states share have the same. */
-function differingOwners(before: State, after: State): readonly bigint[] {
-  const [old, now] = [ownersIn(before, after), ownersIn(after, before)];
-  const differing = [...old].filter(([pair]) => !now.has(pair)).map(([, key]) => key);
-  return [...differing, ...[...now].filter(([pair]) => !old.has(pair)).map(([, key]) => key)];
-}
-
-function ownersIn({ worlds }: State, { worlds: others }: State): ReadonlyMap<string, bigint> {
-  const owners = new Map<string, bigint>();
-  for (const [number, { settled }] of worlds.entries()) {
-    const shared = new Set(others[number]?.settled.stacks);
-    for (const each of settled.stacks) {
-      if (shared.has(each)) continue;
-      const { stack, interfaces } = each;
-      for (const { addresses, anycast } of interfaces) {
-        for (const key of [...addresses, ...anycast].map(addressKey))
-          owners.set(`${number} ${key} ${deviceOf(stack)}`, key);
-      }
-    }
-  }
-  return owners;
 }

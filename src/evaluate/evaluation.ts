@@ -3,7 +3,7 @@
  * Answers are pure functions of the network and the question; the caches only save work.
  */
 import { isAlike } from "../diagnose/index.ts";
-import type { FateClass, Id, Link, Network, Notes, Pick as Option, Settled } from "../network/index.ts";
+import type { FateClass, Id, Link, Network, Pick as Option, Settled } from "../network/index.ts";
 import {
   type AtRest,
   type Common,
@@ -12,6 +12,7 @@ import {
   type Proof,
   pluggedIn,
   type Question,
+  type Translating,
 } from "../prove/index.ts";
 import { type CaptureSink, type OuterWays, outerWaysOf, type ProbeRequest, type Tally } from "../simulate/index.ts";
 import { type ConfirmedProof, joined, onlyAt } from "./confirmed.ts";
@@ -22,32 +23,10 @@ import { Footprint } from "./footprint.ts";
 import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
+import type { PluggedWorld, ProverMaker, Proving } from "./proving.ts";
 import { type Alone, replay } from "./replay.ts";
 import type { Touching, Upkeep } from "./upkeep.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
-
-/** What proves; the simulator is never exchanged, since it judges. */
-export type Proving = {
-  /** Answers one question about a settled site; `notes` is told what that rests on. */
-  readonly prove: (question: Question, notes: Notes) => Proof;
-  /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
-  readonly smallest?: (question: Question) => FateClass | undefined;
-  /** What the link layer says of some places; absent: nobody can tell. */
-  readonly linkAt?: (ids: readonly Id[]) => LinkAnswer;
-  /** What all its answers rest on; absent: nobody knows. */
-  readonly common?: Common;
-};
-
-/** Makes what proves, for a site at rest. */
-export type ProverMaker = (network: Network, settled: Settled) => Proving;
-
-/** A world with something plugged in. */
-export type PluggedWorld = AtRest & {
-  /** What every proof there rests on. */
-  readonly common: Common | undefined;
-  /** What its link layer says of some places. */
-  readonly linkAt: (ids: readonly Id[]) => LinkAnswer | undefined;
-};
 
 type Plugged = AtRest & { readonly prover: Proving };
 
@@ -195,6 +174,11 @@ export class Evaluation {
     return this.#proverIn(world).common;
   }
 
+  /** What translations do to addresses in a world; undefined: nobody can tell. */
+  translatingIn(world: World): Translating | undefined {
+    return this.#proverIn(world).translating;
+  }
+
   /** What the link layer of a world says of some places; undefined: nobody can tell. */
   linkAt(world: World, ids: readonly Id[]): LinkAnswer | undefined {
     return this.#proverIn(world).linkAt?.(ids);
@@ -205,7 +189,8 @@ export class Evaluation {
     const plugged = this.#pluggedIn(world, places);
     if (plugged === undefined) return undefined;
     const { network, settled, prover } = plugged;
-    return { network, settled, common: prover.common, linkAt: (ids) => prover.linkAt?.(ids) };
+    const { common, translating } = prover;
+    return { network, settled, common, translating, linkAt: (ids) => prover.linkAt?.(ids) };
   }
 
   /** All worlds with these on-demand links raised. */

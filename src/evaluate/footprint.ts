@@ -15,6 +15,7 @@
  * - ends: places that frames went between, each of them straight to those whom it concerns. What lies behind a place on their
  *   way, and leads nowhere else, has no part in it (`wiring.ts`);
  * - owners: who in the site has an address of a set;
+ * - turned: which packets translations, wherever they are, can bring to some destinations;
  * - names: which addresses resolvers give for names, where somebody chooses among several of one station;
  * - groups: what a name means; all of them where addresses were written;
  * - leases: what an interface was handed, and by whom;
@@ -49,6 +50,8 @@ export class Footprint implements Notes {
   readonly ends: Set<Id> = new Set();
   /** Sets of addresses of which it was asked who has some. */
   readonly asked: Set<Ranges> = new Set();
+  /** Sets of destinations of which it was asked what translations can bring there. */
+  readonly aimed: Set<Ranges> = new Set();
   /** Ids of groups. */
   readonly groups: Set<Id> = new Set();
   /** On-demand links that were up, by their text. */
@@ -102,6 +105,10 @@ export class Footprint implements Notes {
     this.asked.add(addresses);
   };
 
+  turned = (destinations: Ranges): void => {
+    this.aimed.add(destinations);
+  };
+
   /** All that another one holds. */
   add(other: Footprint): void {
     for (const id of other.stacks) this.stacks.add(id);
@@ -112,6 +119,7 @@ export class Footprint implements Notes {
     for (const [key, ids] of other.links) this.links.set(key, ids);
     for (const id of other.ends) this.ends.add(id);
     for (const each of other.asked) this.asked.add(each);
+    for (const each of other.aimed) this.aimed.add(each);
     for (const id of other.groups) this.groups.add(id);
     for (const [key, up] of other.ups) this.ups.set(key, up);
     for (const [key, plugged] of other.plugs) this.plugs.set(key, plugged);

@@ -8,7 +8,6 @@ export { directoryOf } from "./directory.ts";
 export { EnginesDisagree, ToldDisagreement } from "./disagree.ts";
 export {
   Evaluation,
-  type ProverMaker,
   type Work,
 } from "./evaluation.ts";
 export { type GoingOn, keyOf, type Outcome } from "./exchange.ts";
@@ -19,6 +18,7 @@ export { leaseLinesOf } from "./lease-lines.ts";
 export { nextOutcomes, type OpenChoice, openIn, takenOf } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
+export type { ProverMaker } from "./proving.ts";
 export { guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
 export { type Disagreement, UNTRIED } from "./replay.ts";
 export { type Contest, contestsOf } from "./starting/contests.ts";

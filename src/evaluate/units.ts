@@ -1,7 +1,7 @@
 /**
  * A site at rest cut into units of change: what a stack is, and what each place of the wiring is. What an engine can
  * read of the description lies in a unit or in the common ground, but for what is compared beside them (`changes.ts`): lists of rules,
- * by what came to them (`filters.ts`), groups, and names. What servers lend is in neither: it counts by the leases that come of it.
+ * by what came to them (`filters.ts`), translations, groups, and names. What servers lend is in neither: it counts by the leases that come of it.
  */
 import {
   type Choice,

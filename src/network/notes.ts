@@ -9,7 +9,8 @@
  * - *wiring*: everything that frames can pass without being routed, with all stations there and their addresses;
  * - *links*: less than that: what frames meet that begin at some places, and who gets there, VLAN by VLAN;
  * - *ends*: less than that: what lies between interfaces that sent or heard frames, where nobody else was looked for;
- * - *owners*: who in the whole site has an address of a set.
+ * - *owners*: who in the whole site has an address of a set;
+ * - *turned*: what the translations of the whole site make of some destinations.
  */
 import type { Ranges } from "../address/index.ts";
 import type { Id } from "./entry.ts";
@@ -37,6 +38,8 @@ export type Notes = {
   readonly end: (id: Id) => void;
   /** It was asked who has one of these addresses (keys), somewhere in the site. */
   readonly owners: (addresses: Ranges) => void;
+  /** It was asked which packets translations can bring to these destinations (keys). */
+  readonly turned: (destinations: Ranges) => void;
 };
 
 /** Takes no notes. */
@@ -49,4 +52,5 @@ export const NO_NOTES: Notes = {
   link: () => {},
   end: () => {},
   owners: () => {},
+  turned: () => {},
 };

@@ -101,6 +101,7 @@ function learned(walk: Walk, between: Between): Learned {
     link: (ids) => told.push((notes) => notes.link(ids)),
     end: (id) => told.push((notes) => notes.end(id)),
     owners: (addresses) => told.push((notes) => notes.owners(addresses)),
+    turned: (destinations) => told.push((notes) => notes.turned(destinations)),
   });
   const acquaintance = isIpv4(between.addresses) ? byArp(quiet, between) : byDiscovery(quiet, between);
   return { acquaintance, told };

@@ -27,7 +27,7 @@ import type { Learned } from "./passage.ts";
 import { firstPlaces, inOrder, placesOf } from "./places.ts";
 import { type Proof, type Question, STEP_LIMIT } from "./question.ts";
 import { Reaches } from "./reaches.ts";
-import { type Relevant, type Rewriting, relevantTo, rewritingsOf } from "./relevant.ts";
+import { type Relevant, relevantTo, type Translating, translatingIn } from "./relevant.ts";
 import { type Conditional, RuleList } from "./rules.ts";
 import { takeStep } from "./steps.ts";
 import { Walk } from "./walk.ts";
@@ -119,9 +119,13 @@ export class Prover {
     return {
       looks: [...this.#looks].sort(),
       isStateful: this.#isStateful,
-      rewritings: rewritingsOf(this.#atlas),
       mapping: mapping.map(({ stack }) => stack.id),
     };
+  }
+
+  /** What translations do to addresses; what an answer rests on of that is noted (`Notes.turned`). */
+  get translating(): Translating {
+    return translatingIn(this.#atlas);
   }
 
   #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant, notes: Notes): Walk {
@@ -191,8 +195,6 @@ export type Common = {
   readonly looks: readonly Field[];
   /** Whether it matters anywhere that packets belong to a connection. */
   readonly isStateful: boolean;
-  /** Which addresses can become which by translation, anywhere. */
-  readonly rewritings: readonly Rewriting[];
   /** Ids of stacks that keep one outside endpoint for several connections. */
   readonly mapping: readonly Id[];
 };

@@ -36,7 +36,7 @@ export type Relevant = {
 };
 
 /** A rewriting rule in one of its matches. */
-export type Rewriting = {
+type Rewriting = {
   /** Which end is rewritten. */
   readonly end: "source" | "destination";
   /** What the rewritten field was. */
@@ -45,20 +45,34 @@ export type Rewriting = {
   readonly to: Ranges;
 };
 
+/** What the translations of a site do to addresses: plain values. */
+export type Translating = {
+  /** Which addresses can become which, anywhere. */
+  readonly rewritings: readonly Rewriting[];
+  /** Sources that a mapping can be made for, one for several connections. */
+  readonly mapped: Ranges;
+};
+
 /** A site at rest, and who is told what is looked at. */
 type Surveyed = { readonly atlas: Atlas; readonly reaches: Reaches; readonly notes: Notes };
 
 /** Works out what can matter to an aim, for packets that pass these stacks and those that these senders begin. */
 export function relevantTo(aim: Aim, site: Surveyed, senders: ReadonlySet<Id>): Relevant {
-  const { atlas } = site;
-  const rewritings = rewritingsOf(atlas);
-  const direct = widened(unionRanges(aim.addresses, ledTo(aim, site, senders)), rewritings, "destination");
+  const { atlas, notes } = site;
+  const aimed = unionRanges(aim.addresses, ledTo(aim, site, senders));
+  notes.turned(aimed);
+  return relevantAmong(aimed, translatingIn(atlas));
+}
+
+/** Packets that can matter to these destinations under some translations. */
+export function relevantAmong(aimed: Ranges, { rewritings, mapped }: Translating): Relevant {
+  const direct = widened(aimed, rewritings, "destination");
   let destinations = direct;
   for (let before = EMPTY_RANGES; !rangesEqual(before, destinations); ) {
     before = destinations;
     destinations = widened(hidden(destinations, rewritings), rewritings, "destination");
   }
-  return { direct, destinations, sources: widened(unionRanges(direct, mappedIn(atlas)), rewritings, "source") };
+  return { direct, destinations, sources: widened(unionRanges(direct, mapped), rewritings, "source") };
 }
 
 /** Sources that a mapping can be made for: what comes in by it begins connections that can bring anything anywhere. */
@@ -205,13 +219,16 @@ function sentBy(leg: Leg): Ranges {
 
 // -- translations --------------------------------------------------------------------------------------------------
 
-const rewritingsOfAtlas = new WeakMap<Atlas, readonly Rewriting[]>();
+const translatings = new WeakMap<Atlas, Translating>();
 
-/** Every rewriting of a site. */
-export function rewritingsOf(atlas: Atlas): readonly Rewriting[] {
-  const known = rewritingsOfAtlas.get(atlas) ?? [...atlas.nodes.values()].flatMap((node) => rewritingsAt(node, atlas));
-  rewritingsOfAtlas.set(atlas, known);
-  return known;
+/** What the translations of a site do to addresses. */
+export function translatingIn(atlas: Atlas): Translating {
+  const known = translatings.get(atlas);
+  if (known !== undefined) return known;
+  const rewritings = [...atlas.nodes.values()].flatMap((node) => rewritingsAt(node, atlas));
+  const found = { rewritings, mapped: mappedIn(atlas) };
+  translatings.set(atlas, found);
+  return found;
 }
 
 function rewritingsAt(node: Node, atlas: Atlas): Rewriting[] {

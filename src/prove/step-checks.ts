@@ -5,7 +5,7 @@
 import { FAMILY_KEYS, intersectRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { DropReason, FilterAction, Refusal, Route, Step } from "../network/index.ts";
-import { type Leg, need } from "./atlas.ts";
+import { type Leg, type Node, need } from "./atlas.ts";
 import { DESTINATION, HOP_LIMIT, LENGTH, SOURCE } from "./fields.ts";
 import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
 import { gathered } from "./gathered.ts";
@@ -61,10 +61,7 @@ export function takeRequire(walk: Walk, passage: Passage, step: StepOf<"require"
 /** A packet from outside with an own address as its source ends (kernel fact 7); in IPv6 nobody looks. */
 export function takeOwnSource(walk: Walk, passage: Passage, step: StepOf<"own-source">): readonly Passage[] {
   if (passage.ingress === undefined) return [onward(passage)];
-  const own = intersectRanges(passage.node.own, IPV4);
-  drop(walk, passage, narrowed(passage.flow, SOURCE, own), "own-source", step.origin);
-  const others = without(passage.flow, SOURCE, own);
-  return others === undefined ? [] : [onward(passage, others)];
+  return butFrom(walk, passage, ownIpv4(passage.node), { reason: "own-source", origin: step.origin });
 }
 
 /** A packet from outside whose source is the broadcast address of an own network, or of every one, ends. */
@@ -74,10 +71,27 @@ export function takeBroadcastSource(
   { origin }: StepOf<"broadcast-source">,
 ): readonly Passage[] {
   if (passage.ingress === undefined) return [onward(passage)];
-  const { broadcasts } = groupsOf(passage.node);
-  drop(walk, passage, narrowed(passage.flow, SOURCE, broadcasts), "martian", origin);
-  const others = without(passage.flow, SOURCE, broadcasts);
+  return butFrom(walk, passage, groupsOf(passage.node).broadcasts, { reason: "martian", origin });
+}
+
+/** Packets from some sources end; the others go on. */
+function butFrom(
+  walk: Walk,
+  passage: Passage,
+  sources: Ranges,
+  { reason, origin }: { readonly reason: DropReason; readonly origin: Origin },
+): readonly Passage[] {
+  const others = without(passage.flow, SOURCE, sources);
+  if (others !== passage.flow) drop(walk, passage, narrowed(passage.flow, SOURCE, sources), reason, origin);
   return others === undefined ? [] : [onward(passage, others)];
+}
+
+const ownOfNodes = new WeakMap<Node, Ranges>();
+
+function ownIpv4(node: Node): Ranges {
+  const own = ownOfNodes.get(node) ?? intersectRanges(node.own, IPV4);
+  ownOfNodes.set(node, own);
+  return own;
 }
 
 type Mode = "strict" | "loose";

@@ -136,6 +136,26 @@ describe("a footprint that lacks something breaks the law", () => {
     expect(bothWays(planted, forget)[0]).not.toBe(full);
   });
 
+  it("turned: what a forward brings to a destination", () => {
+    const [topology, intent] = asking("one", "far");
+    const forwarding = intent.replace(
+      "filter: { through: { otherwise: accept, rules: [{ name: one, source: two, action: drop }] } }",
+      `filter: { through: { otherwise: drop, rules: [{ name: web, service: tcp/80, action: accept }] } }
+    translate: { dest: [{ name: web, family: ipv4, in: b, source: far, dest: 10.0.2.1, service: tcp/8080, to: two, to-port: 80 }] }`,
+    );
+    const blocked = `dryrack: assertions/1
+assertions:
+  - { name: a, from: far, to: one, service: tcp/8080, expect: blocked }
+`;
+    const planted: Planted = {
+      texts: [topology, forwarding, blocked],
+      edit: [1, "to: two, to-port", "to: one, to-port"],
+    };
+    const [whole, full] = bothWays(planted, () => {});
+    expect(whole).toBe(full);
+    expect(bothWays(planted, ({ aimed }) => aimed.clear())[0]).not.toBe(full);
+  });
+
   it("leases: the rules that let them pass", () => {
     const [topology, intent, assertions] = asking("one", "far");
     const lending = intent

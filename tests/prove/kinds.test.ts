@@ -34,6 +34,7 @@ function noting(): { readonly notes: Notes; readonly noted: () => Noted } {
     routes: () => {},
     end: () => {},
     owners: () => {},
+    turned: () => {},
     listeners: () => {},
     link: (ids) => wiring.add(ids.join(" ")),
   };
