@@ -292,6 +292,26 @@ assertions:
     `);
   });
 
+  it("ends when the router is told to forget what it tracks, where no rule lets it in as if it were new", async () => {
+    const told = await overStory(
+      rack(),
+      forwarding(`{ at: 1m, change: [${elsewhere}] }`, "{ at: 2m, forget: { connections: gw } }"),
+      [30, 45, 65, 100, 125, 170],
+    );
+    expect(inShort(told)).toMatchInlineSnapshot(`
+      [
+        "12 exchanges, 12 answered; 6 addresses; 10 that were open before, 9 go on",
+        "30 the silo looks in: passed",
+        "30 the lathe is shut: failed",
+        "30 the kiosk is shut: failed",
+        "65 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "65 silo to gw/far on udp/514: what is open: it goes on to lathe",
+        "100 silo to gw/far on tcp/80: what is open: it goes on to lathe",
+        "100 silo to gw/far on udp/514: what is open: it goes on to lathe",
+      ]
+    `);
+  });
+
   it("goes on when it is taken away, and its rule with it", async () => {
     const gone = "{ set: gw.translate.dest, to: [] }, { remove: 'gw.filter.through.rules[window]' }";
     const told = await overStory(

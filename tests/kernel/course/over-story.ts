@@ -23,6 +23,7 @@ import { StoryKernel } from "./story-kernel.ts";
 import {
   type AskedExchange,
   type AskedLeg,
+  isDone,
   isHeld,
   type ModelLook,
   type ModelStory,
@@ -76,7 +77,7 @@ export async function overStory(
   plans: Readonly<Record<string, string>> = {},
 ): Promise<StoryTold> {
   const script = storyScript(texts, plans);
-  const scenes = script.stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
+  const scenes = script.stage.scenes.filter(isDone);
   const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
   const instants = [...new Set([...before, ...seconds])].sort((a, b) => a - b);
   const story = modelStory(script, instants, new Set(seconds));

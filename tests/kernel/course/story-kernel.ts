@@ -33,7 +33,8 @@ export class StoryKernel {
 
   /** What a scene does. */
   enact(scene: Scene): Operations {
-    const { circumstances } = scene;
+    const { circumstances, forgets } = scene;
+    if (forgets !== undefined) return this.#kernel.forget(forgets);
     const plan = this.#script.planAt(scene);
     if (circumstances === undefined || plan === undefined) return [];
     const [

@@ -112,6 +112,11 @@ export function modelStory(script: StoryScript, seconds: readonly number[], used
   return { looks, changes: [...teller.changes, ...turns], advertised, ...warming(script) };
 }
 
+/** Whether a scene does something to devices or cables. */
+export function isDone({ circumstances, forgets }: Scene): boolean {
+  return circumstances !== undefined || forgets !== undefined;
+}
+
 function goesOnIn(verdict: Verdict | undefined): boolean | undefined {
   if (verdict === undefined || verdict.remembered !== undefined) return verdict && true;
   return verdict.status === "passed" ? false : undefined;
@@ -176,7 +181,7 @@ class Teller {
 
   constructor({ stage, files }: StoryScript) {
     this.#course = new Course(stage.first);
-    this.#scenes = stage.scenes.filter(({ circumstances }) => circumstances !== undefined);
+    this.#scenes = stage.scenes.filter(isDone);
     this.#documents = files.map(({ document }) => ({ ...document, assertions: document.assertions.filter(isAsked) }));
     this.#shut = files.flatMap(({ document }) => document.assertions.filter(isShut));
     this.#ask();
@@ -187,6 +192,7 @@ class Teller {
       this.#passTo(scene.atMs);
       this.#scenes = this.#scenes.slice(1);
       if (scene.circumstances !== undefined) this.#note(this.#course.become(scene.circumstances));
+      if (scene.forgets !== undefined) this.#course.forget(scene.forgets);
       this.changes.push(scene.atMs / 1000);
     }
     this.#passTo(at * 1000);

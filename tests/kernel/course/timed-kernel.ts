@@ -170,11 +170,13 @@ export class TimedKernel {
     const lines = [...this.#planOf(device).up].flatMap((name) =>
       isCable(this.#plan, name) ? [`link set dev ${name} down`, `addr flush dev ${name}`] : [`link del dev ${name}`],
     );
-    const steps = [
-      { device, command: IP_BATCH, text: [...lines, ""].join("\n") },
-      { device, command: ["conntrack", "-F"], text: "" },
-    ];
-    return steps.map((step) => ({ op: "run", steps: [step] }));
+    const step = { device, command: IP_BATCH, text: [...lines, ""].join("\n") };
+    return [{ op: "run", steps: [step] }, ...this.forget(device)];
+  }
+
+  /** This device forgets the connections that it tracks. */
+  forget(device: string): Operations {
+    return [{ op: "run", steps: [{ device, command: ["conntrack", "-F"], text: "" }] }];
   }
 
   /** Bridges and bonds come before their ports and members, these in their order; what has tags comes behind what carries it. */
