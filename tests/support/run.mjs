@@ -2,7 +2,8 @@
  * Runs a TypeScript program of ours on any supported Node: `node tests/support/run.mjs tests/bench/run.ts ARGUMENTS`.
  * Bundled first, since Node 20 cannot strip types; packages stay outside the bundle.
  */
-import { existsSync, lstatSync, mkdirSync, readlinkSync, rmSync, symlinkSync } from "node:fs";
+import { createHash } from "node:crypto";
+import { existsSync, mkdirSync, symlinkSync } from "node:fs";
 import { basename, dirname, join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { build } from "esbuild";
@@ -10,7 +11,9 @@ import { build } from "esbuild";
 const [source] = process.argv.splice(2, 1);
 if (source === undefined) throw new Error("usage: node tests/support/run.mjs PROGRAM.ts [ARGUMENTS]");
 const folder = basename(join(source, ".."));
-const outfile = join("node_modules", ".cache", "dryrack", `${folder}-${basename(source, ".ts")}.mjs`);
+// Trees may share what they have installed, and each has programs of its own.
+const tree = createHash("sha256").update(resolve(".")).digest("hex").slice(0, 8);
+const outfile = join("node_modules", ".cache", "dryrack", tree, `${folder}-${basename(source, ".ts")}.mjs`);
 await build({
   entryPoints: [source],
   outfile,
@@ -25,9 +28,6 @@ await build({
 mkdirSync(dirname(outfile), { recursive: true });
 for (const name of ["rack", "image", "guard"]) {
   const place = join(dirname(outfile), name);
-  const meant = resolve("src/kernel", name);
-  // Trees may share what they have installed, and this with it.
-  if (lstatSync(place, { throwIfNoEntry: false }) !== undefined && readlinkSync(place) !== meant) rmSync(place);
-  if (!existsSync(place)) symlinkSync(meant, place);
+  if (!existsSync(place)) symlinkSync(resolve("src/kernel", name), place);
 }
 await import(pathToFileURL(outfile).href);
