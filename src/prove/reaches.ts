@@ -80,10 +80,13 @@ export class Reaches {
     const known = this.#owners.get(id);
     if (known !== undefined) return known;
     const { session } = leg.interface;
-    const others = this.hearersOf(leg).filter((other) => other.node !== leg.node);
-    const owners = overlaid(
-      others.map((other) => [other, session === undefined ? this.answersOf(other) : takenInSession(session, other)]),
-    );
+    const others = this.hearersOf(leg).filter((other) => other !== leg);
+    const taken = (other: Leg): Ranges => {
+      // What it has itself it asks nobody for, but for addresses of the link that it has on another interface there.
+      if (other.node === leg.node) return intersectRanges(other.own, LINK_LOCAL);
+      return session === undefined ? this.answersOf(other) : takenInSession(session, other);
+    };
+    const owners = overlaid(others.map((other) => [other, taken(other)]));
     this.#owners.set(id, owners);
     return owners;
   }

@@ -218,6 +218,13 @@ describe.concurrent("fact 10: which route is taken", () => {
     expect(await site.ask("desk", "ping", "10.31.1.21")).toBe("answered; twin sees 10.31.1.9 to 10.31.1.21");
     expect(await site.ask("lamp", "ping", "10.31.1.21")).toBe("silent; twin sees 10.31.1.30 to 10.31.1.21");
   });
+
+  it("of two legs on one link one finds the other by its address of the link", async () => {
+    const site = await judged(rack, ...BOTH_ON_ONE);
+    const [one, other] = [site.linkLocal("twin/a"), site.linkLocal("twin/b")];
+    expect(await site.ask("twin", "ping6", other, { egress: "a" })).toBe(`answered; twin sees ${one} to ${other}`);
+    expect(await site.ask("twin", "tcp/80", other, { egress: "a" })).toMatch(/^answered/);
+  });
 });
 
 /** A box with a leg to each of two hosts, both legs in one subnet. */
@@ -233,6 +240,18 @@ devices:
   desk: { legs: { nic: { ipv4: 10.31.1.9/24 } } }
   lamp: { legs: { nic: { ipv4: 10.31.1.30/24 } } }
   twin: { legs: { a: { ipv4: 10.31.1.20/24 }, b: { ipv4: 10.31.1.21/24 } } }`,
+];
+
+/** A box with both legs on one link. */
+const BOTH_ON_ONE = [
+  `
+devices:
+  twin: { is: host, ports: { a: 1G, b: 1G } }
+  mat: { is: unmanaged-switch, ports: { p1..4: 1G }, spanning-tree-frames: pass }
+cables: [[twin:a, mat:p1], [twin:b, mat:p2]]`,
+  `
+devices:
+  twin: { legs: { a: { ipv4: 10.31.1.20/24, ipv6: "fd31:1::20/64" }, b: { ipv4: 10.31.1.21/24, ipv6: "fd31:1::21/64" } }, serves: { tcp/80: all } }`,
 ];
 
 /** A router with one leg in a segment where the far host answers the near one directly. */
