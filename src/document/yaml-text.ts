@@ -187,8 +187,8 @@ class Reading {
     const [start, end] = error.pos;
     // At the end of the file the place to show is the last thing that is written.
     const from = Math.min(start, Math.max(0, this.#text.trimEnd().length - 1));
-    const isOpenQuote = error.message.startsWith("Missing closing");
-    const why = isOpenQuote ? "a quote is not closed" : (SYNTAX.get(error.code) ?? lowerFirst(error.message));
+    const [, told] = TOLD.find(([pattern]) => pattern.test(error.message)) ?? [];
+    const why = told ?? SYNTAX.get(error.code) ?? lowerFirst(error.message);
     return this.#say(
       "syntax",
       from,
@@ -388,6 +388,15 @@ const SYNTAX: ReadonlyMap<string, string> = new Map([
   ["MULTILINE_IMPLICIT_KEY", "a key does not end on its line; perhaps its colon is missing"],
   ["TAB_AS_INDENT", "tabs are not allowed as indentation"],
 ]);
+
+/** What has no code of its own, by how the library says it. */
+const TOLD: readonly (readonly [RegExp, string])[] = [
+  [/^Missing closing/, "a quote is not closed"],
+  [
+    /^Unexpected flow-(seq|map)-start at node end/,
+    "a bracket in the middle of a text; a text that holds one needs quotes",
+  ],
+];
 
 const ALIAS_HELP = "write the settings out, or use a port role, a set or a range";
 const TAG_HELP = "remove it, or put quotes around a text that begins with `!`";
