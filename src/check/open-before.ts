@@ -85,9 +85,10 @@ export function assumedOfOpen(asked: Asked): readonly string[] {
   const { upkeep, network, toldApart } = context.evaluation;
   if (upkeep?.hasGotThrough(ownersOf(asked).straight) !== true) return [];
   const [beyond] = toldApart.slice(MOST_PORTS);
+  const place = isInternet(from) ? "on the internet" : `in ${from.label}`;
   return [
     ...(mayHoldGuests(from, network)
-      ? [`no undeclared station in ${from.label} has anything open to ${to.label} from before`]
+      ? [`no undeclared station ${place} has anything open to ${to.label} from before`]
       : []),
     ...(beyond === undefined || asked.assertion.service !== undefined
       ? []

@@ -338,6 +338,25 @@ assertions: [{ name: stays out, from: ${from}, to: shop, expect: blocked }]
     expect(told("yard", "  - { at: 2h, assert: stays out }").assumptions).toEqual([]);
   });
 
+  it("rests on what nobody knows of stations on the internet, too", () => {
+    const topology = TOPOLOGY.replace("desk: { is: host, ports: { nic", "desk: { is: upstream, ports: { nic");
+    const intent = intentOf(BACK)
+      .replace("ipv4: 10.1.0.1/24", "ipv4: 203.0.113.2/24")
+      .replace(
+        / {2}desk: .*\n/,
+        "  desk: { hands-out: { nic: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }\n",
+      );
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: stays out, from: internet, to: shop, expect: blocked }]
+`;
+    const story = `  - { at: 30m, assert: stays out }
+  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${BACK}] }] }
+  - { at: 2h, assert: stays out }`;
+    const { demands, assumptions } = replayed(requestOf({ topology, intent, assertions }, story));
+    expect(demands.map(({ status }) => status)).toEqual(["failed", "passed"]);
+    expect(assumptions).toContain("no undeclared station on the internet has anything open to shop from before");
+  });
+
   it("is asked of nothing that was not open", () => {
     expect(blocked(ANSWERS, "", ["2h"], ", service: tcp/81")).toEqual([["passed", undefined]]);
   });
