@@ -7,9 +7,15 @@ import type { Condition, Network } from "../network/index.ts";
 
 /** Lowest ports of all stretches between which rules of these sites tell apart, in order. What comes back bears them as source ports. */
 export function portsToldApart(networks: readonly Network[]): readonly bigint[] {
-  return [...new Set(networks.flatMap(portsIn))].sort((a, b) => (a < b ? -1 : 1));
+  const known = allKnown.get(networks);
+  if (known !== undefined) return known;
+  const found = [...new Set(networks.flatMap(portsIn))].sort((a, b) => (a < b ? -1 : 1));
+  allKnown.set(networks, found);
+  return found;
 }
 
+// Asked at each moment of a story, of the same networks.
+const allKnown = new WeakMap<readonly Network[], readonly bigint[]>();
 const portsKnown = new WeakMap<Network, readonly bigint[]>();
 
 function portsIn(network: Network): readonly bigint[] {
