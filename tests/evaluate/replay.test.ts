@@ -130,7 +130,7 @@ describe("a wrong proof", () => {
     };
     expect(rests(1)).toEqual([]);
     expect(rests(10)).toEqual([
-      expect.stringMatching(/loop at r \(taken from the proof, .* more than 2000 ways to send it\)$/),
+      expect.stringMatching(/loop at r \(taken from the proof, .* more than 2000 tries\)$/),
     ]);
   });
 
