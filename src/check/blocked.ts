@@ -23,7 +23,7 @@ import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
-import { type Asked, assumedOfGuests, goingOnFinding, keepOpen } from "./open-before.ts";
+import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
@@ -160,7 +160,7 @@ function judge(found: Proofs, asked: Asked): Finding {
   }
   if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, asked);
   const cut = asked.assertion.evenIf?.value === "cut-off" ? undefined : cutOff(asked.from, asked.context);
-  if (cut === undefined) return { ...passedFinding(found, asked), assumptions: assumedOfGuests(asked) };
+  if (cut === undefined) return { ...passedFinding(found, asked), assumptions: assumedOfOpen(asked) };
   return cut.unknown === undefined
     ? cutFinding(cut, asked)
     : undecidedFinding({ note: cut.unknown, origin: cut.origin }, asked);

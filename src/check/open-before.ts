@@ -4,9 +4,9 @@
  * of a site over time a proof that nothing new gets through is not enough: what was open before must not go on either.
  *
  * While packets get through, hosts have connections open: from every declared host to every target, on what the assertion names, else
- * what the target serves, the services of the packets that get through, those that rules of another time tell apart of them, and an echo. What a forward leads to a target is open by the packets
- * that get through alone. They are used all the time while they go on. What
- * a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
+ * what the target serves, the services of the packets that get through, those that rules of some time tell apart of them, and an echo,
+ * all from one source port. What a forward leads to a target is open by the packets that get through alone. They are used all the time
+ * while they go on. What a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
  *
  * What a forward led on is led on though its rule is gone, the last one, too: whoever takes a rule out leaves the list. A kernel
  * that loses the list as a whole translates nothing any more (tests/kernel/machine-course.test.ts), which breaks no `blocked`.
@@ -19,7 +19,7 @@ import { deviceName, tellService } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import type { Demand } from "./demands.ts";
-import type { End } from "./ends.ts";
+import { type End, isInternet } from "./ends.ts";
 import { addressesFor, type Concrete, destinationsOf, requestsTo, sourcesOf } from "./exchange.ts";
 
 /** One pair of ends under question. */
@@ -79,18 +79,28 @@ export function goingOnFinding(asked: Asked): Finding | undefined {
   return findings[0];
 }
 
-/** What it rests on that nothing new gets through and nothing goes on, where something got through before; empty: nothing did, or whoever begins is declared. */
-export function assumedOfGuests(asked: Asked): readonly string[] {
+/** What it rests on that nothing new gets through and nothing goes on; empty where nothing got through before. */
+export function assumedOfOpen(asked: Asked): readonly string[] {
   const { from, to, context } = asked;
-  const { upkeep, network } = context.evaluation;
-  if (upkeep?.hasGotThrough(ownersOf(asked).straight) !== true || !mayHoldGuests(from, network)) return [];
-  return [`no station that is not declared in ${from.label} has anything open to ${to.label} from before`];
+  const { upkeep, network, toldApart } = context.evaluation;
+  if (upkeep?.hasGotThrough(ownersOf(asked).straight) !== true) return [];
+  const [beyond] = toldApart.slice(MOST_PORTS);
+  const place = isInternet(from) ? "on the internet" : `in ${from.label}`;
+  return [
+    ...(mayHoldGuests(from, network)
+      ? [`no undeclared station ${place} has anything open to ${to.label} from before`]
+      : []),
+    ...(beyond === undefined || asked.assertion.service !== undefined
+      ? []
+      : [
+          `what is open from ${from.label} to ${to.label} on ports from ${beyond} up goes on no longer than what is open on those below`,
+        ]),
+  ];
 }
 
-/** Somebody may plug in there, or join by radio, whom nobody declared. */
+/** Somebody may plug in there, or join by radio, or be somewhere on the internet, whom nobody declared. */
 function mayHoldGuests(end: End, network: Network): boolean {
-  const { group, addresses } = end;
-  const isPlace = addresses !== undefined || group.kind === "network";
+  const isPlace = end.addresses !== undefined || end.group.kind === "network" || isInternet(end);
   return isPlace && startOf(end, network).entrances.length > 0;
 }
 
@@ -189,12 +199,19 @@ function samplesOf({ witness, packets }: FateClass): readonly ReadonlyMap<string
   return [new Map<string, bigint>(witness.numbers), ...lowest];
 }
 
+/** Each is opened by every host to every target, so of very many the lowest are. */
+const MOST_PORTS = 500;
+
 /**
- * Of a class that is one now, a packet for each stretch of ports that rules tell apart at another time: there one may go on while
- * another is stopped. Sources and targets need none, since every declared host has its own connections.
+ * Of a class that is one while it is new, packets of TCP and UDP for its witness's port and for each stretch of ports that rules tell
+ * apart: there one may go on while another is stopped. Sources and targets need none, since every declared host has its own connections.
  */
-function toldApartIn({ packets }: FateClass, ports: readonly bigint[]): readonly ReadonlyMap<string, bigint>[] {
-  return ports.flatMap((port) =>
+function toldApartIn(
+  { packets, witness }: FateClass,
+  ports: readonly bigint[],
+): readonly ReadonlyMap<string, bigint>[] {
+  const shown = new Map<string, bigint>(witness.numbers).get("destinationPort");
+  return [...(shown === undefined ? [] : [shown]), ...ports.slice(0, MOST_PORTS)].flatMap((port) =>
     packets.flatMap((match) => {
       const isIn = (field: Condition["field"], value: bigint): boolean => {
         const ranges = within(match, field);

@@ -26,7 +26,7 @@ export const STORY_CODES = {
   },
   "impossible-event": {
     explanation:
-      "This cannot happen at that moment of the story: a cable is pulled where none is, plugged into a port that is taken, something is switched off that is off, or an item is added that is there. A step before it is missing, or names another port or device.",
+      "This cannot happen at that moment of the story: a cable is pulled where none is, plugged into a port that is taken, something is switched off that is off, a device is told something while it is off, or an item is added that is there. A step before it is missing, or names another port or device.",
     example: "story:\n  - { unplug: core:p3 }\n  - { unplug: core:p3 }",
   },
   "not-demanded": {

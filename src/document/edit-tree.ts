@@ -170,7 +170,7 @@ function withinList(node: ListNode, step: EditStep, rest: readonly EditStep[], t
   if (!step.isItem)
     return diagnosticAt("bad-path", step.span, `a list has no key \`${step.text}\``, {
       also: [{ span: node.span, text: "the list" }],
-      help: `name the item in brackets: \`[${step.text}]\``,
+      help: `name the item in brackets, \`[${step.text}]\`, and put quotes around the path`,
     });
   const index = itemIn(node, step.text);
   const item = node.items[index];

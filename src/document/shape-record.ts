@@ -142,7 +142,9 @@ function unknownKey(entry: MapEntry, keys: readonly string[], id: string, findin
   }
   const nearest = nearestWord(key, keys);
   const help = nearest === undefined ? undefined : `write \`${nearest}\``;
-  const notes = [`the keys here are ${keys.map((valid) => `\`${valid}\``).join(", ")}`];
+  const notes = [
+    `the ${keys.length === 1 ? "key here is" : "keys here are"} ${keys.map((valid) => `\`${valid}\``).join(", ")}`,
+  ];
   findings.report("unknown-key", entry.key.span, `the key \`${shorten(key)}\` has no meaning here`, { notes, help });
   return nearest;
 }

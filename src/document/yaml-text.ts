@@ -10,6 +10,7 @@ import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser
 import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
 import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
 import { type MapEntry, type Node, shorten, type TextNode } from "./node.ts";
+import { tellSyntax } from "./syntax-words.ts";
 
 /** What reading a text gives. */
 export type ParsedText = {
@@ -187,13 +188,11 @@ class Reading {
     const [start, end] = error.pos;
     // At the end of the file the place to show is the last thing that is written.
     const from = Math.min(start, Math.max(0, this.#text.trimEnd().length - 1));
-    const isOpenQuote = error.message.startsWith("Missing closing");
-    const why = isOpenQuote ? "a quote is not closed" : (SYNTAX.get(error.code) ?? lowerFirst(error.message));
     return this.#say(
       "syntax",
       from,
       start > from ? from + 1 : Math.max(end, from + 1),
-      `this is not well-formed YAML: ${why}`,
+      `this is not well-formed YAML: ${tellSyntax(error)}`,
     );
   }
 
@@ -380,18 +379,5 @@ function upTo(span: Span, last: Node | undefined): Span {
   return last === undefined ? span : { ...span, end: Math.max(span.start, last.span.end) };
 }
 
-/** The library's frequent errors in our words; the others keep theirs. */
-const SYNTAX: ReadonlyMap<string, string> = new Map([
-  ["BAD_INDENT", "the indent does not fit, or a bracket before it is not closed"],
-  ["BLOCK_AS_IMPLICIT_KEY", "a second `: ` on one line; a text that holds one needs quotes"],
-  ["BLOCK_IN_FLOW", "a second `: ` within brackets; a text that holds one needs quotes"],
-  ["MULTILINE_IMPLICIT_KEY", "a key does not end on its line; perhaps its colon is missing"],
-  ["TAB_AS_INDENT", "tabs are not allowed as indentation"],
-]);
-
 const ALIAS_HELP = "write the settings out, or use a port role, a set or a range";
 const TAG_HELP = "remove it, or put quotes around a text that begins with `!`";
-
-function lowerFirst(text: string): string {
-  return text.charAt(0).toLowerCase() + text.slice(1);
-}

@@ -274,7 +274,7 @@ export class Evaluation {
     return this.#failed.moment?.upkeep;
   }
 
-  /** Ports that rules tell apart at other times of the site, and not at this moment, in order. */
+  /** Ports that rules of the site tell apart at some time, in order. */
   get toldApart(): readonly bigint[] {
     return this.#failed.moment?.toldApart ?? [];
   }

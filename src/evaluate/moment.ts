@@ -13,8 +13,8 @@ import type { Conversed, Conversing, World } from "./worlds.ts";
 
 /**
  * Questions to what a course is now; the answers stay those of this moment when it goes on, except for those of `converse`, which
- * are those of the time when it is asked. `remembers`: exchanges are made with what devices remember. Default: they know nothing yet. `networks`: what the
- * site is at other times, so that what is open now is looked at as it will be told apart then. Default: none.
+ * are those of the time when it is asked. `remembers`: exchanges are made with what devices remember. Default: they know nothing yet.
+ * `networks`: what the site is over time, so that what is open now is looked at as it will be told apart later. Default: none.
  */
 export function momentOf(course: Course, remembers = false, networks: readonly Network[] = []): Evaluation {
   const { network, settled, standing, down, tunnels } = course.world;
@@ -26,7 +26,7 @@ export function momentOf(course: Course, remembers = false, networks: readonly N
         goingOn: goingOnIn(course, world),
         keptBy,
         upkeep: upkeepOf(course),
-        toldApart: portsToldApart(networks, network),
+        toldApart: portsToldApart(networks),
       }
     : {};
   return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...memory } });

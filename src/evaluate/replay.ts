@@ -125,7 +125,7 @@ export function replay(
 }
 
 /** What is told of classes that no more tries were made for. */
-export const UNTRIED: string = `taken from the proof, since an example would take more than ${MOST_TIMED} ways to send it`;
+export const UNTRIED: string = `taken from the proof, since to show it would take more than ${MOST_TIMED} tries`;
 
 /** What nobody can tell is told, unless something else was undecided before. */
 function undecidedFor([first]: readonly FateClass[], { undecided }: Proof, most: number): Pick<Proof, "undecided"> {

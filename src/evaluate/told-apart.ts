@@ -1,33 +1,38 @@
 /**
- * Which ports the rules of some sites tell apart, and another site does not. A class of packets that one site treats alike may come to
- * several ends on another one, so that one packet does not stand for all of it: each stretch between two such ports needs one of its own.
+ * Which ports the rules of some sites tell apart. A class of packets that a site treats alike while they are new may come to several
+ * ends where rules of another time, or those for what is open already, look at their ports: one packet does not stand for all of it,
+ * and each stretch between two such ports needs one of its own.
  */
-import type { Match, Network } from "../network/index.ts";
+import type { Condition, Network } from "../network/index.ts";
 
-/** Lowest ports of all stretches between which rules of the others tell apart, in order, where those of `here` do not. */
-export function portsToldApart(others: readonly Network[], here: Network): readonly bigint[] {
-  const known = new Set(portsIn(here));
-  return [...new Set(others.flatMap(portsIn))].filter((port) => !known.has(port)).sort((a, b) => (a < b ? -1 : 1));
+/** Lowest ports of all stretches between which rules of these sites tell apart, in order. What comes back bears them as source ports. */
+export function portsToldApart(networks: readonly Network[]): readonly bigint[] {
+  const known = allKnown.get(networks);
+  if (known !== undefined) return known;
+  const found = [...new Set(networks.flatMap(portsIn))].sort((a, b) => (a < b ? -1 : 1));
+  allKnown.set(networks, found);
+  return found;
 }
 
+// Asked at each moment of a story, of the same networks.
+const allKnown = new WeakMap<readonly Network[], readonly bigint[]>();
 const portsKnown = new WeakMap<Network, readonly bigint[]>();
 
 function portsIn(network: Network): readonly bigint[] {
   const known = portsKnown.get(network);
   if (known !== undefined) return known;
-  const matches = network.tables.flatMap((table): readonly Match[] =>
-    table.kind === "routes" ? [] : table.rules.flatMap(({ when }) => when),
+  const conditions = network.tables.flatMap((table): readonly Condition[] =>
+    table.kind === "routes" ? [] : table.rules.flatMap(({ when }) => when.flat()),
   );
-  const ports = matches.flatMap((match) =>
-    match.flatMap((condition) =>
-      condition.field === "destinationPort" && "within" in condition
-        ? condition.within.flatMap(([low, high]) => [low, high + 1n])
-        : [],
-    ),
+  const ports = conditions.flatMap((condition) =>
+    PORTS.some((field) => field === condition.field) && "within" in condition
+      ? condition.within.flatMap(([low, high]) => [low, high + 1n])
+      : [],
   );
-  const found = ports.filter((port) => port <= HIGHEST_PORT);
+  const found = [...new Set(ports)].filter((port) => port <= HIGHEST_PORT);
   portsKnown.set(network, found);
   return found;
 }
 
+const PORTS: readonly Condition["field"][] = ["destinationPort", "sourcePort"];
 const HIGHEST_PORT = 65_535n;

@@ -98,7 +98,7 @@ export type Moment = {
   readonly keptBy?: (owner: string) => readonly ProbeRequest[];
   /** What goes on from one moment to the next by itself. Default: nothing is remembered. */
   readonly upkeep?: Upkeep;
-  /** Ports that rules tell apart at other times. Default: none. */
+  /** Ports that rules of the site tell apart at some time, in order. Default: none. */
   readonly toldApart?: readonly bigint[];
 };
 

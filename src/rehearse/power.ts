@@ -11,11 +11,8 @@ import type { Rig } from "./rig.ts";
 
 /** A device loses its power. */
 export function poweredOff(rig: Rig, device: Located<string>, site: Site, span: Span): Happened {
-  const found = deviceIn(device, site);
+  const found = running(rig, device, site);
   if ("problem" in found) return found;
-  const since = rig.off.get(device.value);
-  if (since !== undefined)
-    return { problem: impossible(device.span, `\`${device.value}\` is off at that moment`, since) };
   return { rig: { ...rig, off: new Map([...rig.off, [device.value, span]]) } };
 }
 
@@ -41,11 +38,8 @@ function runsOf({ runs, intents }: Rig, device: string, state: Intents): Readonl
 
 /** A device saves what it runs. */
 export function saved(rig: Rig, device: Located<string>, site: Site): Happened {
-  const found = deviceIn(device, site);
+  const found = running(rig, device, site);
   if ("problem" in found) return found;
-  const since = rig.off.get(device.value);
-  if (since !== undefined)
-    return { problem: impossible(device.span, `\`${device.value}\` is off at that moment`, since) };
   if (found.device.saves.value === "nothing")
     return {
       problem: impossible(device.span, `\`${device.value}\` saves nothing`, found.device.saves.origin.span),
@@ -137,10 +131,18 @@ function noServer(server: ServerReference, site: Site, network: Network): Diagno
   });
 }
 
-function deviceIn(
-  device: Located<string>,
-  { devices }: Site,
-): { readonly device: SiteDevice } | { readonly problem: Diagnostic } {
+type Found = { readonly device: SiteDevice } | { readonly problem: Diagnostic };
+
+/** A device that has power; a problem: nobody is called so, or it is off. */
+export function running(rig: Rig, device: Located<string>, site: Site): Found {
+  const found = deviceIn(device, site);
+  const since = rig.off.get(device.value);
+  return since === undefined || "problem" in found
+    ? found
+    : { problem: impossible(device.span, `\`${device.value}\` is off at that moment`, since) };
+}
+
+function deviceIn(device: Located<string>, { devices }: Site): Found {
   const found = devices.find(({ name }) => name === device.value);
   return found === undefined
     ? {

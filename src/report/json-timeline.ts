@@ -28,6 +28,8 @@ export type JsonKnowledge = {
   readonly part: string;
   /** A sentence fragment. */
   readonly text: string;
+  /** It only goes on as it was: a lease that was renewed. Default: it is another one. */
+  readonly isSame?: true;
   /** The line behind it. */
   readonly at: Place;
   /** Whether that was written, is absent, is a default or was learned. */
@@ -120,6 +122,7 @@ const knowledge = z.looseObject({
   device: z.string(),
   part: z.string(),
   text: z.string(),
+  isSame: z.exactOptional(z.literal(true)),
   at,
   by: z.string(),
 });

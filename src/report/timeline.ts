@@ -14,6 +14,7 @@ import {
   type Timeline,
   type Turn,
   tellTime,
+  timelineStatus,
 } from "../result/index.ts";
 import { STATUS_MARKS } from "./policy-table.ts";
 import { NO_VERDICT, renderEvidence, renderFault, WORDS } from "./terminal.ts";
@@ -260,7 +261,9 @@ function renderOutage({ name, times, totalMs }: Outage, endMs: number, ink: Ink)
 }
 
 /** One line that tells the whole replay. */
-export function timelineSummary({ site, demands, endMs, fault }: Timeline): string {
+export function timelineSummary(timeline: Timeline): string {
+  const { site, demands, endMs, fault } = timeline;
+  if (timelineStatus(timeline) === 2) return `${site}: not replayed`;
   // Of what lies behind the end nobody knows whether it would be seen or kept.
   const reached = demands.filter(({ status }) => status !== "skipped");
   const seen = reached.filter(({ kind }) => kind === "saw");

@@ -181,6 +181,11 @@ const CASES: readonly Case[] = [
   ["replay-markdown", [...REPLAY, "--format", "markdown"], [PULLED]],
   ["replay-not-seen", REPLAY, [story("saw: [{ at: 1m, broken: passengers go ashore }]", "story:", "  - { wait: 1m }")]],
   ["replay-impossible", REPLAY, [story("story:", "  - { unplug: deck:upp }", "  - { at: 1m, power-on: deck }")]],
+  [
+    "replay-impossible-markdown",
+    [...REPLAY, "--format", "markdown"],
+    [story("story:", "  - { forget: { connections: dek } }")],
+  ],
   ["replay-no-plan", REPLAY, [story("site: ./nowhere", "story: []")]],
   ["replay-plan-without-intent", REPLAY, [story("story:", "  - { at: 1m, change: ./ }")]],
   ["replay-no-storyline", ["replay", "assertions/ferry/assertions.yaml"]],

@@ -24,6 +24,7 @@ const CASES: readonly Case[] = [
   ["a YAML directive", "%YAML 1.1\n---\ndryrack: topology/1", ["syntax: %"]],
   ["a line that ends in a carriage return alone", "dryrack: topology/1\rdevices: {}", ["syntax: \r"]],
   ["a quote that is not closed", network('note: "a'), ["syntax: }"]],
+  ["a path with brackets and no quotes, in braces", storyline("  - { change: [{ remove: a.b[c] }] }"), ["syntax: ["]],
   ["a control character", network('note: "a\\u0007b"'), ['syntax: "a\\u0007b"']],
   [
     "anchor and alias",
@@ -293,6 +294,15 @@ describe("wrong input gets one diagnostic a fault, at the smallest place", () =>
 
   it.each([...CASES, ...ASSERTIONS, ...STORYLINES])("%s", (_title, text, expected) => {
     expect(complaints(text)).toEqual(expected);
+  });
+
+  it("a bracket in a text, told in words of our own, and the only key there is", () => {
+    const [bracket] = load(storyline("  - { change: [{ remove: a.b[c] }] }")).diagnostics;
+    expect(bracket?.message).toContain("a bracket in the middle of a text; a text that holds one needs quotes");
+    const told = load(storyline("  - { forget: { conections: edge } }")).diagnostics;
+    expect(told.map(({ notes, help }) => [...notes, help])).toEqual([
+      ["the key here is `connections`", "write `connections`"],
+    ]);
   });
 
   it("a file that is too large", () => {

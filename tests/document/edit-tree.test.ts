@@ -152,7 +152,10 @@ describe("an edit by path", () => {
     ["- { add: admins, item: desk }", "impossible-event: desk"],
     ["- { add: edge.dhcp, item: desk }", "bad-path: edge.dhcp; write `set: edge.dhcp.KEY`"],
     ["- { set: edge.switching.ports.p3.tagged, to: crew }", "bad-path: tagged; set it as a whole"],
-    ["- remove: edge.filter.through.rules.go", "bad-path: go; name the item in brackets: `[go]`"],
+    [
+      "- remove: edge.filter.through.rules.go",
+      "bad-path: go; name the item in brackets, `[go]`, and put quotes around the path",
+    ],
     ["- remove: port-roles.saet", "unknown-name: saet; try `seat`"],
   ])("tells what cannot be done: %s", (lines, told) => {
     expect(outcome(lines)).toBe(told);

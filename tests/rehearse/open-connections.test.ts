@@ -270,26 +270,57 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked${aske
     expect(demands[0]?.verdict?.headline).toMatch(/^nothing new gets from desk to shop, but what is open already does/);
   });
 
-  it("is broken by what only a later rule tells apart of all that got through", () => {
-    const rule = (service: string): string =>
-      `${BACK}, { name: kept, in: near, service: ${service}, state: [established, related], action: accept }`;
-    // It listens on everything.
-    const intent = intentOf(ANSWERS).replace(", serves: { tcp/80: all }", "");
-    const openFor = (service: string): readonly unknown[] => {
+  describe("of all that got through at once", () => {
+    /** How it ends where a list lets go on only what `kept` says, on a host that listens on everything; `beside`: rules for the router. */
+    const openFor = (kept: string, beside = "", back = BACK): readonly unknown[] => {
+      const own = `filter: { to: { otherwise: accept, rules: [${beside}] }, through`;
+      const intent = intentOf(ANSWERS).replace(", serves: { tcp/80: all }", "").replace("filter: { through", own);
       const assertions = `dryrack: assertions/1
 assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked }]
 `;
-      const story = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${rule(service)}] }] }
+      const rule = `{ name: kept, in: near, ${kept}, state: [established, related], action: accept }`;
+      const story = `  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${back}, ${rule}] }] }
   - { at: 2h, assert: desk stays out }`;
-      const { demands } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
-      return demands.map(({ status, verdict }) => [status, verdict?.witness?.service]);
+      const { demands, assumptions } = replayed(requestOf({ topology: TOPOLOGY, intent, assertions }, story));
+      return demands.map(({ status, verdict }) => [
+        status,
+        status === "failed" ? verdict?.witness?.service : assumptions,
+      ]);
     };
-    expect(openFor("[tcp/8000, tcp/8001]")).toEqual([["failed", "tcp/8000"]]);
-    expect(openFor("udp/9000-9100")).toEqual([["failed", "udp/9000"]]);
+
+    it.each([
+      ["service: [tcp/8000, tcp/8001]", "tcp/8000"],
+      ["service: udp/9000-9100", "udp/9000"],
+      ["service: udp", "udp/443"],
+    ])("it is broken by what only a later rule tells apart: %s", (kept, service) => {
+      expect(openFor(kept)).toEqual([["failed", service]]);
+    });
+
+    it("it is broken by a port that some rule of now tells apart, for other packets", () => {
+      const beside = "{ name: names, service: udp/53, action: accept }";
+      expect(openFor("service: udp/53", beside)).toEqual([["failed", "udp/53"]]);
+    });
+
+    it("it is broken by what a later rule tells apart of what comes back", () => {
+      const back =
+        "{ name: back, in: far, service: udp, source-port: 9000, state: [established, related], action: accept }";
+      expect(openFor("dest: 10.2.0.9", "", back)).toEqual([["failed", "udp/9000"]]);
+    });
+
+    it("of more ports than 500 only the lowest are looked at, and that is said", () => {
+      const many = Array.from(
+        { length: 260 },
+        (_, n) => `{ name: n${n}, service: tcp/${1000 + 2 * n}, action: accept }`,
+      );
+      const assumed =
+        "what is open from desk to shop on ports from 1500 up goes on no longer than what is open on those below";
+      expect(openFor("service: tcp/1400", many.join(", "))).toEqual([["failed", "tcp/1400"]]);
+      expect(openFor("service: tcp/1516", many.join(", "))).toEqual([["passed", [assumed]]]);
+    });
   });
 
   it("rests on what nobody knows of undeclared stations, where packets got through before from a place that may hold some", () => {
-    const assumed = "no station that is not declared in yard has anything open to shop from before";
+    const assumed = "no undeclared station in yard has anything open to shop from before";
     const told = (from: string, story: string) => {
       const assertions = `dryrack: assertions/1
 assertions: [{ name: stays out, from: ${from}, to: shop, expect: blocked }]
@@ -305,6 +336,25 @@ assertions: [{ name: stays out, from: ${from}, to: shop, expect: blocked }]
     expect(told("desk", withdrawn)).toEqual({ statuses: ["passed"], assumptions: [] });
     // What never got through left nothing open.
     expect(told("yard", "  - { at: 2h, assert: stays out }").assumptions).toEqual([]);
+  });
+
+  it("rests on what nobody knows of stations on the internet, too", () => {
+    const topology = TOPOLOGY.replace("desk: { is: host, ports: { nic", "desk: { is: upstream, ports: { nic");
+    const intent = intentOf(BACK)
+      .replace("ipv4: 10.1.0.1/24", "ipv4: 203.0.113.2/24")
+      .replace(
+        / {2}desk: .*\n/,
+        "  desk: { hands-out: { nic: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }\n",
+      );
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: stays out, from: internet, to: shop, expect: blocked }]
+`;
+    const story = `  - { at: 30m, assert: stays out }
+  - { at: 1h, change: [{ set: gate.filter.through.rules, to: [${BACK}] }] }
+  - { at: 2h, assert: stays out }`;
+    const { demands, assumptions } = replayed(requestOf({ topology, intent, assertions }, story));
+    expect(demands.map(({ status }) => status)).toEqual(["failed", "passed"]);
+    expect(assumptions).toContain("no undeclared station on the internet has anything open to shop from before");
   });
 
   it("is asked of nothing that was not open", () => {
