@@ -7,6 +7,7 @@ import { DESTINATION, DESTINATION_PORT, ICMP_TYPE, SOURCE, SOURCE_PORT } from ".
 import {
   type Flow,
   isSameSight,
+  narrowedIn,
   onlyValue,
   type Sight,
   setOf,
@@ -15,7 +16,6 @@ import {
   type View,
   valuesOf,
   withSet,
-  withValues,
 } from "./flow.ts";
 import type { Change, Passage } from "./passage.ts";
 import { has } from "./tracking.ts";
@@ -78,7 +78,7 @@ function asBefore(flow: Flow, { earlier, left }: Before, wasHidden: () => boolea
     if (now.variable === was.variable || both.length === 0) return undefined;
     isSure &&= onlyValue(seen) !== undefined && onlyValue(asked) !== undefined;
     const narrow = [now, was].reduce<Flow | undefined>(
-      (piece, sight) => piece && withValues(piece, sight.variable, shift(both, -sight.plus)),
+      (piece, sight) => piece && narrowedIn(piece, sight.variable, shift(both, -sight.plus)),
       same,
     );
     if (narrow === undefined) return undefined;
