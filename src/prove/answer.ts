@@ -104,7 +104,7 @@ function tellReached(found: Class, walk: Walk, choosing: Choosing): Told | undef
   const [any] = found.pieces;
   const first = clear.length > 0 || any === undefined ? [] : [any];
   const resettable = found.isPlain ? [] : found.pieces.filter(restsOnTcp);
-  const others = [...first, ...resettable].flatMap((shown): readonly Example[] => {
+  const others = [...new Set([...first, ...resettable])].flatMap((shown): readonly Example[] => {
     const told = anyExampleOf(shown, choosing);
     return told === undefined ? [] : [{ shown, told }];
   });
