@@ -18,7 +18,7 @@ import {
   withSet,
 } from "./flow.ts";
 import type { Change, Passage } from "./passage.ts";
-import { has } from "./tracking.ts";
+import { has, TUPLE } from "./tracking.ts";
 
 /** Packets of the connection that they began themselves, and how it translates them: as their first round left. */
 type Coming = { readonly flow: Flow; readonly source: readonly Change[]; readonly destination: readonly Change[] };
@@ -59,9 +59,6 @@ function comingAs(flow: Flow, left: View): Coming {
       .filter(({ field, from }) => !isSameSight(sightOf(flow.view, field), from));
   return { flow, source: owed([SOURCE, SOURCE_PORT]), destination: owed([DESTINATION, DESTINATION_PORT]) };
 }
-
-/** What tells connections apart; the type of ICMP queries is never rewritten. */
-const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
 
 /** An earlier round: as it came, and as it left. */
 type Before = { readonly earlier: (field: number) => Sight; readonly left: View };
