@@ -33,6 +33,13 @@ describe("a router that takes another address", () => {
     const rule = ["{ name: web, in: red,", "{ name: web, in: red, source: 10.1.0.1,"] as const;
     const { lines } = compared(edited(...MOVED, rule), { before: edited(rule) });
     expect(lines).toContain("+ tcp/80 from red (10.1.0.1) to blue gets through now");
+    // Those beside it get through as answers to what blue may begin: that is not the same.
+    const back = [
+      "{ name: web, in: red,",
+      "{ name: back, source: blue, dest: red, action: accept }\n          - { name: web, in: red,",
+    ] as const;
+    const both = compared(edited(...MOVED, rule, back), { before: edited(rule, back) });
+    expect(both.lines).toContain("+ tcp/80 from red (10.1.0.1) to blue gets through now");
   });
 });
 
