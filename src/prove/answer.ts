@@ -98,7 +98,7 @@ function tellStopped(found: Class, walk: Walk, choosing: Choosing): Told | undef
   return toldBy(found, examplesIn(found, walk, choosing));
 }
 
-/** What reaches: where every example would tell a stack of what it is to know nothing, once that was reset there. */
+/** What reaches by an example of it: where a stack is to know nothing of a connection, and each example tells it, by those that a reset may make it forget. */
 function tellReached(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
   const clear = examplesIn(found, walk, choosing);
   const [any] = found.pieces;
