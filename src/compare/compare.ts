@@ -84,7 +84,8 @@ function withoutAllVacated(
   const reach = new Map(found.map((each) => [each.pair, each]));
   return sets.flatMap((set) => {
     const { plain = [], answers = [] } = reach.get(set.pair)?.[SIDES[set.change].here] ?? {};
-    return withoutVacated(set, [...plain, ...answers], names) ?? [];
+    // What others get through as answers alone is another matter than what needs none before it.
+    return withoutVacated(set, set.kind === "plain" ? plain : [...plain, ...answers], names) ?? [];
   });
 }
 

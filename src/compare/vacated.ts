@@ -22,7 +22,8 @@ const MOST = 1000;
 
 /**
  * A set without packets from or to addresses that a managed device has on the other side and nobody on this one, where those
- * from or to all free ones beside it get through here, too (`gets`: all that does between these ends); undefined: nothing is left.
+ * from or to all free ones beside it get through here, too, needing no more before them (`gets`: all that does between these ends);
+ * undefined: nothing is left.
  */
 export function withoutVacated(set: TurnedSet, gets: Alternatives, names: BothSides): TurnedSet | undefined {
   const vacated = vacatedFor(set, names);

@@ -98,13 +98,13 @@ function tellStopped(found: Class, walk: Walk, choosing: Choosing): Told | undef
   return toldBy(found, examplesIn(found, walk, choosing));
 }
 
-/** What reaches: where every example would tell a stack of what it is to know nothing, once that was reset there. */
+/** What reaches by an example of it: where a stack is to know nothing of a connection, and each example tells it, by those that a reset may make it forget. */
 function tellReached(found: Class, walk: Walk, choosing: Choosing): Told | undefined {
   const clear = examplesIn(found, walk, choosing);
   const [any] = found.pieces;
   const first = clear.length > 0 || any === undefined ? [] : [any];
   const resettable = found.isPlain ? [] : found.pieces.filter(restsOnTcp);
-  const others = [...first, ...resettable].flatMap((shown): readonly Example[] => {
+  const others = [...new Set([...first, ...resettable])].flatMap((shown): readonly Example[] => {
     const told = anyExampleOf(shown, choosing);
     return told === undefined ? [] : [{ shown, told }];
   });

@@ -5,7 +5,7 @@
  * same are one leaf; so the diagram stays small where subtracting one match after the other would shatter a set.
  */
 import { intersectRanges, type Ranges, rangesEqual, unionRanges } from "../address/index.ts";
-import { type Flow, setOf, shift, sightOf, type Test, withValues } from "./flow.ts";
+import { type Flow, narrowedIn, productsOf, setOf, shift, sightOf, type Test } from "./flow.ts";
 import type { Meter } from "./meter.ts";
 import { cutBy, overlaid } from "./stretches.ts";
 
@@ -78,7 +78,11 @@ export class Diagram {
 
   /** Some packets that no match lets pass; undefined: there are none. */
   anyLeft(): Flow | undefined {
-    return leftIn(this.#root, this.#flow, new Set());
+    for (const product of productsOf(this.#flow)) {
+      const left = leftIn(this.#root, product, new Set());
+      if (left !== undefined) return left;
+    }
+    return undefined;
   }
 
   #gather(node: Node, flow: Flow, found: Found[]): void {
@@ -86,7 +90,8 @@ export class Diagram {
     if ("match" in node) found.push({ match: node.match, flow });
     else
       for (const { values, to } of node.edges) {
-        const piece = withValues(flow, node.variable, values);
+        // Of a flow of several products not every combination is there.
+        const piece = narrowedIn(flow, node.variable, values);
         if (piece !== undefined) this.#gather(to, piece, found);
       }
   }
@@ -184,12 +189,13 @@ export class Diagram {
 
 type Part = { readonly values: Ranges; readonly survivors: readonly number[] };
 
+/** Of one product, so that what is left behind a node is so by whatever way that was come to. */
 function leftIn(node: Node, flow: Flow, passed: Set<Node>): Flow | undefined {
   if ("match" in node) return node.match < 0 ? flow : undefined;
   if (passed.has(node)) return undefined;
   passed.add(node);
   for (const { values, to } of node.edges) {
-    const piece = withValues(flow, node.variable, values);
+    const piece = narrowedIn(flow, node.variable, values);
     const left = piece && leftIn(to, piece, passed);
     if (left !== undefined) return left;
   }

@@ -133,7 +133,10 @@ export function shift(set: Ranges, plus: bigint): Ranges {
   return plus === 0n ? set : set.map(([low, high]) => [low + plus, high + plus]);
 }
 
-/** A flow with another set for one variable: where its combinations are told, with fewer values, of which there are packets. */
+/**
+ * A flow with another set for one variable: where its combinations are told, with fewer of the values that it has. Whatever is
+ * narrowed more than once is narrowed by `narrowedIn`: with one value fewer not all of the others may be there.
+ */
 export function withSet(flow: Flow, variable: number, set: Ranges): Flow {
   const found = withValues(flow, variable, set);
   if (found === undefined) throw new Error(`no packet has these values of variable ${variable}`);
@@ -141,7 +144,7 @@ export function withSet(flow: Flow, variable: number, set: Ranges): Flow {
 }
 
 /** The same, where there may be no packets; undefined: there are none. */
-export function withValues(flow: Flow, variable: number, set: Ranges): Flow | undefined {
+function withValues(flow: Flow, variable: number, set: Ranges): Flow | undefined {
   const { parts } = flow;
   if (parts?.variables.includes(variable)) return ofBoxes(flow, parts.variables, withinBoxes(parts, variable, set));
   // Hot: a copy and one record of always the same shape cost a third of a spread and `with`.
@@ -207,8 +210,12 @@ export function moved(flow: Flow, field: number, plus: bigint): Flow {
 /** Packets of a flow whose field has one of these values; undefined: none. */
 export function narrowed(flow: Flow, field: number, within: Ranges): Flow | undefined {
   const { variable, plus } = sightOf(flow.view, field);
+  return narrowedIn(flow, variable, shift(within, -plus));
+}
+
+/** Packets of a flow that have one of these values of a variable; undefined: none. */
+export function narrowedIn(flow: Flow, variable: number, wanted: Ranges): Flow | undefined {
   const set = setOf(flow, variable);
-  const wanted = shift(within, -plus);
   // Hot: most flows are inside or outside as a whole, and nothing is made to see that.
   if (rangesWithin(wanted, set)) return flow;
   if (!rangesOverlap(wanted, set)) return undefined;

@@ -1,11 +1,13 @@
 /**
  * How whoever makes up frames gets packets to an interface: in frames to its hardware address. Those that bear this very
  * address a bridge keeps (`kept.ts`), so they go to everyone: that gets everywhere, and the station takes the packet for
- * itself (seen on Linux 6.18), but sends nothing of it on (RFC 1812 section 5.3.4).
+ * itself (seen on Linux 6.18), but sends nothing of it on (RFC 1812 section 5.3.4). It can begin a connection so, and what belongs
+ * to that needs no such frame.
  */
-import { BROADCAST_HARDWARE, single } from "../address/index.ts";
-import { countingAt } from "./aim.ts";
-import { SOURCE_HARDWARE } from "./fields.ts";
+import { BROADCAST_HARDWARE, EMPTY_RANGES, type Ranges, single } from "../address/index.ts";
+import { type Aim, ALL_ADDRESSES, countingAt } from "./aim.ts";
+import type { Leg } from "./atlas.ts";
+import { DESTINATION, SOURCE_HARDWARE } from "./fields.ts";
 import { type Flow, framedTo, narrowed, without } from "./flow.ts";
 import { isKept } from "./kept.ts";
 import type { Touch } from "./link.ts";
@@ -28,12 +30,23 @@ export function framesTo(walk: Walk, flow: Flow, { leg, trail, sentAt, tags }: T
   const sent: Sent = { at: sentAt, tags, towards: hardware, ...(session === undefined ? {} : { session: true }) };
   if (!looks.has("sourceHardware") || !isKept(atlas, leg, trail)) return [{ flow, sent }];
   const others = without(flow, SOURCE_HARDWARE, single(hardware));
-  const own = narrowed(flow, SOURCE_HARDWARE, single(hardware));
   // No frame of a session goes to everyone (RFC 2516 section 6).
-  const isTaken = session === undefined && countingAt(aim, leg.node, leg).length > 0;
-  const toAll = own === undefined || !isTaken ? undefined : framedTo(own, BROADCAST_HARDWARE);
+  const kept = session === undefined ? takenBy(leg, aim) : EMPTY_RANGES;
+  const own = narrowed(flow, SOURCE_HARDWARE, single(hardware));
+  const taken = own && narrowed(own, DESTINATION, kept);
   return [
     ...(others === undefined ? [] : [{ flow: others, sent }]),
-    ...(toAll === undefined ? [] : [{ flow: toAll, sent: { ...sent, towards: BROADCAST_HARDWARE } }]),
+    ...(taken === undefined
+      ? []
+      : [{ flow: framedTo(taken, BROADCAST_HARDWARE), sent: { ...sent, towards: BROADCAST_HARDWARE } }]),
   ];
+}
+
+/** Destinations of what something can come of in a frame to everyone: at a target, and where a stack tracks what it takes for itself. */
+function takenBy(leg: Leg, aim: Aim): Ranges {
+  const { node } = leg;
+  if (countingAt(aim, node, leg).length > 0) return ALL_ADDRESSES;
+  const { received } = node.stack;
+  if (!received.some(({ op }) => op === "track")) return EMPTY_RANGES;
+  return received.some((step) => step.op === "translate" && step.end === "destination") ? ALL_ADDRESSES : node.own;
 }

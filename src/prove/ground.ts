@@ -31,7 +31,7 @@ export type Ground = {
   readonly destinations: Ranges;
   /** Sources of packets that can begin a connection which brings something to the target. */
   readonly sources: Ranges;
-  /** Fields that anything looks at. */
+  /** Fields that anything looks at, and those of how a packet is sent that were asked for. */
   readonly looks: ReadonlySet<Field>;
   /** Something looks at TCP flags, so that later packets of a connection may go where its first cannot. */
   readonly flagsMatter: boolean;

@@ -129,7 +129,9 @@ export class Prover {
   }
 
   #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant, notes: Notes): Walk {
-    const asksFlags = question.packets.some((match) => match.some(({ field }) => field === "tcpFlags"));
+    const asked = new Set(question.packets.flatMap((match) => match.map(({ field }) => field)));
+    // Who sends cannot make up what was asked for: that counts, whether or not anything else looks at it.
+    const sentAs = (["sourceHardware", "hopLimit", "length"] as const).filter((field) => asked.has(field));
     const ground = {
       atlas: this.#atlas,
       reaches: this.#reaches,
@@ -139,8 +141,8 @@ export class Prover {
       permitted: (question.permitted ?? []).map((match) => permittedBy(testsOf(match), aim.addresses)),
       destinations,
       sources,
-      looks: this.#looks,
-      flagsMatter: asksFlags || this.#looks.has("tcpFlags"),
+      looks: sentAs.length === 0 ? this.#looks : new Set([...this.#looks, ...sentAs]),
+      flagsMatter: asked.has("tcpFlags") || this.#looks.has("tcpFlags"),
       alternativesOf: (step: Step, when: Alternatives) => this.#alternativesOf(step, when),
       acquaintances: this.#acquaintances,
       facesUpstream: (leg: Leg) => this.#facesUpstream(leg),

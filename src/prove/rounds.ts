@@ -7,6 +7,7 @@ import { DESTINATION, DESTINATION_PORT, ICMP_TYPE, SOURCE, SOURCE_PORT } from ".
 import {
   type Flow,
   isSameSight,
+  narrowedIn,
   onlyValue,
   type Sight,
   setOf,
@@ -15,10 +16,9 @@ import {
   type View,
   valuesOf,
   withSet,
-  withValues,
 } from "./flow.ts";
 import type { Change, Passage } from "./passage.ts";
-import { has } from "./tracking.ts";
+import { has, TUPLE } from "./tracking.ts";
 
 /** Packets of the connection that they began themselves, and how it translates them: as their first round left. */
 type Coming = { readonly flow: Flow; readonly source: readonly Change[]; readonly destination: readonly Change[] };
@@ -60,9 +60,6 @@ function comingAs(flow: Flow, left: View): Coming {
   return { flow, source: owed([SOURCE, SOURCE_PORT]), destination: owed([DESTINATION, DESTINATION_PORT]) };
 }
 
-/** What tells connections apart; the type of ICMP queries is never rewritten. */
-const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
-
 /** An earlier round: as it came, and as it left. */
 type Before = { readonly earlier: (field: number) => Sight; readonly left: View };
 
@@ -78,7 +75,7 @@ function asBefore(flow: Flow, { earlier, left }: Before, wasHidden: () => boolea
     if (now.variable === was.variable || both.length === 0) return undefined;
     isSure &&= onlyValue(seen) !== undefined && onlyValue(asked) !== undefined;
     const narrow = [now, was].reduce<Flow | undefined>(
-      (piece, sight) => piece && withValues(piece, sight.variable, shift(both, -sight.plus)),
+      (piece, sight) => piece && narrowedIn(piece, sight.variable, shift(both, -sight.plus)),
       same,
     );
     if (narrow === undefined) return undefined;

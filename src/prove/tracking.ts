@@ -343,7 +343,8 @@ export function isRewritten({ before, after, translated }: Entry): boolean {
   return translated !== "" || TUPLE.some((field) => !isSameSight(sightOf(before, field), sightOf(after, field)));
 }
 
-const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
+/** What tells connections apart; the type of ICMP queries is never rewritten. */
+export const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
 
 /** How a connection changes the fields of its packets. */
 export function shapeOf({ before, after, translated }: Entry): string {

@@ -25,6 +25,7 @@ import {
   isSameSight,
   moved,
   narrowed,
+  onlyValue,
   rewritten,
   setOf,
   shift,
@@ -155,7 +156,8 @@ function withAddress({ flow, pool }: Target, { oneToOne }: Rewrite, around: Arou
 
 /** What has that very value already keeps it, where that makes a difference. */
 function replaced(flow: Flow, field: number, values: Ranges, { end, endsMatter }: Around): readonly Flow[] {
-  if (!isSingle(values) || (end === "destination" && !endsMatter)) return [rewritten(flow, field, values)];
+  if (onlyValue(values) === undefined || (end === "destination" && !endsMatter))
+    return [rewritten(flow, field, values)];
   const { hit, rest } = cut(flow, [{ kind: "number", field, within: values }]);
   return [...(hit === undefined ? [] : [hit]), ...rest.map((piece) => rewritten(piece, field, values))];
 }
@@ -234,11 +236,6 @@ function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
   return intersectRanges(keys, [FAMILY_KEYS[family]]);
 }
 
-function isSingle(set: Ranges): boolean {
-  const [pair] = set;
-  return set.length === 1 && pair !== undefined && pair[0] === pair[1];
-}
-
 type Mapping = { readonly field: number; readonly from: Ranges; readonly to: Ranges };
 
 /** The nth of `from` becomes the nth of `to`; where there is none, the packets are lost. */
@@ -312,7 +309,7 @@ function exchanged(flow: Flow, field: number): readonly Flow[] {
 /** The variable that a source port has become, where it may be any of several; undefined: it is not left open. */
 export function drawnPort(before: Flow, after: Flow): number | undefined {
   const { variable } = sightOf(after.view, SOURCE_PORT);
-  if (variable < before.sets.length || isSingle(setOf(after, variable))) return undefined;
+  if (variable < before.sets.length || onlyValue(setOf(after, variable)) !== undefined) return undefined;
   return variable;
 }
 

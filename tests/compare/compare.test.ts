@@ -33,10 +33,44 @@ describe("a router that takes another address", () => {
     const rule = ["{ name: web, in: red,", "{ name: web, in: red, source: 10.1.0.1,"] as const;
     const { lines } = compared(edited(...MOVED, rule), { before: edited(rule) });
     expect(lines).toContain("+ tcp/80 from red (10.1.0.1) to blue gets through now");
+    // Those beside it get through as answers to what blue may begin: that is not the same.
+    const back = [
+      "{ name: web, in: red,",
+      "{ name: back, source: blue, dest: red, action: accept }\n          - { name: web, in: red,",
+    ] as const;
+    const both = compared(edited(...MOVED, rule, back), { before: edited(rule, back) });
+    expect(both.lines).toContain("+ tcp/80 from red (10.1.0.1) to blue gets through now");
   });
 });
 
 describe("a comparison", () => {
+  it("of a rule that drops frames which a switch keeps anyhow tells only of those that no switch kept", () => {
+    const rack = `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { p1..2: 1G } }
+  sw: { is: switch, ports: { p1..3: 1G } }
+  a: { is: host, ports: { nic: 1G } }
+  b: { is: host, ports: { nic: 1G } }
+cables: [[sw:p1, gate:p1], [sw:p2, a:nic], [gate:p2, b:nic]]
+`;
+    const site = (rules: string): string => `dryrack: intent/1
+networks: { red: { vlan: 10, ipv4: 10.1.0.0/24 }, blue: { vlan: 20, ipv4: 10.2.0.0/24 } }
+devices:
+  gate:
+    interfaces:
+      red: { port: p1, network: red, host: 1, mac: "02:00:5e:00:00:01" }
+      blue: { port: p2, network: blue, host: 1 }
+    filter: { through: { otherwise: accept, rules: [${rules}] } }
+  a: { legs: { nic: { network: red, host: 10, gateway: 10.1.0.1 } } }
+  b: { legs: { nic: { network: blue, host: 10, gateway: 10.2.0.1 } } }
+`;
+    const before = site('{ name: self, source-mac: ["02:00:5e:00:00:01"], action: drop }');
+    // From red such frames come no further than to the switch, with the rule and without it.
+    expect(compared(site(""), { before, rack: [rack, rack] }).lines).toEqual([
+      "+ every service from blue to red gets through now",
+    ]);
+  });
+
   it("of equal states finds nothing and proves nothing", () => {
     const { lines, undecided, pairs } = compared(INTENT);
     expect(lines).toEqual([]);

@@ -5,6 +5,7 @@
 import * as fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { normalizeRanges, type Ranges, rangesContain } from "../../src/address/index.ts";
+import { Diagram } from "../../src/prove/diagram.ts";
 import { DESTINATION, DESTINATION_PORT, NUMBER_FIELDS, SOURCE, UNIVERSES } from "../../src/prove/fields.ts";
 import {
   covers,
@@ -154,6 +155,33 @@ describe("flows of several products", () => {
       }),
       { numRuns: RUNS },
     );
+  });
+
+  it("are parted by a diagram as each of their packets is, whatever was parted before", () => {
+    const isLeft = (lines: readonly (readonly NumberTest[])[], packet: Packet): boolean =>
+      !lines.some((match) => passes(packet, match));
+    let several = 0;
+    fc.assert(
+      fc.property(products, fc.array(matches, { minLength: 1, maxLength: 8 }), (list, lines) => {
+        const flow = oneOf(list);
+        const diagram = new Diagram(
+          flow,
+          lines.map((match) => ({ match })),
+          new Meter(Infinity),
+        );
+        const found = diagram.all();
+        for (const packet of PACKETS) {
+          const expected = isIn(flow, packet) ? [lines.findIndex((match) => passes(packet, match))] : [];
+          expect(found.filter((piece) => isIn(piece.flow, packet)).map(({ match }) => match)).toEqual(expected);
+        }
+        const left = packetsOf(diagram.anyLeft());
+        expect(left.filter((packet) => !isIn(flow, packet) || !isLeft(lines, packet))).toEqual([]);
+        expect(left.length > 0).toBe(packetsOf(flow).some((packet) => isLeft(lines, packet)));
+        if (flow.parts !== undefined && found.length > 2) several++;
+      }),
+      { numRuns: RUNS },
+    );
+    expect(several).toBeGreaterThan(RUNS / 10);
   });
 
   it("stay apart where more than their sets tell them apart", () => {

@@ -73,6 +73,32 @@ devices:
   expect(frameTo([topology, site('"02:00:5e:00:00:01"')])).toEqual([]);
 });
 
+it("is the station itself in a frame to everyone where that only begins a connection, of which a router then lets packets on", () => {
+  const topology = `dryrack: topology/1
+devices:
+  sw:   { is: switch, ports: { p1..2: 1G } }
+  edge: { is: router, ports: { in: 1G, out: 1G } }
+  box:  { is: host, ports: { nic: 1G } }
+cables: [[sw:p2, edge:in], [edge:out, box:nic]]
+`;
+  const site = (stations: string) => `dryrack: intent/1
+devices:
+  edge:
+    interfaces: { in: { port: in, mac: "02:00:5e:00:00:01", ipv6: "2001:db8:9::1/64" }, out: { port: out, ipv6: "2001:db8:8::1/64" } }
+    filter:
+      to: { otherwise: drop, rules: [ { name: known, source-mac: [${stations}], action: accept } ] }
+      through: { otherwise: drop, rules: [ { name: answers, state: [established, related], action: accept } ] }
+  box: { legs: { nic: { ipv6: "2001:db8:8::8/64" } } }
+`;
+  // In IPv6 nobody minds a packet that comes from outside with an own address as its source.
+  const framesBefore = (stations: string) =>
+    provedAt(networkOf(topology, site(stations)), { to: "box", entrance: "sw:p1" }).reached.flatMap(({ before }) =>
+      before.map(({ witness }) => new Map(witness.numbers).get("destinationHardware")),
+    );
+  expect(framesBefore('"02:00:5e:00:00:02"')).toEqual([OWN]);
+  expect(framesBefore('"02:00:5e:00:00:01"')).toEqual([EVERYONE]);
+});
+
 it("finds no neighbour that has its own address: the switch keeps the answer", () => {
   const endsFor = (mac: string): readonly string[] => {
     const network = networkOf(...letsIn(`"${mac}"`, mac));
