@@ -299,9 +299,11 @@ function rule(
 ): string {
   const { chance, pick } = world.random;
   const places = placesOf(world);
+  const reset = "reject, with: tcp-reset";
+  const odd = ["drop", "drop", "reject", reset, reset, "reject, with: prohibited"];
   const action = chance(accepts)
     ? "accept"
-    : pick(["drop", world.isOdd ? "reject" : "drop", "reject", "reject, with: tcp-reset", "reject, with: prohibited"]);
+    : pick(world.isOdd ? odd : ["drop", "drop", "reject", reset, "reject, with: prohibited"]);
   const words = [
     `name: rule ${at}`,
     ...(list !== "from" && chance(35) ? [`in: ${pick(legs)}`] : []),
@@ -331,7 +333,7 @@ function ruleList(world: World, legs: readonly string[], list: "to" | "through" 
   const drops = list !== "from" && chance(55);
   const sound = drops && chance(85) ? SOUND : [];
   const rules = Array.from({ length: below(5) + (drops ? 1 : 0) }, (_, at) =>
-    rule(world, legs, at + 1, list, world.isOdd ? 50 : drops ? 75 : 35),
+    rule(world, legs, at + 1, list, world.isOdd ? 42 : drops ? 75 : 35),
   );
   return `${list}: { otherwise: ${drops ? "drop" : "accept"}, rules: [${[...sound, ...rules].join(", ")}] }`;
 }
