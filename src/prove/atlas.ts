@@ -25,6 +25,7 @@ import type {
   TranslateTable,
 } from "../network/index.ts";
 import { isRouter } from "../settle/index.ts";
+import { listOf } from "./by-key.ts";
 import { stretchesOf, waysOf } from "./routes.ts";
 import { RuleList } from "./rules.ts";
 import { numbersWhere, type Stretch } from "./stretches.ts";
@@ -151,11 +152,7 @@ function byId<Thing extends { readonly id: Id }>(things: readonly Thing[]): Read
 
 function grouped<Value>(pairs: readonly (readonly [Id, Value])[]): ReadonlyMap<Id, readonly Value[]> {
   const groups = new Map<Id, Value[]>();
-  for (const [id, value] of pairs) {
-    const group = groups.get(id);
-    if (group === undefined) groups.set(id, [value]);
-    else group.push(value);
-  }
+  for (const [id, value] of pairs) listOf(groups, id).push(value);
   return groups;
 }
 

@@ -5,6 +5,7 @@
 import { type Ranges, rangesWithin } from "../address/index.ts";
 import type { Stack } from "../network/index.ts";
 import type { Node } from "./atlas.ts";
+import { listOf } from "./by-key.ts";
 import { countOf } from "./findings.ts";
 import { kindOf, productsOf } from "./flow.ts";
 import { followersOfAll } from "./followers.ts";
@@ -59,7 +60,7 @@ export class Connections {
   }
 
   #follow(passage: Passage, entry: Entry): readonly Passage[] {
-    this.#ground.meter.take(productsOf(entry.flow).length);
+    this.#ground.meter.take(entry.flow.parts?.boxes.length ?? 1);
     const { stack } = entry.node;
     const found = followersOfAll(passage, entry, this.#ground.flagsMatter || checksAfterConfirm(stack));
     // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
@@ -81,13 +82,6 @@ function checksAfterConfirm({ local, onward, sent }: Stack): boolean {
 function includes(known: Kept, kept: Kept): boolean {
   if ((kept.isSure && !known.isSure) || known.rests > kept.rests) return false;
   return known.tuples.every((set, index) => rangesWithin(set, kept.tuples[index] ?? []));
-}
-
-/** What a key has, to be added to. */
-function listOf<Key, Value>(all: Map<Key, Value[]>, key: Key): Value[] {
-  const list = all.get(key) ?? [];
-  all.set(key, list);
-  return list;
 }
 
 /** What one key of an owner has, to be added to. */

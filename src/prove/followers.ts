@@ -5,6 +5,7 @@
  * own behind those of the packet: every tracker on the way narrows them to what it knows.
  */
 import type { Ranges } from "../address/index.ts";
+import { alikeBy } from "./by-key.ts";
 import {
   DESTINATION,
   DESTINATION_PORT,
@@ -59,16 +60,12 @@ export function followersOfAll(passage: Passage, entry: Entry, withOriginals: bo
 
 /** Followers of connections that change nothing: which connection one is of is told by its tuple. */
 function together(all: readonly Passage[], entry: Entry): readonly Passage[] {
-  const alike = new Map<string, Passage[]>();
-  for (const passage of all) {
-    const links = passage.uses?.links.flatMap(({ theirs, ours }) => [theirs, ours]) ?? [];
+  const wordOf = ({ uses, quotes, flow }: Passage): string => {
+    const links = uses?.links.flatMap(({ theirs, ours }) => [theirs, ours]) ?? [];
     const sights = links.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
-    const word = [passage.quotes, stateOf(passage.flow), passage.flow.sets.length, sights].join("|");
-    const known = alike.get(word);
-    if (known === undefined) alike.set(word, [passage]);
-    else known.push(passage);
-  }
-  return [...alike.values()].flatMap((passages) => {
+    return [quotes, stateOf(flow), flow.sets.length, sights].join("|");
+  };
+  return alikeBy(all, wordOf).flatMap((passages) => {
     const [first] = passages;
     if (first?.uses === undefined) return passages;
     const { uses } = first;

@@ -2,6 +2,7 @@
  * Flows that differ in some of their sets as one flow: whatever does not look at these goes once for all of them (`parts.ts`).
  */
 import { rangesEqual } from "../address/index.ts";
+import { alikeBy } from "./by-key.ts";
 import { PROTOCOL } from "./fields.ts";
 import { type Flow, kindOf, ofBoxes, productsOf, setOf } from "./flow.ts";
 
@@ -13,14 +14,7 @@ const MOST_BOXES = 64;
 /** Flows with those together whose fields are the same variables, whose names are the same, and which are of one kind and protocol. */
 export function gathered(flows: readonly Flow[], fewest: number = FEWEST): readonly Flow[] {
   if (flows.length < fewest) return flows;
-  const alike = new Map<string, Flow[]>();
-  for (const flow of flows) {
-    const word = likenessOf(flow);
-    const known = alike.get(word);
-    if (known === undefined) alike.set(word, [flow]);
-    else known.push(flow);
-  }
-  return [...alike.values()].flatMap(inOne);
+  return alikeBy(flows, likenessOf).flatMap(inOne);
 }
 
 function likenessOf(flow: Flow): string {

@@ -5,6 +5,7 @@
 import { FAMILY_KEYS, intersectRanges, type Ranges, ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Id, Pick, SegmentPoint, Session } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
+import { listOf } from "./by-key.ts";
 import { isKept } from "./kept.ts";
 import type { LinkReach, Point, Touch } from "./link.ts";
 import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
@@ -159,11 +160,7 @@ export type Segments = ReadonlyMap<Id, readonly SegmentPoint[]>;
 /** Segments by where they are, in their order. */
 export function segmentsBy(list: readonly SegmentPoint[]): Segments {
   const segments = new Map<Id, SegmentPoint[]>();
-  for (const segment of list) {
-    const beside = segments.get(segment.at);
-    if (beside === undefined) segments.set(segment.at, [segment]);
-    else beside.push(segment);
-  }
+  for (const segment of list) listOf(segments, segment.at).push(segment);
   return segments;
 }
 

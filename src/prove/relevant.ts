@@ -20,6 +20,7 @@ import {
 import type { Id, Match, Notes, Route, SegmentPoint, Stack, TranslateTable } from "../network/index.ts";
 import { type Aim, ALL_ADDRESSES } from "./aim.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
+import { listOf } from "./by-key.ts";
 import { groupsOf } from "./groups.ts";
 import type { Point } from "./link.ts";
 import { LINK_LOCAL, lies, pointIn, type Reaches } from "./reaches.ts";
@@ -140,19 +141,13 @@ function landingsOf(atlas: Atlas, reaches: Reaches): Landings {
   for (const node of atlas.nodes.values()) {
     for (const leg of node.forwards ? node.legs : []) {
       if (!leg.settled.up) continue;
-      for (const point of reaches.of(leg).points) put(at, point.at, { leg, point });
-      for (const touch of reaches.of(leg).touches) put(on, touch.leg.interface.id, leg);
+      for (const point of reaches.of(leg).points) listOf(at, point.at).push({ leg, point });
+      for (const touch of reaches.of(leg).touches) listOf(on, touch.leg.interface.id).push(leg);
     }
   }
   const found = { at, on, segments: new Map() };
   landings.set(atlas, found);
   return found;
-}
-
-function put<Value>(map: Map<Id, Value[]>, id: Id, value: Value): void {
-  const values = map.get(id);
-  if (values === undefined) map.set(id, [value]);
-  else values.push(value);
 }
 
 /** Interfaces of stacks that forward whose frames get to a bridge or attachment, with the part of it, or to an interface. */
