@@ -133,12 +133,13 @@ class Judge {
     );
   }
 
-  /** The packet in other frames; by other interfaces, where a stack sends it. */
+  /** The packet in other frames; where a stack sends it, bound to no interface or to another one: one class holds packets of both. */
   #others(claimed: FateClass, packet: Witness, frames: readonly Frame[]): readonly FateClass[] {
     const sender = this.#case.network.stacks.find(({ id }) => id === claimed.sentAt);
     if (sender === undefined) return frames.map((frame) => this.#framed(claimed, packet, frame));
     const { numbers } = packet;
-    return sender.interfaces.map(({ id }) => ({ ...claimed, witness: { numbers, names: [["egress", id]] } }));
+    const bindings: readonly Witness["names"][] = [[], ...sender.interfaces.map(({ id }) => [["egress", id]] as const)];
+    return bindings.map((names) => ({ ...claimed, witness: { numbers, names } }));
   }
 
   /** If the packet reaches the target, some class says so. */
