@@ -5,7 +5,7 @@
  *
  * While packets get through, hosts have connections open: from every declared host to every target, on what the assertion names, else
  * what the target serves, the services of the packets that get through, those that rules of some time tell apart of them, and an echo,
- * all from one source port. What a forward leads to a target is open by the packets that get through alone. They are used all the time
+ * each from one source port: where rules look at these, that others go on no longer is assumed, and said so. What a forward leads to a target is open by the packets that get through alone. They are used all the time
  * while they go on. What a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
  *
  * What a forward led on is led on though its rule is gone, the last one, too: whoever takes a rule out leaves the list. A kernel
@@ -82,7 +82,7 @@ export function goingOnFinding(asked: Asked): Finding | undefined {
 /** What it rests on that nothing new gets through and nothing goes on; empty where nothing got through before. */
 export function assumedOfOpen(asked: Asked): readonly string[] {
   const { from, to, context } = asked;
-  const { upkeep, network, toldApart } = context.evaluation;
+  const { upkeep, network, toldApart, tellsSourcePorts } = context.evaluation;
   if (upkeep?.hasGotThrough(ownersOf(asked).straight) !== true) return [];
   const [beyond] = toldApart.slice(MOST_PORTS);
   const place = isInternet(from) ? "on the internet" : `in ${from.label}`;
@@ -95,6 +95,11 @@ export function assumedOfOpen(asked: Asked): readonly string[] {
       : [
           `what is open from ${from.label} to ${to.label} on ports from ${beyond} up goes on no longer than what is open on those below`,
         ]),
+    ...(tellsSourcePorts
+      ? [
+          `what is open from ${from.label} to ${to.label} goes on no longer from another source port than from the one that is tried`,
+        ]
+      : []),
   ];
 }
 

@@ -279,6 +279,11 @@ export class Evaluation {
     return this.#failed.moment?.toldApart ?? [];
   }
 
+  /** Whether rules of the site look at source ports at some time. */
+  get tellsSourcePorts(): boolean {
+    return this.#failed.moment?.tellsSourcePorts ?? false;
+  }
+
   /** The site was another one before: of what is open all that this touches is asked anew. */
   outdate(changes: Touching): void {
     this.#failed.moment?.upkeep?.outdate(changes);

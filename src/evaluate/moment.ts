@@ -7,7 +7,7 @@ import type { Course, ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import { Evaluation } from "./evaluation.ts";
 import { type Exchange, type GoingOn, keyOf, type Watching } from "./exchange.ts";
 import { eachOutcome } from "./outcomes.ts";
-import { portsToldApart } from "./told-apart.ts";
+import { portsToldApart, tellsSourcePorts } from "./told-apart.ts";
 import { Upkeep } from "./upkeep.ts";
 import type { Conversed, Conversing, World } from "./worlds.ts";
 
@@ -27,6 +27,7 @@ export function momentOf(course: Course, remembers = false, networks: readonly N
         keptBy,
         upkeep: upkeepOf(course),
         toldApart: portsToldApart(networks),
+        tellsSourcePorts: tellsSourcePorts(networks),
       }
     : {};
   return new Evaluation(network, createProver, { down, gone: new Set(), moment: { world, standing, ...memory } });

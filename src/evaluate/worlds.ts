@@ -100,6 +100,8 @@ export type Moment = {
   readonly upkeep?: Upkeep;
   /** Ports that rules of the site tell apart at some time, in order. Default: none. */
   readonly toldApart?: readonly bigint[];
+  /** Rules of the site look at source ports at some time. Default: they do not. */
+  readonly tellsSourcePorts?: boolean;
 };
 
 /** An exchange that is made again and again. */

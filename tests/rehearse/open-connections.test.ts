@@ -307,6 +307,16 @@ assertions: [{ name: desk stays out, from: desk, to: shop, expect: blocked }]
       expect(openFor("dest: 10.2.0.9", "", back)).toEqual([["failed", "udp/9000"]]);
     });
 
+    it("is assumed to go on no longer from another source port, where some rule looks at these", () => {
+      const assumed =
+        "what is open from desk to shop goes on no longer from another source port than from the one that is tried";
+      expect(openFor("source-port: 5000")).toEqual([["passed", [assumed]]]);
+      expect(openFor("service: tcp/80", "{ name: own, source-port: 68, service: udp/67, action: drop }")).toEqual([
+        ["failed", "tcp/80"],
+      ]);
+      expect(openFor("dest: 10.2.0.77")).toEqual([["passed", []]]);
+    });
+
     it("of more ports than 500 only the lowest are looked at, and that is said", () => {
       const many = Array.from(
         { length: 260 },
