@@ -7,7 +7,7 @@ import type { Span } from "../diagnose/index.ts";
 import type { Filter, Translate } from "./intent-filter.ts";
 import type { Advertise, DeviceName, DhcpRelay, DhcpServer, HandsOut, Resolver, Tunnel } from "./intent-services.ts";
 import type { Bond, HardwareChoice, Ssid, Switching } from "./intent-switching.ts";
-import type { AddressesOrNone, AddressOrName, List, Located } from "./values.ts";
+import type { AddressesOrNone, AddressOrName, List, Located, NetworkOrVlans } from "./values.ts";
 
 /** What one device is told. Every part that is not written is undefined. */
 export type IntentDevice = {
@@ -82,7 +82,7 @@ export type InterfaceEntry = {
   /** Port, bond or tunnel it stands on. Not written: the device's bridge, in the VLAN of `network` (legs: the port named like the leg). */
   readonly port?: Located<string>;
   /** VLAN tag on that port. Default: untagged. */
-  readonly tag?: Located<number>;
+  readonly tag?: Located<NetworkOrVlans>;
   /** The network it is in. */
   readonly network?: Located<string>;
   /** Host number in that network's prefixes. */

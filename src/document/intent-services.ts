@@ -10,6 +10,7 @@ import type {
   List,
   Located,
   NameReference,
+  NetworkOrVlans,
   NumberRange,
   Target,
 } from "./values.ts";
@@ -163,7 +164,7 @@ export type HandsOut = {
   /** Its whole entry. */
   readonly span: Span;
   /** VLAN tag that the service is in. Default: untagged. */
-  readonly tag?: Located<number>;
+  readonly tag?: Located<NetworkOrVlans>;
   /** Whether the customer must come by PPPoE. Default no. */
   readonly pppoe?: Located<boolean>;
   /** Its IPv4 prefix. */

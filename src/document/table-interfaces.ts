@@ -12,7 +12,7 @@ import {
   parseWholePrefix,
   service,
 } from "./leaf-addresses.ts";
-import { hostNumber, mtu, vlan, wholeNumber } from "./leaf-numbers.ts";
+import { hostNumber, mtu, networkOrVlan, wholeNumber } from "./leaf-numbers.ts";
 import { declaredPart, freeText, nameOf, PORT_NAME_SCHEMA, unknownWord, words, yesNo } from "./leaf-words.ts";
 import { isProblem, leaf, mapped, type Shape } from "./shape.ts";
 import { addressesOrNone } from "./shape-addresses.ts";
@@ -111,10 +111,10 @@ function interfaceShape(id: string, what: string, portDefault: string): Shape<Wr
         default: portDefault,
         example: "wan",
       }),
-      tag: optional("tag", vlan, {
-        says: "The VLAN tag of its frames on that port.",
+      tag: optional("tag", networkOrVlan, {
+        says: "The VLAN tag of its frames on that port: the number, or the network whose VLAN it is.",
         default: "untagged",
-        example: "7",
+        example: "crew",
       }),
       network: optional("network", nameOf("a network"), {
         says: "The network it is in.",

@@ -12,7 +12,7 @@ import type {
   Reservation,
 } from "./intent-services.ts";
 import { address, addressOrName, addressRange, hardware, prefix4, prefix6 } from "./leaf-addresses.ts";
-import { duration, hostNumber, hostRange, vlan, wholeNumber } from "./leaf-numbers.ts";
+import { duration, hostNumber, hostRange, networkOrVlan, wholeNumber } from "./leaf-numbers.ts";
 import { declaredPart, freeText, nameOf, PORT_NAME_SCHEMA, title, words, yesNo } from "./leaf-words.ts";
 import { mapped, type Shape } from "./shape.ts";
 import { addressesOrNone } from "./shape-addresses.ts";
@@ -258,7 +258,11 @@ export const handsOut: Shape<Located<readonly HandsOut[]>> = entries({
     id: "hands-out",
     says: "a mapping such as `{ ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 }`",
     rows: {
-      tag: optional("tag", vlan, { says: "The VLAN tag that the service is in.", default: "untagged", example: "7" }),
+      tag: optional("tag", networkOrVlan, {
+        says: "The VLAN tag that the service is in: the number, or the network whose VLAN it is.",
+        default: "untagged",
+        example: "7",
+      }),
       pppoe: optional("pppoe", yesNo, {
         says: "Whether customers come by PPPoE (RFC 2516).",
         default: "`no`",

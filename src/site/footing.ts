@@ -1,7 +1,7 @@
 /**
  * What an interface stands on: a port, a bond, a radio, or the bridge's own port in the VLAN of its network.
  */
-import type { InterfaceEntry } from "../document/index.ts";
+import type { InterfaceEntry, Located, NetworkOrVlans } from "../document/index.ts";
 import type { Bonds } from "./bonds.ts";
 import { reportOnMember } from "./bridge-names.ts";
 import type { Findings } from "./findings.ts";
@@ -61,9 +61,10 @@ export function findFooting(entry: InterfaceEntry, context: FootingContext): Foo
 function onPort(
   entry: InterfaceEntry,
   { value: port, span }: NonNullable<InterfaceEntry["port"]>,
-  { rack, bonds, findings }: FootingContext,
+  { rack, bonds, names, findings }: FootingContext,
 ): Footing | undefined {
-  const tag = entry.tag === undefined ? {} : { vlan: settingOf(entry.tag) };
+  const tag = findTag(entry, names, findings);
+  if (tag === undefined) return undefined;
   const footing: SiteFooting = { on: "port", port };
   if (bonds.byName.has(port)) return { footing, ...tag };
   const bond = bonds.byMember.get(port);
@@ -73,6 +74,17 @@ function onPort(
   }
   if (tunnelsOf(rack).has(port)) return onTunnel(entry, port, rack, findings);
   return findPort(rack, port, span, findings) === undefined ? undefined : { footing, ...tag };
+}
+
+/** The tag that is written, by number or by the network whose VLAN it is; undefined after a diagnostic. */
+export function findTag(
+  { tag }: { readonly tag?: Located<NetworkOrVlans> },
+  names: Names,
+  findings: Findings,
+): Pick<Footing, "vlan"> | undefined {
+  if (tag === undefined) return {};
+  const value = resolveVlan(tag, names, findings);
+  return value === undefined ? undefined : { vlan: settingOf({ value, span: tag.span }) };
 }
 
 /** Packets go through a tunnel without frames, so nothing there can have a tag or be heard by all. */
@@ -85,7 +97,7 @@ function onTunnel(entry: InterfaceEntry, port: string, { name }: Rack, findings:
 }
 
 function onBridge(entry: InterfaceEntry, context: FootingContext): Footing | undefined {
-  const { rack, bridge, findings } = context;
+  const { rack, bridge, names, findings } = context;
   if (bridge === undefined) {
     findings.report(
       "no-footing",
@@ -100,7 +112,9 @@ function onBridge(entry: InterfaceEntry, context: FootingContext): Footing | und
     return undefined;
   }
   const footing: SiteFooting = { on: "bridge" };
-  if (entry.tag !== undefined) return { footing, vlan: settingOf(entry.tag) };
+  const tag = findTag(entry, names, findings);
+  if (tag === undefined) return undefined;
+  if (tag.vlan !== undefined) return { footing, ...tag };
   return entry.network === undefined ? { footing } : inNetwork(entry.network, bridge, context);
 }
 

@@ -7,7 +7,7 @@ import type { Origin, Span } from "../diagnose/index.ts";
 import type { HandsOut, InterfaceEntry, Pppoe } from "../document/index.ts";
 import { resolveAddressing } from "./addresses.ts";
 import type { Findings } from "./findings.ts";
-import { entriesOf, type FootingContext, findFooting } from "./footing.ts";
+import { entriesOf, type FootingContext, findFooting, findTag } from "./footing.ts";
 import { derivedHardware } from "./hardware.ts";
 import type { Names } from "./names.ts";
 import { findPort, type Rack } from "./rack.ts";
@@ -130,10 +130,14 @@ function hardwareOf(
 }
 
 /** The upstream's own end on a port: the customer's gateway. */
-function upstreamInterface(entry: HandsOut, { rack, findings, sizes }: InterfaceContext): RackInterface | undefined {
+function upstreamInterface(
+  entry: HandsOut,
+  { rack, findings, names, sizes }: InterfaceContext,
+): RackInterface | undefined {
   const { value: port, span } = entry.port;
   const racked = findPort(rack, port, span, findings);
-  if (racked === undefined) return undefined;
+  const tag = findTag(entry, names, findings);
+  if (racked === undefined || tag === undefined) return undefined;
   const six = entry.ipv6;
   const session = entry.pppoe?.value === true ? entry.pppoe.span : undefined;
   const size = sizes.of(port);
@@ -141,7 +145,7 @@ function upstreamInterface(entry: HandsOut, { rack, findings, sizes }: Interface
     name: port,
     origin: writtenAt(span),
     footing: { on: "port", port },
-    ...(entry.tag === undefined ? {} : { vlan: settingOf(entry.tag) }),
+    ...tag,
     addresses: upstreamAddresses(entry),
     speaks6: {
       value: six !== undefined,
@@ -195,5 +199,6 @@ function reportClash(one: RackInterface, earlier: RackInterface, rack: Rack, fin
   const message = `\`${earlier.name}\` and \`${one.name}\` of \`${rack.name}\` both stand on ${place} ${tag}`;
   findings.report("interface-clash", one.origin.span, message, {
     also: [{ span: earlier.origin.span, text: "takes the same frames" }],
+    help: "give one of them a `tag`, such as its network, or another port; several addresses on one interface are a list",
   });
 }

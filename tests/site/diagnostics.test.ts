@@ -181,7 +181,7 @@ describe("a plan that means nothing", () => {
     [
       "two interfaces for the same frames",
       told("edge", "{ interfaces: { a: { port: wan, ipv4: lease }, b: { port: wan, ipv4: 10.9.9.1/24 } } }"),
-      "error interface-clash: `a` and `b` of `edge` both stand on `wan` untagged | b",
+      "error interface-clash: `a` and `b` of `edge` both stand on `wan` untagged | b | give one of them a `tag`, such as its network, or another port; several addresses on one interface are a list",
     ],
     [
       "a gateway off the link",

@@ -156,6 +156,29 @@ describe("an uplink", () => {
     expect(site.devices[1]?.routes.map(({ hops }) => hops.map((hop) => hop.interface))).toEqual([["wan"]]);
   });
 
+  it("may be tagged by a network that has a VLAN", () => {
+    const one = interfaceOf(wan("{ port: wan, tag: guests, ipv4: 203.0.113.9/24 }"), "edge", "wan");
+    expect(one.vlan).toMatchObject({ value: 40, origin: { by: "written" } });
+    const handed = PLAN.replace("drop: { ipv4", "drop: { tag: guests, ipv4");
+    const upstream = interfaceOf(siteOf(TOPOLOGY, handed), "carrier", "drop");
+    expect(upstream.vlan).toMatchObject({ value: 40, origin: { by: "written" } });
+  });
+
+  it.each([
+    ["gests", "no network `gests`"],
+    ["lan", "network `lan` has no VLAN, so no switch can carry it"],
+    ["10-12", "`10-12` is several VLANs, and one is asked for"],
+  ])("is refused with a tag that is no VLAN: %s", (tag, message) => {
+    const plain = PLAN.replace("networks:", "networks:\n  lan: { ipv4: 10.71.50.0/24 }");
+    for (const [from, to] of [
+      ["wan: { port: wan,", `wan: { port: wan, tag: ${tag},`],
+      ["drop: { ipv4", `drop: { tag: ${tag}, ipv4`],
+    ] as const) {
+      const { diagnostics } = resolvedOf(TOPOLOGY, plain.replace(from, to));
+      expect(diagnostics.map((each) => each.message)).toContain(message);
+    }
+  });
+
   it("takes the size of its port, and says when it does not", () => {
     const one = interfaceOf(wan("{ port: wan, ipv4: lease }"), "edge", "wan");
     expect(one.mtu).toMatchObject({ value: 1500, origin: { by: "default", source: "RFC 894" } });
