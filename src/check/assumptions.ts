@@ -15,6 +15,7 @@ import {
 } from "../address/index.ts";
 import { directoryOf, type Evaluation } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
+import { tellListening } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import { tunnelsAssumed } from "./tunnel-reason.ts";
@@ -34,7 +35,7 @@ function assumed({ network, footprint }: Evaluation, stackOrDevice: Id): string[
   const listening = (servicesOf.get(stack?.id ?? "") ?? []).some(
     (service) => service.kind === "listen" && service.assumed,
   );
-  return listening ? [`${device} is taken to listen on everything, since it says nothing of what it serves`] : [];
+  return listening ? [tellListening(device)] : [];
 }
 
 function assumedFor(result: ProbeResult, evaluation: Evaluation): string[] {

@@ -8,6 +8,7 @@ import {
   type Break,
   type Evidence,
   fallsShort,
+  foldAssumptions,
   packetLines,
   type Repair,
   type Run,
@@ -51,7 +52,7 @@ export function renderMarkdown(run: Run, sites: readonly SketchedSite[] = []): s
     ...open.map((verdict, index) => verdictIn(run, verdict, index + 1, told)),
     ...(run.assumptions.length === 0
       ? []
-      : [["This rests on:", "", ...run.assumptions.map((each) => `- ${prose(each)}`)].join("\n")]),
+      : [["This rests on:", "", ...foldAssumptions(run.assumptions).map((each) => `- ${prose(each)}`)].join("\n")]),
     ...(told.shown.size === 0 ? [] : [`*${escaped(REPAIR_CAUTION)}*`]),
     ...sites.map((site) => sketchIn(site, open)),
   ];

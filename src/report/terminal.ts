@@ -7,6 +7,7 @@ import {
   type Break,
   countVerdicts,
   type Evidence,
+  foldAssumptions,
   packetLines,
   type Recovery,
   type Run,
@@ -205,7 +206,7 @@ function renderGrounds({ restsOn, assumptions }: Verdict, sources: readonly Sour
   const rows = [
     ...told,
     ...(defaults === 0 ? [] : [groundRow("default", `${defaults} that nobody has to write, told in the JSON report`)]),
-    ...assumptions.map((sentence) => groundRow("assumed", sentence)),
+    ...foldAssumptions(assumptions).map((sentence) => groundRow("assumed", sentence)),
   ];
   return rows.length === 0 ? [] : ["   rests on", ...rows];
 }
@@ -215,7 +216,7 @@ function groundRow(word: string, text: string): string {
 }
 
 function renderAssumptions(assumptions: readonly string[]): string {
-  return ["this rests on:", ...assumptions.map((sentence) => wrap(sentence, 3))].join("\n");
+  return ["this rests on:", ...foldAssumptions(assumptions).map((sentence) => wrap(sentence, 3))].join("\n");
 }
 
 /** A fault of the tool itself; `head` says what it means. */

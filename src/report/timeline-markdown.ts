@@ -5,6 +5,7 @@ import { locate, type SourceFile, type Span } from "../diagnose/index.ts";
 import {
   type Cause,
   type Demand,
+  foldAssumptions,
   helpFor,
   type Moment,
   type Timeline,
@@ -36,7 +37,7 @@ export function renderTimelineMarkdown(timeline: Timeline): string {
         ]),
     ...(assumptions.length === 0
       ? []
-      : [["This rests on:", "", ...assumptions.map((each) => `- ${prose(each)}`)].join("\n")]),
+      : [["This rests on:", "", ...foldAssumptions(assumptions).map((each) => `- ${prose(each)}`)].join("\n")]),
   ];
   return `${parts.join("\n\n")}\n`;
 }

@@ -6,6 +6,7 @@ import type { SourceFile } from "../diagnose/index.ts";
 import {
   type Cause,
   type Demand,
+  foldAssumptions,
   helpFor,
   type Knowledge,
   type Moment,
@@ -45,7 +46,7 @@ export function renderTimeline(timeline: Timeline, ink: Ink): string {
     ...(timeline.outages.length === 0 ? [] : [renderOutages(timeline, ink)]),
     ...(timeline.assumptions.length === 0
       ? []
-      : [["this rests on:", ...timeline.assumptions.map((each) => wrap(each, 3))].join("\n")]),
+      : [["this rests on:", ...foldAssumptions(timeline.assumptions).map((each) => wrap(each, 3))].join("\n")]),
     ...(fault === undefined ? [] : [renderFault(NO_VERDICT, fault, ink)]),
     ink.strong(oneLine(timelineSummary(timeline))),
   ];

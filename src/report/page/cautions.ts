@@ -1,6 +1,7 @@
 /**
  * What a passing check does not say: told on every page.
  */
+import { foldAssumptions } from "../../result/index.ts";
 import { element, fragment, type Html, prose } from "./html.ts";
 
 const CAUTIONS: readonly string[] = [
@@ -22,7 +23,10 @@ export function cautionsWith(assumptions: readonly string[]): Html {
   return fragment(
     assumptions.length === 0
       ? undefined
-      : [element("p", {}, "What the plan leaves open, and these verdicts take for granted:"), rows(assumptions)],
+      : [
+          element("p", {}, "What the plan leaves open, and these verdicts take for granted:"),
+          rows(foldAssumptions(assumptions)),
+        ],
     element("p", {}, "A passing check is a statement about a model of a network, not about the network."),
     rows(CAUTIONS),
   );

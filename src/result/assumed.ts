@@ -1,0 +1,24 @@
+/**
+ * What verdicts take for granted, as sentences. A report keeps each by itself, so that two can be compared; people are told once
+ * what is taken of several devices.
+ */
+
+const ONE = " is taken to listen on everything, since it says nothing of what it serves";
+const SEVERAL = " are taken to listen on everything, since they say nothing of what they serve";
+
+/** What is taken of a device that says nothing of what it serves. */
+export function tellListening(device: string): string {
+  return `${device}${ONE}`;
+}
+
+/** The same sentences for people: what is taken of several devices alike is one, at the place of the first. */
+export function foldAssumptions(sentences: readonly string[]): readonly string[] {
+  const alike = sentences.filter((sentence) => sentence.endsWith(ONE));
+  if (alike.length < 2) return sentences;
+  const devices = alike.map((sentence) => sentence.slice(0, -ONE.length)).sort();
+  const together = `${devices.slice(0, -1).join(", ")} and ${devices.at(-1)}${SEVERAL}`;
+  return sentences.flatMap((sentence) => {
+    if (!sentence.endsWith(ONE)) return [sentence];
+    return sentence === alike[0] ? [together] : [];
+  });
+}
