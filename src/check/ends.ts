@@ -7,6 +7,7 @@ import {
   addressKey,
   formatAddress,
   formatPrefix,
+  isMulticast,
   keyAddress,
   prefixesOfRange,
   type Ranges,
@@ -116,7 +117,21 @@ function meaningOf({ value, span }: Located<Target>, evaluation: Evaluation): En
 
 /** What is wrong with the names of the ends that an assertion lists. */
 export function endFaults(assertion: Assertion, evaluation: Evaluation): readonly Diagnostic[] {
-  return endListsOf(assertion).flatMap((ends) => resolveEnds(ends, evaluation).diagnostics);
+  return endListsOf(assertion).flatMap((ends) => [
+    ...resolveEnds(ends, evaluation).diagnostics,
+    ...ends.value.flatMap(groupAddress),
+  ]);
+}
+
+/** A group is whoever joined it, which no document says, so nothing can be judged of it. */
+function groupAddress({ value, span }: Located<Target>): readonly Diagnostic[] {
+  if (value.by !== "addresses" || !isMulticast({ family: value.family, value: value.last })) return [];
+  return [
+    diagnosticAt("not-modelled", span, `\`${endText(value)}\` is a group, and who hears it is in no document`, {
+      severity: "error",
+      help: "name the network that it is sent in: nothing is put on it then, to whomever it goes",
+    }),
+  ];
 }
 
 function endListsOf(assertion: Assertion): readonly List<Target>[] {

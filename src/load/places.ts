@@ -13,12 +13,13 @@ import {
   join,
   namesIn,
   resolve,
+  shownPath,
   yamlFilesIn,
 } from "../outside/index.ts";
 
 /** A site with the files of assertions to judge on it. */
 export type SitePlace = {
-  /** Its name: that of its folder. */
+  /** Its name: that of its folder, or the whole path where several sites have that one. */
   readonly name: string;
   /** Folder of its topology and intent. */
   readonly folder: string;
@@ -47,7 +48,15 @@ export function sitesMeant(paths: readonly string[]): readonly (SitePlace | Plac
     const files = [...new Set([...(known?.files ?? []), ...(place.files ?? [])])];
     merged.set(place.folder, { ...place, assertions, files });
   }
-  return [...merged.values()];
+  return toldApart([...merged.values()]);
+}
+
+/** Sites of several folders whose names are the same are called by their folders: reports find a site by its name. */
+function toldApart(places: readonly SitePlace[]): readonly SitePlace[] {
+  return places.map((place) => {
+    const isShared = places.some((other) => other !== place && other.name === place.name);
+    return isShared ? { ...place, name: shownPath(place.folder, resolve(".")) } : place;
+  });
 }
 
 function sitesAt(path: string): readonly (SitePlace | PlaceProblem)[] {

@@ -35,7 +35,9 @@ function labelled(label: Label, sources: readonly SourceFile[], ink: Ink): strin
 }
 
 function otherPlace(label: Label, sources: readonly SourceFile[], ink: Ink): string {
-  return `${wrap(`${tellPlace(locate(sources, label.span))}: ${label.text}`, 3)}\n${excerpt(sources, label.span, ink)}`;
+  const place = tellPlace(locate(sources, label.span));
+  const told = label.text === "" ? place : `${place}: ${label.text}`;
+  return `${wrap(told, 3)}\n${excerpt(sources, label.span, ink)}`;
 }
 
 /** All diagnostics, errors first, a blank line between them; empty for none. */

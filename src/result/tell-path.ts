@@ -37,9 +37,15 @@ function tellLast(step: PathStep, names: Names, end: Fate["end"] | undefined): s
 
 /** Out of a bridge by the port that was looked up, or by a member of it: told as one. */
 function tellLeave({ detail }: PathStep, { at }: PathStep): string {
-  const [to = "", ...tagging] = detail.split(", ");
+  const [to, ...tagging] = exitsIn(detail);
   if (to === at || !at.includes(":")) return `goes ${[tellExit(to), ...tagging].join(", ")}`;
-  return [`goes out at ${at} of ${lastName(to)}`, ...tagging].join(", ");
+  return [`goes out at ${at} of ${to.slice(to.lastIndexOf(":") + 1)}`, ...tagging].join(", ");
+}
+
+/** Where a bridge sends a frame, to one port or to all of them, and how it is tagged there. */
+function exitsIn(detail: string): readonly [to: string, ...tagging: string[]] {
+  const [to = "", ...tagging] = detail.replace(/^to all: /, "").split(", ");
+  return [to, ...tagging];
 }
 
 /** How each kind of step reads; kinds that are not here only pass the packet on. */
@@ -73,7 +79,7 @@ function tellFilter(verb: string, { origin }: PathStep, names: Names): string {
 }
 
 function tellLookup({ at, detail }: PathStep): string {
-  const [to = "", ...tagging] = detail.split(", ");
+  const [to, ...tagging] = exitsIn(detail);
   const where = to.endsWith("/switching/own") ? `on to ${deviceName(at)} itself` : tellExit(to);
   return `goes ${[where, ...tagging].join(", ")}`;
 }

@@ -242,3 +242,17 @@ describe("a name that nothing carries", () => {
     expect(diagnostics[0]).toMatchObject({ message: "nothing in this site is called `rde`", help: "try `red`" });
   });
 });
+
+describe("a group", () => {
+  it.each(["224.0.0.251", "ff02::fb"])("is no end, since no document says who hears it: %s", (group) => {
+    const { told, diagnostics } = check(rooms(), [
+      `from: red, to: "${group}", service: udp/5353, expect: blocked`,
+      `policy: { from: [red], to: ["${group}"], open: {} }`,
+    ]);
+    expect(told).toEqual([]);
+    expect(diagnostics.map(({ code, severity, message }) => [code, severity, message])).toEqual([
+      ["not-modelled", "error", `\`${group}\` is a group, and who hears it is in no document`],
+      ["not-modelled", "error", `\`${group}\` is a group, and who hears it is in no document`],
+    ]);
+  });
+});

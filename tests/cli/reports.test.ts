@@ -1,7 +1,7 @@
 /**
  * Where reports go, what they hold, and that equal input gives equal bytes.
  */
-import { existsSync, mkdirSync, readdirSync, readFileSync, symlinkSync, writeFileSync } from "node:fs";
+import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, symlinkSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { Ajv2020 } from "ajv/dist/2020.js";
 import fc from "fast-check";
@@ -89,6 +89,29 @@ describe("a file takes the report of the format before it", () => {
     const words = ["check", "--format", "json", "--output", "a", "--format", "junit", "--output", "./a"];
     const { status, errors } = dryrack(copyOfFerry(), words);
     expect({ status, errors }).toEqual({ status: 2, errors: "two reports cannot both be written to `./a`\n" });
+  });
+});
+
+describe("two sites of one name", () => {
+  const folder = copyOfFerry();
+  cpSync(copyOfFerry(LEAK), join(folder, "later"), { recursive: true });
+  const words = ["check", ".", "later"];
+
+  it("are called by their folders, so that no report takes one for the other", () => {
+    const { status, output } = dryrack(folder, words);
+    expect(status).toBe(1);
+    expect(output).toMatch(/^topologies\/ferry, later\/topologies\/ferry: \d+ broken, \d+ kept$/m);
+    const { results } = JSON.parse(dryrack(folder, [...words, "--format", "json"]).output);
+    const broken = results.filter((each: { readonly status: string }) => each.status === "failed");
+    expect(new Set(broken.map(({ site }: { readonly site: string }) => site))).toEqual(
+      new Set(["later/topologies/ferry"]),
+    );
+    const page = dryrack(folder, [...words, "--format", "html"]).output;
+    expect(page).toContain("later/topologies/ferry");
+  });
+
+  it("keep their names where only one of them is meant", () => {
+    expect(dryrack(folder, ["check", "later"]).output).toMatch(/^ferry: /m);
   });
 });
 

@@ -10,7 +10,7 @@ import { copyOfFerry, dryrack, type Edit, emptyFolder, writeTo } from "../cli/co
 import { needs } from "../support/needs.ts";
 import { LOOKS, shoot, tellLook, useChromium } from "./browser.ts";
 import { EYES } from "./eyes.ts";
-import { HOSTILE, HOSTILE_FILE, LEAK, twoHundredDevices } from "./sites.ts";
+import { HOSTILE, HOSTILE_FILE, LEAK, twoHundredDevices, WIDE_TABLE } from "./sites.ts";
 
 const { describe, it } = needs("chromium");
 const { faintTexts, keyboardStop, openedAfterMs, overlappingTexts, pixelsBeyond, standingOf, unfoldAll } = EYES;
@@ -35,6 +35,7 @@ describe("a page", () => {
     ["that holds", pageOf([])],
     ["with failures and repairs", pageOf([LEAK], "--repair")],
     ["with hostile texts", pageOf([HOSTILE_FILE])],
+    ["with a wide table", pageOf([WIDE_TABLE])],
     ["of a comparison", comparisonPage()],
   ] as const;
 

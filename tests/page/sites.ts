@@ -38,6 +38,19 @@ export const HOSTILE_FILE: Edit = [
   ].join("\n"),
 ];
 
+const MANY = Array.from({ length: 24 }, (_, index) => `192.0.2.${index + 1}`);
+
+/** A table of more columns than any window is wide. */
+export const WIDE_TABLE: Edit = [
+  "assertions/ferry/wide.yaml",
+  undefined,
+  `dryrack: assertions/1
+assertions:
+  - name: a wide table
+    policy: { from: [passengers], to: [instruments, ${MANY.join(", ")}], open: { passengers: { ${MANY.map((each, index) => `${each}: [tcp/${8000 + index}]`).join(", ")} } } }
+`,
+];
+
 /** The texts of a site. */
 export type SiteTexts = { readonly topology: string; readonly intent: string; readonly assertions: string };
 

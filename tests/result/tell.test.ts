@@ -70,6 +70,16 @@ describe("a way", () => {
     ]);
   });
 
+  test("leaves a bridge to everyone in the same words", () => {
+    expect(told(step("core/switching", "lookup", "to all: core:pair, tagged"), step("core:p1", "leave"))).toEqual([
+      "goes out at core:p1 of pair, tagged",
+    ]);
+    expect(told(step("desk/switching", "lookup", "to all: desk:p1"), step("desk:p1", "leave"))).toEqual([
+      "goes out at desk:p1",
+    ]);
+    expect(told(step("core/switching", "lookup", "to all: core/switching/own"))).toEqual(["goes on to core itself"]);
+  });
+
   test("says by which SSID a frame comes and goes", () => {
     expect(told(step("loft/ssids/Guest/open", "enter"))).toEqual(["comes in by `Guest`"]);
     expect(told(step("loft/switching", "lookup", "loft/ssids/Guest/phone"))).toEqual(["goes out by `Guest` to phone"]);

@@ -93,7 +93,7 @@ ins { color: var(--good); }
 .sideways { display: none; }
 .scroll > .dp-drawing { display: block; max-width: 100%; height: auto; }
 .picture .scroll { max-width: 100%; }
-.scroll { overflow-x: auto; width: fit-content; max-width: max(100%, min(100vw - 3rem, 50vw + 34rem)); }
+.scroll { position: relative; overflow-x: auto; width: fit-content; max-width: max(100%, min(100vw - 3rem, 50vw + 34rem)); }
 /* Cut marks at an edge where more follows: covers of paper move with what is framed, and hide them where it ends. */
 .scroll {
   --cover: linear-gradient(var(--paper), var(--paper));
