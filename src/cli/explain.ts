@@ -3,12 +3,16 @@
  */
 import { profileText } from "../compile/index.ts";
 import { isDiagnosticCode } from "../diagnose/index.ts";
-import { explainCode, explainWord, nearestExplained } from "../document/index.ts";
+import { explainCode, explainTopics, explainWord, nearestExplained } from "../document/index.ts";
 import { toOutput } from "../outside/index.ts";
 import { refuse } from "./refuse.ts";
 
-/** Runs the command; 0: explained, 2: no such word. */
-export function runExplain(word: string): number {
+/** Runs the command; 0: explained, 2: no such word. Without a word it tells what there is to explain. */
+export function runExplain(word: string | undefined): number {
+  if (word === undefined) {
+    toOutput(`${explainTopics()}\n`);
+    return 0;
+  }
   const differences = word === "profile" ? profileText() : undefined;
   const sections = [isDiagnosticCode(word) ? explainCode(word) : undefined, explainWord(word), differences];
   const told = sections.filter((section) => section !== undefined);

@@ -289,8 +289,11 @@ function addExplain(program: Command, done: Done): void {
     .command("explain")
     .summary("tell what a key, a word or a code means")
     .description("what a word of a document, or the code of a diagnostic, means")
-    .argument("<word>", "a key such as `tagged` or `switching.ports`, or a code such as `unknown-name`")
-    .action(async (word: string) => {
+    .argument(
+      "[word]",
+      "a key such as `tagged` or `switching.ports`, or a code such as `unknown-name`; without one, what there is to explain",
+    )
+    .action(async (word: string | undefined) => {
       const { runExplain } = await import("./explain.ts");
       done(runExplain(word));
     });

@@ -40,12 +40,35 @@ function together(sections: readonly string[]): readonly string[] {
     const body = section.slice(end);
     headings.set(body, [...(headings.get(body) ?? []), section.slice(0, end)]);
   }
-  return [...headings].map(([body, places]) => places.join("\n") + body);
+  return [...headings].map(([body, places]) => [...fewOf(places), body.slice(1)].join("\n"));
+}
+
+/** Places told of one meaning; of more only the first are, and how many others there are. */
+const MOST_PLACES = 6;
+
+function fewOf(places: readonly string[]): readonly string[] {
+  if (places.length <= MOST_PLACES + 1) return places;
+  return [...places.slice(0, MOST_PLACES), `and in ${places.length - MOST_PLACES} more places`];
 }
 
 /** The word or code nearest to one that has no meaning. */
 export function nearestExplained(word: string): string | undefined {
   return nearestWord(word, [...explainedWords(), ...Object.keys(CODES)]);
+}
+
+/** What can be explained, for whoever names no word. */
+export function explainTopics(): string {
+  return [
+    ...KINDS.map((kind) => [kind, ...wrap(ABOUT[kind], "  ")].join("\n")),
+    ["kinds of assertions", ...wrap(Object.keys(ASSERTION_KINDS).join(", "), "  ")].join("\n"),
+    [
+      "and",
+      ...wrap(
+        "every key and value of a document, by its name or the end of its path (`lease`, `dhcp.*.lease`), every diagnostic by its code, and `profile`",
+        "  ",
+      ),
+    ].join("\n"),
+  ].join("\n\n");
 }
 
 /** Every single word that `explainWord` knows, sorted by code point. */

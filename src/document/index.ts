@@ -35,7 +35,7 @@ export {
 } from "./edit-text.ts";
 export { type EditedTrees, editTrees, type IntentTrees } from "./edit-tree.ts";
 export type * from "./edits.ts";
-export { explainCode, explainedWords, explainWord, nearestExplained } from "./explain.ts";
+export { explainCode, explainedWords, explainTopics, explainWord, nearestExplained } from "./explain.ts";
 export type * from "./intent.ts";
 export type * from "./intent-device.ts";
 export type * from "./intent-filter.ts";

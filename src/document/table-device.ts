@@ -93,7 +93,7 @@ export const device: Shape<Omit<IntentDevice, "name">> = record<Omit<IntentDevic
       example: "strong",
     }),
     admin: optional("admin", admin, {
-      says: "How it is administered; that this stays reachable is what changes are judged by.",
+      says: "How it is administered: what listens, and where. A replaced device is told by it whether its administration was carried over.",
       default: "it cannot be administered over the network",
       example: "{ services: [tcp/22], listen: [management] }",
     }),
@@ -148,7 +148,7 @@ export const device: Shape<Omit<IntentDevice, "name">> = record<Omit<IntentDevic
       example: "{ drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } }",
     }),
     rescue: optional("rescue", rescue, {
-      says: "An access that must work when all else fails: proved now, and in every step of a change.",
+      says: "An access that must work when all else fails. It is written down and nothing is proved of it by itself: an assertion from the network at that port to these devices asks for that.",
       default: "none",
       example: "{ at: lan7, address: lease, reaches: [edge] }",
     }),

@@ -198,6 +198,7 @@ const CASES: readonly Case[] = [
   ["kernel-unknown-site", ["kernel", "fery"]],
   ["kernel-invalid", ["kernel", "--show", "ferry"], MISTAKES],
 
+  ["explain-nothing", ["explain"]],
   ["explain-word", ["explain", "tagged"]],
   ["explain-profile", ["explain", "profile"]],
   ["explain-code", ["explain", "unknown-name"]],

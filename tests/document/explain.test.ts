@@ -5,6 +5,7 @@ import {
   type AssertionKind,
   explainCode,
   explainedWords,
+  explainTopics,
   explainWord,
   keyTable,
   nearestExplained,
@@ -61,6 +62,21 @@ describe("the key table", () => {
 });
 
 describe("explain", () => {
+  it("tells of a word that stands in very many places the first of them and how many more there are", () => {
+    const lines = explainWord("internet")?.split("\n") ?? [];
+    expect(lines).toHaveLength(8);
+    expect(lines[6]).toMatch(/^and in \d+ more places$/);
+    expect(lines[7]).toBe("  whatever leaves by an upstream port");
+  });
+
+  it("tells whoever names no word what there is to explain", () => {
+    for (const word of ["topology", "intent", "assertions", "storyline"]) {
+      expect(explainTopics()).toMatch(new RegExp(`^${word}$`, "m"));
+      expect(explainWord(word)).toBeDefined();
+    }
+    expect(explainTopics()).toContain("connects, arrives, blocked, only, policy, lease, segment");
+  });
+
   it("tells where a key stands, what it means, what it takes, and its default", () => {
     expect(explainWord("dhcp.*.lease")).toBe(
       [
