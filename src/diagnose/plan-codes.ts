@@ -132,6 +132,13 @@ export const PLAN_CODES = {
     example:
       "cables:\n  - [edge:lan1, core:p1]\n  - [edge:lan2, core:p3]\n# and in the intent\nedge: { bonds: { pair: { members: [lan1, lan2], mode: lacp } } }\ncore: { bonds: { pair: { members: [p1, p2], mode: lacp } } }",
   },
+  "bond-alone": {
+    severity: "warning",
+    explanation:
+      "Every cable of a bond leads into a port that is no member of any bond at the other end. With LACP the members find no partner: at most one of them carries, or none (IEEE 802.1AX, from memory). Without it the far switch sees one station on two ports, and its frames jump between them or go round. Bond the ports at the other end, too.",
+    example:
+      "edge: { bonds: { pair: { members: [lan1, lan2], mode: lacp } } }\ncore: { switching: { ports: { p1: uplink, p2: uplink } } }",
+  },
   "tunnel-one-sided": {
     severity: "warning",
     explanation:

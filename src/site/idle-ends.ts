@@ -1,8 +1,9 @@
 /**
  * Ends that carry nothing: cables into a port that is switched off or that nothing uses, or from a member of a bond past the
- * bond at the other end; radios that join no network.
+ * bond at the other end; bonds without a bond there; radios that join no network.
  */
 import type { Origin } from "../diagnose/index.ts";
+import type { RackBond } from "./bonds.ts";
 import { type AllConfigured, attachmentOf, type Configured } from "./configured.ts";
 import type { Findings } from "./findings.ts";
 import type { SiteCable } from "./site.ts";
@@ -21,6 +22,8 @@ export function warnCables(cables: readonly SiteCable[], wiring: Wiring, finding
     if (idle?.why !== undefined) reportIdle(cable, idle.end, idle.why, findings);
     else if (!warnStray(cable, a, b, wiring, findings)) warnStray(cable, b, a, wiring, findings);
   }
+  for (const device of wiring.devices.values())
+    for (const bond of device.bonds.byName.values()) warnAlone(device, bond, wiring, findings);
 }
 
 type End = { readonly device: Configured; readonly port: string };
@@ -69,6 +72,29 @@ function warnStray({ origin }: SiteCable, near: End, far: End, wiring: Wiring, f
     ],
   });
   return true;
+}
+
+/** A bond whose cables all lead into ports of devices that are told something, and none of them into a bond. */
+function warnAlone({ rack }: Configured, bond: RackBond, wiring: Wiring, findings: Findings): void {
+  // One member that carries at a time is a station like any other.
+  if (bond.mode.value === "active-backup") return;
+  const ends = bond.members.flatMap(({ value }) => wiring.farEnd(rack.name, value) ?? []);
+  const far = ends.flatMap(({ device, port }) => {
+    const found = wiring.devices.get(device);
+    return found === undefined ? [] : [{ device: found, port }];
+  });
+  const isTold = ({ device }: End): boolean =>
+    device.rack.intent !== undefined || device.rack.topology.is.value === "unmanaged-switch";
+  if (far.length < 2 || !far.every(isTold) || far.some(({ device, port }) => device.bonds.byMember.has(port))) return;
+  const places = far.map((end) => `\`${nameOf(end)}\``).join(", ");
+  findings.report(
+    "bond-alone",
+    bond.origin.span,
+    `the bond \`${bond.name}\` of \`${rack.name}\` finds no partner: ${places} are no bond`,
+    {
+      help: "bond these ports at the other end, too, with one mode at both ends",
+    },
+  );
 }
 
 /** Notes hosts whose legs stand on a radio that joins no SSID. */

@@ -539,4 +539,21 @@ describe("cables that lead nowhere", () => {
     ]);
     expect(bonds("p2")).toEqual([]);
   });
+
+  it.each([
+    ["lacp", "core: { switching: {} }", true],
+    ["static", "core: { switching: {} }", true],
+    ["active-backup", "core: { switching: {} }", false],
+    // Of one that is told nothing nobody knows whether it has a bond.
+    ["lacp", "archive: { legs: { a: { network: crew, host: 9 } } }", false],
+    ["lacp", "core: { switching: {}, bonds: { two: { members: [p1, p2], mode: lacp } } }", false],
+  ])("from a bond by %s into ports that are no bond: %s", (mode, far, isTold) => {
+    const found = drawn(
+      "cables: [[edge:lan1, core:p1], [edge:lan2, core:p2]]",
+      `devices:\n  edge: { switching: {}, bonds: { pair: { members: [lan1, lan2], mode: ${mode} } } }\n  ${far}\n`,
+    );
+    const alone =
+      "warning bond-alone: the bond `pair` of `edge` finds no partner: `core:p1`, `core:p2` are no bond | pair | bond these ports at the other end, too, with one mode at both ends";
+    expect(found).toEqual(isTold ? [alone] : []);
+  });
 });
