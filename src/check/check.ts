@@ -179,6 +179,8 @@ function found(assertion: Assertion, context: CheckContext): readonly [Finding, 
   const [finding, footprint] = evaluation.tracing(() => judge(assertion, context));
   evaluation.looks?.named(footprint, evaluation.worlds().worlds);
   if (assertion.kind === "segment") evaluation.looks?.spread([idOf(assertion.segment.network.value)]);
+  // What nothing was asked of rests on who stands there.
+  if (footprint.ups.size === 0) footprint.ups.set("", []);
   footprint.reasons ||= finding.status !== "passed";
   // What nobody can tell may be told after any edit.
   footprint.everything ||= finding.status === "undecided";

@@ -143,7 +143,8 @@ export class Changes {
       if (packets === undefined) continue;
       const { touched } = edit;
       if (packets === "many" || touched === "all") return true;
-      for (const mayFit of packets) if (mayFit(touched)) return true;
+      for (const mayFit of packets)
+        if (mayFit(touched) || edit.swapped.some(([old, now]) => mayFit(old, now))) return true;
       added += edit.added;
     }
     // Each piece that comes to a list takes a step for each match of it, and as many were taken to come there; a match may be the

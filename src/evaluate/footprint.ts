@@ -5,7 +5,8 @@
  *
  * - stacks: all of a device above the link layer but its lists of rules (steps, tables, routes, what it is at rest);
  * - listening: what listens on a device;
- * - filters: the packets that came to a list of rules, of filters and of translations. A rule that none of them may fit decides nothing about them;
+ * - filters: the packets that came to a list of rules, of filters and of translations. A rule that none of them may fit decides nothing about them,
+ *   nor does it matter to those that it fits before and after that it looks for something else;
  * - routed: the destinations that a stack looked up in its routes. That is no ground for a verdict, which rests on the whole
  *   stack, and only tells which routes nobody asked for (`looks.ts`);
  * - wiring: all that frames can pass without being routed around a place, with every station there and its addresses. So a

@@ -17,8 +17,11 @@ import type { Id } from "./entry.ts";
 import type { Alternatives } from "./match.ts";
 import type { Route } from "./tables.ts";
 
-/** Some packets: whether one of them may fit one of these. True where nobody can tell. */
-export type Sieve = (when: Alternatives) => boolean;
+/**
+ * Some packets: whether one of them may fit one of these; with `instead`, which stand in their place and do the same, whether one
+ * may be told apart otherwise. True where nobody can tell.
+ */
+export type Sieve = (when: Alternatives, instead?: Alternatives) => boolean;
 
 /** Takes notes; each is told as it is looked at, and may be told again. */
 export type Notes = {

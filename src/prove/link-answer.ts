@@ -6,7 +6,7 @@
  */
 import type { Id } from "../network/index.ts";
 import type { Atlas, Leg } from "./atlas.ts";
-import type { LinkReach, Point } from "./link.ts";
+import type { LinkReach, LinkStop, Point } from "./link.ts";
 import { legsBeyond } from "./places.ts";
 import type { Reaches } from "./reaches.ts";
 import { landedAt } from "./relevant.ts";
@@ -35,7 +35,8 @@ export function linkAnswerOf(ids: readonly Id[], atlas: Atlas, reaches: Reaches)
   if (ids.some((id) => !isAttachment(id, atlas))) return both(arriving, NOTHING);
   const beyond = ids.flatMap((id) => legsBeyond(atlas, id).map(({ interface: { id: at } }) => at));
   const plugged: LinkAnswer = { words: beyond, legs: beyond, isOpen: false };
-  return both(arriving, both(plugged, reachWords(reaches.ofEntrances(ids))));
+  const reach = reaches.ofEntrances(ids);
+  return both(arriving, both(plugged, reachWords(reach, toldOf(reach, ids))));
 }
 
 function isAttachment(id: Id, atlas: Atlas): boolean {
@@ -53,14 +54,21 @@ function fromLeg(leg: Leg, reaches: Reaches): LinkAnswer {
   const { id } = leg.interface;
   const back = reach.touches.map((touch) => reaches.of(touch.leg).touchOf.get(id)?.trail);
   const words = back.map((trail) => trail !== undefined);
-  return both({ words, legs: [id], isOpen: back.some(hasPicks) }, reachWords(reach));
+  // What a stack sends ends where nobody takes it, however far its frames get.
+  return both({ words, legs: [id], isOpen: back.some(hasPicks) }, reachWords(reach, []));
 }
 
-function reachWords({ touches, points, stops }: LinkReach): LinkAnswer {
+/** Copies of a flood that find nobody are told where nobody takes frames at all; and where frames begin they tell why. */
+function toldOf({ touches, stops }: LinkReach, entrances: readonly Id[]): readonly LinkStop[] {
+  return touches.length === 0 ? stops : stops.filter(({ idle, at }) => !idle || entrances.includes(at));
+}
+
+/** `told`: of the stops those that anything is made of. */
+function reachWords({ touches, points, stops }: LinkReach, told: readonly LinkStop[]): LinkAnswer {
   const words = [
     touches.map(({ leg, trail, sentAt, tags }) => [leg.interface.id, sentAt, tags, wayWords(trail)]),
     points.map(pointWords),
-    stops.map(({ at, reason, origin, trail, sentAt, tags, idle }) => {
+    told.map(({ at, reason, origin, trail, sentAt, tags, idle }) => {
       return [at, reason, origin, sentAt, tags, idle, wayWords(trail)];
     }),
   ];

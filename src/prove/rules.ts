@@ -4,10 +4,11 @@
  * combination, then to the lines that the flow can meet (`hulls.ts`). A short slice is taken away line by line until nothing
  * is left; a long one would shatter the flow, and becomes a diagram (`diagram.ts`).
  */
+import { intersectRanges, type Ranges, rangesEqual } from "../address/index.ts";
 import type { Alternatives } from "../network/index.ts";
 import { Diagram } from "./diagram.ts";
 import { NAME_FIELDS } from "./fields.ts";
-import { cutOff, type Flow, joint, mayPass, type Test, testsOf, withName } from "./flow.ts";
+import { cutOff, type Flow, joint, mayPass, type Test, testsOf, valuesOf, withName } from "./flow.ts";
 import { type Hulls, hullsOf, meeting } from "./hulls.ts";
 import { tellsKinds } from "./kinds.ts";
 import type { Meter } from "./meter.ts";
@@ -161,6 +162,42 @@ export function mayTouch(flow: Flow, when: Alternatives): boolean {
     if (!names.every((test) => mayPass(flow, test))) return false;
     return !names.every((test) => surelyPasses(flow, test)) || meeting(hullsOf([tests]), flow, 1).length > 0;
   });
+}
+
+/**
+ * Whether a list may cut a flow otherwise where a line looks for something else than before. A superset: false where of each
+ * field the packets have the same values pass, since then every piece is the same one.
+ */
+export function mayCutOtherwise(flow: Flow, before: Alternatives, after: Alternatives): boolean {
+  const isSame =
+    before.length === after.length &&
+    before.every((match, index) => cutsAlike(flow, testsOf(match), testsOf(after[index] ?? [])));
+  return !isSame && (mayTouch(flow, before) || mayTouch(flow, after));
+}
+
+function cutsAlike(flow: Flow, before: readonly Test[], after: readonly Test[]): boolean {
+  return [...before, ...after].every(({ kind, field }) => {
+    const isAsked = (test: Test): boolean => test.kind === kind && test.field === field;
+    const [old, now] = [before.filter(isAsked), after.filter(isAsked)];
+    if (kind === "name") {
+      const passing = (tests: readonly Test[]): readonly string[] => passingNames(flow, field, tests);
+      return passing(old).length > 0 && passing(old).join(" ") === passing(now).join(" ");
+    }
+    const [some, same] = [passingNumbers(flow, field, old), passingNumbers(flow, field, now)];
+    return some.length > 0 && rangesEqual(some, same);
+  });
+}
+
+function passingNames(flow: Flow, field: number, tests: readonly Test[]): readonly string[] {
+  const passes = (name: string): boolean => tests.every((test) => test.kind === "name" && test.oneOf.includes(name));
+  return (flow.names[field] ?? []).filter(passes);
+}
+
+function passingNumbers(flow: Flow, field: number, tests: readonly Test[]): Ranges {
+  return tests.reduce<Ranges>(
+    (values, test) => (test.kind === "number" ? intersectRanges(values, test.within) : values),
+    valuesOf(flow, field),
+  );
 }
 
 /** A flow by each combination of its names in some fields. */

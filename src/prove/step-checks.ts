@@ -15,7 +15,7 @@ import { onward, type Passage } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
 import { stretchesOf, waysOf } from "./routes.ts";
-import { mayTouch } from "./rules.ts";
+import { mayCutOtherwise, mayTouch } from "./rules.ts";
 import { numbersWhere } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { type Led, ledBy, stepped } from "./trail.ts";
@@ -173,7 +173,9 @@ type Line = {
 export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">): readonly Passage[] {
   const { table, rules } = need(walk.ground.atlas.filters, step.table, "filter");
   walk.looked.add(table.id);
-  walk.ground.notes.filter(table.id, (when) => mayTouch(passage.flow, when));
+  walk.ground.notes.filter(table.id, (when, instead) =>
+    instead === undefined ? mayTouch(passage.flow, when) : mayCutOtherwise(passage.flow, when, instead),
+  );
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const accepted = decided.filter(({ rule }) => rule.action.do === "accept");
   const passing = gathered(accepted.map(({ flow }) => flow));

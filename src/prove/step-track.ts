@@ -108,7 +108,8 @@ export function takeTranslate(walk: Walk, passage: Passage, step: StepOf<"transl
 function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): readonly Passage[] {
   const { table, rules } = need(walk.ground.atlas.translations, step.table, "translation");
   walk.looked.add(table.id);
-  walk.ground.notes.filter(table.id, (when) => mayTouch(passage.flow, when));
+  // How far a match reaches decides what becomes of each of its packets.
+  walk.ground.notes.filter(table.id, (when, instead = []) => mayTouch(passage.flow, [...when, ...instead]));
   const { decided, left } = rules.split(passage.flow, walk.ground.meter);
   const lines = [
     ...decided.map(({ rule, match, flow }) => ({

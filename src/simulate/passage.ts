@@ -164,7 +164,7 @@ function rewrittenEnds({
 export function noteRules({ notes }: World, table: Id, view: PacketView): void {
   if (notes === NO_NOTES) return;
   const kept = { ...view };
-  notes.filter(table, (when) => testOf(when)(kept));
+  notes.filter(table, (when, instead) => testOf(when)(kept) !== (instead !== undefined && testOf(instead)(kept)));
 }
 
 /** Writes a step into the packet's trail. */

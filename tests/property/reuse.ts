@@ -125,6 +125,19 @@ const RULE = /\{ name: rule \d+[^}]*\}(?:, )?/g;
 const numbered = (text: string, below: (limit: number) => number): string =>
   text.replace(/\d+(?= )/, (digits) => String(Number(digits) + 1 + below(3)));
 
+/** What a rule looks for: one key more, one less, or another value. */
+const asking = (rule: string, below: (limit: number) => number): string => {
+  const key = ["source", "dest", "service", "in", "out"][below(5)] ?? "";
+  const values: Readonly<Record<string, readonly string[]>> = {
+    service: ["tcp/22", "[tcp/22, tcp/443]", "tcp/20-30", "udp/53", "[udp/53, tcp/22]", "icmp/echo-request"],
+  };
+  const named = values[key] ?? ["n1", "n2", "[n1, n2]", "[n2, n3]", ...(key === "dest" ? ["10.0.2.8/29"] : [])];
+  const value = named[below(named.length)] ?? "";
+  const written = new RegExp(`, ${key}: (?:\\[[^\\]]*\\]|[^,}]*)`);
+  if (!written.test(rule)) return rule.replace(", action", `, ${key}: ${value}, action`);
+  return rule.replace(written, below(3) === 0 ? "" : `, ${key}: ${value}`);
+};
+
 /** A host with a cable into a free socket, or one more socket, of a switch or router; and what it says. */
 const addHost: Edit = (texts, below) => {
   const [topology, intent] = texts;
@@ -168,6 +181,7 @@ const SINGLE: Readonly<Record<string, Edit>> = {
     (match, below) =>
       `${match}{ name: new ${below(1000)}, service: tcp/${["22", "443"][below(2)]}, action: ${["accept", "drop"][below(2)]} }, `,
   ),
+  "a rule looks for something else": replacing(1, RULE, (match, below) => asking(match, below)),
   "an end of a list turns": replacing(1, /otherwise: (?:accept|drop)/g, (match) =>
     match === "otherwise: accept" ? "otherwise: drop" : "otherwise: accept",
   ),
@@ -183,6 +197,12 @@ const SINGLE: Readonly<Record<string, Edit>> = {
   "a service comes": replacing(1, /^ {2}h\d+:\n(?! {4}serves)/gm, (match) => `${match}    serves: { tcp/22: all }\n`),
   "a service goes": replacing(1, /^ {4}serves: .*\n/gm, () => ""),
   "a tag changes": replacing(1, /untagged: n\d+/g, (match, below) => match.replace(/\d+$/, String(1 + below(4)))),
+  "a network is tagged or not": replacing(1, /tagged: \[[^\]]*\]/g, (match, below) => {
+    const network = `n${1 + below(4)}`;
+    const networks = match.match(/n\d+/g) ?? [];
+    const others = networks.filter((each) => each !== network);
+    return `tagged: [${(others.length < networks.length ? others : [...others, network]).join(", ")}]`;
+  }),
   "a cable goes": replacing(0, /^ {2}- \[.*\n/gm, () => ""),
   "a rate changes": replacing(0, /: 1G/g, () => ": 10G"),
   "a host comes": addHost,
