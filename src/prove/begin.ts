@@ -24,7 +24,7 @@ import type { Entering } from "./ground.ts";
 import { ofAllKinds } from "./kinds.ts";
 import type { LinkReach, LinkStop, Touch } from "./link.ts";
 import { byTags } from "./order.ts";
-import { namesAt, type Passage, type Sent } from "./passage.ts";
+import { FRESH, namesAt, type Passage, passageAt, type Sent } from "./passage.ts";
 import { byCodePoint } from "./places.ts";
 import type { Question } from "./question.ts";
 import { segmentsOf } from "./reaches.ts";
@@ -228,7 +228,7 @@ function originAt({ stops, touches }: LinkReach, at: string): LinkStop["origin"]
 }
 
 function beginningAt(flow: Flow, trail: Entering["trail"], sent: Sent, counts: boolean, aimed: boolean): Entering {
-  return { flow, trail, sent, depth: 0, counts, aimed, arrived: false };
+  return { flow, trail, sent, depth: 0, counts, aimed, arrived: false, ...FRESH };
 }
 
 function endByLink(
@@ -286,7 +286,7 @@ function beginAt(walk: Walk, party: Party, supplies: readonly Supply[]): readonl
     if (piece === undefined) return [];
     const begun = walk.ground.looks.has("sourceHardware") ? framedBy(piece, -1n) : piece;
     const sent: Sent = { at: party.stack, tags: [] };
-    const { trail: _trail, ...rest } = beginningAt({ ...begun, names: namesAt(undefined) }, trail, sent, counts, aimed);
-    return [{ ...rest, trail, node, steps: node.stack.sent, next: 0 }];
+    const come = beginningAt({ ...begun, names: namesAt(undefined) }, trail, sent, counts, aimed);
+    return [passageAt({ node, steps: node.stack.sent, next: 0, ingress: undefined }, come)];
   });
 }

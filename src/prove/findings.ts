@@ -20,11 +20,11 @@ export type Ended = {
   /** How many stacks they passed. */
   readonly depth: number;
   /** Connections they rest on. */
-  readonly uses?: Use;
+  readonly uses: Use | undefined;
   /** Stacks on the way that tracked them and knew no connection that they belong to. */
-  readonly strangers?: Stranger;
+  readonly strangers: Stranger | undefined;
   /** They are errors that quote a packet of the connection they rest on. */
-  readonly quotes?: true;
+  readonly quotes: true | undefined;
 };
 
 /** Everything that ended alike. */

@@ -20,7 +20,7 @@ import { DESTINATION, EGRESS, ICMP_CODE, ICMP_TYPE, SOURCE, UNIVERSES } from "./
 import { type Flow, flowOf, narrowed, withName, without } from "./flow.ts";
 import { framesTo } from "./frames.ts";
 import type { Touch } from "./link.ts";
-import { type Greeting, namesAt, type Passage, type Sent } from "./passage.ts";
+import { type Greeting, namesAt, type Passage, type Sent, withFlow } from "./passage.ts";
 import { passing, routed, through } from "./quiet.ts";
 import { valueAt } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
@@ -106,7 +106,7 @@ function asking(passage: Passage, { owner, address }: Introduced): readonly Pass
   const flow = isLinkLocal(own)
     ? without(passage.flow, SOURCE, others)
     : narrowed(passage.flow, SOURCE, single(address));
-  return flow === undefined ? [] : [{ ...passage, flow }];
+  return flow === undefined ? [] : [withFlow(passage, flow)];
 }
 
 // -- what it sends on ----------------------------------------------------------------------------------------------
@@ -145,7 +145,7 @@ function handingOver(passage: Passage, who: Introduced): readonly Passage[] {
   if (egress !== who.owner) return [];
   if (via !== undefined) return rangesContain(near, via) ? [passage] : [];
   const flow = narrowed(passage.flow, DESTINATION, near);
-  return flow === undefined ? [] : [{ ...passage, flow }];
+  return flow === undefined ? [] : [withFlow(passage, flow)];
 }
 
 /** How a frame gets to an interface: by its own attachment, or by a port of the bridge it stands on; undefined: none does. */

@@ -4,7 +4,7 @@
 import type { Notes, Step } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
 import { Meter } from "./meter.ts";
-import type { Passage } from "./passage.ts";
+import { FRESH, type Passage, passageAt } from "./passage.ts";
 import { stepped } from "./trail.ts";
 import { Walk } from "./walk.ts";
 
@@ -24,18 +24,8 @@ export function passing(
   const { stack } = leg.node;
   const trail = stepped(undefined, stack.id, "ask", stack.origin);
   const begun = sent ?? { at: stack.id, tags: [] };
-  return {
-    node: leg.node,
-    steps,
-    next,
-    flow,
-    trail,
-    sent: begun,
-    depth: 0,
-    counts: false,
-    aimed: false,
-    arrived: false,
-  };
+  const come = { flow, trail, sent: begun, depth: 0, counts: false, aimed: false, arrived: false, ...FRESH };
+  return passageAt({ node: leg.node, steps, next, ingress: undefined }, come);
 }
 
 /** The step of what a stack sends that comes after its route was found. */

@@ -17,7 +17,7 @@ import {
   valuesOf,
   withSet,
 } from "./flow.ts";
-import type { Change, Passage } from "./passage.ts";
+import { type Change, having, type Passage, withFlow } from "./passage.ts";
 import { has, TUPLE } from "./tracking.ts";
 
 /** Packets of the connection that they began themselves, and how it translates them: as their first round left. */
@@ -133,7 +133,7 @@ function roundsBy(passage: Passage, end: number, { began, came, begins }: Round)
   const { alike, apart } = byMeeting(flow, sightOf(flow.view, other), sightOf(came.view, other));
   if (alike === undefined) return undefined;
   const { inside, outside } = parted(alike, was, single(value));
-  return { again: outside, others: [...inside, ...apart].map((piece) => ({ ...passage, flow: piece })) };
+  return { again: outside, others: [...inside, ...apart].map((piece) => withFlow(passage, piece)) };
 }
 
 /** A flow by whether two sights may have one value: those that may, and the others; where both have several, all. */
@@ -163,7 +163,7 @@ export function besideInside(passage: Passage): Rounds | undefined {
   if (!isShown || shown !== onlyValue(valuesAt(flow, sightOf(begins, DESTINATION)))) return undefined;
   if (isSameSight(came, goes)) return undefined;
   const { inside } = parted(flow, came, valuesAt(flow, goes));
-  return { again: apart(flow, came, goes), others: inside.map((piece) => asItself({ ...passage, flow: piece }, came)) };
+  return { again: apart(flow, came, goes), others: inside.map((piece) => asItself(withFlow(passage, piece), came)) };
 }
 
 function hasPorts(flow: Flow): boolean {
@@ -185,7 +185,7 @@ function apart(flow: Flow, one: Sight, other: Sight): readonly Flow[] {
 function asItself(passage: Passage, came: Sight): Passage {
   const { flow, uses } = passage;
   const goes = sightOf(flow.view, DESTINATION);
-  const same = { ...passage, flow: { ...flow, view: flow.view.with(DESTINATION, came) } };
+  const same = having(passage, { flow: { ...flow, view: flow.view.with(DESTINATION, came) } });
   if (uses === undefined) return same;
   const links = uses.links.map((link) => (isSameSight(link.ours, goes) ? { ...link, ours: came } : link));
   return { ...same, uses: { ...uses, links } };

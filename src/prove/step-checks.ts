@@ -11,7 +11,7 @@ import { cut, type Flow, moved, narrowed, without } from "./flow.ts";
 import { gathered } from "./gathered.ts";
 import { groupsOf } from "./groups.ts";
 import { kindsOf } from "./kinds.ts";
-import { onward, type Passage } from "./passage.ts";
+import { having, onward, type Passage, withFlow } from "./passage.ts";
 import { LINK_LOCAL } from "./reaches.ts";
 import { TIME_EXCEEDED, TOO_BIG, turnedAway } from "./refusal.ts";
 import { stretchesOf, waysOf } from "./routes.ts";
@@ -29,7 +29,7 @@ export type StepOf<Op extends Step["op"]> = Extract<Step, { readonly op: Op }>;
 /** Ends packets silently. */
 export function drop(walk: Walk, passage: Passage, flow: Flow | undefined, reason: DropReason, origin: Origin): void {
   if (flow === undefined) return;
-  walk.end({ ...passage, flow }, { at: passage.node.stack.id, origin, end: "dropped", reason });
+  walk.end(withFlow(passage, flow), { at: passage.node.stack.id, origin, end: "dropped", reason });
 }
 
 /** Ends packets as a refusal says. */
@@ -43,7 +43,7 @@ export function refuse(
   // A reset answers TCP alone.
   for (const piece of end.with.answer.kind === "tcp-reset" ? kindsOf(flow) : [flow]) {
     const fate = turnedAway(passage.node.stack.id, end.origin, end.reason, end.with, piece);
-    walk.end({ ...passage, flow: piece }, fate);
+    walk.end(withFlow(passage, piece), fate);
   }
 }
 
@@ -195,7 +195,7 @@ export function takeFilter(walk: Walk, passage: Passage, step: StepOf<"filter">)
 function obey(walk: Walk, passage: Passage, { flow, action, origin, detail, led }: Line): readonly Passage[] {
   const plain = stepped(passage.trail, passage.node.stack.id, "filter", origin, detail);
   const trail = led === undefined ? plain : ledBy(plain, led);
-  const here = { ...passage, flow, trail };
+  const here = withFlow(passage, flow, trail);
   switch (action.do) {
     case "accept":
       return [onward(here)];
@@ -214,7 +214,7 @@ function obey(walk: Walk, passage: Passage, { flow, action, origin, detail, led 
 function doubted(walk: Walk, passage: Passage, note: string, origin: Origin): Passage {
   const at = passage.node.stack.id;
   walk.end(passage, { at, origin, end: "unknown", note });
-  return { ...passage, doubt: passage.doubt ?? { note, origin, at } };
+  return having(passage, { doubt: passage.doubt ?? { note, origin, at } });
 }
 
 /** Forwarding is off (kernel fact 3). */
@@ -225,7 +225,7 @@ export function takeNoTransit(walk: Walk, passage: Passage, step: StepOf<"no-tra
 
 /** Matters only where something looks at hop limits: whoever sends can start high enough. */
 export function takeHopLimit(walk: Walk, passage: Passage, step: StepOf<"hop-limit">): readonly Passage[] {
-  const here = { ...passage, trail: stepped(passage.trail, passage.node.stack.id, "hop-limit", step.origin) };
+  const here = having(passage, { trail: stepped(passage.trail, passage.node.stack.id, "hop-limit", step.origin) });
   if (!walk.ground.looks.has("hopLimit")) return [onward(here)];
   const { hit, rest } = cut(here.flow, [{ kind: "number", field: HOP_LIMIT, within: [[2n, 255n]] }]);
   for (const flow of rest) {

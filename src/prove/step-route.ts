@@ -19,7 +19,7 @@ import type { Leg, Node } from "./atlas.ts";
 import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
 import { type Flow, narrowed, sightOf, valuesOf, withName, without } from "./flow.ts";
 import { groupsOf, groupsOn } from "./groups.ts";
-import { onward, type Passage } from "./passage.ts";
+import { having, onward, type Passage, withFlow } from "./passage.ts";
 import { LINK_LOCAL, legsUp } from "./reaches.ts";
 import { leadsTo } from "./relevant.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
@@ -69,7 +69,7 @@ function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">
   return [
     ...taken,
     ...handedBack(walk, passage, toOthers, origin),
-    ...(through === undefined ? [] : routeOnward(walk, { ...passage, flow: through }, origin)),
+    ...(through === undefined ? [] : routeOnward(walk, withFlow(passage, through), origin)),
   ];
 }
 
@@ -83,7 +83,7 @@ function hearing(node: Node, ingress: Leg | undefined): { readonly near: Ranges;
 function toItself(passage: Passage, flow: Flow, origin: Origin): Passage {
   const { node } = passage;
   const trail = stepped(passage.trail, node.stack.id, "route", origin, "to itself");
-  return { ...passage, flow, trail, steps: node.stack.local, next: 0 };
+  return having(passage, { flow, trail, steps: node.stack.local, next: 0 });
 }
 
 /**
@@ -122,7 +122,7 @@ function isGrouped(flow: Flow): boolean {
 
 /** Decides where packets go that the stack sends itself. */
 export function reroute(walk: Walk, before: Passage, origin: Origin): readonly Passage[] {
-  const { egress: _egress, via: _via, heirs: _heirs, turns: _turns, ...passage } = before;
+  const passage = { ...before, egress: undefined, via: undefined, heirs: undefined, turns: undefined };
   const { node, flow } = passage;
   const [toGroups, single] = split(flow, groupsOf(node).all);
   const [own, rest] = split(single, unionRanges(node.own, LOOPBACK));
@@ -138,7 +138,7 @@ export function reroute(walk: Walk, before: Passage, origin: Origin): readonly P
       ].flatMap((piece) => (piece === undefined ? [] : [onLink(passage, piece, leg, origin)])),
     );
   const turned = own === undefined ? [] : [turning(passage, own, origin)];
-  const followed = routed === undefined ? [] : followRoutes(walk, { ...passage, flow: routed }, origin);
+  const followed = routed === undefined ? [] : followRoutes(walk, withFlow(passage, routed), origin);
   return [
     ...turned,
     ...bound,
@@ -149,7 +149,7 @@ export function reroute(walk: Walk, before: Passage, origin: Origin): readonly P
 /** To one of its own addresses: comes in again. */
 function turning(passage: Passage, flow: Flow, origin: Origin): Passage {
   const trail = stepped(passage.trail, passage.node.stack.id, "route", origin, "to itself");
-  return { ...passage, flow: withName(flow, EGRESS, [NO_NAME]), trail, turns: true };
+  return having(passage, { flow: withName(flow, EGRESS, [NO_NAME]), trail, turns: true });
 }
 
 /** Whether packets that stay on the link of an interface can be for the target. */
@@ -163,7 +163,12 @@ function mattersBy(walk: Walk, leg: Leg): boolean {
 function onLink(passage: Passage, flow: Flow, leg: Leg, origin: Origin): Passage {
   const { id } = leg.interface;
   const trail = stepped(passage.trail, passage.node.stack.id, "route", origin, id);
-  return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress: leg, sent: { ...passage.sent, egress: id } };
+  return having(passage, {
+    flow: withName(flow, EGRESS, [id]),
+    trail,
+    egress: leg,
+    sent: { ...passage.sent, egress: id },
+  });
 }
 
 // -- by route ------------------------------------------------------------------------------------------------------
@@ -178,7 +183,7 @@ function followRoutes(walk: Walk, passage: Passage, origin: Origin): readonly Pa
   return pieces.flatMap(({ value: route, numbers }) => {
     const piece = narrowed(flow, DESTINATION, numbers);
     if (piece === undefined) return [];
-    const here = { ...passage, flow: piece };
+    const here = withFlow(passage, piece);
     if (route !== undefined) return follow(walk, here, route.action, route.origin, route);
     if (node.stack.answersFor === "everywhere") return [selfRouted(here, origin)];
     return follow(walk, here, node.otherwise.action, node.otherwise.origin, undefined);
@@ -186,7 +191,7 @@ function followRoutes(walk: Walk, passage: Passage, origin: Origin): readonly Pa
 }
 
 function selfRouted(passage: Passage, origin: Origin): Passage {
-  return { ...passage, trail: stepped(passage.trail, passage.node.stack.id, "route", origin, "to itself") };
+  return having(passage, { trail: stepped(passage.trail, passage.node.stack.id, "route", origin, "to itself") });
 }
 
 function follow(
@@ -223,7 +228,7 @@ function takingAgain(passage: Passage, pick: Pick, origin: Origin): Passage | un
   if (areOne(trail.picks, [pick])) return passage;
   if (isSameFlow(trail, routesHere(passage))) return undefined;
   const note = "which of several equal hops packets take again once their addresses were rewritten";
-  return { ...passage, doubt: passage.doubt ?? { note, origin, at: node.stack.id } };
+  return having(passage, { doubt: passage.doubt ?? { note, origin, at: node.stack.id } });
 }
 
 function routesHere({ node, flow }: Passage): LedByRoutes {
@@ -238,7 +243,7 @@ function refuseRoute(
   origin: Origin,
 ): readonly Passage[] {
   const trail = stepped(passage.trail, passage.node.stack.id, "route", origin, "nowhere");
-  refuse(walk, { ...passage, trail }, passage.flow, { reason: action.reason, origin, with: action.with });
+  refuse(walk, having(passage, { trail }), passage.flow, { reason: action.reason, origin, with: action.with });
   return [];
 }
 
@@ -250,7 +255,7 @@ function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Pas
   const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
   const routed: Trail = stepped(passage.trail, node.stack.id, "route", origin, detail, pick);
   const trail = ledBy(routed, routesHere(passage));
-  return { ...passage, flow: withName(flow, EGRESS, [id]), trail, egress };
+  return having(passage, { flow: withName(flow, EGRESS, [id]), trail, egress });
 }
 
 /** The pick that takes one of several equal hops. */

@@ -12,7 +12,7 @@ import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
-import { onward, type Passage } from "./passage.ts";
+import { having, onward, type Passage, withFlow } from "./passage.ts";
 import { type LegReach, pointsIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
@@ -39,8 +39,8 @@ export function takeNeighbour(walk: Walk, passage: Passage, step: StepOf<"neighb
   return [
     ...(toGroups === undefined
       ? []
-      : [onward({ ...passage, heirs: everyone }, inSession ? toGroups : framedTo(toGroups, BROADCAST_HARDWARE))]),
-    ...(toOne === undefined ? [] : askForOne(walk, { ...passage, flow: toOne }, egress, step.origin)),
+      : [onward(having(passage, { heirs: everyone }), inSession ? toGroups : framedTo(toGroups, BROADCAST_HARDWARE))]),
+    ...(toOne === undefined ? [] : askForOne(walk, withFlow(passage, toOne), egress, step.origin)),
   ];
 }
 
@@ -66,7 +66,7 @@ function throughTunnel(
     return [];
   }
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", step.origin, peer.interface.id);
-  return [onward({ ...passage, trail, heirs: [peer] }, taken)];
+  return [onward(having(passage, { trail, heirs: [peer] }), taken)];
 }
 
 function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): readonly Passage[] {
@@ -79,7 +79,7 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
   return pieces.flatMap(({ value, numbers }): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, numbers) : passage.flow;
     if (flow === undefined) return [];
-    const here = { ...passage, flow };
+    const here = withFlow(passage, flow);
     const owners = value ?? [];
     return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
       const asked = { egress, from, addresses: numbers };
@@ -89,11 +89,11 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
       });
       const rivals = answering.map(({ leg }) => leg.interface.id);
       const heirs = answering.flatMap((each) =>
-        found(walk, { ...here, flow: asking }, { ...asked, ...each, rivals }, origin),
+        found(walk, withFlow(here, asking), { ...asked, ...each, rivals }, origin),
       );
       // Who is known only because it asked before is asked in vain without that.
       const isAsked = heirs.some(({ sent }) => sent.met === here.sent.met);
-      return isAsked ? heirs : [...heirs, ...askInVain(walk, { ...here, flow: asking }, "no-neighbour", origin)];
+      return isAsked ? heirs : [...heirs, ...askInVain(walk, withFlow(here, asking), "no-neighbour", origin)];
     });
   });
 }
@@ -124,9 +124,9 @@ function found(
   );
   if (isOther) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
-  const next = { ...passage, trail, heirs: [leg] };
+  const next = having(passage, { trail, heirs: [leg] });
   if (hasJustAsked(passage, leg)) return [onward(next)];
-  if (how === "asked") return [onward({ ...next, waits: egress.interface.session === undefined })];
+  if (how === "asked") return [onward(having(next, { waits: egress.interface.session === undefined }))];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   return severally(subtractRanges(addresses, anycastOf(leg))).flatMap((some): readonly Passage[] => {
     const flow = passage.via === undefined ? narrowed(passage.flow, DESTINATION, some) : passage.flow;
@@ -135,7 +135,7 @@ function found(
     const { greeting } = known;
     const sent = { ...passage.sent, met: [...(passage.sent.met ?? []), greeting] };
     const doubt = passage.doubt ?? greeting.doubt;
-    return [onward({ ...next, sent, ...optional({ doubt }) }, flow)];
+    return [onward(having(next, { sent, ...optional({ doubt }) }), flow)];
   });
 }
 
@@ -169,7 +169,7 @@ function askInVain(
   const counting = via === undefined && isPut ? walk.ground.aim.claimable : [];
   const [taken, lost] = divide(passage.flow, counting);
   refuse(walk, passage, lost, { reason, origin, with: NO_NEIGHBOUR });
-  return taken === undefined ? [] : [onward({ ...passage, heirs: "unowned" }, taken)];
+  return taken === undefined ? [] : [onward(having(passage, { heirs: "unowned" }), taken)];
 }
 
 function divide(flow: Flow, within: Ranges): readonly [inside: Flow | undefined, outside: Flow | undefined] {
@@ -203,13 +203,13 @@ function sharing(walk: Walk, passage: Passage, leg: Leg, heirs: readonly Leg[]):
   if (!isHandedUp || upstreams.has(leg.interface.id)) return [passage];
   const [counting, rest] = divide(passage.flow, beyond);
   return [
-    ...(counting === undefined ? [] : [{ ...passage, flow: counting, arrived: true }]),
-    ...(rest === undefined ? [] : [{ ...passage, flow: rest }]),
+    ...(counting === undefined ? [] : [having(passage, { flow: counting, arrived: true })]),
+    ...(rest === undefined ? [] : [withFlow(passage, rest)]),
   ];
 }
 
-function turnRound({ turns: _turns, ...passage }: Passage): readonly Passage[] {
-  return [{ ...passage, steps: passage.node.stack.received, next: 0 }];
+function turnRound(passage: Passage): readonly Passage[] {
+  return [having(passage, { turns: undefined, steps: passage.node.stack.received, next: 0 })];
 }
 
 /** The link itself may be the target: a segment of it, or where an address of it would live. */
@@ -261,11 +261,11 @@ function doubted(passage: Passage, way: Trail | undefined): Passage {
   const before = isAgain ? "that were sent over it before" : "whose question for a neighbour takes another one";
   const note = `which member of a bond packets take ${before}`;
   const origin = way?.step.origin ?? passage.trail.step.origin;
-  return { ...passage, doubt: passage.doubt ?? { note, origin, at: passage.node.stack.id } };
+  return having(passage, { doubt: passage.doubt ?? { note, origin, at: passage.node.stack.id } });
 }
 
 function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {
-  const there = walk.arrive({ ...passage, trail }, fate);
+  const there = walk.arrive(having(passage, { trail }), fate);
   return { ...there, trail: passage.trail };
 }
 
@@ -286,7 +286,11 @@ function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readon
     counts,
     aimed,
     arrived,
-    ...optional({ uses, strangers, quotes, visits, doubt }),
+    uses,
+    strangers,
+    quotes,
+    visits,
+    doubt,
   };
   return handed(walk, entering, leg).flatMap((each) => walk.enter(leg, each));
 }
@@ -311,6 +315,10 @@ export function takeDeliver(walk: Walk, passage: Passage, step: { readonly origi
   const [taken] = divide(flow, countingAt(walk.ground.aim, node, ingress));
   if (taken === undefined) return [];
   const there = stepped(trail, node.stack.id, "deliver", step.origin);
-  walk.arrive({ ...passage, flow: taken, trail: there }, { at: node.stack.id, origin: step.origin, end: "delivered" });
+  walk.arrive(having(passage, { flow: taken, trail: there }), {
+    at: node.stack.id,
+    origin: step.origin,
+    end: "delivered",
+  });
   return [];
 }

@@ -6,7 +6,7 @@ import { choiceId } from "../settle/index.ts";
 import { need } from "./atlas.ts";
 import { STATE, TRANSLATED } from "./fields.ts";
 import { type Flow, stateOf, withName } from "./flow.ts";
-import { type Change, type Connection, onward, type Passage, type Stranger } from "./passage.ts";
+import { type Change, type Connection, having, onward, type Passage, type Stranger, withFlow } from "./passage.ts";
 import { besideInside, comingRound, type Rounds, roundsOf } from "./rounds.ts";
 import { mayTouch } from "./rules.ts";
 import { drop, type StepOf } from "./step-checks.ts";
@@ -23,13 +23,13 @@ export function takeTrack(walk: Walk, passage: Passage, step: StepOf<"track">): 
   const { decided, left } = walk.ground.alternativesOf(step, step.except).split(passage.flow, walk.ground.meter);
   const tell = (flow: Flow): Passage => {
     const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, stateOf(flow));
-    if (stateOf(flow) === "untracked") return onward({ ...passage, trail }, flow);
+    if (stateOf(flow) === "untracked") return onward(passage, flow, trail);
     const strangers: Stranger = { node: passage.node, ...optional({ before: passage.strangers }) };
-    return onward({ ...passage, trail, strangers }, flow);
+    return onward(having(passage, { trail, strangers }), flow);
   };
   return [
     ...decided.map(({ flow }) => tell(withName(flow, STATE, ["untracked"]))),
-    ...left.flatMap((flow) => trackPiece(walk, { ...passage, flow }, step, tell)),
+    ...left.flatMap((flow) => trackPiece(walk, withFlow(passage, flow), step, tell)),
   ];
 }
 
@@ -41,7 +41,7 @@ function trackPiece(
 ): readonly Passage[] {
   const { fresh, invalid } = freshStates(passage.flow, step.midStream);
   return [
-    ...fresh.flatMap((flow) => begun(walk, { ...passage, flow }, step, tell)),
+    ...fresh.flatMap((flow) => begun(walk, withFlow(passage, flow), step, tell)),
     ...invalid.map((flow) => tell(withName(flow, STATE, ["invalid"]))),
     ...belonging(walk, passage, step),
   ];
@@ -64,7 +64,7 @@ function begun(
   return [
     ...others.map((piece): Passage => {
       const first = asNew(piece, { kind: "fresh", before: piece.view, asked: [] });
-      return doubt === undefined ? first : { ...first, doubt };
+      return doubt === undefined ? first : having(first, { doubt });
     }),
     ...again.map(({ flow, source, destination }) => asNew(flow, { kind: "followed", source, destination })),
   ];
@@ -87,7 +87,7 @@ function belonging(walk: Walk, passage: Passage, step: StepOf<"track">): readonl
   const isHonest = walk.ground.atlas.nodes.has(passage.sent.at);
   if (isHonest || passage.ingress === undefined) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "track", step.origin, "of a connection begun before");
-  return walk.await({ ...passage, trail });
+  return walk.await(having(passage, { trail }));
 }
 
 /** The first packet asks the table, later ones follow the connection. */
@@ -98,10 +98,10 @@ export function takeTranslate(walk: Walk, passage: Passage, step: StepOf<"transl
     const done = changed(passage, step.end);
     if (done.flow === passage.flow) return [onward(passage)];
     const trail = stepped(passage.trail, node.stack.id, "translate", step.origin, "as the connection says");
-    return [onward({ ...done, trail })];
+    return [onward(having(done, { trail }))];
   }
   if (connection.asked.includes(step.end)) return [onward(passage)];
-  const asked = { ...passage, connection: { ...connection, asked: [...connection.asked, step.end] } };
+  const asked = having(passage, { connection: { ...connection, asked: [...connection.asked, step.end] } });
   return askTable(walk, asked, step);
 }
 
@@ -127,9 +127,9 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
       // A rule goes before a mapping, and what it translates needs none.
       if (action.do !== "keep") return [];
       const trail = stepped(passage.trail, passage.node.stack.id, "translate", origin, "by a mapping");
-      return elsewhere(walk, { ...byMapping({ ...passage, flow }, owed), trail }, step);
+      return elsewhere(walk, { ...byMapping(withFlow(passage, flow), owed), trail }, step);
     }
-    if (action.do === "keep") return kept(walk, { ...passage, flow }, step, origin);
+    if (action.do === "keep") return kept(walk, withFlow(passage, flow), step, origin);
     const around = {
       end: step.end,
       match,
@@ -142,11 +142,11 @@ function askTable(walk: Walk, passage: Passage, step: StepOf<"translate">): read
     const { id } = passage.node.stack;
     const translatedBy = (pick?: Pick): Trail => stepped(passage.trail, id, "translate", origin, detail, pick);
     const { pieces, lost } = translated(flow, action, around);
-    for (const piece of lost) drop(walk, { ...passage, trail: translatedBy() }, piece.flow, piece.reason, origin);
+    for (const piece of lost) drop(walk, having(passage, { trail: translatedBy() }), piece.flow, piece.reason, origin);
     return pieces.flatMap((piece) => {
-      const here = { ...passage, flow: piece };
+      const here = withFlow(passage, piece);
       const { again, others }: Rounds = step.end === "source" ? roundsOf(here) : { again: [], others: [here] };
-      for (const one of again) drop(walk, { ...passage, trail: translatedBy() }, one, "no-free-port", origin);
+      for (const one of again) drop(walk, having(passage, { trail: translatedBy() }), one, "no-free-port", origin);
       const drawn = around.portsMatter && step.end === "source" ? drawnPort(flow, piece) : undefined;
       const pick = drawn === undefined ? undefined : drawnBy(choiceId("source-port", id), drawn);
       return others.flatMap((each) => elsewhere(walk, { ...each, trail: translatedBy(pick) }, step));
@@ -171,7 +171,7 @@ function kept(
   const { before } = connection;
   const portsMatter = walk.ground.looks.has("sourcePort");
   return seenFromOutside(passage.flow, { before, near: ingress.own, portsMatter }).flatMap((flow) => {
-    const here = { ...passage, flow };
+    const here = withFlow(passage, flow);
     const { again, others }: Rounds = besideInside(here) ?? { again: [], others: [here] };
     for (const one of again) drop(walk, passage, one, "no-free-port", origin);
     return others.map((each) => onward(each));

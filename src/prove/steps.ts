@@ -4,7 +4,7 @@
 import type { Step } from "../network/index.ts";
 import { need } from "./atlas.ts";
 import { isOfAllKinds, kindsOf } from "./kinds.ts";
-import type { Passage } from "./passage.ts";
+import { type Passage, withFlow } from "./passage.ts";
 import {
   takeBroadcastSource,
   takeFilter,
@@ -50,7 +50,7 @@ export function takeStep(walk: Walk, passage: Passage): readonly Passage[] {
   const step = passage.steps[passage.next];
   if (step === undefined) throw new Error(`the steps of \`${passage.node.stack.id}\` end without an end`);
   if (isOfAllKinds(passage.flow) && looksAtKinds(walk, step))
-    return kindsOf(passage.flow).map((flow) => ({ ...passage, flow }));
+    return kindsOf(passage.flow).map((flow) => withFlow(passage, flow));
   switch (step.op) {
     case "require":
       return takeRequire(walk, passage, step);

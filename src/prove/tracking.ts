@@ -35,7 +35,16 @@ import {
   withName,
   withSet,
 } from "./flow.ts";
-import type { Change, Connection, Entry, Link, Passage, Use } from "./passage.ts";
+import {
+  type Change,
+  type Connection,
+  type Entry,
+  having,
+  type Link,
+  type Passage,
+  type Use,
+  withFlow,
+} from "./passage.ts";
 
 // -- first packets -------------------------------------------------------------------------------------------------
 
@@ -181,7 +190,7 @@ function opening({ steps, next, flow }: Passage): readonly Flow[] {
 /** What comes to an outside endpoint goes to the inside one. */
 export function byMapping(passage: Passage, owed: readonly Change[]): Passage {
   const done = owed.reduce(changeOne, passage);
-  return { ...done, flow: withName(done.flow, TRANSLATED, ["destination"]) };
+  return having(done, { flow: withName(done.flow, TRANSLATED, ["destination"]) });
 }
 
 /** Packets whose own tuple is one of the connection's. */
@@ -263,8 +272,7 @@ export function followed(
   const use: Use = { entry, links, rests, ...(uses === undefined ? {} : { next: uses }) };
   const named = withName(withName(flow, STATE, [state]), TRANSLATED, [translated]);
   const doubt = passage.doubt ?? entry.doubt;
-  const found = { ...passage, flow: named, connection, uses: use, next: passage.next + 1 };
-  return doubt === undefined ? found : { ...found, doubt };
+  return having(passage, { flow: named, connection, uses: use, next: passage.next + 1, doubt });
 }
 
 /** Makes the changes that a connection owes at one end. */
@@ -274,7 +282,7 @@ export function changed(passage: Passage, end: "source" | "destination"): Passag
   const owed = connection[end];
   if (owed.length === 0) return passage;
   const done = owed.reduce(changeOne, passage);
-  return { ...done, connection: { ...connection, [end]: [] } };
+  return having(done, { connection: { ...connection, [end]: [] } });
 }
 
 /**
@@ -284,8 +292,8 @@ export function changed(passage: Passage, end: "source" | "destination"): Passag
 export function leadingTo(passage: Passage, { destinations, sources }: Mattering): readonly Passage[] {
   if (passage.connection?.kind !== "fresh") return ledTo(passage, destinations);
   const { hit, rest } = cut(passage.flow, [{ kind: "number", field: SOURCE, within: sources }]);
-  const others = rest.flatMap((flow): readonly Passage[] => ledTo({ ...passage, flow }, destinations));
-  return hit === undefined ? others : [{ ...passage, flow: hit }, ...others];
+  const others = rest.flatMap((flow): readonly Passage[] => ledTo(withFlow(passage, flow), destinations));
+  return hit === undefined ? others : [withFlow(passage, hit), ...others];
 }
 
 /** Ends of packets that matter to a question. */
@@ -303,11 +311,11 @@ function ledTo(passage: Passage, destinations: Ranges): readonly Passage[] {
   const change = owed.find(({ field }) => field === DESTINATION);
   if (change === undefined || change.plus !== undefined) {
     const wanted = narrowed(flow, DESTINATION, shift(destinations, -(change?.plus ?? 0n)));
-    return wanted === undefined ? [] : [{ ...passage, flow: wanted }];
+    return wanted === undefined ? [] : [withFlow(passage, wanted)];
   }
   const { entry } = uses;
   const wanted = narrowedAt(entry, change.from, destinations);
-  return wanted === undefined ? [] : [{ ...passage, uses: { ...uses, entry: wanted } }];
+  return wanted === undefined ? [] : [having(passage, { uses: { ...uses, entry: wanted } })];
 }
 
 /** A connection with fewer values of one variable. */
@@ -318,13 +326,13 @@ function narrowedAt(entry: Entry, { variable, plus }: Sight, values: Ranges): En
 
 function changeOne(passage: Passage, { field, plus, from }: Change): Passage {
   const { uses, flow } = passage;
-  if (plus !== undefined) return { ...passage, flow: moved(flow, field, plus) };
-  if (uses === undefined) return { ...passage, flow: { ...flow, view: flow.view.with(field, from) } };
+  if (plus !== undefined) return having(passage, { flow: moved(flow, field, plus) });
+  if (uses === undefined) return having(passage, { flow: { ...flow, view: flow.view.with(field, from) } });
   const values = valuesAt(uses.entry, from);
   if (values.length === 0) throw new Error(`a connection with no value for field ${field}`);
   const next = rewritten(flow, field, values);
   const link: Link = { theirs: from, ours: sightOf(next.view, field) };
-  return { ...passage, flow: next, uses: { ...uses, links: [...uses.links, link] } };
+  return having(passage, { flow: next, uses: { ...uses, links: [...uses.links, link] } });
 }
 
 /** The tuples of a connection as its first packets came: what tells whether another one adds anything. */

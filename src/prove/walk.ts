@@ -15,7 +15,7 @@ import { isOfAllKinds, kindsOf } from "./kinds.ts";
 import { partedByLine } from "./lines.ts";
 import type { LinkReach } from "./link.ts";
 import { COMPARED } from "./meter.ts";
-import { type Entry, namesAt, type Passage, type Use, type Visit } from "./passage.ts";
+import { type Entry, namesAt, type Passage, passageAt, type Use, type Visit } from "./passage.ts";
 import { areTaken, type Trail } from "./trail.ts";
 
 /** Takes one step; answers what goes on. */
@@ -111,10 +111,9 @@ export class Walk {
   #entered(leg: Leg, flow: Flow, from: Entering): Passage {
     this.looked.add(leg.node.stack.id);
     this.#doubtForwards(leg, from);
-    const { trail, sent, depth, counts, aimed, arrived, uses, strangers, quotes, doubt } = from;
     const visits: Visit = { leg, flow, ...(from.visits === undefined ? {} : { before: from.visits }) };
-    const carried = { trail, sent, depth, counts, aimed, arrived, ...optional({ uses, strangers, quotes, doubt }) };
-    return { ...carried, node: leg.node, ingress: leg, flow, visits, steps: leg.node.stack.received, next: 0 };
+    const { node } = leg;
+    return passageAt({ node, steps: node.stack.received, next: 0, ingress: leg }, { ...from, flow, visits });
   }
 
   /** Packets that did not come in there before; of all kinds at once those kinds that did not. */
@@ -264,7 +263,7 @@ function isPlainly({ uses, sent }: Entering): boolean {
 }
 
 function endedOf({ flow, sent, trail, depth, uses, strangers, quotes }: Ended): Ended {
-  return { flow, sent, trail, depth, ...optional({ uses, strangers, quotes }) };
+  return { flow, sent, trail, depth, uses, strangers, quotes };
 }
 
 /** Without the fields that hold nothing. */

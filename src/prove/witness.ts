@@ -23,7 +23,9 @@ import type { Entry, Sent, Use } from "./passage.ts";
 import { familyOf } from "./tracking.ts";
 import { isDrawn, pathOf, withValues } from "./trail.ts";
 
-type Shown = Pick<Ended, "flow" | "sent" | "uses"> & {
+type Shown = Pick<Ended, "flow" | "sent"> & {
+  /** Connections they rest on. */
+  readonly uses?: Use;
   /** Options that had to be taken on the way. */
   readonly picks: FateClass["picks"];
   /** It only begins a connection for another packet. */
