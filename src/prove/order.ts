@@ -87,19 +87,27 @@ export function smallestOf<Piece extends Ended>(pieces: readonly [Piece, ...Piec
   if (pieces.length === 1) return first;
   const byAt = byPlace(choosing.atlas);
   let left: readonly Piece[] = leastBy(pieces, (a, b) => byAt(a.sent.at, b.sent.at) || bySending(a, b));
+  const values: bigint[] = [];
   for (const field of FIELDS) {
     const [one = first] = left;
-    if (left.length === 1) return one;
+    if (left.length === 1) return narrowedTo(one, values);
     const [same, ...others] = new Set(left.map(({ flow }) => setOf(flow, field)));
     const all = same !== undefined && others.length === 0 ? same : ranges(...(same ?? []), ...others.flat());
     const place = { field, family: familyOf(one.flow), isAnswer: false, isEarlier: false, sent: one.sent };
     const value = chosen(all, place, choosing);
-    left = left.flatMap((piece) => {
-      const isIn = rangesContain(setOf(piece.flow, field), value);
-      return isIn ? [{ ...piece, flow: withSet(piece.flow, field, single(value)) }] : [];
-    });
+    values.push(value);
+    left = left.filter(({ flow }) => rangesContain(setOf(flow, field), value));
   }
-  return leastBy(left, byWay)[0] ?? first;
+  return narrowedTo(leastBy(left, byWay)[0] ?? first, values);
+}
+
+/** A set with one value in each of the first fields of the order. */
+function narrowedTo<Piece extends Ended>(piece: Piece, values: readonly bigint[]): Piece {
+  const flow = FIELDS.reduce((all, field, at) => {
+    const value = values[at];
+    return value === undefined ? all : withSet(all, field, single(value));
+  }, piece.flow);
+  return { ...piece, flow };
 }
 
 /** Those that no other one is less than, in their order. */

@@ -97,14 +97,15 @@ export function bridgeFrame(ingress: BridgePortPlan, frame: Frame, questions: Br
   };
   for (const step of bridge.bridge.steps) {
     const stop = perform(working, step);
-    if (stop !== undefined)
-      return { ...known(working), learns: working.learns, floods: working.floods, stop, exits: [] };
+    if (stop !== undefined) return { ...crossing(working, []), stop };
   }
-  return { ...known(working), learns: working.learns, floods: working.floods, exits: working.exits };
+  return crossing(working, working.exits);
 }
 
-function known({ vlan, because }: Working): Pick<BridgeCrossing, "vlan" | "because"> {
-  return vlan === undefined ? {} : { vlan, ...(because === undefined ? {} : { because }) };
+/** Hot: written out, since a spread that adds fields costs ten times as much. */
+function crossing({ vlan, because, learns, floods }: Working, exits: BridgeCrossing["exits"]): BridgeCrossing {
+  if (vlan === undefined) return { learns, floods, exits };
+  return because === undefined ? { vlan, learns, floods, exits } : { vlan, because, learns, floods, exits };
 }
 
 function perform(working: Working, step: BridgeStep): Stop | undefined {
@@ -259,7 +260,8 @@ function egressMember(working: Working): undefined {
   if (vlan === undefined || vlan < 0) return;
   working.exits = working.exits.map((exit) => {
     const member = memberOf(exit.port, vlan);
-    if (member !== undefined) return { ...exit, member };
+    const { port, frame, stop } = exit;
+    if (member !== undefined) return stop === undefined ? { port, frame, member } : { port, frame, member, stop };
     return { ...exit, stop: exit.stop ?? { reason: "not-member", origin: exit.port.port.otherwise } };
   });
 }
