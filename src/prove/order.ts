@@ -18,12 +18,15 @@
  */
 import {
   addressKey,
+  EMPTY_RANGES,
   intersectRanges,
   type Ranges,
   ranges,
   rangesContain,
+  rangesWithin,
   single,
   subtractRanges,
+  unionRanges,
 } from "../address/index.ts";
 import type { Notes, Route } from "../network/index.ts";
 import type { Aim } from "./aim.ts";
@@ -91,14 +94,23 @@ export function smallestOf<Piece extends Ended>(pieces: readonly [Piece, ...Piec
   for (const field of FIELDS) {
     const [one = first] = left;
     if (left.length === 1) return narrowedTo(one, values);
-    const [same, ...others] = new Set(left.map(({ flow }) => setOf(flow, field)));
-    const all = same !== undefined && others.length === 0 ? same : ranges(...(same ?? []), ...others.flat());
+    const all = unionOf(new Set(left.map(({ flow }) => setOf(flow, field))));
     const place = { field, family: familyOf(one.flow), isAnswer: false, isEarlier: false, sent: one.sent };
     const value = chosen(all, place, choosing);
     values.push(value);
     left = left.filter(({ flow }) => rangesContain(setOf(flow, field), value));
   }
   return narrowedTo(leastBy(left, byWay)[0] ?? first, values);
+}
+
+/** Sets that are put together one by one: most of a few lie within the others, and of many all are sorted at once. */
+const FEW = 64;
+
+function unionOf(sets: ReadonlySet<Ranges>): Ranges {
+  if (sets.size > FEW) return ranges(...[...sets].flat());
+  let all = EMPTY_RANGES;
+  for (const set of sets) if (!rangesWithin(all, set)) all = unionRanges(all, set);
+  return all;
 }
 
 /** A set with one value in each of the first fields of the order. */

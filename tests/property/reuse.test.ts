@@ -344,6 +344,41 @@ assertions:
     expect(cutting.meet(footprint)).toBe(true);
   });
 
+  it("links: copies of a flood that find nobody, where nobody takes frames", () => {
+    const [topology, intent] = asking("one", "far");
+    const cable = "  - [s:p3, extra:nic]\n";
+    const cabled = topology
+      .replace("devices:\n", "devices:\n  extra: { is: host, ports: { nic: 1G } }\n")
+      .concat(cable);
+    const dark = intent
+      .replace("beyond: {", "dark: { vlan: 30, ipv4: 10.0.3.0/24 }, beyond: {")
+      .replace(
+        "p1..2: { untagged: near }, up: {",
+        "p1..2: { untagged: near }, p3: { untagged: dark }, up: { tagged: [dark],",
+      )
+      .replace(
+        "p2: { untagged: near }, up: {",
+        "p2: { untagged: near }, p3: { untagged: dark }, up: { tagged: [dark],",
+      );
+    const wider = dark.replace("p3: { untagged: dark }", "p3: { untagged: dark }, p4: { untagged: near }");
+    const [, , assertions] = asking("one", "far");
+    const sites = [
+      [cabled, dark],
+      [cabled.replace(cable, ""), dark],
+      [cabled, wider],
+    ] as const;
+    const [before, uncabled, widened] = sites.map(([one, other]) => judge([one, other, assertions]));
+    if (before === undefined || uncabled === undefined || widened === undefined) throw new Error("the sites are wrong");
+    const meets = (after: Judged, id: string): boolean => {
+      const footprint = new Footprint();
+      footprint.ups.set("", []);
+      footprint.link([id]);
+      return new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files)).meet(footprint);
+    };
+    expect(["t:p3", "t:p2", "r/a"].map((id) => meets(uncabled, id))).toEqual([true, false, false]);
+    expect(["t:p3", "t:p2", "r/a"].map((id) => meets(widened, id))).toEqual([false, false, false]);
+  });
+
   it("names: which addresses resolvers give", () => {
     const [topology, intent, assertions] = asking("one", "far");
     const resolving = intent.replace("    interfaces: { a:", "    resolver: { listen: [a] }\n    interfaces: { a:");
