@@ -16,6 +16,11 @@ const NO_BYTES: Uint8Array = new Uint8Array(0);
 const TAGGED = 4096;
 const SOME_HARDWARE = 0x02_00_00_00_00_fen;
 
+/** Types of queries other than echo, and of their answers (RFC 792, RFC 950, RFC 4620): they quote nothing. */
+const QUERIES: Readonly<Record<4 | 6, readonly number[]>> = { 4: [13, 14, 15, 16, 17, 18], 6: [139, 140] };
+/** Identifier and sequence of an echo request: one inside endpoint sends queries of all types. */
+const AS_ECHO: Uint8Array = Uint8Array.of(0, 1, 0, 1);
+
 type Numbers = ReadonlyMap<string, bigint>;
 
 /** The packet of a witness; `quoted` is the packet that an ICMP error in it is about. */
@@ -94,6 +99,7 @@ function icmpBody(numbers: Numbers, family: 4 | 6, quoted: IpPacket | undefined)
   const code = numberOf(numbers, "icmpCode", 0);
   const echo = family === 4 ? type === 0 || type === 8 : type === 128 || type === 129;
   if (echo) return { kind: "icmp", type, code, content: { kind: "echo", identifier: 1, sequence: 1, data: NO_BYTES } };
+  if (QUERIES[family].includes(type)) return { kind: "icmp", type, code, content: { kind: "other", bytes: AS_ECHO } };
   if (quoted !== undefined) return { kind: "icmp", type, code, content: { kind: "error", quoted } };
   return { kind: "icmp", type, code, content: { kind: "other", bytes: new Uint8Array(4) } };
 }

@@ -6,6 +6,7 @@
 import type { Address } from "../address/index.ts";
 import type { ConnectionState, Tracking } from "../network/index.ts";
 import {
+  type IcmpContent,
   type IpBody,
   type IpPacket,
   isFragment,
@@ -104,7 +105,7 @@ export function tupleOf(packet: IpPacket): Tuple | undefined {
     }
     case "icmp": {
       if (pairedType(protocol, body.type) === undefined) return undefined;
-      const identifier = body.content.kind === "echo" ? body.content.identifier : 0;
+      const identifier = identifierOf(body.content);
       const ports = { sourcePort: identifier, destinationPort: identifier };
       return { protocol, source, destination, ...ports, icmpType: body.type };
     }
@@ -113,6 +114,16 @@ export function tupleOf(packet: IpPacket): Tuple | undefined {
     case "raw":
       return { protocol, source, destination, ...portsIn(body), icmpType: -1 };
   }
+}
+
+/**
+ * All queries bear their identifier where an echo request does (RFC 792: echo, timestamp and information messages; RFC 950 appendix
+ * I: address mask ones). That the kernel reads it there of any query, node information too, is from memory.
+ */
+function identifierOf(content: IcmpContent): number {
+  if (content.kind === "echo") return content.identifier;
+  if (content.kind !== "other" || content.bytes.length < 4) return 0;
+  return new DataView(content.bytes.buffer, content.bytes.byteOffset).getUint16(0);
 }
 
 const PROTOCOL_SCTP = 132; // its ports stand first, RFC 9260 section 3.1

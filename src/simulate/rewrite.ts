@@ -3,7 +3,7 @@
  */
 import type { Address } from "../address/index.ts";
 import { tupleOf } from "../protocol/index.ts";
-import type { IpBody, IpPacket } from "../wire/index.ts";
+import type { IcmpContent, IpBody, IpPacket } from "../wire/index.ts";
 
 /** An end of a connection. */
 export type Endpoint = {
@@ -29,12 +29,23 @@ function bodyWith(body: IpBody, end: "sourcePort" | "destinationPort", port: num
     case "udp":
       return { ...body, [end]: port };
     case "icmp":
-      // A query has one identifier for both ends.
-      return body.content.kind === "echo" ? { ...body, content: { ...body.content, identifier: port } } : body;
+      return { ...body, content: contentWith(body.content, port) };
     case "raw":
       return body.protocol === PROTOCOL_SCTP ? { ...body, bytes: bytesWith(body.bytes, PORT_AT[end], port) } : body;
     default:
       return body;
+  }
+}
+
+/** A query has one identifier for both ends, and all queries have it at the same place. */
+function contentWith(content: IcmpContent, identifier: number): IcmpContent {
+  switch (content.kind) {
+    case "echo":
+      return { ...content, identifier };
+    case "error":
+      return content;
+    case "other":
+      return { ...content, bytes: bytesWith(content.bytes, 0, identifier) };
   }
 }
 

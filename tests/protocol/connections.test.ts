@@ -88,6 +88,18 @@ describe("a tuple", () => {
     }
   });
 
+  // RFC 792, "Timestamp or Timestamp Reply Message": the identifier stands where that of an echo stands.
+  it("has the identifier of a query of any type", () => {
+    const timestamp = {
+      kind: "icmp" as const,
+      type: 13,
+      code: 0,
+      content: { kind: "other" as const, bytes: Uint8Array.of(0x12, 0x34, 0, 1) },
+    };
+    const sent = packet("10.0.0.1", "10.0.0.2", timestamp);
+    expect(tupleOf(sent)).toMatchObject({ sourcePort: 0x1234, destinationPort: 0x1234, icmpType: 13 });
+  });
+
   it("of an echo request is not that of a request the other way", () => {
     const ask = (source: string, destination: string, type: number) =>
       tupleOf(

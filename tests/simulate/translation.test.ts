@@ -3,6 +3,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { formatAddress } from "../../src/address/index.ts";
+import { withSource } from "../../src/simulate/rewrite.ts";
 import { TCP_SYN } from "../../src/wire/index.ts";
 import { ask, at, packet, tcp, told, udp } from "./ask.ts";
 import { type Sketch, type StackSketch, sketch } from "./build.ts";
@@ -168,5 +169,16 @@ describe("strays", () => {
     simulation.sendFrom("a", packet("10.0.1.10", "198.51.100.9", tcp(9, 443, TCP_SYN)));
     const { endings } = simulation.sendFrom("net", packet("198.51.100.9", "203.0.113.2", tcp(443, 9, TCP_SYN)));
     expect(endings[0]?.fate).toMatchObject({ at: "r", end: "refused", reason: "no-listener" });
+  });
+});
+
+describe("a query of another type than echo", () => {
+  // RFC 792, "Timestamp or Timestamp Reply Message": identifier and sequence, then three times.
+  it("gets another identifier where an echo request would", () => {
+    const content = { kind: "other", bytes: Uint8Array.of(0x12, 0x34, 0, 1, 9, 9, 9, 9) } as const;
+    const sent = packet("10.0.0.1", "10.0.0.2", { kind: "icmp", type: 13, code: 0, content });
+    const { source, body } = withSource(sent, { address: sent.destination, port: 7 });
+    expect(source).toEqual(sent.destination);
+    expect(body).toMatchObject({ content: { bytes: Uint8Array.of(0, 7, 0, 1, 9, 9, 9, 9) } });
   });
 });
