@@ -33,7 +33,7 @@ import {
   type SimulationOptions,
   type StandIn,
 } from "../simulate/index.ts";
-import type { IpPacket } from "../wire/index.ts";
+import { type IpPacket, PROTOCOL_ICMP, PROTOCOL_ICMPV6 } from "../wire/index.ts";
 import { type Aim, aimAt, reaches } from "./aim.ts";
 import { holdersOf, isOwned } from "./holders.ts";
 import { inAllOrders } from "./orders.ts";
@@ -200,6 +200,7 @@ function followEach(
     const one = { ...claimed, ...example };
     for (const habit of HABITS) {
       if (habit.answering !== undefined && one.before.length === 0) continue;
+      if (habit.quotesNothing === true && !isIcmp(one)) continue;
       if (tries.left-- <= 0) return { fates, gets, isCut: true };
       // Where stations are known a frame goes straight to one; what only a flood shows is looked for in a flood.
       const injection = sendWitness(ground, one, habit);
@@ -247,7 +248,7 @@ function withTwins({ seen, unseen }: SeenOf): readonly FateClass[] {
 /**
  * What bridges know of stations: where each is, nothing at first, nothing at all; and who answers what comes before: all,
  * or whoever sends it says no word to the answer (a reset would end what it opened), or the witness is there first, even
- * before what a rule answers.
+ * before what a rule answers; and an error that is about none of these.
  */
 const HABITS: readonly Habit[] = [
   { learned: true },
@@ -260,12 +261,15 @@ const HABITS: readonly Habit[] = [
   { answering: "once", ownersAnswer: true },
   { learned: true, answering: "late" },
   { answering: "late" },
+  { learned: true, answering: "all", quotesNothing: true },
 ];
 
 type Habit = Pick<SimulationOptions, "learned" | "forgets"> & {
   readonly answering?: Answering;
   /** Nobody stands in for an address that somebody has: its owner answers. */
   readonly ownersAnswer?: boolean;
+  /** An error is about none of the packets before it, which are there for another reason: a tracker knows nothing of it. */
+  readonly quotesNothing?: boolean;
 };
 
 /** Sends what comes before, then the witness itself, in one simulation. */
@@ -290,7 +294,12 @@ function sendWitness(
     forms.push(...formsOf(packetOfWitness(earlier.witness), injection));
   }
   simulation.wait(claimed.waits ?? 0);
-  return sendStage(claimed, { simulation, stacks, forms }).injection;
+  return sendStage(claimed, { simulation, stacks, forms: habit.quotesNothing === true ? [] : forms }).injection;
+}
+
+function isIcmp({ witness }: FateClass): boolean {
+  const protocol = new Map(witness.numbers).get("protocol");
+  return protocol === BigInt(PROTOCOL_ICMP) || protocol === BigInt(PROTOCOL_ICMPV6);
 }
 
 type Replaying = { readonly target: Target; readonly habit: Habit };

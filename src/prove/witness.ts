@@ -6,10 +6,12 @@ import { EMPTY_RANGES, type Ranges, rangesContain, single, subtractRanges, union
 import type { FateClass, FateExample, Witness } from "../network/index.ts";
 import type { Node } from "./atlas.ts";
 import {
+  DESTINATION,
   DESTINATION_HARDWARE,
   DESTINATION_PORT,
   LENGTH,
   NUMBER_FIELDS,
+  SOURCE,
   SOURCE_HARDWARE,
   SOURCE_PORT,
   universeOf,
@@ -102,13 +104,13 @@ type Chosen = {
 type Bounded = Choosing & {
   /** How many more packets may be chosen. */
   readonly left: { packets: number };
-  /** Ports that were chosen, where each packet is to have its own; absent: the usual ones. */
-  readonly ports?: { all: Ranges };
+  /** What was chosen, where each packet is to have ports of its own and go to nobody whom another one comes from; absent: the usual. */
+  readonly apart?: { ports: Ranges; sources: Ranges };
 };
 
 function bounded(choosing: Choosing, isApart = false): Bounded {
   const left = { packets: MOST_RESTED_ON };
-  return isApart ? { ...choosing, left, ports: { all: EMPTY_RANGES } } : { ...choosing, left };
+  return isApart ? { ...choosing, left, apart: { ports: EMPTY_RANGES, sources: EMPTY_RANGES } } : { ...choosing, left };
 }
 
 /** `like`: values to take where they may be taken, variable by variable. */
@@ -215,20 +217,28 @@ function valuesOfVariables(
         ? variable
         : meaningOf(flow.view.findIndex((sight) => sight.variable === variable));
     const place = { field, family: familyOf(flow), isAnswer, isEarlier, sent };
-    return PORTS.includes(field) ? chosenPort(set, place, choosing) : chosen(set, place, choosing);
+    return choosing.apart === undefined ? chosen(set, place, choosing) : chosenApart(set, place, choosing);
   });
 }
 
 const PORTS: readonly number[] = [SOURCE_PORT, DESTINATION_PORT];
 
-/** One that no other packet of the example has, if that is wanted and there is one. */
-function chosenPort(set: Ranges, place: Place, choosing: Bounded): bigint {
-  const { ports } = choosing;
-  if (ports === undefined) return chosen(set, place, choosing);
-  const free = subtractRanges(set, ports.all);
-  const port = chosen(free.length > 0 ? free : set, place, choosing);
-  if (port >= 0n) ports.all = unionRanges(ports.all, single(port));
-  return port;
+/** One that tells the packet from the others of the example, if there is one. */
+function chosenApart(set: Ranges, place: Place, { apart, ...choosing }: Bounded): bigint {
+  if (apart === undefined) return chosen(set, place, choosing);
+  const { field, isEarlier } = place;
+  const without = (unwanted: Ranges): bigint => {
+    const free = subtractRanges(set, unwanted);
+    return chosen(free.length > 0 ? free : set, place, choosing);
+  };
+  const isPort = PORTS.includes(field);
+  // What is sent to where another one comes from has that one for its answer.
+  const value = isPort
+    ? without(apart.ports)
+    : without(field === DESTINATION && isEarlier ? apart.sources : EMPTY_RANGES);
+  if (isPort && value >= 0n) apart.ports = unionRanges(apart.ports, single(value));
+  if (field === SOURCE) apart.sources = unionRanges(apart.sources, single(value));
+  return value;
 }
 
 function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
