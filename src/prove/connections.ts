@@ -7,10 +7,12 @@ import type { Stack } from "../network/index.ts";
 import type { Node } from "./atlas.ts";
 import { listOf } from "./by-key.ts";
 import { countOf } from "./findings.ts";
-import { kindOf, productsOf } from "./flow.ts";
+import { type Flow, kindOf, productsOf } from "./flow.ts";
+import { Followed } from "./followed.ts";
 import { followersOfAll } from "./followers.ts";
 import { gathered } from "./gathered.ts";
 import type { Ground } from "./ground.ts";
+import { endpointsOf, isMapped, mappingShapeOf } from "./mappings.ts";
 import { COMPARED } from "./meter.ts";
 import type { Entry, Passage } from "./passage.ts";
 import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
@@ -18,15 +20,30 @@ import { changed, leadingTo, shapeOf, tuplesOf } from "./tracking.ts";
 /** What tells whether a connection adds anything to others. */
 type Kept = { readonly isSure: boolean; readonly rests: number; readonly tuples: readonly Ranges[] };
 
+type KeptByNode = Map<Node, Map<string, Kept[]>>;
+
+/** What of a connection tells whether it adds anything. */
+type Telling = {
+  /** How it changes its packets, in a word. */
+  readonly shapeOf: (entry: Entry) => string;
+  /** The sets that would have to be in those of a known one. */
+  readonly tuplesOf: (entry: Entry) => readonly Ranges[];
+};
+
 /** Connections of one walk, and packets that may belong to them. */
 export class Connections {
   readonly #ground: Ground;
   readonly #waiting = new Map<Node, Passage[]>();
   readonly #entries = new Map<Node, Entry[]>();
-  readonly #kept = new Map<Node, Map<string, Kept[]>>();
+  readonly #kept: KeptByNode = new Map();
+  readonly #mappings: KeptByNode = new Map();
+  readonly #followed: Followed;
+  /** Pairs of packets and connections that were compared and are not counted as work yet. */
+  #compared = 0;
 
   constructor(ground: Ground) {
     this.#ground = ground;
+    this.#followed = new Followed(ground.meter);
   }
 
   /** Connections that can live at a stack. */
@@ -43,30 +60,49 @@ export class Connections {
 
   /** A connection lives: answers what waits and belongs to it. */
   keep(entry: Entry): readonly Passage[] {
-    const alike = alikeIn(this.#kept, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
+    return gathered(this.#adding(this.#kept, entry, { shapeOf, tuplesOf })).flatMap((flow) => {
+      const found = this.#mapping({ ...entry, flow });
+      listOf(this.#entries, entry.node).push(found);
+      return (this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, found));
+    });
+  }
+
+  /** Products of a connection that add something to what is kept. */
+  #adding(all: KeptByNode, entry: Entry, { shapeOf, tuplesOf }: Telling): readonly Flow[] {
+    const alike = alikeIn(all, entry.node, `${shapeOf(entry)} ${kindOf(entry.flow)}`);
     const [isSure, rests] = [entry.doubt === undefined, countOf(entry.uses)];
-    const added = productsOf(entry.flow).filter((flow) => {
+    return productsOf(entry.flow).filter((flow) => {
       this.#ground.meter.take(Math.floor(alike.length / COMPARED));
       const kept: Kept = { isSure, rests, tuples: tuplesOf({ ...entry, flow }) };
       if (alike.some((known) => includes(known, kept))) return false;
       alike.push(kept);
       return true;
     });
-    return gathered(added).flatMap((flow) => {
-      const found = { ...entry, flow };
-      listOf(this.#entries, entry.node).push(found);
-      return (this.#waiting.get(entry.node) ?? []).flatMap((passage) => this.#follow(passage, found));
-    });
+  }
+
+  /** Many connections of an inside endpoint share its outside one: what comes in by that comes in by the first of them. */
+  #mapping(entry: Entry): Entry {
+    if (!isMapped(entry)) return entry;
+    const added = this.#adding(this.#mappings, entry, { shapeOf: mappingShapeOf, tuplesOf: endpointsOf });
+    return added.length === 0 ? entry : { ...entry, maps: true };
   }
 
   #follow(passage: Passage, entry: Entry): readonly Passage[] {
-    this.#ground.meter.take(entry.flow.parts?.boxes.length ?? 1);
+    this.#compare(entry.flow.parts?.boxes.length ?? 1);
     const { stack } = entry.node;
     const found = followersOfAll(passage, entry, this.#ground.flagsMatter || checksAfterConfirm(stack));
     // Without a step of its own for it, a stack turns an answer back as soon as it knows it.
     const isTranslatedLater = stack.received.some((step) => step.op === "translate" && step.end === "destination");
     const leading = found.flatMap((each) => leadingTo(each, this.#ground));
-    return isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
+    const next = isTranslatedLater ? leading : leading.map((each) => changed(each, "destination"));
+    return next.filter((each) => this.#followed.isNew(each));
+  }
+
+  /** Most packets belong to most connections not: that is seen by comparing, and what belongs to one is counted as it goes on. */
+  #compare(pairs: number): void {
+    this.#compared += pairs;
+    this.#ground.meter.take(Math.floor(this.#compared / COMPARED));
+    this.#compared %= COMPARED;
   }
 }
 

@@ -31,6 +31,7 @@ import {
   widened,
 } from "./flow.ts";
 import { gathered } from "./gathered.ts";
+import { mapped } from "./mappings.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
   answering,
@@ -42,7 +43,6 @@ import {
   following,
   has,
   isRewritten,
-  mapped,
   replying,
   valuesAt,
 } from "./tracking.ts";

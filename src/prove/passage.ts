@@ -77,6 +77,8 @@ export type Entry = {
   readonly uses?: Use;
   /** Nobody knows whether they got there. */
   readonly doubt?: Doubt;
+  /** It keeps an outside endpoint for an inside one, and no connection that was known before does so for both. */
+  readonly maps?: true;
 };
 
 /** A rule of which nobody knows what it does. */

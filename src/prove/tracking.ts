@@ -6,7 +6,7 @@
  * The sender may have begun any connection of the set, so a field that was rewritten to one address for many takes any
  * of the many values back: the one that the sender wanted.
  */
-import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, single } from "../address/index.ts";
+import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, rangesOverlap, single } from "../address/index.ts";
 import {
   DESTINATION,
   DESTINATION_PORT,
@@ -158,41 +158,6 @@ export function canQuote(flow: Flow): boolean {
   return has(flow, ICMP_TYPE) && narrowed(flow, ICMP_TYPE, ERRORS[familyOf(flow)]) !== undefined;
 }
 
-/**
- * Where each inside endpoint keeps one outside endpoint, what comes to that one is new and is sent on inside, from whom
- * the filtering allows (RFC 4787 sections 4.1 and 5).
- */
-export function mapped(passage: Passage, entry: Entry): readonly Passage[] {
-  const { mapping } = entry.node.stack;
-  if (mapping === undefined || (entry.translated !== "source" && entry.translated !== "both")) return [];
-  const direction = replying(entry);
-  const peer = {
-    "endpoint-independent": [],
-    "address-dependent": [SOURCE],
-    "address-and-port-dependent": [SOURCE, SOURCE_PORT],
-  };
-  const fields = [PROTOCOL, DESTINATION, DESTINATION_PORT, ...peer[mapping.filtering]];
-  return opening(passage).flatMap((flow) => {
-    const found = fitting(flow, fields, entry, direction);
-    if (found === undefined) return [];
-    const owed = [DESTINATION, DESTINATION_PORT].flatMap((field) => changeOf(field, direction));
-    const connection: Connection = { kind: "fresh", before: found.flow.view, asked: [], owed };
-    return [followed(passage, found.flow, entry, found.links, "new", connection, "")];
-  });
-}
-
-/** Of packets that come to tracking, those that can begin a connection. */
-function opening({ steps, next, flow }: Passage): readonly Flow[] {
-  const step = steps[next];
-  return freshStates(flow, step?.op === "track" ? step.midStream : "invalid").fresh;
-}
-
-/** What comes to an outside endpoint goes to the inside one. */
-export function byMapping(passage: Passage, owed: readonly Change[]): Passage {
-  const done = owed.reduce(changeOne, passage);
-  return having(done, { flow: withName(done.flow, TRANSLATED, ["destination"]) });
-}
-
 /** Packets whose own tuple is one of the connection's. */
 export function answering(passage: Passage, entry: Entry, direction: Direction): Passage | undefined {
   const found = fitting(passage.flow, [PROTOCOL, SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT], entry, direction);
@@ -211,12 +176,18 @@ export function answering(passage: Passage, entry: Entry, direction: Direction):
 type Fitting = { readonly flow: Flow; readonly links: readonly Link[] };
 
 /** Packets whose fields have values of the connection's. */
-function fitting(
+export function fitting(
   packets: Flow,
   fields: readonly number[],
   entry: Entry,
   { fits, turn }: Direction,
 ): Fitting | undefined {
+  // Hot: most packets belong to most connections not, and nothing is made to see that.
+  for (const field of fields) {
+    const { variable, plus } = sightOf(packets.view, field);
+    const theirs = valuesAt(entry, sightOf(fits, turn(field)));
+    if (!rangesOverlap(shift(theirs, -plus), setOf(packets, variable))) return undefined;
+  }
   let flow = packets;
   const links: Link[] = [];
   for (const field of fields) {
@@ -324,15 +295,24 @@ function narrowedAt(entry: Entry, { variable, plus }: Sight, values: Ranges): En
   return set.length === 0 ? undefined : { ...entry, flow: withSet(entry.flow, variable, set) };
 }
 
-function changeOne(passage: Passage, { field, plus, from }: Change): Passage {
+/** Makes one change that the connection of packets owes. */
+export function changeOne(passage: Passage, { field, plus, from }: Change): Passage {
   const { uses, flow } = passage;
   if (plus !== undefined) return having(passage, { flow: moved(flow, field, plus) });
   if (uses === undefined) return having(passage, { flow: { ...flow, view: flow.view.with(field, from) } });
+  const known = linkedTo(from, uses);
+  if (known !== undefined) return having(passage, { flow: { ...flow, view: flow.view.with(field, known) } });
   const values = valuesAt(uses.entry, from);
   if (values.length === 0) throw new Error(`a connection with no value for field ${field}`);
   const next = rewritten(flow, field, values);
   const link: Link = { theirs: from, ours: sightOf(next.view, field) };
   return having(passage, { flow: next, uses: { ...uses, links: [...uses.links, link] } });
+}
+
+/** What of the packets has the value that a connection has there, whichever of its set it is; undefined: nothing has. */
+function linkedTo({ variable, plus }: Sight, { links }: Use): Sight | undefined {
+  const link = links.find(({ theirs }) => theirs.variable === variable);
+  return link && { variable: link.ours.variable, plus: link.ours.plus + plus - link.theirs.plus };
 }
 
 /** The tuples of a connection as its first packets came: what tells whether another one adds anything. */
@@ -355,10 +335,15 @@ export function isRewritten({ before, after, translated }: Entry): boolean {
 export const TUPLE: readonly number[] = [SOURCE, DESTINATION, SOURCE_PORT, DESTINATION_PORT];
 
 /** How a connection changes the fields of its packets. */
-export function shapeOf({ before, after, translated }: Entry): string {
-  const changes = TUPLE.map((field) => {
+export function shapeOf(entry: Entry): string {
+  return `${entry.translated} ${changesOf(entry, TUPLE)}`;
+}
+
+/** What a connection does to some fields of its packets, in a word. */
+export function changesOf({ before, after }: Entry, fields: readonly number[]): string {
+  const changes = fields.map((field) => {
     const [from, to] = [sightOf(before, field), sightOf(after, field)];
     return from.variable === to.variable ? `${to.plus - from.plus}` : "any";
   });
-  return [translated, ...changes].join(" ");
+  return changes.join(" ");
 }
