@@ -87,8 +87,8 @@ function isFarBroadcast({ stack, ingress, packet }: Passage): boolean {
 function routeSent(world: World, passage: Passage, step: StepOf<"route">): StepResult {
   const { packet, stack, boundEgress, near } = passage;
   const found = wayOut(stack, packet.destination, world.picks, boundEgress, near);
-  // Neighbours are asked and answered on their link, whatever the routes say (seen on Linux 6.18).
-  const way = passage.begun === "discovery" && found.to === "nowhere" ? onLink(stack, boundEgress) : found;
+  // Neighbours are asked and answered on their link, whatever the routes say and whoever asks, the stack itself too (seen on Linux 6.18).
+  const way = passage.begun === "discovery" && found.to !== "group" ? onLink(stack, boundEgress) : found;
   noteRoutes(world, passage, way);
   passage.isRouted = true;
   passage.egress = undefined;

@@ -224,6 +224,9 @@ describe.concurrent("fact 10: which route is taken", () => {
     const [one, other] = [site.linkLocal("twin/a"), site.linkLocal("twin/b")];
     expect(await site.ask("twin", "ping6", other, { egress: "a" })).toBe(`answered; twin sees ${one} to ${other}`);
     expect(await site.ask("twin", "tcp/80", other, { egress: "a" })).toMatch(/^answered/);
+    // Who is asked is told on the link, though the address that asks is its own.
+    const routed = { egress: "a", source: "fd31:1::20" };
+    expect(await site.ask("twin", "tcp/80", other, routed)).toMatch(/^answered; twin sees fd31:1::20 to /);
   });
 });
 
