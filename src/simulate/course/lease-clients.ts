@@ -12,6 +12,7 @@ import {
   type DhcpClientState,
   dhcpClientWakeMs,
   earliest,
+  type Lease,
   NEW_DHCP_CLIENT,
   stepDhcpClient,
 } from "../../protocol/index.ts";
@@ -140,7 +141,7 @@ export class LeaseClients {
 
   /** One event, and everything that is said because of it at this moment. */
   #turn(leg: InterfacePlan, client: Client, first: DhcpClientEvent): void {
-    let events: readonly { readonly event: DhcpClientEvent; readonly server: Id }[] = [{ event: first, server: "" }];
+    let events: readonly { readonly event: DhcpClientEvent; readonly server?: Id }[] = [{ event: first }];
     let offered: readonly Id[] = client.binding?.offered ?? [];
     for (let turns = 0; events.length > 0 && turns < MOST_TURNS; turns++) {
       const sends: DhcpClientAction[] = [];
@@ -171,21 +172,36 @@ export class LeaseClients {
     return dhcp.inbox.toSorted((a, b) => Number(b.server === picked) - Number(a.server === picked));
   }
 
-  #carryOut(leg: InterfacePlan, client: Client, action: DhcpClientAction, server: Id, offered: readonly Id[]): void {
+  #carryOut(
+    leg: InterfacePlan,
+    client: Client,
+    action: DhcpClientAction,
+    server: Id | undefined,
+    offered: readonly Id[],
+  ): void {
     const before = client.binding;
     if (action.do === "unconfigure") {
       client.binding = undefined;
       if (before !== undefined) this.#note("lease", leg, `gives up ${addressOf(before)}`, before.origin);
-    } else if (action.do === "configure" && this.#dhcp !== undefined) {
-      const others = offered.filter((id) => id !== server);
+    } else if (action.do === "configure" && server === undefined) {
+      // Nobody answered: it goes on with the lease that it holds, which its server gave (RFC 2131 section 3.2 step 3).
+      if (before === undefined) throw new Error(`\`${leg.interface.id}\` goes on with a lease that it does not hold`);
+      const text = `keeps its remembered lease of ${addressOf(before)} ${this.#spanOf(action.lease)}`;
+      this.#note("lease", leg, text, before.origin, { isSame: true });
+    } else if (action.do === "configure" && server !== undefined && this.#dhcp !== undefined) {
+      // Who acknowledges a lease that others had offered is the one there is; those are no choice any more.
+      const others = offered.includes(server) ? offered.filter((id) => id !== server) : [];
       const binding = this.#dhcp.bindingOf(leg, action.lease, server, [server, ...others]);
-      const span =
-        action.lease.endsAtMs === Infinity ? "for ever" : `for ${tellSpan(action.lease.endsAtMs - this.#nowMs)}`;
+      const span = this.#spanOf(action.lease);
       const isSame = before !== undefined && before.value === binding.value && before.server === server;
       client.binding = isSame && isAlike(before, binding) ? before : binding;
       const text = isSame ? `keeps ${addressOf(binding)} ${span}` : `takes ${addressOf(binding)} ${span}`;
       this.#note("lease", leg, text, binding.origin, isSame ? { isSame } : {});
     }
+  }
+
+  #spanOf({ endsAtMs }: Lease): string {
+    return endsAtMs === Infinity ? "for ever" : `for ${tellSpan(endsAtMs - this.#nowMs)}`;
   }
 
   #note(
