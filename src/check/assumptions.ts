@@ -56,10 +56,10 @@ function assumedFor(result: ProbeResult, evaluation: Evaluation): string[] {
   ];
 }
 
-/** Prefixes that stand for delegated ones, where some of these addresses lie in one. */
-export function delegatedAmong(addresses: Ranges, network: Network): string[] {
+/** Prefixes that stand for delegated ones, where some of these addresses lie in one, but those that are `lost`. */
+export function delegatedAmong(addresses: Ranges, network: Network, isLost?: (id: Id) => boolean): string[] {
   return directoryOf(network).delegated.flatMap(({ id, delegated }) => {
-    if (delegated === undefined) return [];
+    if (delegated === undefined || isLost?.(id) === true) return [];
     const block: Prefix = { family: 6, value: delegated.value, length: delegated.length };
     if (!rangesOverlap(addresses, [prefixKeys(block)])) return [];
     return [`${deviceOf(delegated.from)} delegates a prefix to ${id}, and ${formatPrefix(block)} stands for it`];

@@ -15,7 +15,7 @@ import {
   UNTRIED,
   type World,
 } from "../evaluate/index.ts";
-import type { AskedField, AskedPackets, Condition, FateClass } from "../network/index.ts";
+import type { AskedField, AskedPackets, Condition, FateClass, Id } from "../network/index.ts";
 import type { Question } from "../prove/index.ts";
 import { eachOnce, groundOf, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
@@ -56,7 +56,10 @@ function assumedOf(end: End, { evaluation }: CheckContext): string[] {
       ),
     );
   const keys = normalizeRanges(held.map((key) => [key, key] as const));
-  return delegatedAmong(unionRanges(end.group.addresses, keys), evaluation.network);
+  const { worlds } = evaluation.worlds();
+  const isLost = (id: Id): boolean =>
+    worlds.every(({ settled: { undelegated = [] } }) => undelegated.some((lack) => lack.interface === id));
+  return delegatedAmong(unionRanges(end.group.addresses, keys), evaluation.network, isLost);
 }
 
 function blockedBetween(asked: Asked): Finding {

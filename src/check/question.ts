@@ -6,7 +6,7 @@ import { addressKey, formatAddress, isLinkLocal, type Service } from "../address
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Fate, type Network, type Pick } from "../network/index.ts";
+import { deviceOf, type Fate, type Id, type Network, type Pick } from "../network/index.ts";
 import {
   deviceName,
   type Evidence,
@@ -22,6 +22,7 @@ import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
+import { prefixHelp } from "./prefix-help.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
@@ -170,7 +171,13 @@ function withoutAddress(world: World, question: Question, context: CheckContext)
   const text = `${headOf(question)}: ${who} ${why}`;
   const origins =
     failure === undefined ? originsOf(question, context) : becauseOf(failure, world, context.evaluation.network);
-  const answer = { question, text, decidedBy: evidence(origins, why), picks: [] };
+  const answer = {
+    question,
+    text,
+    decidedBy: evidence(origins, why),
+    picks: [],
+    ...prefixHelp(failure, world.settled),
+  };
   if (failure?.unknown === undefined) return { status: "failed", ...answer };
   return { status: "undecided", ...answer, limit: failure.unknown };
 }
@@ -256,7 +263,10 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
   const text = failureText(result, world, context.names);
   if (decisive.end !== "unknown") {
     const decidedBy = evidence(linesFor(result, world, context.evaluation.network), text);
-    return { status: "failed", text, decidedBy, ...(goesOn === undefined ? {} : { goesOn: goesOn.text }) };
+    const lacking = missingUplink(result, world);
+    if (lacking?.unknown !== undefined) return { status: "undecided", text, decidedBy, limit: lacking.unknown };
+    const help = prefixHelp(lacking, world.settled);
+    return { status: "failed", text, decidedBy, ...help, ...(goesOn === undefined ? {} : { goesOn: goesOn.text }) };
   }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
@@ -288,17 +298,28 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
 /** Why an exchange did not come to its end, in a sentence. */
 export function failureText(result: ProbeResult, world: World, names: Names): string {
   const lacking = missingUplink(result, world);
-  const text = failureItself(result, world, names);
-  return lacking === undefined ? text : `${text}; ${lacking.interface} got no address: ${lacking.text}`;
+  if (lacking === undefined) return failureItself(result, world, names);
+  const reason = `${lacking.interface} got no address: ${lacking.text}`;
+  return wayless(result) === undefined ? reason : `${failureItself(result, world, names)}; ${reason}`;
 }
 
-/** The interface without an address of the version asked for that leaves a stack without a way: it would have brought the route. */
+/**
+ * The interface without an address of the version asked for that leaves a stack without a way, since it would have brought the route, or
+ * a sender without another source than its link-local address, which leads to no other link.
+ */
 function missingUplink(result: ProbeResult, { failures, settled }: World): BindingFailure | undefined {
-  const end = wayless(result);
+  const at = wayless(result)?.at ?? confined(result, settled);
   const { family } = result.request.destination;
-  const legs = end === undefined ? [] : (stackIn(settled, end.at)?.interfaces ?? []);
+  const legs = at === undefined ? [] : (stackIn(settled, at)?.interfaces ?? []);
   const bare = legs.filter(({ addresses }) => !addresses.some((each) => each.family === family && !isLinkLocal(each)));
   return failures.find((failure) => bare.some((leg) => leg.interface === failure.interface));
+}
+
+/** The sender whose request was not sent on, as it came from a link-local address. */
+function confined({ fate, request: { source } }: ProbeResult, { stacks }: World["settled"]): Id | undefined {
+  if (!isLinkLocal(source) || !("reason" in fate) || fate.reason !== "not-forwardable") return undefined;
+  const isIts = ({ value }: { readonly value: bigint }): boolean => value === source.value;
+  return stacks.find(({ interfaces }) => interfaces.some(({ addresses }) => addresses.some(isIts)))?.stack;
 }
 
 /** The end of what found no route, there or back. */

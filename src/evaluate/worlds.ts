@@ -9,7 +9,7 @@
  */
 import { isAlike } from "../diagnose/index.ts";
 import { type Choice, deviceOf, type Id, type Network, type Pick, type Settled } from "../network/index.ts";
-import { routerChoice, type Standing, settle, withBindings } from "../settle/index.ts";
+import { routerChoice, type Standing, settle, withBindings, withoutDelegated } from "../settle/index.ts";
 import {
   acquireBindings,
   type BindingFailure,
@@ -161,7 +161,12 @@ function withStacksOf(other: World | undefined, world: World): World {
 /** A moment with further links raised: whoever comes by them asks now, others hold what they hold. */
 function raisedAt(network: Network, { up, down }: Day, { world, standing }: Moment, tally: Tally): World {
   const { picks } = world;
-  const links = settle(network, { down, up, picks, standing });
+  // Who holds a prefix by then has it, whatever would become of asking.
+  const { undelegated = [] } = world.settled;
+  const links = {
+    ...withoutDelegated(network, settle(network, { down, up, picks, standing }), undelegated),
+    undelegated,
+  };
   const fresh = acquireBindings(network, links, { picks, tally });
   const { devices } = directoryOf(network);
   const isGuest = (id: Id): boolean => devices.get(deviceOf(id))?.standIn === true;
@@ -220,6 +225,7 @@ function worldUnder(
     const key = leasesKey(raised, picks);
     const leases = found.get(key) ?? acquireBindings(network, links, options);
     found.set(key, leases);
-    return { settled: withRouters(network, withBindings(network, links, leases.bindings), options), leases };
+    const lent = withBindings(network, withoutDelegated(network, links, leases.undelegated), leases.bindings);
+    return { settled: withRouters(network, lent, options), leases };
   }
 }

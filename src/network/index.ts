@@ -52,6 +52,7 @@ export type {
   SettledStack,
   Storm,
   TreeBlock,
+  Undelegated,
 } from "./settled.ts";
 export type {
   Awaits,

@@ -149,6 +149,24 @@ export type Router = {
   readonly origin: Origin;
 };
 
+/** A prefix that would be delegated to an interface and did not come to it. */
+export type Undelegated = {
+  /** The interface that asks. */
+  readonly interface: Id;
+  /** First address of the stand-in, as a number of 128 bits. */
+  readonly value: bigint;
+  /** Length of the stand-in. */
+  readonly length: number;
+  /** Deciding lines, the primary one first. */
+  readonly because: readonly Origin[];
+  /** A sentence: "gw/wan got no prefix: the answer was dropped by gw". */
+  readonly text: string;
+  /** What was turned away. */
+  readonly what: "request" | "answer";
+  /** What the document says of the rule whose action nobody knows, where that decides. */
+  readonly unknown?: string;
+};
+
 /** The site at rest. */
 export type Settled = {
   /** Under these picks. */
@@ -163,6 +181,8 @@ export type Settled = {
   readonly storms: readonly Storm[];
   /** Leases and advertised addresses. */
   readonly bindings: readonly Binding[];
+  /** Prefixes that did not come, which no stack has an address or a route of. Absent: nobody was asked, or all of them came. */
+  readonly undelegated?: readonly Undelegated[];
   /** One for each stack of the network. */
   readonly stacks: readonly SettledStack[];
   /** Routers that hosts have given up, since they do not answer. */

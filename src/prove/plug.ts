@@ -4,7 +4,7 @@
  * nothing there is nothing to ask again.
  */
 import type { Device, Id, Link, Network, Port, Settled } from "../network/index.ts";
-import { isRaised, settle, withBindings, withRoutersGivenUp } from "../settle/index.ts";
+import { isRaised, settle, withBindings, withoutDelegated, withRoutersGivenUp } from "../settle/index.ts";
 
 /** A network at rest. */
 export type AtRest = {
@@ -27,7 +27,7 @@ export function pluggedIn(network: Network, settled: Settled, entrances: readonl
   const raised = network.links.filter((link) => isRaised(link) && !down.has(link.id)).map(({ id }) => id);
   const failed = network.links.filter((link) => !isRaised(link) && down.has(link.id)).map(({ id }) => id);
   const again = settle(grown, { picks: settled.picks, up: raised, down: failed });
-  const bound = withBindings(grown, again, settled.bindings);
+  const bound = withBindings(grown, withoutDelegated(grown, again, settled.undelegated ?? []), settled.bindings);
   return { network: grown, settled: withRoutersGivenUp(grown, bound, settled.givenUp) };
 }
 

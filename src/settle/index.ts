@@ -36,3 +36,4 @@ export { isGivenUp, routerChoice, routersWithOthers, withRoutersGivenUp } from "
 export { type SettleConditions, type Standing, settle, wiresOf } from "./settle.ts";
 export { takerOf } from "./taker.ts";
 export { identityOf, portView, type TreeBridge, treeBridgesOf } from "./tree.ts";
+export { lackOf, withoutDelegated } from "./undelegated.ts";

@@ -17,6 +17,7 @@ import {
   type Service,
   type Settled,
   splitIds,
+  type Undelegated,
 } from "../network/index.ts";
 import {
   type AutoconfigurationState,
@@ -24,13 +25,14 @@ import {
   NEW_AUTOCONFIGURATION,
   stepAutoconfiguration,
 } from "../protocol/index.ts";
-import { makeChoice, taken } from "../settle/index.ts";
+import { lackOf, makeChoice, taken } from "../settle/index.ts";
 import type { IpPacket, RouterAdvertisement } from "../wire/index.ts";
+import { failureBy } from "./delegations.ts";
 import { gapBetween } from "./gap.ts";
 import { type Journey, rankOf } from "./journal.ts";
 import { nowMs } from "./memory.ts";
 import { discoveryPacket, isLinkScope } from "./packets.ts";
-import type { InterfacePlan, StackPlan } from "./plan.ts";
+import type { InterfacePlan, Plan, StackPlan } from "./plan.ts";
 import type { BindingFailure, SimulationOptions } from "./results.ts";
 import { LIMIT_EVENTS, newWorld, runWorld } from "./run-world.ts";
 import { withoutSession } from "./session-lease.ts";
@@ -59,7 +61,7 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
   if (!awaiting) return { bindings: [], choices: [], failures: [] };
   const world = newWorld(network, settled, options);
   const watch = new AdvertisementWatch(world);
-  for (const service of network.services) if (service.kind === "advertise") watch.advertise(service);
+  for (const service of advertisersOf(world.plan)) watch.advertise(service);
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
   const choices = new Map<Id, Choice>();
   const results = watch.waiting.map((waiting) => {
@@ -77,6 +79,18 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
     ),
   };
 }
+
+/** Every advertiser, with those of its prefixes that there are. */
+export function advertisersOf({ network, settled: { undelegated = [] } }: Plan): readonly Advertiser[] {
+  const all = network.services.filter((service): service is Advertiser => service.kind === "advertise");
+  if (undelegated.length === 0) return all;
+  return all.map((service) => {
+    const prefixes = service.prefixes.filter((prefix) => lackOf(undelegated, prefix) === undefined);
+    return prefixes.length === service.prefixes.length ? service : { ...service, prefixes };
+  });
+}
+
+type Advertiser = Service & Advertise;
 
 type Advertised = {
   readonly bindings: readonly AdvertisedBinding[];
@@ -257,10 +271,23 @@ function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, a
     return advertiser === undefined ? [] : gapBetween(plan, leg, advertiser);
   });
   if (gaps.length > 0) return fail(gaps, "no advertisement gets there");
+  const lost = lostBy(plan, [...watch.heardBy(leg).map(({ server }) => server), ...services]);
+  if (lost !== undefined) return failureBy(lost, leg.interface.id);
   const lacking = services.flatMap((service) => service.lacking ?? []);
   if (lacking.length > 0) return fail(lacking, "no prefix is delegated for it");
   return fail(
     services.map(({ origin }) => origin),
     "no address is advertised to it",
   );
+}
+
+/** A prefix of theirs that was not delegated. */
+function lostBy(
+  { network, settled: { undelegated = [] } }: Plan,
+  services: readonly Service[],
+): Undelegated | undefined {
+  const ids = new Set(services.map(({ id }) => id));
+  return network.services
+    .flatMap((service) => (service.kind === "advertise" && ids.has(service.id) ? service.prefixes : []))
+    .flatMap((prefix) => lackOf(undelegated, prefix) ?? [])[0];
 }

@@ -3,23 +3,30 @@
  * somebody on the way had no address yet asks again once others have theirs.
  */
 import type { Awaits, Binding, Choice, Id, Network, Settled } from "../network/index.ts";
-import { withBindings } from "../settle/index.ts";
+import { withBindings, withoutDelegated } from "../settle/index.ts";
 import { advertisedBindings } from "./advertisements.ts";
+import { askForPrefixes, withoutWritten } from "./delegations.ts";
 import { LeaseRun } from "./lease-run.ts";
 import { need } from "./plan.ts";
 import type { BindingFailure, Bindings, SimulationOptions } from "./results.ts";
 import { LIMIT_EVENTS, newWorld } from "./run-world.ts";
 
-/** What every waiting client gets, in document order: messages are real frames that bridges, filters and relays may stop. */
+/**
+ * What every waiting client gets, in document order: messages are real frames that bridges, filters and relays may stop. Routers ask for
+ * their prefixes first, unless the site tells which of them did not come.
+ */
 export function acquireBindings(network: Network, settled: Settled, options: SimulationOptions = {}): Bindings {
-  const advertised = advertisedBindings(network, settled, options);
-  const first = leasesUnder(network, settled, options, undefined);
+  const undelegated = settled.undelegated ?? askForPrefixes(network, settled, options).lost;
+  const site = withoutDelegated(network, settled, undelegated);
+  const advertised = advertisedBindings(network, site, options);
+  const first = leasesUnder(network, site, options, undefined);
   const isStuck = first.stuck.size > 0 && first.bindings.length > 0;
-  const leases = isStuck ? again(network, settled, options, first) : first;
+  const leases = isStuck ? again(network, site, options, first) : first;
   return {
     bindings: [...leases.bindings, ...advertised.bindings],
     choices: [...leases.choices, ...advertised.choices],
-    failures: [...leases.failures, ...advertised.failures],
+    failures: [...leases.failures, ...advertised.failures, ...withoutWritten(network, undelegated)],
+    undelegated,
   };
 }
 

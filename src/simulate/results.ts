@@ -3,7 +3,18 @@
  */
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Binding, Choice, Fate, Id, Notes, PathStep, Pick, ProbeOutcome, SegmentPoint } from "../network/index.ts";
+import type {
+  Binding,
+  Choice,
+  Fate,
+  Id,
+  Notes,
+  PathStep,
+  Pick,
+  ProbeOutcome,
+  SegmentPoint,
+  Undelegated,
+} from "../network/index.ts";
 import type { Frame, IpPacket } from "../wire/index.ts";
 
 /** A neighbour that is taken to exist on the segment of an interface: asking for it succeeds at once. */
@@ -171,6 +182,8 @@ export type Bindings = {
   readonly bindings: readonly Binding[];
   /** Which of several servers answered first, where several did, and which of several advertisers was heard first. */
   readonly choices: readonly Choice[];
-  /** Clients that got nothing. */
+  /** Clients that got nothing, and interfaces whose prefix was not delegated. */
   readonly failures: readonly BindingFailure[];
+  /** Prefixes that did not come. */
+  readonly undelegated: readonly Undelegated[];
 };

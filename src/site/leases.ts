@@ -190,6 +190,7 @@ function handsOut(entry: HandsOut, lookup: Lookup): SiteHandsOut {
     ),
     resolvers: resolveAddresses(entry.resolvers, 4, lookup)?.value.map(numberOf) ?? [],
     ...(ipv6 === undefined ? {} : { ipv6: settingOf(ipv6) }),
+    delegates: entry.delegates !== undefined,
     remembers: settingOr(entry.remembers, "nobody", absentAt(entry.span, "`remembers`")),
   };
 }

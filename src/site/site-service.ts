@@ -184,6 +184,8 @@ export type SiteHandsOut = {
   readonly resolvers: readonly Setting<bigint>[];
   /** Its IPv6 prefix on the link, advertised. */
   readonly ipv6?: Setting<Prefix>;
+  /** Whether it delegates IPv6 prefixes there. */
+  readonly delegates: boolean;
   /** Whether only the first hardware address it saw is served until it is power-cycled. */
   readonly remembers: Setting<"nobody" | "first-client">;
 };

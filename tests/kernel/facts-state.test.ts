@@ -4,7 +4,7 @@ import { Rack } from "../../src/kernel/index.ts";
 import { type IpBody, TCP_ACK, TCP_RST, TCP_SYN } from "../../src/wire/index.ts";
 import { needsNamespaces } from "../support/needs.ts";
 import { judged } from "./judge.ts";
-import { packet, tcp } from "./packets.ts";
+import { packet, tcp, udp } from "./packets.ts";
 import { row } from "./row.ts";
 
 const { describe, it } = needsNamespaces("nft", "python3");
@@ -118,6 +118,25 @@ describe.concurrent("fact 17: what state answers have", () => {
     expect(await site.ask("desk", "tcp/80", "10.31.2.9")).toBe("reset; shelf sees 10.31.1.9 to 10.31.2.9:80");
     expect(await site.ask("desk", "ping", "10.31.2.9")).toMatch(/^answered/);
     expect(await site.ask("shelf", "udp/53", "10.31.1.9")).toBe("silent");
+  });
+});
+
+/** DHCPv6 asks all servers of a link, ports 546 and 547, and each answers from its own address (RFC 8415 sections 7.1 and 7.2). */
+describe.concurrent("an answer from another address than the one that was asked", () => {
+  const filter =
+    "filter: { to: { otherwise: drop, rules: [{ name: answers, state: [established, related], action: accept }] } }";
+  const answer = packet("fd31:1::1", "fd31:1::9", udp(547, 546));
+
+  it("belongs to no connection after a question to a group", async () => {
+    const site = await judged(rack, ...row({ desk: filter }));
+    await site.send("desk", packet("fd31:1::9", "ff02::1:2", udp(546, 547)));
+    expect(await site.enter("desk/nic", answer)).toBe("nothing arrives");
+  });
+
+  it("is established after a question to that address", async () => {
+    const site = await judged(rack, ...row({ desk: filter }));
+    await site.send("desk", packet("fd31:1::9", "fd31:1::1", udp(546, 547)));
+    expect(await site.enter("desk/nic", answer)).toContain("desk gets UDP 547>546 fd31:1::1 to fd31:1::9");
   });
 });
 

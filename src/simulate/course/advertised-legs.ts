@@ -18,7 +18,7 @@ import {
   stepAutoconfiguration,
 } from "../../protocol/index.ts";
 import type { RouterAdvertisement } from "../../wire/index.ts";
-import { AdvertisementWatch, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
+import { AdvertisementWatch, advertisersOf, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
 import { newJournal } from "../journal.ts";
 import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
@@ -95,7 +95,7 @@ export class AdvertisedLegs {
       const device = interfaces.get(leg)?.stack.stack.device;
       if (device === undefined || off.has(device)) this.#learned.delete(key);
     }
-    const services = advertisersOf(world);
+    const services = advertisersOf(world.plan);
     const ids = new Set(services.map(({ id }) => id));
     for (const service of this.#services) {
       if (ids.has(service.id)) continue;
@@ -121,7 +121,7 @@ export class AdvertisedLegs {
   /** Lets those speak, and that end, whose moment has come. */
   run(world: World, nowMs: number): void {
     this.#nowMs = nowMs;
-    for (const service of advertisersOf(world)) {
+    for (const service of advertisersOf(world.plan)) {
       const leg = world.plan.interfaces.get(service.interface);
       const wake = advertiserWakeMs(this.#stateOf(service));
       if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, "timer");
@@ -222,10 +222,6 @@ function isBringing({ state }: Learned): boolean {
 
 function isEmpty({ addresses, routers, prefixes }: AutoconfigurationState): boolean {
   return addresses.length === 0 && routers.length === 0 && prefixes.length === 0;
-}
-
-function advertisersOf({ plan }: World): readonly (Service & Advertise)[] {
-  return plan.network.services.filter((service): service is Service & Advertise => service.kind === "advertise");
 }
 
 function isWaiting({ up, interface: { awaits } }: InterfacePlan): boolean {

@@ -2,13 +2,14 @@
  * A site over time: what it is at each moment, as links, bonds, spanning tree, leases and advertisements make it.
  *
  * The machines of the protocols are woken when they want to be (`control-plane.ts`, `lease-clients.ts`,
- * `advertised-legs.ts`), and so are hosts whose router is silent (`silent-routers.ts`); what they have come to is a site at rest for the time being, so that frames, proofs and assertions
+ * `advertised-legs.ts`, `delegated-prefixes.ts`), and so are hosts whose router is silent (`silent-routers.ts`); what they have
+ * come to is a site at rest for the time being, so that frames, proofs and assertions
  * find it like any other. What stations, neighbours and connections devices remember is carried from one such site to the
  * next. While an exchange is made, time stands still for the machines.
  */
 import type { Id, Network, Settled } from "../../network/index.ts";
 import { earliest } from "../../protocol/index.ts";
-import { darkened, type Standing, settle, withBindings } from "../../settle/index.ts";
+import { darkened, type Standing, settle, withBindings, withoutDelegated } from "../../settle/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
 import type { BindingFailure, Injection, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
@@ -21,6 +22,7 @@ import { AdvertisedLegs } from "./advertised-legs.ts";
 import { carryOver, forgetConnections } from "./carry-over.ts";
 import { ControlPlane } from "./control-plane.ts";
 import { type Conversation, Conversations, type Setting } from "./conversations.ts";
+import { DelegatedPrefixes } from "./delegated-prefixes.ts";
 import { differencesOf } from "./differences.ts";
 import { LeaseClients } from "./lease-clients.ts";
 import type { Circumstances, CourseEvent, CourseMoment, CourseOptions } from "./records.ts";
@@ -53,6 +55,7 @@ export class Course {
   readonly #options: CourseOptions;
   readonly #control: ControlPlane;
   readonly #leases = new LeaseClients();
+  readonly #prefixes = new DelegatedPrefixes();
   readonly #advertised: AdvertisedLegs;
   readonly #routers: SilentRouters;
   readonly #conversations = new Conversations();
@@ -288,7 +291,7 @@ export class Course {
     const bindings = [...this.#leases.bindings, ...this.#advertised.bindings];
     const bound = withBindings(
       network,
-      links,
+      withoutDelegated(network, links, this.#prefixes.lostIn(network, links, this.#simulating())),
       bindings.filter((binding) => known.has(binding.interface)),
     );
     const open = { ...bound, choices: [...bound.choices, ...this.#advertised.choices] };
