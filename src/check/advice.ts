@@ -26,5 +26,9 @@ export function adviceFor(decidedBy: readonly Evidence[], { evaluation, names }:
         : `mend the rule that was to accept such packets, or add one before ${name}`;
     }
   }
-  return "";
+  const { worlds } = evaluation.worlds();
+  const isLoop = worlds.some(({ settled: { storms } }) =>
+    storms.some(({ origin }) => isSameSpan(origin.span, first.origin.span)),
+  );
+  return isLoop ? "pull a cable of the loop, or let its switches cut it by a `spanning-tree`" : "";
 }

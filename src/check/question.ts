@@ -26,6 +26,7 @@ import { prefixHelp } from "./prefix-help.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
+import { sharedHardware } from "./shared-hardware.ts";
 import { tunnelReasons } from "./tunnel-reason.ts";
 import { type WayFault, wayFault } from "./way.ts";
 
@@ -260,7 +261,7 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
       remembered: stale.text,
     };
   const decisive = result.answerFate ?? result.fate;
-  const text = failureText(result, world, context.names);
+  const text = failureText(result, world, context);
   if (decisive.end !== "unknown") {
     const decidedBy = evidence(linesFor(result, world, context.evaluation.network), text);
     const lacking = missingUplink(result, world);
@@ -296,8 +297,14 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
 }
 
 /** Why an exchange did not come to its end, in a sentence. */
-export function failureText(result: ProbeResult, world: World, names: Names): string {
+export function failureText(
+  result: ProbeResult,
+  world: World,
+  { names, evaluation }: { readonly names: Names; readonly evaluation: CheckContext["evaluation"] },
+): string {
   const lacking = missingUplink(result, world);
+  const shared = sharedHardware(result, { network: evaluation.network, settled: world.settled });
+  if (shared !== undefined) return `${failureItself(result, world, names)}; ${shared.text}`;
   if (lacking === undefined) return failureItself(result, world, names);
   const reason = `${lacking.interface} got no address: ${lacking.text}`;
   return wayless(result) === undefined ? reason : `${failureItself(result, world, names)}; ${reason}`;
@@ -345,9 +352,12 @@ function failureItself(result: ProbeResult, { settled }: World, names: Names): s
 export function linesFor(result: ProbeResult, world: World, network: Network): readonly Origin[] {
   const lacking = missingUplink(result, world);
   const uplink = lacking === undefined ? withoutSession(result, world, network) : becauseOf(lacking, world, network);
+  const place = { network, settled: world.settled };
+  const shared = sharedHardware(result, place);
   const reasons = [
+    ...(shared === undefined ? [] : [shared.origin]),
     ...tunnelReasons(result, world, network),
-    ...reasonsFor(result, { network, settled: world.settled }),
+    ...reasonsFor(result, place),
   ];
   const lines = [...reasons, ...uplink, ...result.decidedBy];
   const missed = networkOfEnd(result, network);

@@ -145,7 +145,7 @@ function tracedOf(
   const works = result.outcome.end === "answered" && result.stalls !== true;
   const sentence = works
     ? `${tellFate(result.fate, names)}, and the answer comes back`
-    : failureText(result, world, names);
+    : failureText(result, world, { names, evaluation: request.evaluation });
   return {
     ...labels,
     works,

@@ -93,6 +93,13 @@ export const PLAN_CODES = {
     example:
       "devices:\n  laptop: { legs: { nic: { network: crew, host: 1 } } }\n  edge: { interfaces: { crew: { network: crew, host: 1 } } }",
   },
+  "hardware-shared": {
+    severity: "warning",
+    explanation:
+      "Two stations of one network have the same hardware address. Switches send what is for it to whoever spoke last, so each of the two gets frames of the other, and they never hear one another. It comes of a copied virtual machine or a `mac` that was written twice. Give one of them another address.",
+    example:
+      'devices:\n  laptop: { legs: { nic: { network: crew, mac: "02:00:00:00:00:01" } } }\n  camera: { legs: { nic: { network: crew, mac: "02:00:00:00:00:01" } } }',
+  },
   "address-special": {
     severity: "warning",
     explanation:
@@ -159,10 +166,23 @@ export const PLAN_CODES = {
       "A rule speaks of a device whose address comes from a lease without a reservation. Nobody can say which address it will be, so the rule is taken for the whole pool, as is every verdict that rests on it. Reserve an address for the device.",
     example: "filter: { through: { otherwise: drop, rules: [{ name: desk, source: laptop, action: accept }] } }",
   },
+  "reservation-taken": {
+    severity: "error",
+    explanation:
+      "The reserved address is one that a station of this network has for itself, often the router. Whoever is lent it finds it in use, and many servers refuse to start with such a list. Reserve an address that nobody has.",
+    example:
+      "edge:\n  interfaces: { crew: { network: crew, host: 1 } }\n  dhcp: { crew: { hosts: 100-199, reservations: { camera: { host: 1 } } } }",
+  },
+  "reservation-shared": {
+    severity: "error",
+    explanation:
+      "Two reservations cannot both be kept: they keep one address for two clients, or two addresses for one hardware address. Some servers refuse to start with such a list, others keep one of the two and say nothing. Give each client one address of its own.",
+    example: "dhcp:\n  crew: { hosts: 100-199, reservations: { camera: { host: 30 }, sensor: { host: 30 } } }",
+  },
   "reservation-unmatched": {
     severity: "warning",
     explanation:
-      "The reservation can never match: the client shows a private hardware address instead of the one that is kept, or is on no leg of this network. It gets an address of the pool like everybody. Fix its address on the client, or drop the reservation.",
+      "The reservation can never match: the client shows a private hardware address instead of the one that is kept, is on no leg of this network, or has a written address and asks for none. A client that asks gets an address of the pool like everybody. Fix its address on the client, or drop the reservation.",
     example: "phone: { joins: Guest, legs: { wlan: { ipv4: lease, mac: private } } }",
   },
   "ssid-nowhere": {

@@ -79,8 +79,11 @@ export class LeaseRun {
     });
     const [first] = lost;
     if (first !== undefined) {
-      const text =
-        first.journey.parent === undefined || first.journey === sent
+      const isRequest = first.journey.parent === undefined || first.journey === sent;
+      const isStorm = first.fate.end === "dropped" && first.fate.reason === "storm";
+      const text = isStorm
+        ? `${isRequest ? "its request" : `the ${wanted}`} drowns in a loop that nothing cuts`
+        : isRequest
           ? "its request was dropped"
           : `the ${wanted} was lost`;
       const because = [...explain(plan, journal, first), awaits.origin];

@@ -67,7 +67,23 @@ export function withoutSession(plan: Plan, leg: InterfacePlan, awaits: Awaits): 
   }
   const servers = [...plan.interfaces.values()].filter((each) => each.interface.session?.role === "server");
   const gaps = servers.flatMap((server) => gapBetween(plan, leg, server));
-  return gaps.length > 0 ? told([...gaps, own], "nobody hears its call") : told([own], "nobody answers its call");
+  if (gaps.length === 0) return told([own], "nobody answers its call");
+  // Behind a modem it is meant all the same, where nobody else could be.
+  const far = servers.find((server) => isOnCable(plan, leg, server)) ?? (servers.length === 1 ? servers[0] : undefined);
+  const isApart = far !== undefined && far.interface.vlan !== leg.interface.vlan;
+  const apart = isApart ? `: it calls ${tagOf(leg)}, and ${far.stack.stack.device} answers ${tagOf(far)}` : "";
+  return told([...gaps, own], `nobody hears its call${apart}`);
+}
+
+/** Whether two interfaces stand on the two ends of one cable. */
+function isOnCable({ network }: Plan, one: InterfacePlan, other: InterfacePlan): boolean {
+  return network.links.some(({ ends }) =>
+    [one, other].every(({ interface: { on } }) => ends.some((end) => end === on)),
+  );
+}
+
+function tagOf({ interface: { vlan } }: InterfacePlan): string {
+  return vlan === undefined ? "untagged" : `in VLAN ${vlan}`;
 }
 
 function isPlainUpstream({ interface: { session }, stack }: InterfacePlan): boolean {

@@ -22,6 +22,7 @@ import { handedPool, type Lender, resolveLenders } from "./lenders.ts";
 import { type DocumentsOfSite, declareNames, type Names } from "./names.ts";
 import { type Rack, rackDevices, resolveCables } from "./rack.ts";
 import { resolveJoins, resolveSsids } from "./radio.ts";
+import { reportClashes } from "./reservation-clashes.ts";
 import { resolveReservations } from "./reservations.ts";
 import { defaultAt, settingOf, settingOr, writtenAt } from "./setting.ts";
 import type { Extent, Site, SiteCable, SiteNetwork } from "./site.ts";
@@ -76,6 +77,7 @@ function connect(
   const context = { ...lookup, racks, targets, servers, delegations };
   const finished = [...devices.values()].map((device) => finishDevice(device, context));
   warn(directory, lenders, findings);
+  reportClashes(reservations, directory, findings);
   warnCables(cables, wiring, findings);
   warnRadios(devices, findings);
   return {

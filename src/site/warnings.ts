@@ -6,6 +6,7 @@ import {
   addressKey,
   firstAddress,
   formatAddress,
+  formatHardware,
   formatPrefix,
   lastAddress,
   type Prefix,
@@ -16,16 +17,18 @@ import {
 import type { Located, NetworkEntry } from "../document/index.ts";
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
-import type { Directory, Leg } from "./directory.ts";
+import { type Directory, type Leg, legKey } from "./directory.ts";
 import type { Findings } from "./findings.ts";
 import type { Lender } from "./lenders.ts";
 import type { SiteAddress } from "./site-stack.ts";
+import { stationsNear } from "./stations-near.ts";
 
 /** Notes everything unwise about a site. */
 export function warn(directory: Directory, lenders: readonly Lender[], findings: Findings): void {
   warnVlans(directory, findings);
   warnPrefixes(directory, findings);
   warnAddresses(directory, findings);
+  for (const network of directory.names.networks.keys()) warnHardware(network, directory, findings);
   for (const leg of directory.legs.values()) warnSpecial(leg, findings);
   for (const lender of lenders) warnPool(lender, directory, findings);
   for (const device of directory.wiring.devices.values()) warnSharedPorts(device, findings);
@@ -118,6 +121,26 @@ function reportShared(
   });
 }
 
+/** Stations of one network; whatever stands on one port of a device shares its address in peace. */
+function warnHardware(network: string, { extents, legs }: Directory, findings: Findings): void {
+  const taken = new Map<bigint, Leg>();
+  for (const { device, interface: name } of extents.get(network)?.interfaces ?? []) {
+    const leg = legs.get(legKey(device, name));
+    if (leg === undefined) continue;
+    const { hardware } = leg.interface;
+    const earlier = taken.get(hardware.value);
+    if (earlier === undefined) taken.set(hardware.value, leg);
+    else if (earlier.device !== leg.device) {
+      const message = `\`${nameOf(earlier)}\` and \`${nameOf(leg)}\` both have ${formatHardware(hardware.value)} in \`${network}\``;
+      findings.report("hardware-shared", hardware.origin.span, message, {
+        also: [{ span: earlier.interface.hardware.origin.span, text: `\`${nameOf(earlier)}\`` }],
+        help: "give one of them another `mac`",
+        cause: `${nameOf(earlier)} ${nameOf(leg)}`,
+      });
+    }
+  }
+}
+
 function warnSpecial(leg: Leg, findings: Findings): void {
   for (const address of leg.interface.addresses) {
     const which = specialOf(address);
@@ -137,16 +160,10 @@ function specialOf(address: SiteAddress): "first" | "last" | undefined {
 }
 
 /** Own addresses of interfaces in the pool's network. */
-function warnPool(
-  { device, interface: one, network, pool, entry }: Lender,
-  directory: Directory,
-  findings: Findings,
-): void {
+function warnPool(lender: Lender, directory: Directory, findings: Findings): void {
+  const { pool, entry } = lender;
   if (pool.length === 0) return;
-  const extent = network === undefined ? undefined : directory.extents.get(network);
-  const there = extent?.interfaces.flatMap((leg) => directory.legs.get(`${leg.device}/${leg.interface}`) ?? []) ?? [];
-  const own = there.length > 0 ? there : directory.legsOf(device.rack.name).filter((leg) => leg.interface === one);
-  for (const leg of own) {
+  for (const leg of stationsNear(lender, directory)) {
     const covered = leg.interface.addresses.find((address) => covers(pool, address));
     const run = covered && pool.find(({ value }) => value.first <= covered.value && covered.value <= value.last);
     if (covered === undefined || run === undefined) continue;

@@ -112,13 +112,13 @@ describe("no session", () => {
     [
       "on another tag at the router",
       { wan: "tag: 8, pppoe: yes, ipv4: lease, ipv6: delegated" },
-      "nobody hears its call",
+      "nobody hears its call: it calls in VLAN 8, and carrier answers in VLAN 7",
       ["7", "the network in this list of tagged networks"],
     ],
     [
       "without the tag at the provider",
       { handed: `pppoe: yes, ${SIX}` },
-      "nobody hears its call",
+      "nobody hears its call: it calls in VLAN 7, and carrier answers untagged",
       ["drop", "a network for untagged frames"],
     ],
     [

@@ -32,6 +32,13 @@ function told(device: string, intent: string): string {
   return `devices:\n  ${device}: ${intent}\n`;
 }
 
+/** A router that keeps addresses in a network where the laptop asks for one. */
+function keeping(reservations: string): string {
+  const server = `dhcp: { v: { hosts: 100-199, reservations: { ${reservations} } } }`;
+  const interfaces = "interfaces: { v: { network: visitors, port: lan1, host: 1 } }";
+  return `${told("edge", `{ ${interfaces}, ${server} }`)}  laptop: { legs: { nic: { network: visitors, ipv4: lease } } }\n`;
+}
+
 describe("a rack that contradicts itself", () => {
   it.each([
     [
@@ -223,6 +230,21 @@ describe("a plan that means nothing", () => {
       "error ambiguous-leg: `archive` has several legs that this reservation may mean | archive | name its `leg`",
     ],
     [
+      "a reservation of the router's own address",
+      keeping("laptop: { host: 1 }"),
+      "error reservation-taken: 10.71.40.1 is reserved for `laptop`, and `edge/v` has it | 1 | reserve another address for `laptop`",
+    ],
+    [
+      "one address kept for two clients",
+      keeping('laptop: { host: 30 }, lamp: { host: 30, mac: "02:00:00:00:00:01" }'),
+      "error reservation-shared: 10.71.40.30 is reserved for `laptop` and `lamp` | 30 | reserve another address for one of them",
+    ],
+    [
+      "two addresses kept for one client",
+      keeping('fan: { host: 31, mac: "02:00:00:00:00:01" }, lamp: { host: 30, mac: "02:00:00:00:00:01" }'),
+      'error reservation-shared: the reservations of `fan` and `lamp` are for one hardware address | "02:00:00:00:00:01" | keep one of them',
+    ],
+    [
       "a rule about an interface that is not there",
       told(
         "edge",
@@ -359,6 +381,13 @@ describe("what a device accepts is simulated, with a warning", () => {
       "address-shared: `laptop/nic` and `archive/a` both have 10.71.40.9",
     ],
     [
+      "one hardware address twice",
+      `${told("edge", `{ ${routed} }`)}  laptop: { legs: { nic: { network: visitors, host: 9, mac: "02:00:00:00:00:01" } } }
+  archive: { legs: { a: { network: visitors, host: 8, mac: "02:00:00:00:00:01" } } }
+`,
+      "hardware-shared: `laptop/nic` and `archive/a` both have 02:00:00:00:00:01 in `visitors`",
+    ],
+    [
       "a broadcast address",
       told("laptop", "{ legs: { nic: { network: visitors, host: 255 } } }"),
       "address-special: 10.71.40.255 of `laptop/nic` is the last address of its prefix",
@@ -405,6 +434,11 @@ describe("what a device accepts is simulated, with a warning", () => {
       told("edge", `{ ${routed}, dhcp: { v: { hosts: 100-199, reservations: { laptop: { host: 20 } } } } }`) +
         "  laptop: { legs: { nic: { network: crew, ipv4: lease } } }\n",
       "reservation-unmatched: `laptop` is on no leg in `visitors`, so it never asks for this address",
+    ],
+    [
+      "a reservation for a client that asks for none",
+      keeping("laptop: { host: 20 }").replace("ipv4: lease", "host: 20"),
+      "reservation-unmatched: `laptop/nic` has 10.71.40.20 by itself, so it never asks for a lease",
     ],
     [
       "a prefix that nobody delegates",
