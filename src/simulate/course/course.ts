@@ -283,7 +283,7 @@ export class Course {
   }
 
   #settle(up: readonly Id[]): CourseWorld {
-    const { network, down } = this.#site;
+    const { network, down, off } = this.#site;
     const { standing } = this.#control;
     const { picks = [] } = this.#options;
     const links = settle(network, { picks, down, up, standing });
@@ -291,7 +291,7 @@ export class Course {
     const bindings = [...this.#leases.bindings, ...this.#advertised.bindings];
     const bound = withBindings(
       network,
-      withoutDelegated(network, links, this.#prefixes.lostIn(network, links, this.#simulating())),
+      withoutDelegated(network, links, this.#prefixes.lostIn(network, links, off, this.#simulating())),
       bindings.filter((binding) => known.has(binding.interface)),
     );
     const open = { ...bound, choices: [...bound.choices, ...this.#advertised.choices] };

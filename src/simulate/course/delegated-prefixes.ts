@@ -2,7 +2,7 @@
  * Delegated prefixes over time: a router asks until it is answered, and then has its prefix until it is switched off. How long providers
  * lend one is not modelled.
  */
-import type { Id, Network, Settled, Undelegated } from "../../network/index.ts";
+import { deviceOf, type Id, type Network, type Settled, type Undelegated } from "../../network/index.ts";
 import { askersIn, askForPrefixes } from "../delegations.ts";
 import type { SimulationOptions } from "../results.ts";
 
@@ -10,10 +10,10 @@ import type { SimulationOptions } from "../results.ts";
 export class DelegatedPrefixes {
   #held: ReadonlySet<Id> = new Set();
 
-  /** Those that have not come to anybody yet, on a site whose devices without power are out of the network. */
-  lostIn(network: Network, links: Settled, options: SimulationOptions): readonly Undelegated[] {
+  /** Those that have not come to anybody yet; devices that are `off` forget theirs. */
+  lostIn(network: Network, links: Settled, off: ReadonlySet<Id>, options: SimulationOptions): readonly Undelegated[] {
     const present = new Set(askersIn(network).map(({ leg }) => leg.id));
-    const kept = [...this.#held].filter((id) => present.has(id));
+    const kept = [...this.#held].filter((id) => present.has(id) && !off.has(deviceOf(id)));
     const { lost, came } = askForPrefixes(network, links, options, new Set(kept));
     this.#held = new Set([...kept, ...came]);
     return lost;

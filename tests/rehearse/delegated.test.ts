@@ -1,0 +1,54 @@
+/** A delegated prefix over time: who was answered has it until it is switched off, and whoever was not asks on. */
+import { describe, expect, it } from "vitest";
+import { demandsIn, replayed, requestOf } from "./stories.ts";
+
+const SITE = {
+  topology: `dryrack: topology/1
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  edge: { is: router, ports: { wan: 1G, lan: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, edge:wan], [edge:lan, desk:nic]]
+`,
+  assertions: `dryrack: assertions/1
+assertions:
+  - { name: out, from: desk, to: "2001:4860::1", service: tcp/443, expect: connects }
+`,
+};
+
+function intentOf(action: string): string {
+  return `dryrack: intent/1
+networks: { crew: { ipv6: { delegated: edge/wan, subnet: 1 } } }
+devices:
+  carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  edge:
+    saves: at-once
+    interfaces: { wan: { port: wan, ipv6: delegated }, crew: { network: crew, port: lan, host: 1 } }
+    advertise: { crew: {} }
+    filter:
+      to: { otherwise: accept, rules: [{ name: prefix, in: wan, service: udp/546, action: ${action} }] }
+  desk: { legs: { nic: { network: crew, ipv6: advertised } } }
+`;
+}
+
+const becomes = (action: string): string =>
+  `{ at: 1m, change: [{ set: "edge.filter.to.rules[prefix].action", to: ${action} }] }`;
+const demanded = (before: string, ...steps: readonly string[]): readonly string[] => {
+  const story = ["{ at: 30s, assert: [out] }", ...steps].map((step) => `  - ${step}`).join("\n");
+  return demandsIn(replayed(requestOf({ ...SITE, intent: intentOf(before) }, story)));
+};
+
+describe("a prefix", () => {
+  it("comes when the rule does that lets its answer in", () => {
+    expect(demanded("drop", becomes("accept"), "{ at: 30m, assert: [out] }")).toEqual([
+      "assert out: failed",
+      "assert out: passed",
+    ]);
+  });
+
+  it("stays when that rule goes, until its router starts anew", () => {
+    const restart = "{ at: 10m, restart: edge, takes: 1m }";
+    const steps = [becomes("drop"), "{ at: 5m, assert: [out] }", restart, "{ at: 30m, assert: [out] }"];
+    expect(demanded("accept", ...steps)).toEqual(["assert out: passed", "assert out: passed", "assert out: failed"]);
+  });
+});
