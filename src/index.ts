@@ -19,6 +19,7 @@ export {
   type Client,
   type ExchangeDemands,
   type Failing,
+  type FamilyDemand,
   type LastingDemands,
   type LeaseDemands,
   type OneOrMore,

@@ -3,8 +3,17 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { addressKey, formatServices, normalizeRanges, rangeOf, type Service, unionRanges } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
+import {
+  addressKey,
+  type Family,
+  formatServices,
+  normalizeRanges,
+  rangeOf,
+  type Service,
+  single,
+  unionRanges,
+} from "../address/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
 import type { List } from "../document/index.ts";
 import {
   type ConfirmedProof,
@@ -23,6 +32,7 @@ import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
+import { onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
@@ -64,11 +74,19 @@ function assumedOf(end: End, { evaluation }: CheckContext): string[] {
 
 function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
-  const empty = emptyEnd(from, to, asked.context.evaluation.network);
+  const only = onlyFamily(assertion.family?.value);
+  const empty = emptyEnd(from, to, asked.context.evaluation, only);
   const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
   const expect = assertion.permitted === undefined ? ("blocked" as const) : ("only" as const);
   const { status } = finding;
-  return { ...finding, cells: [{ from: from.label, to: to.label, service: questioned(assertion), expect, status }] };
+  const service = questioned(assertion);
+  const cell = {
+    from: from.label,
+    to: to.label,
+    service,
+    ...(only === undefined ? {} : { family: `ipv${only}` as const }),
+  };
+  return { ...finding, cells: [{ ...cell, expect, status }] };
 }
 
 /** The packets under question, in words. */
@@ -116,12 +134,18 @@ function byPicks(a: World, b: World): number {
 function packetsOf(assertion: Demand, from: End): AskedPackets {
   const origin: Origin = { by: "written", span: assertion.span };
   const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
-  const sources: AskedPackets[number] = within === undefined ? [] : [{ field: "source", within, origin }];
-  if (assertion.service === undefined) return [sources];
-  return assertion.service.value.map(({ value, span }) => [
-    ...sources,
-    ...conditionsOf(value, { by: "written", span }),
-  ]);
+  const { family, service } = assertion;
+  const only = onlyFamily(family?.value);
+  const asked: AskedPackets[number] = [
+    ...(within === undefined ? [] : [{ field: "source" as const, within, origin }]),
+    ...(family === undefined || only === undefined ? [] : [familyAsked(only, family.span)]),
+  ];
+  if (service === undefined) return [asked];
+  return service.value.map(({ value, span }) => [...asked, ...conditionsOf(value, { by: "written", span })]);
+}
+
+function familyAsked(family: Family, span: Span): Condition<AskedField> {
+  return { field: "family", within: single(BigInt(family)), origin: { by: "written", span } };
 }
 
 function permittedOf(services: List<Service>): AskedPackets {
@@ -162,7 +186,10 @@ function judge(found: Proofs, asked: Asked): Finding {
     if (undecided !== undefined) return undecidedFinding(undecided, asked);
   }
   if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, asked);
-  const cut = asked.assertion.evenIf?.value === "cut-off" ? undefined : cutOff(asked.from, asked.context);
+  const cut =
+    asked.assertion.evenIf?.value === "cut-off"
+      ? undefined
+      : cutOff(asked.from, asked.context, onlyFamily(asked.assertion.family?.value));
   if (cut === undefined) return { ...passedFinding(found, asked), assumptions: assumedOfOpen(asked) };
   return cut.unknown === undefined
     ? cutFinding(cut, asked)
@@ -224,9 +251,11 @@ function cutFinding(cut: CutOff, { from, to }: Asked): Finding {
   };
 }
 
-function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Finding {
+function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Asked): Finding {
   const [first] = proofs;
   if (first === undefined) throw new Error("a network with no world at all");
+  const only = onlyFamily(assertion.family?.value);
+  const packet = only === undefined ? "packet" : `packet of IPv${only}`;
   const [, { nearest }] = first;
   const classes = proofs.flatMap(([, proof]) => [
     ...(proof.nearest === undefined ? [] : [proof.nearest]),
@@ -241,7 +270,7 @@ function passedFinding({ proofs }: Proofs, { from, to, context }: Asked): Findin
   return {
     status: "passed",
     by: "proof",
-    headline: `no packet gets from ${from.label} to ${to.label}; what gets furthest: ${why}`,
+    headline: `no ${packet} gets from ${from.label} to ${to.label}; what gets furthest: ${why}`,
     decidedBy: deciders.slice(0, 1),
     restsOn: deciders,
     ...(nearest === undefined

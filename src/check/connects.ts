@@ -3,10 +3,10 @@
  * `connects` is a whole exchange; `arrives` asks only that the request reaches a stack at the far end. The way may be
  * asked for too: `through`, `avoids`, `routed`.
  */
-import { formatService } from "../address/index.ts";
+import { type Family, formatService } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import type { Outcome } from "../evaluate/index.ts";
+import type { Evaluation, Outcome } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
 import { type Bottleneck, type Cell, type Told, tellPath } from "../result/index.ts";
 import { assumptionsOf } from "./assumptions.ts";
@@ -14,6 +14,7 @@ import { assumedBeyond, bottleneckOf, type Capacity, tellNarrow, tighter, UNLIMI
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type EndPair, isInternet } from "./ends.ts";
 import { destinationsOf, sourcesOf } from "./exchange.ts";
+import { familiesAsked, isMeantToSpeak, isServiceOf, onlyFamily, writtenFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { type Answer, answerTo, headOf, type Question } from "./question.ts";
 import { nobodyServes, withoutUplink } from "./vacuous.ts";
@@ -72,8 +73,9 @@ function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expe
 
 function assumedIn(answers: readonly Answer[], context: CheckContext): readonly string[] {
   const results = answers.flatMap(({ outcome }) => outcome?.result ?? []);
+  const alone = answers.flatMap((answer) => answer.alone ?? []);
   const beyond = answers.flatMap(({ capacity }) => (capacity === undefined ? [] : assumedBeyond(capacity)));
-  return [...new Set([...assumptionsOf(results, context), ...beyond])];
+  return [...new Set([...assumptionsOf(results, context), ...beyond, ...alone])];
 }
 
 function capacityOfAll(answers: readonly Answer[]): Capacity {
@@ -87,8 +89,8 @@ function passedHeadline(answers: readonly Answer[], narrow: Bottleneck | undefin
   return narrow === undefined ? told : `${told}; ${tellNarrow(narrow)}`;
 }
 
-function cellOf({ question, status }: Answer, expect: Cell["expect"]): Cell {
-  return { ...question.labels, expect, status };
+function cellOf({ question: { labels, family }, status }: Answer, expect: Cell["expect"]): Cell {
+  return { ...labels, ...(family === undefined ? {} : { family: `ipv${family}` as const }), expect, status };
 }
 
 function pathOf({ result }: Outcome, context: CheckContext): readonly Told[] {
@@ -107,13 +109,51 @@ export function questionsOf(assertion: ReachAssertion, { from, to }: EndPair, ne
     destinations
       .filter(({ party }) => party?.stack !== source.stack)
       .flatMap((destination) =>
-        services.map((service) => {
+        services.flatMap((service) => {
           const words = service === undefined ? "echo" : formatService(service);
           const labels = { from: source.label, to: destination.label, service: words };
-          return { source, destination, service, labels };
+          const question = { source, destination, service, labels };
+          return familiesBetween(assertion, question).map((family) =>
+            family === undefined ? question : { ...question, family },
+          );
         }),
       ),
   );
+}
+
+/** Over which versions of IP one question is asked: of what was written for its ends, and of its service. */
+function familiesBetween(
+  { family: asked }: ReachAssertion,
+  { source, destination, service }: Pick<Question, "source" | "destination" | "service">,
+): readonly (Family | undefined)[] {
+  const written = [writtenFamily(source), writtenFamily(destination)];
+  return familiesAsked(asked?.value).filter(
+    (family) =>
+      family === undefined ||
+      (written.every((each) => each === undefined || each === family) &&
+        (service === undefined || isServiceOf(service, family))),
+  );
+}
+
+/** An end at which nobody is meant to have an address of a version that is asked. */
+function withoutFamily(assertion: ReachAssertion, { from, to }: EndPair, evaluation: Evaluation): string | undefined {
+  if (assertion.family === undefined) return undefined;
+  for (const one of from) {
+    for (const other of to) {
+      const questions = questionsOf(assertion, { from: [one], to: [other] }, evaluation.network);
+      for (const family of [4, 6] as const) {
+        const asked = questions.filter((each) => each.family === family);
+        if (asked.length === 0) continue;
+        const speaks = ({ source }: Question): boolean =>
+          source.within !== undefined || isMeantToSpeak(source, family, evaluation);
+        const answers = ({ destination: { party } }: Question): boolean =>
+          party === undefined || isMeantToSpeak(party, family, evaluation);
+        const end = asked.some(speaks) ? (asked.some(answers) ? undefined : other) : one;
+        if (end !== undefined) return `nobody in \`${end.label}\` is meant to have an IPv${family} address`;
+      }
+    }
+  }
+  return undefined;
 }
 
 function emptyReason(
@@ -125,13 +165,20 @@ function emptyReason(
   const { network } = context.evaluation;
   const silent = from.find((end) => sourcesOf(end, network).length === 0);
   if (silent !== undefined) return `there is no host in \`${silent.label}\` to begin anything`;
-  const uplink = from.map((end) => withoutUplink(end, context)).find((each) => each !== undefined);
+  const only = onlyFamily(assertion.family?.value);
+  const uplink = from.map((end) => withoutUplink(end, context, only)).find((each) => each !== undefined);
   if (uplink !== undefined) return uplink.text;
   const deserted = to.find((end) => destinationsOf(end, network).length === 0);
   if (deserted !== undefined) return `there is no host in \`${deserted.label}\` to answer`;
   if (to.some((end) => isInternet(end) && end.group.upstreams.length === 0)) return "there is no upstream";
-  if (questions.length === 0) return "both ends are the same device";
-  return nobodyServes(assertion, to, context.evaluation);
+  if (questions.length === 0) return nothingAsked(assertion, { from, to }, network);
+  return withoutFamily(assertion, { from, to }, context.evaluation) ?? nobodyServes(assertion, to, context.evaluation);
+}
+
+/** No question is left: of several addresses none is of the version, or all ends are one device. */
+function nothingAsked({ family, ...assertion }: ReachAssertion, ends: EndPair, network: Network): string {
+  const isOfFamily = family !== undefined && questionsOf(assertion, ends, network).length > 0;
+  return isOfFamily ? "the ends have no version of IP in common that is asked for" : "both ends are the same device";
 }
 
 function originOf({ span }: ReachAssertion): Origin {

@@ -122,13 +122,18 @@ function blockedDemand(assertion: PolicyAssertion, ends: CellEnds, span: Span): 
   return { ...between(assertion, ends, span), expect: { value: "blocked", span } };
 }
 
-function between({ name }: PolicyAssertion, { from, to }: CellEnds, span: Span): Omit<ReachAssertion, "expect"> {
+function between(
+  { name, family }: PolicyAssertion,
+  { from, to }: CellEnds,
+  span: Span,
+): Omit<ReachAssertion, "expect"> {
   return {
     kind: "reach",
     name,
     span,
     from: { value: [from], span: from.span },
     to: { value: [to], span: to.span },
+    ...(family === undefined ? {} : { family }),
   };
 }
 

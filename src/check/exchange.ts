@@ -8,6 +8,7 @@ import {
   type Address,
   addressKey,
   EMPTY_RANGES,
+  type Family,
   intersectRanges,
   isLinkLocal,
   keyAddress,
@@ -93,13 +94,22 @@ function writtenDestinations(group: Group, label: string, within: Ranges, networ
   return beyond === undefined ? [] : [{ label, address: keyAddress(beyond[0]) }];
 }
 
-/** The addresses to try, in order; an exchange works when one of them does, as a client with both families falls back. */
+/**
+ * The addresses to try, in order; an exchange works when one of them does, as a client with both families falls back. `only`: the
+ * family that is asked alone. Default: both.
+ */
 export function addressesFor(
   evaluation: Evaluation,
   world: World,
-  source: Source,
-  destination: Destination,
+  { source, destination }: { readonly source: Source; readonly destination: Destination },
+  only?: Family,
 ): Address[] {
+  return addressesOfBoth(evaluation, world, source, destination).filter(
+    ({ family }) => only === undefined || family === only,
+  );
+}
+
+function addressesOfBoth(evaluation: Evaluation, world: World, source: Source, destination: Destination): Address[] {
   const { network, footprint } = evaluation;
   const from = settledStack(world.settled, source.stack);
   if (from === undefined) return [];

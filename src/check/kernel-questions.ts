@@ -15,6 +15,7 @@ import { questionsOf } from "./connects.ts";
 import { allDemandsOf, type Demand } from "./demands.ts";
 import { endFaults, resolveEnds } from "./ends.ts";
 import { addressesFor, requestsTo } from "./exchange.ts";
+import { onlyFamily } from "./families.ts";
 import { waitingLegs } from "./lease.ts";
 import { headOf, type Question } from "./question.ts";
 import { unknownReferences } from "./references.ts";
@@ -69,8 +70,9 @@ function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly Kernel
   });
 }
 
-function requestsIn(world: World, { source, destination, service }: Question, evaluation: Evaluation): ProbeRequest[] {
-  return addressesFor(evaluation, world, source, destination).flatMap((address) =>
+function requestsIn(world: World, question: Question, evaluation: Evaluation): ProbeRequest[] {
+  const { source, service, family } = question;
+  return addressesFor(evaluation, world, question, family).flatMap((address) =>
     requestsTo(address, { source, service, world }),
   );
 }
@@ -86,7 +88,7 @@ function packetsOf(assertion: Demand, evaluation: Evaluation): readonly KernelPa
   const targets = resolveEnds(assertion.to, evaluation).ends;
   return resolveEnds(assertion.from, evaluation).ends.flatMap((from) =>
     targets
-      .filter((to) => emptyEnd(from, to, network) === undefined)
+      .filter((to) => emptyEnd(from, to, evaluation, onlyFamily(assertion.family?.value)) === undefined)
       .flatMap((to) => {
         const up = guestLinksOf(from.group, network);
         return proofsOf({ assertion, from, to, context }).proofs.flatMap(([world, proof]) =>

@@ -21,6 +21,7 @@ import type { CheckContext, Finding } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, isInternet } from "./ends.ts";
 import { addressesFor, type Concrete, destinationsOf, requestsTo, sourcesOf } from "./exchange.ts";
+import { onlyFamily } from "./families.ts";
 
 /** One pair of ends under question. */
 export type Asked = {
@@ -152,15 +153,16 @@ type Pair = {
 };
 
 /** Every declared host with every target and address of it. */
-function pairsOf({ from, to, context: { evaluation } }: Asked): readonly Pair[] {
+function pairsOf({ assertion, from, to, context: { evaluation } }: Asked): readonly Pair[] {
   const { network } = evaluation;
+  const family = onlyFamily(assertion.family?.value);
   const sources = sourcesOf(from, network).filter(({ up }) => up.length === 0);
   return evaluation.worlds().worlds.flatMap((world) =>
     sources.flatMap((source) =>
       destinationsOf(to, network)
         .filter(({ party }) => party?.stack !== source.stack)
         .flatMap((destination) =>
-          addressesFor(evaluation, world, source, destination).map((address) => ({
+          addressesFor(evaluation, world, { source, destination }, family).map((address) => ({
             world,
             source,
             address,

@@ -2,32 +2,29 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { addressKey, formatAddress, isLinkLocal, type Service } from "../address/index.ts";
+import { addressKey, type Family, formatAddress, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import type { Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Fate, type Id, type Network, type Pick } from "../network/index.ts";
+import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
+import { deviceOf, type Party, type Pick } from "../network/index.ts";
 import {
   deviceName,
   type Evidence,
-  type Names,
   type Packet,
+  tellAlone,
   tellFate,
   tellPicks,
   tellService,
 } from "../result/index.ts";
-import type { BindingFailure, ProbeRequest, ProbeResult } from "../simulate/index.ts";
+import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
 import { type Capacity, capacityOf, shortageOf, tighter, UNLIMITED } from "./bandwidth.ts";
 import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
-import { lackOf, networkOfEnd } from "./lack.ts";
-import { reasonsWithoutLease } from "./lease-reason.ts";
+import { becauseOf, failureText, linesFor, missingUplink } from "./failure-text.ts";
+import { isBareEnd, isMeantFor, isServiceOf, lackOver, missingLease } from "./families.ts";
 import { prefixHelp } from "./prefix-help.ts";
-import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
-import { sharedHardware } from "./shared-hardware.ts";
-import { tunnelReasons } from "./tunnel-reason.ts";
 import { type WayFault, wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
@@ -38,7 +35,9 @@ export type Question = {
   readonly destination: Destination;
   /** On what; absent: an echo. */
   readonly service: Service | undefined;
-  /** The three in words. */
+  /** Over which version of IP alone. Default: over either. */
+  readonly family?: Family;
+  /** The first three in words. */
   readonly labels: { readonly from: string; readonly to: string; readonly service: string };
 };
 
@@ -68,11 +67,13 @@ export type Answer = {
   readonly goesOn?: string;
   /** What the ways carry in all outcomes, where a rate was asked for. */
   readonly capacity?: Capacity;
+  /** Where it works over one version of IP alone, though it was to work over the other one, too: that in a sentence. */
+  readonly alone?: readonly string[];
 };
 
-/** `crew to archive on tcp/445`. */
-export function headOf({ labels }: Question): string {
-  return `${labels.from} to ${labels.to} on ${labels.service}`;
+/** `crew to archive on tcp/445`, and over which version of IP where one was asked for. */
+export function headOf({ labels, family }: Question): string {
+  return `${labels.from} to ${labels.to} on ${labels.service}${family === undefined ? "" : ` over IPv${family}`}`;
 }
 
 /** Asks in all worlds; the first that fails is shown. */
@@ -82,7 +83,10 @@ export function answerTo(question: Question, assertion: ReachAssertion, context:
   const at = firstIndex(answers, "failed") ?? firstIndex(answers, "undecided") ?? 0;
   const [shown, world] = [answers[at], worlds[at]];
   if (shown === undefined || world === undefined) throw new Error("a network with no world at all");
-  if (shown.status === "passed") return limit === undefined ? withLeast(shown, answers) : undecidedBy(limit, shown);
+  if (shown.status === "passed") {
+    const told = { ...withLeast(shown, answers), alone: aloneIn(answers, worlds) };
+    return limit === undefined ? told : undecidedBy(limit, told);
+  }
   const better = worlds.filter((_, index) => answers[index]?.status === "passed");
   return better.length === 0
     ? shown
@@ -91,6 +95,20 @@ export function answerTo(question: Question, assertion: ReachAssertion, context:
         world.picks,
         better.map(({ picks }) => picks),
       );
+}
+
+/** What is said of each world; under which picks, where it is not so in all of them. */
+function aloneIn(answers: readonly Answer[], worlds: readonly World[]): readonly string[] {
+  const said = answers.map(({ alone = [] }) => alone);
+  const others = (sentence: string): readonly World[] =>
+    worlds.filter((_, index) => said[index]?.includes(sentence) !== true);
+  return said.flatMap((sentences, index) =>
+    sentences.map((sentence) => {
+      const better = others(sentence).map(({ picks }) => picks);
+      const named = tellingPicks(worlds[index]?.picks ?? [], better);
+      return named.length === 0 ? sentence : `${sentence} when ${tellPicks(named)}`;
+    }),
+  );
 }
 
 type Statused = { readonly status: Answer["status"] };
@@ -134,8 +152,8 @@ export function isSamePick(a: Pick, b: Pick): boolean {
 
 /** In one world: the first address that works in every outcome, else the failure of the first address tried. */
 function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
-  const { source, destination } = question;
-  const addresses = addressesFor(context.evaluation, world, source, destination);
+  const { source } = question;
+  const addresses = addressesFor(context.evaluation, world, question, question.family);
   if (addresses.length === 0) return withoutAddress(world, question, context);
   const tries = addresses.map((address) => {
     const answers = requestsTo(address, { source, service: question.service, world }).map((request) =>
@@ -150,7 +168,33 @@ function answerIn(world: World, question: Question, assertion: ReachAssertion, c
   const holds = tries.find((each) => each?.status === "passed");
   const best = short ?? (holds && withLeast(holds, works)) ?? unleased(world, question, context) ?? tries[0];
   if (best === undefined) throw new Error(`no service to try in ${question.labels.service}`);
-  return best;
+  if (best.status !== "passed" || question.family !== undefined) return best;
+  const tried = addresses.map(({ family }, index) => ({ family, answer: tries[index] }));
+  return { ...best, alone: aloneOf(question, tried, { world, evaluation: context.evaluation }) };
+}
+
+/** One version of IP does not do what an exchange does over the other: what it was tried for, or who was to get an address of it. */
+function aloneOf(
+  question: Question,
+  tried: readonly { readonly family: Family; readonly answer: Answer | undefined }[],
+  place: { readonly world: World; readonly evaluation: Evaluation },
+): readonly string[] {
+  const { source, destination, service, labels } = question;
+  const pair = { ...place, source, destination };
+  const works = tried.find(({ answer }) => answer?.status === "passed")?.family;
+  const other = works === 4 ? 6 : 4;
+  if (works === undefined || (service !== undefined && !isServiceOf(service, other))) return [];
+  const answer = tried.find(({ family }) => family === other)?.answer;
+  const isFit = answer !== undefined && answer.status !== "passed" && isMeantFor(other, pair);
+  const reason = answer === undefined ? lackOver(other, pair) : isFit ? withoutHead(answer) : undefined;
+  if (reason === undefined) return [];
+  // What is told of a failure is looked for all over the site.
+  place.evaluation.footprint.reasons = true;
+  return [tellAlone({ from: labels.from, to: `${labels.to} on ${labels.service}`, works, reason })];
+}
+
+function withoutHead({ question, text }: Answer): string {
+  return text.slice(headOf(question).length + ": ".length);
 }
 
 /** A source that waits for a lease in vain tries what is left, IPv6. Where it was not told to, the lease is what it lacks. */
@@ -158,20 +202,28 @@ function unleased(world: World, question: Question, context: CheckContext): Answ
   const { source, destination } = question;
   const isVain = world.failures.some(({ interface: id }) => source.interfaces.includes(id));
   const addresses = stackIn(world.settled, source.stack)?.interfaces.flatMap((leg) => leg.addresses) ?? [];
-  const isLeft = isVain && addresses.every(({ family }) => family === 6) && destination.address?.family !== 6;
+  const asks6 = destination.address?.family === 6 || question.family === 6;
+  const isLeft = isVain && addresses.every(({ family }) => family === 6) && !asks6;
   return isLeft ? withoutAddress(world, question, context) : undefined;
 }
 
 function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
   const legs = [...question.source.interfaces, ...(question.destination.party?.interfaces ?? [])];
-  const failure = world.failures.find((each) => legs.includes(each.interface));
-  for (const leg of legs) context.evaluation.footprint.leases.add(leg);
-  const who = failure === undefined ? question.labels.from : deviceName(failure.interface);
-  const why =
-    failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
+  const { evaluation } = context;
+  const { family } = question;
+  for (const leg of legs) evaluation.footprint.leases.add(leg);
+  const failure =
+    family === undefined
+      ? world.failures.find((each) => legs.includes(each.interface))
+      : missingLease(family, { ...question, world, evaluation });
+  const isBare = family !== undefined && isBareEnd(question.source, family, world);
+  const bare = family === undefined || isBare ? question.source : (question.destination.party ?? question.source);
+  const who = failure === undefined ? nameOf(bare, question) : deviceName(failure.interface);
+  const lacking =
+    family === undefined ? "has no address of a family that both ends speak" : `has no IPv${family} address`;
+  const why = failure === undefined ? lacking : `got no address: ${failure.text}`;
   const text = `${headOf(question)}: ${who} ${why}`;
-  const origins =
-    failure === undefined ? originsOf(question, context) : becauseOf(failure, world, context.evaluation.network);
+  const origins = failure === undefined ? originsOf(bare, context) : becauseOf(failure, world, evaluation.network);
   const answer = {
     question,
     text,
@@ -183,13 +235,12 @@ function withoutAddress(world: World, question: Question, context: CheckContext)
   return { status: "undecided", ...answer, limit: failure.unknown };
 }
 
-function becauseOf(failure: BindingFailure, { settled }: World, network: Network): Origin[] {
-  const reasons = reasonsWithoutLease(failure.interface, { network, settled });
-  return [...reasons, ...failure.because];
+function nameOf({ stack }: Party, { source, labels }: Question): string {
+  return stack === source.stack ? labels.from : labels.to;
 }
 
-function originsOf(question: Question, context: CheckContext): Origin[] {
-  const stack = context.evaluation.network.stacks.find((each) => each.id === question.source.stack);
+function originsOf(end: Party, context: CheckContext): Origin[] {
+  const stack = context.evaluation.network.stacks.find((each) => each.id === end.stack);
   return stack === undefined ? [] : [stack.origin];
 }
 
@@ -294,86 +345,6 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
   const { device } = arrival;
   const text = device === deviceOf(question.source.stack) ? `${device} knows no way there` : `it comes to ${device}`;
   return { text, origin: last.origin };
-}
-
-/** Why an exchange did not come to its end, in a sentence. */
-export function failureText(
-  result: ProbeResult,
-  world: World,
-  { names, evaluation }: { readonly names: Names; readonly evaluation: CheckContext["evaluation"] },
-): string {
-  const lacking = missingUplink(result, world);
-  const shared = sharedHardware(result, { network: evaluation.network, settled: world.settled });
-  if (shared !== undefined) return `${failureItself(result, world, names)}; ${shared.text}`;
-  if (lacking === undefined) return failureItself(result, world, names);
-  const reason = `${lacking.interface} got no address: ${lacking.text}`;
-  return wayless(result) === undefined ? reason : `${failureItself(result, world, names)}; ${reason}`;
-}
-
-/**
- * The interface without an address of the version asked for that leaves a stack without a way, since it would have brought the route, or
- * a sender without another source than its link-local address, which leads to no other link.
- */
-function missingUplink(result: ProbeResult, { failures, settled }: World): BindingFailure | undefined {
-  const at = wayless(result)?.at ?? confined(result, settled);
-  const { family } = result.request.destination;
-  const legs = at === undefined ? [] : (stackIn(settled, at)?.interfaces ?? []);
-  const bare = legs.filter(({ addresses }) => !addresses.some((each) => each.family === family && !isLinkLocal(each)));
-  return failures.find((failure) => bare.some((leg) => leg.interface === failure.interface));
-}
-
-/** The sender whose request was not sent on, as it came from a link-local address. */
-function confined({ fate, request: { source } }: ProbeResult, { stacks }: World["settled"]): Id | undefined {
-  if (!isLinkLocal(source) || !("reason" in fate) || fate.reason !== "not-forwardable") return undefined;
-  const isIts = ({ value }: { readonly value: bigint }): boolean => value === source.value;
-  return stacks.find(({ interfaces }) => interfaces.some(({ addresses }) => addresses.some(isIts)))?.stack;
-}
-
-/** The end of what found no route, there or back. */
-function wayless({ fate, answerFate }: ProbeResult): Fate | undefined {
-  const end = fate.end === "delivered" ? answerFate : fate;
-  return end !== undefined && "reason" in end && end.reason === "no-route" ? end : undefined;
-}
-
-function failureItself(result: ProbeResult, { settled }: World, names: Names): string {
-  if (settled.storms.some(({ origin }) => origin === result.decidedBy[0]))
-    return "it drowns in a loop that nothing cuts";
-  const { fate, path, answerFate, answerPath } = result;
-  const lost = answerFate === undefined ? tellFate(fate, names, path) : tellFate(answerFate, names, answerPath);
-  if (result.stalls === true) return `opens, then stalls: ${lost}`;
-  if (fate.end !== "delivered") return tellFate(fate, names, path);
-  if (answerFate === undefined) return "the request arrives, and no answer comes";
-  if (result.outcome.end === "reset" || result.outcome.end === "refused")
-    return "the far end turns it away: nothing listens there";
-  return `the answer is lost: ${lost}`;
-}
-
-/** Lines behind an exchange that failed, the one to change first. */
-export function linesFor(result: ProbeResult, world: World, network: Network): readonly Origin[] {
-  const lacking = missingUplink(result, world);
-  const uplink = lacking === undefined ? withoutSession(result, world, network) : becauseOf(lacking, world, network);
-  const place = { network, settled: world.settled };
-  const shared = sharedHardware(result, place);
-  const reasons = [
-    ...(shared === undefined ? [] : [shared.origin]),
-    ...tunnelReasons(result, world, network),
-    ...reasonsFor(result, place),
-  ];
-  const lines = [...reasons, ...uplink, ...result.decidedBy];
-  const missed = networkOfEnd(result, network);
-  return missed === undefined ? lines : lines.map((origin) => lackOf(origin, missed));
-}
-
-/** Sessions that are not up at a stack without a way: routes by them are not there either. */
-function withoutSession(result: ProbeResult, { settled }: World, network: Network): readonly Origin[] {
-  const end = wayless(result);
-  if (end === undefined) return [];
-  const legs = network.stacks.find(({ id }) => id === end.at)?.interfaces ?? [];
-  const atRest = stackIn(settled, end.at)?.interfaces ?? [];
-  return legs.flatMap(({ id, session }) => {
-    const isUp = atRest.some((leg) => leg.interface === id && leg.up);
-    return session === undefined || isUp ? [] : [session.origin];
-  });
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {

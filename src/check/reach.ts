@@ -9,6 +9,7 @@ import { checkExchange } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong, worstOf } from "./context.ts";
 import { cellsOf, type Demand, demandsOf, type PolicyDemand, servicesOnce } from "./demands.ts";
 import { type End, endPairOf, endText, resolveEnds } from "./ends.ts";
+import { onlyFamily } from "./families.ts";
 
 /** Judges an assertion with `from` and `to`. */
 export function checkReach(assertion: ReachAssertion, context: CheckContext): Finding {
@@ -57,7 +58,12 @@ type JudgedCell = { readonly told: Cell; readonly findings: readonly Finding[] }
 
 /** Judges a policy, cell by cell. */
 export function checkPolicy(assertion: PolicyAssertion, context: CheckContext): Finding {
-  const cells = cellsOf(assertion).map((cell) => judgedCell(cell, context));
+  const only = onlyFamily(assertion.family?.value);
+  const over = only === undefined ? {} : { family: `ipv${only}` as const };
+  const cells = cellsOf(assertion).map((cell) => {
+    const { findings, told } = judgedCell(cell, context);
+    return { findings, told: { ...told, ...over } };
+  });
   const judged = cells.filter(({ findings }) => findings.length > 0);
   const table = { cells: cells.map(({ told }) => told) };
   if (judged.length === 0) return { ...unjudged(assertion), ...table };

@@ -11,8 +11,9 @@ import { type Names, namesOf, type Traced, tellFate, tellPath } from "../result/
 import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
 import { addressesFor, type Destination, destinationsOf, requestsTo, type Source, sourcesOf } from "./exchange.ts";
+import { failureText, linesFor } from "./failure-text.ts";
 import { placesOf } from "./places.ts";
-import { failureText, isSamePick, linesFor } from "./question.ts";
+import { isSamePick } from "./question.ts";
 
 /** What `trace` asks. */
 export type TraceRequest = {
@@ -78,7 +79,7 @@ function tracePair(source: Source, destination: Destination, asked: Asked): Trac
   const { worlds, limit } = evaluation.worlds(source.up);
   if (limit !== undefined) asked.limits.push(limit);
   return worlds.flatMap((world) => {
-    const addresses = addressesFor(evaluation, world, source, destination);
+    const addresses = addressesFor(evaluation, world, { source, destination });
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
     const tries: Traced[][] = [];
     for (const address of addresses) {

@@ -2,7 +2,7 @@
  * Empty questions and passes that say nothing (semantics, section 1): a service that nobody serves, and a source that
  * cannot even reach its own gateway, or has none.
  */
-import { type Address, formatService, isLinkLocal, prefixKeys, prefixOf } from "../address/index.ts";
+import { type Address, type Family, formatService, isLinkLocal, prefixKeys, prefixOf } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import { directoryOf, type Evaluation, homesOf, settledStack, type World } from "../evaluate/index.ts";
@@ -21,6 +21,7 @@ import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
+import { isReachableOver } from "./families.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
@@ -73,15 +74,18 @@ export type CutOff = {
   readonly unknown?: string;
 };
 
-/** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to. */
-export function emptyEnd(from: End, to: End, network: Network): CutOff | undefined {
+/** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to; `only`: the version of IP that is asked alone. */
+export function emptyEnd(from: End, to: End, evaluation: Evaluation, only?: Family): CutOff | undefined {
+  const { network } = evaluation;
   const { begins, entrances } = from.group;
   if (begins.length === 0 && entrances.length === 0)
     return because(from, withoutAnybody(from), lostSsid(from.group, network));
   const { addresses, interfaces, segments, upstreams } = to.group;
   if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
   const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
-  return isNothing ? because(to, "holds nothing that could be reached") : undefined;
+  if (isNothing) return because(to, "holds nothing that could be reached");
+  const isMute = only !== undefined && !isReachableOver(to.group, only, evaluation);
+  return isMute ? because(to, `holds nothing that IPv${only} could reach`) : undefined;
 }
 
 function withoutAnybody({ group }: End): string {
@@ -89,15 +93,15 @@ function withoutAnybody({ group }: End): string {
   return isHost ? "has no leg to send by" : "has no host, and nothing can be plugged in";
 }
 
-/** Finds out whether no source of an end reaches its own gateway. */
-export function cutOff(end: End, context: CheckContext): CutOff | undefined {
-  if (isInternet(end)) return withoutUplink(end, context);
+/** Finds out whether no source of an end reaches its own gateway; `only`: one of that version of IP. */
+export function cutOff(end: End, context: CheckContext, only?: Family): CutOff | undefined {
+  if (isInternet(end)) return withoutUplink(end, context, only);
   const { network } = context.evaluation;
   const declared = sourcesOf(end, network);
   const sources = declared.filter((source) => !isManaged(source, network));
   if (sources.length === 0)
     return end.addresses === undefined && declared.length > 0 ? undefined : withoutHosts(end, context);
-  const reasons = sources.map((source) => gatewayFault(source, context));
+  const reasons = sources.map((source) => gatewayFault(source, context, only));
   return reasons.every((reason) => reason !== undefined) ? reasons[0] : undefined;
 }
 
@@ -127,16 +131,18 @@ function because(end: End, what: string, origin: Origin = { by: "written", span:
   return { text: `\`${end.label}\` ${what}`, origin };
 }
 
-/** Nothing begins in an internet that gives no uplink of the site an address. */
-export function withoutUplink(end: End, { evaluation }: CheckContext): CutOff | undefined {
+/** Nothing begins in an internet that gives no uplink of the site an address; `only`: one of that version of IP. */
+export function withoutUplink(end: End, { evaluation }: CheckContext, only?: Family): CutOff | undefined {
   if (!isInternet(end)) return undefined;
   const { network } = evaluation;
   const upstreams = network.stacks.filter((stack) => stack.answersFor === "everywhere");
   noteUpstreams(upstreams, evaluation);
   const hasCustomer = evaluation
     .worlds()
-    .worlds.some(({ settled }) => upstreams.some((stack) => hasCustomerAt(stack, settled, network)));
-  return hasCustomer ? undefined : because(end, "gives no uplink of this site an address");
+    .worlds.some(({ settled }) => upstreams.some((stack) => hasCustomerAt(stack, settled, network, only)));
+  return hasCustomer
+    ? undefined
+    : because(end, `gives no uplink of this site an${only === undefined ? "" : ` IPv${only}`} address`);
 }
 
 /** Who is a customer rests on the upstreams, their links, and who has an address in their prefixes. */
@@ -154,7 +160,7 @@ function noteUpstreams(upstreams: readonly Stack[], evaluation: Evaluation): voi
 }
 
 /** An interface with an address at the other end of an upstream's link or session, or in its prefix. */
-function hasCustomerAt(upstream: Stack, settled: Settled, network: Network): boolean {
+function hasCustomerAt(upstream: Stack, settled: Settled, network: Network, only: Family | undefined): boolean {
   const far = network.links.flatMap(({ ends }) =>
     ends.some((port) => deviceOf(port) === upstream.device) ? ends : [],
   );
@@ -164,7 +170,9 @@ function hasCustomerAt(upstream: Stack, settled: Settled, network: Network): boo
       stack.id !== upstream.id &&
       stack.interfaces.some((leg) => {
         const atRest = settledStack(settled, stack.id)?.interfaces.find(({ interface: id }) => id === leg.id);
-        const own = atRest?.addresses.filter((address) => !isLinkLocal(address)) ?? [];
+        if (only === 6 && leg.delegated !== undefined && deviceOf(leg.delegated.from) === upstream.device) return true;
+        const own =
+          atRest?.addresses.filter((each) => !isLinkLocal(each) && (only === undefined || each.family === only)) ?? [];
         const inSession = atRest?.peers?.some((id) => deviceOf(id) === upstream.device) === true;
         return (
           own.length > 0 &&
@@ -180,20 +188,25 @@ function isOnLink(one: InterfaceAddress, two: InterfaceAddress): boolean {
   return one.value >> host === two.value >> host;
 }
 
-function gatewayFault(source: Source, context: CheckContext): CutOff | undefined {
+function gatewayFault(source: Source, context: CheckContext, only: Family | undefined): CutOff | undefined {
   const { worlds } = context.evaluation.worlds(source.up);
   for (const world of worlds) {
-    const fault = gatewayFaultIn(source, world, context);
+    const fault = gatewayFaultIn(source, world, context, only);
     if (fault !== undefined) return fault;
   }
   return undefined;
 }
 
-function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckContext): CutOff | undefined {
+function gatewayFaultIn(
+  source: Source,
+  world: World,
+  { evaluation }: CheckContext,
+  only: Family | undefined,
+): CutOff | undefined {
   const stack = settledStack(world.settled, source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
-  const hops = defaultHops(stack);
-  if (hops.length === 0) return withoutGateway(source, world, evaluation);
+  const hops = defaultHops(stack, only);
+  if (hops.length === 0) return withoutGateway(source, world, evaluation, only);
   const faults = hops.map((gateway) => {
     if (gateway === "on-link") return undefined;
     const request = { from: source.stack, destination: gateway, service: ECHO[gateway.family] };
@@ -206,15 +219,24 @@ function gatewayFaultIn(source: Source, world: World, { evaluation }: CheckConte
   return { text: `${source.label} does not even reach its own gateway`, origin: reason ?? first.fate.origin };
 }
 
-function withoutGateway(source: Source, { failures, settled }: World, { network, footprint }: Evaluation): CutOff {
-  const lease = failures.find((failure) => source.interfaces.includes(failure.interface));
+function withoutGateway(
+  source: Source,
+  { failures, settled }: World,
+  { network, footprint }: Evaluation,
+  only: Family | undefined,
+): CutOff {
+  const lease = failures.find(
+    ({ interface: id, awaited }) =>
+      source.interfaces.includes(id) && (only === undefined || (awaited === "lease") === (only === 4)),
+  );
   for (const leg of source.interfaces) footprint.leases.add(leg);
   const reasons =
     lease === undefined ? [] : [...reasonsWithoutLease(lease.interface, { network, settled }), ...lease.because];
   const origin = reasons[0] ?? network.stacks.find(({ id }) => id === source.stack)?.origin;
   if (origin === undefined) throw new Error(`no stack ${source.stack}`);
   const unknown = lease?.unknown === undefined ? {} : { unknown: lease.unknown };
-  return { text: `${source.label} has no gateway to reach`, origin, ...unknown };
+  const gateway = only === undefined ? "gateway" : `gateway of IPv${only}`;
+  return { text: `${source.label} has no ${gateway} to reach`, origin, ...unknown };
 }
 
 function isUnheard(fate: Fate, source: Source): boolean {
@@ -237,9 +259,9 @@ const UNHEARD: ReadonlySet<DropReason> = new Set([
 ]);
 
 /** Where default routes lead; on a link without a next hop nobody can be asked. */
-function defaultHops({ routes }: SettledStack): (Address | "on-link")[] {
+function defaultHops({ routes }: SettledStack, only: Family | undefined): (Address | "on-link")[] {
   return routes.flatMap(({ length, family, action }) => {
-    if (length !== 0 || action.do !== "forward") return [];
+    if (length !== 0 || action.do !== "forward" || (only !== undefined && family !== only)) return [];
     return action.hops.map(({ via }) => (via === undefined ? ("on-link" as const) : { family, value: via }));
   });
 }

@@ -13,7 +13,7 @@ export type AssertionKindEntry = {
 const KINDS = {
   connects: {
     explanation:
-      "A whole exchange works, from every source to every target: the request arrives, the answer comes back, data flows. It is followed packet by packet, under every bond member, path and server that may be taken. It does not say that nothing else gets through.",
+      "A whole exchange works, from every source to every target: the request arrives, the answer comes back, data flows. It is followed packet by packet, under every bond member, path and server that may be taken. One version of IP is enough unless `family` says otherwise. It does not say that nothing else gets through.",
     example: "- { name: the crew opens the web, from: crew, to: internet, service: tcp/443, expect: connects }",
   },
   arrives: {

@@ -32,6 +32,9 @@ export type AssertionHead = {
   readonly recovers?: Located<"from-dark">;
 };
 
+/** Over which version of IP something must hold: over that one alone, or over each of both. */
+export type AskedFamily = "ipv4" | "ipv6" | "each";
+
 /** Parts of a site that can fail. */
 export type FailingKind = "cables" | "bond-members" | "devices" | "servers";
 
@@ -67,12 +70,16 @@ export type ReachAssertion = AssertionHead & {
   readonly bandwidth?: Located<number>;
   /** `cut-off`: a pass because the source cannot reach anything counts as a pass. */
   readonly evenIf?: Located<"cut-off">;
+  /** Over which version of IP. Not written: an exchange over either, packets of both. */
+  readonly family?: Located<AskedFamily>;
 };
 
 /** Who may speak to whom: every cell of a table, those that nobody wrote included. */
 export type PolicyAssertion = AssertionHead & {
   /** Tells the kinds of assertions apart. */
   readonly kind: "policy";
+  /** Over which version of IP each cell holds. Not written: exchanges over either, packets of both. */
+  readonly family?: Located<AskedFamily>;
   /** The table. */
   readonly policy: {
     /** The whole mapping. */

@@ -4,6 +4,7 @@
  */
 import type { Span } from "../diagnose/index.ts";
 import type {
+  AskedFamily,
   Assertion,
   AssertionsDocument,
   LeaseAssertion,
@@ -28,6 +29,7 @@ import { addressesOrNone, targets } from "./shape-addresses.ts";
 import { list, sequence } from "./shape-collection.ts";
 import { defaulted, optional, record, required } from "./shape-record.ts";
 import { bandwidth } from "./table-bandwidth.ts";
+import { reportFamily } from "./table-family.ts";
 import { reportTwice } from "./table-filter.ts";
 import { type Header, header } from "./table-header.ts";
 import { policy } from "./table-policy.ts";
@@ -117,6 +119,7 @@ type Written = {
   readonly avoids?: List<string>;
   readonly bandwidth?: Located<number>;
   readonly evenIf?: Located<"cut-off">;
+  readonly family?: Located<AskedFamily>;
   readonly survives?: Survives;
   readonly recovers?: Exclude<Assertion["recovers"], undefined>;
   readonly policy?: PolicyAssertion["policy"];
@@ -187,6 +190,20 @@ const written: Shape<Written> = record<Written>({
       default: "a pass because the source is cut off fails as vacuous",
       example: "cut-off",
     }),
+    family: optional(
+      "family",
+      words({
+        ipv4: "over IPv4, whatever IPv6 does",
+        ipv6: "over IPv6, whatever IPv4 does",
+        each: "over both, each on its own",
+      }),
+      {
+        says: "The version of IP over which it must hold; who has no address of it fails.",
+        default:
+          "an exchange works over either, as clients fall back to the other one; of what is blocked, every packet",
+        example: "each",
+      },
+    ),
     survives: optional("survives", survives, {
       says: "Failures under which it must hold, too.",
       default: "it is judged on the whole site alone",
@@ -237,8 +254,10 @@ const OTHER_KINDS = ["policy", "lease", "segment"] as const;
 function assertionOf(found: Written, aside: Aside): Assertion | undefined {
   const { findings } = aside;
   const [kind, second] = OTHER_KINDS.filter((key) => found[key] !== undefined);
+  reportFamily(found, findings);
   if (kind === undefined) return reachOf(found, aside);
   if (second !== undefined) return conflict(second, kind, found[second]?.span ?? found.span, findings);
+  if (found.family !== undefined && kind !== "policy") return conflict("family", kind, found.family.span, findings);
   for (const [key, field] of REACH_KEYS) {
     const value = found[field];
     if (value !== undefined) return conflict(key, kind, value.span, findings);
@@ -247,14 +266,25 @@ function assertionOf(found: Written, aside: Aside): Assertion | undefined {
 }
 
 function settledOf(found: Written): Assertion | undefined {
-  const { name, note, span, survives: failures, recovers, policy: table, lease: leased, segment: ports } = found;
+  const {
+    name,
+    note,
+    span,
+    survives: failures,
+    recovers,
+    family,
+    policy: table,
+    lease: leased,
+    segment: ports,
+  } = found;
   const asides = {
     ...(note === undefined ? {} : { note }),
     ...(failures === undefined ? {} : { survives: failures }),
     ...(recovers === undefined ? {} : { recovers }),
   };
   const head = { name, span, ...asides };
-  if (table !== undefined) return { kind: "policy", ...head, policy: table };
+  if (table !== undefined)
+    return { kind: "policy", ...head, ...(family === undefined ? {} : { family }), policy: table };
   if (leased !== undefined) return { kind: "lease", ...head, lease: leased };
   return ports === undefined ? undefined : { kind: "segment", ...head, segment: ports };
 }

@@ -19,6 +19,7 @@ export type {
   BlockedDemands,
   ExchangeDemands,
   Failing,
+  FamilyDemand,
   LastingDemands,
   LeaseDemands,
   OneOrMore,

@@ -27,23 +27,31 @@ export type LastingDemands = {
   readonly recovers?: "from-dark";
 };
 
-/** What may be demanded of an exchange besides that it works. */
-export type ExchangeDemands = LastingDemands & {
-  /** Whether a router lies on the way. Default: either. */
-  readonly routed?: "never" | "always";
-  /** Devices that every packet passes on its way there. Default: any. */
-  readonly through?: OneOrMore;
-  /** Devices that no packet passes on its way there. Default: none. */
-  readonly avoids?: OneOrMore;
-  /** What every cable on the way carries for one flow: `at least 1G`. Default: any rate is enough. */
-  readonly bandwidth?: string;
+/** Over which version of IP something must hold. */
+export type FamilyDemand = {
+  /** Over that one alone, or over each of both. Default: an exchange over either; of what is blocked, every packet. */
+  readonly family?: "ipv4" | "ipv6" | "each";
 };
 
+/** What may be demanded of an exchange besides that it works. */
+export type ExchangeDemands = LastingDemands &
+  FamilyDemand & {
+    /** Whether a router lies on the way. Default: either. */
+    readonly routed?: "never" | "always";
+    /** Devices that every packet passes on its way there. Default: any. */
+    readonly through?: OneOrMore;
+    /** Devices that no packet passes on its way there. Default: none. */
+    readonly avoids?: OneOrMore;
+    /** What every cable on the way carries for one flow: `at least 1G`. Default: any rate is enough. */
+    readonly bandwidth?: string;
+  };
+
 /** What may be said of what must be blocked. */
-export type BlockedDemands = LastingDemands & {
-  /** A source that reaches nothing at all counts as blocked. Default: that is vacuous, which does not hold. */
-  readonly "even-if"?: "cut-off";
-};
+export type BlockedDemands = LastingDemands &
+  FamilyDemand & {
+    /** A source that reaches nothing at all counts as blocked. Default: that is vacuous, which does not hold. */
+    readonly "even-if"?: "cut-off";
+  };
 
 /** What a client must be given by DHCP. */
 export type LeaseDemands = LastingDemands & {

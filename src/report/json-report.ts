@@ -234,6 +234,7 @@ const result = z.looseObject({
         from: z.string(),
         to: z.string(),
         service: z.string(),
+        family: z.exactOptional(z.enum(["ipv4", "ipv6"])),
         expect: z.enum(["connects", "arrives", "blocked", "only", "unjudged"]),
         status,
         text: z.exactOptional(z.string()),

@@ -2,6 +2,7 @@
  * What verdicts take for granted, as sentences. A report keeps each by itself, so that two can be compared; people are told once
  * what is taken of several devices.
  */
+import { foldAlone } from "./alone.ts";
 
 const ONE = " is taken to listen on everything, since it says nothing of what it serves";
 const SEVERAL = " are taken to listen on everything, since they say nothing of what they serve";
@@ -13,6 +14,10 @@ export function tellListening(device: string): string {
 
 /** The same sentences for people: what is taken of several devices alike is one, at the place of the first. */
 export function foldAssumptions(sentences: readonly string[]): readonly string[] {
+  return foldAlone(foldListening(sentences));
+}
+
+function foldListening(sentences: readonly string[]): readonly string[] {
   const alike = sentences.filter((sentence) => sentence.endsWith(ONE));
   if (alike.length < 2) return sentences;
   const devices = alike.map((sentence) => sentence.slice(0, -ONE.length)).sort();

@@ -85,6 +85,8 @@ export type Cell = {
   readonly to: string;
   /** On what; of a policy what shall be open there, empty: nothing. */
   readonly service: string;
+  /** Over which version of IP alone it was asked. Absent: over either, and of packets both. */
+  readonly family?: "ipv4" | "ipv6";
   /**
    * What was demanded: that it works (`connects`), that it gets there (`arrives`), that nothing does (`blocked`), that it works
    * and nothing else gets there (`only`), or nothing (`unjudged`).

@@ -254,7 +254,7 @@ function learned({ span, through }: Origin): Origin {
 /** Nothing was heard: it was dropped on the way, or never got there, or nobody advertises. */
 function failureOf({ plan, journal }: World, watch: AdvertisementWatch, { leg, awaits }: Waiting): BindingFailure {
   const fail = (because: readonly Origin[], text: string): BindingFailure => {
-    return { interface: leg.interface.id, because: [...because, awaits.origin], text };
+    return { interface: leg.interface.id, awaited: "advertisement", because: [...because, awaits.origin], text };
   };
   if (!leg.up && leg.interface.session !== undefined) return withoutSession(plan, leg, awaits);
   if (!leg.up) return fail([leg.attachment.idle.origin], "its link is down");

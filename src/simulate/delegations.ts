@@ -87,7 +87,7 @@ export function withoutWritten({ stacks }: Network, undelegated: readonly Undele
 
 /** What is told of an interface that has no address for lack of a prefix. */
 export function failureBy({ because, text, unknown }: Undelegated, id: Id): BindingFailure {
-  return { interface: id, because, text, ...(unknown === undefined ? {} : { unknown }) };
+  return { interface: id, awaited: "advertisement", because, text, ...(unknown === undefined ? {} : { unknown }) };
 }
 
 type Reason = Pick<Undelegated, "what"> & { readonly note: EndingNote };

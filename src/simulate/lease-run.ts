@@ -157,12 +157,12 @@ function routersWithout({ plan }: World, leg: InterfacePlan): readonly Origin[] 
 }
 
 function failure(leg: InterfacePlan, because: readonly Origin[], text: string): LeaseResult {
-  return { failure: { interface: leg.interface.id, because, text } };
+  return { failure: { interface: leg.interface.id, awaited: "lease", because, text } };
 }
 
 function unknown(leg: InterfacePlan, because: readonly Origin[], note: string): LeaseResult {
   const text = `nobody knows what becomes of its messages: ${note}`;
-  return { failure: { interface: leg.interface.id, because, text, unknown: note } };
+  return { failure: { interface: leg.interface.id, awaited: "lease", because, text, unknown: note } };
 }
 
 /** Of two offers of one server (by two relays) the first counts. */

@@ -4,6 +4,7 @@
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type {
+  Awaits,
   Binding,
   Choice,
   Fate,
@@ -168,6 +169,8 @@ export type Injection = {
 export type BindingFailure = {
   /** The interface that waits. */
   readonly interface: Id;
+  /** What it waits for: a lease of IPv4, or an advertisement of IPv6. */
+  readonly awaited: Awaits["from"];
   /** Deciding lines, the primary one first. */
   readonly because: readonly Origin[];
   /** A sentence fragment: "no server heard it". */

@@ -48,7 +48,7 @@ export function askInSession(plan: Plan, players: DhcpPlayers, leg: InterfacePla
 }
 
 function failure(leg: InterfacePlan, because: readonly Origin[], text: string): LeaseResult {
-  return { failure: { interface: leg.interface.id, because, text } };
+  return { failure: { interface: leg.interface.id, awaited: "lease", because, text } };
 }
 
 /** Why an interface has no session, for whoever waits for something that comes by it. */
@@ -56,7 +56,7 @@ export function withoutSession(plan: Plan, leg: InterfacePlan, awaits: Awaits): 
   const { attachment } = leg;
   const own = leg.interface.session?.origin ?? leg.interface.origin;
   const told = (because: readonly Origin[], text: string): BindingFailure => {
-    return { interface: leg.interface.id, because: [...because, awaits.origin], text };
+    return { interface: leg.interface.id, awaited: awaits.from, because: [...because, awaits.origin], text };
   };
   if (attachment.medium === undefined && attachment.kind === "port")
     return told([attachment.idle.origin], "its link is down");

@@ -118,6 +118,7 @@ describe("a question", () => {
       through: true,
       avoids: true,
       bandwidth: true,
+      family: true,
       recovers: true,
       "even-if": true,
       survives: true,

@@ -96,7 +96,8 @@ export function assertionsFor(intent: string, seed: number, count: number): stri
   const lines = Array.from({ length: count }, (_, index) => {
     const expect = pick(["blocked", "blocked", "connects", "connects", "arrives"]);
     const service = expect === "blocked" ? pick(services) : pick(services.slice(1));
-    return `  - { name: a${index}, from: ${pick(ends)}, to: ${pick(ends)}${service}, expect: ${expect} }`;
+    const family = ["", ", family: ipv4", "", ", family: each"][index % 4];
+    return `  - { name: a${index}, from: ${pick(ends)}, to: ${pick(ends)}${service}, expect: ${expect}${family} }`;
   });
   return ["dryrack: assertions/1", "assertions:", ...lines, ""].join("\n");
 }

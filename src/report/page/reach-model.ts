@@ -79,7 +79,13 @@ function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): read
   if (cell.expect === "unjudged" || cell.status === "skipped") return [];
   const [from, own] = deviceIn(cell.from, devices);
   const [to, leg] = deviceIn(cell.to, devices);
-  const text = [demanded(cell), ...(own === "" ? [] : [`from ${own}`]), ...(leg === "" ? [] : [`at ${leg}`])].join(" ");
+  const over = cell.family === undefined ? [] : [`over ${cell.family === "ipv4" ? "IPv4" : "IPv6"}`];
+  const text = [
+    demanded(cell),
+    ...over,
+    ...(own === "" ? [] : [`from ${own}`]),
+    ...(leg === "" ? [] : [`at ${leg}`]),
+  ].join(" ");
   return [{ from, to, entry: { number, status: cell.status, text } }];
 }
 

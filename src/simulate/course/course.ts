@@ -321,7 +321,8 @@ export class Course {
     return network.stacks.flatMap(({ interfaces }) =>
       interfaces.flatMap(({ id, origin, awaits }) => {
         if (held.has(id) || !awaits.some(isAdvertised)) return [];
-        return [why.get(id) ?? { interface: id, because: [origin], text: "it has heard no advertisement yet" }];
+        const text = "it has heard no advertisement yet";
+        return [why.get(id) ?? { interface: id, awaited: "advertisement" as const, because: [origin], text }];
       }),
     );
   }

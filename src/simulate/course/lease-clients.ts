@@ -247,5 +247,5 @@ function addressOf(binding: Binding): string {
 
 function waiting(leg: InterfacePlan, awaits: Awaits, state: DhcpClientState | undefined): BindingFailure {
   const text = state === undefined || state.state === "init" ? "it has not asked yet" : "it has not asked again yet";
-  return { interface: leg.interface.id, because: [leg.interface.origin, awaits.origin], text };
+  return { interface: leg.interface.id, awaited: "lease", because: [leg.interface.origin, awaits.origin], text };
 }

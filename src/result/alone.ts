@@ -1,0 +1,86 @@
+/**
+ * Exchanges that work over one version of IP alone, as sentences, and what several of them have in common.
+ */
+import type { Family } from "../address/index.ts";
+
+/** An exchange that works over one version of IP, where it was to work over the other, too. */
+export type Alone = {
+  /** Who begins. */
+  readonly from: string;
+  /** Who is meant, and on what: `internet on tcp/443`. */
+  readonly to: string;
+  /** The version over which it works. */
+  readonly works: Family;
+  /** Why it does not over the other one, a sentence fragment. */
+  readonly reason: string;
+};
+
+/** `phone gets to internet on tcp/443 over IPv6 alone; over IPv4: got no address: the pool has no address left`. */
+export function tellAlone({ from, to, works, reason }: Alone): string {
+  return `${from} gets to ${to} over IPv${works} alone; over IPv${works === 4 ? 6 : 4}: ${reason}`;
+}
+
+const TOLD = /^(.+?) gets to (.+?) (over IPv[46] alone; over IPv[46]): (.+)$/s;
+
+/** Sentences that are one to people. */
+type Together = {
+  readonly sentences: readonly string[];
+  readonly froms: readonly string[];
+  readonly tos: readonly string[];
+  readonly how: string;
+  readonly reason: string;
+};
+
+/**
+ * What is the same but for who begins is one sentence at the place of the first, and what is the same but for whom they mean, too.
+ * A reason may name who begins: then it is that of one of them.
+ */
+export function foldAlone(sentences: readonly string[]): readonly string[] {
+  const read = sentences.flatMap((sentence): Together[] => {
+    const [, from = "", to = "", how = "", reason = ""] = TOLD.exec(sentence) ?? [];
+    return from === "" ? [] : [{ sentences: [sentence], froms: [from], tos: [to], how, reason }];
+  });
+  const alike = joined(read, ({ tos, how, reason }) => [...tos, how, reason]);
+  const named = joined(alike, ({ froms, tos, how, reason }) => [...tos, how, withoutName(reason, froms)]);
+  const all = joined(named, ({ froms, how, reason }) => [...froms, how, reason]);
+  const told = new Map(all.map((each) => [each.sentences[0], tellTogether(each)]));
+  const others = new Set(all.flatMap((each) => each.sentences.slice(1)));
+  return sentences.flatMap((sentence) => (others.has(sentence) ? [] : [told.get(sentence) ?? sentence]));
+}
+
+function joined(things: readonly Together[], keyOf: (thing: Together) => readonly string[]): readonly Together[] {
+  const groups = new Map<string, Together>();
+  for (const thing of things) {
+    const key = JSON.stringify(keyOf(thing));
+    const known = groups.get(key);
+    groups.set(key, known === undefined ? thing : bothOf(known, thing));
+  }
+  return [...groups.values()];
+}
+
+function bothOf(one: Together, other: Together): Together {
+  return {
+    ...one,
+    sentences: [...one.sentences, ...other.sentences],
+    froms: [...new Set([...one.froms, ...other.froms])],
+    tos: [...new Set([...one.tos, ...other.tos])],
+  };
+}
+
+/** A reason with the one who begins left open; where several do it is the same for all of them. */
+function withoutName(reason: string, [from = "", ...others]: readonly string[]): string {
+  if (others.length > 0) return reason;
+  const name = from.replace(/[^\w\s]/g, "\\$&");
+  return reason.replace(new RegExp(`(?<![\\w/-])${name}(?![\\w/-])`, "g"), "\0");
+}
+
+function inWords(words: readonly string[]): string {
+  return words.length < 2 ? (words[0] ?? "") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;
+}
+
+function tellTogether({ froms, tos, how, reason }: Together): string {
+  const [first = "", ...others] = froms;
+  const isOfFirst = others.length > 0 && withoutName(reason, [first]) !== reason;
+  const verb = others.length === 0 ? "gets" : "get";
+  return `${inWords(froms)} ${verb} to ${inWords(tos)} ${how}${isOfFirst ? `, ${first} for one` : ""}: ${reason}`;
+}
