@@ -22,6 +22,7 @@ import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
 import { becauseOf, failureText, linesFor, missingUplink } from "./failure-text.ts";
 import { isBareEnd, isMeantFor, isServiceOf, lackOver, missingLease } from "./families.ts";
+import { nobodyBeyond } from "./nobody-beyond.ts";
 import { prefixHelp } from "./prefix-help.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
@@ -295,6 +296,8 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
       ? result.outcome.arrivals.length > 0
       : result.outcome.end === "answered" && result.stalls !== true;
   if (isMet) {
+    const nobody = beyondFault(result, asked);
+    if (nobody !== undefined) return nobody;
     const fault = strayFault(result, asked) ?? wayFault(result.path, assertion);
     if (fault === undefined) return rateFault(result, asked);
     // Forwarding that is written is itself the line to change.
@@ -322,6 +325,23 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
   }
   const told = tellFate(decisive, context.names);
   return { status: "undecided", text: told, decidedBy: evidence([decisive.origin], told), limit: decisive.note };
+}
+
+/** An address that nobody on the internet has; the place is where it was written. */
+function beyondFault(result: ProbeResult, { question, world, assertion, context }: Asked): Fault | undefined {
+  const { address } = question.destination;
+  const nobody = nobodyBeyond(result, question.destination, { world, network: context.evaluation.network });
+  if (nobody === undefined || address === undefined) return undefined;
+  const { text, help, origin } = nobody;
+  const written = assertion.to.value.find(
+    ({ value }) =>
+      value.by === "addresses" &&
+      value.family === address.family &&
+      value.first <= address.value &&
+      address.value <= value.last,
+  );
+  const span = (written ?? assertion.to).span;
+  return { status: "failed", text, help, decidedBy: evidence([{ by: "written", span }, origin], text) };
 }
 
 /** An exchange that works gets too little through. */

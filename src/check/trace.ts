@@ -12,6 +12,7 @@ import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
 import { addressesFor, type Destination, destinationsOf, requestsTo, type Source, sourcesOf } from "./exchange.ts";
 import { failureText, linesFor } from "./failure-text.ts";
+import { nobodyBeyond } from "./nobody-beyond.ts";
 import { placesOf } from "./places.ts";
 import { isSamePick } from "./question.ts";
 
@@ -83,7 +84,7 @@ function tracePair(source: Source, destination: Destination, asked: Asked): Trac
     if (addresses.length === 0) return [withoutAddress(labels, source, world)];
     const tries: Traced[][] = [];
     for (const address of addresses) {
-      const traced = traceAddress(address, labels, { ...asked, source, world });
+      const traced = traceAddress(address, labels, { ...asked, source, destination, world });
       // As a client does: what works is used, and the next address is not tried.
       if (traced.every(({ works }) => works)) return traced;
       tries.push(traced);
@@ -95,7 +96,7 @@ function tracePair(source: Source, destination: Destination, asked: Asked): Trac
 /** What is asked of every pair; `limits` gets why outcomes were left out. */
 type Asked = { readonly request: TraceRequest; readonly names: Names; readonly limits: string[] };
 
-type Tracing = Asked & { readonly source: Source; readonly world: World };
+type Tracing = Asked & { readonly source: Source; readonly destination: Destination; readonly world: World };
 
 /** What several outcomes share but for picks is told once, under the picks that they have in common, where no other outcome has these. */
 function withoutRepeats(traced: readonly Traced[]): readonly Traced[] {
@@ -140,20 +141,29 @@ function withoutAddress(labels: Labels, source: Source, world: World): Traced {
 function tracedOf(
   { result, picks }: Outcome,
   labels: Labels & { readonly address: string },
-  { world, request, names }: Tracing,
+  { destination, world, request, names }: Tracing,
 ): Traced {
   const { network } = request.evaluation;
-  const works = result.outcome.end === "answered" && result.stalls !== true;
+  const isAnswered = result.outcome.end === "answered" && result.stalls !== true;
+  const lost = isAnswered ? nobodyBeyond(result, destination, { world, network }) : undefined;
+  const works = isAnswered && lost === undefined;
   const sentence = works
     ? `${tellFate(result.fate, names)}, and the answer comes back`
-    : failureText(result, world, { names, evaluation: request.evaluation });
+    : (lost?.text ?? failureText(result, world, { names, evaluation: request.evaluation }));
   return {
     ...labels,
     works,
     sentence,
     path: tellPath(result.path, names, result.fate.end),
     answerPath: tellPath(result.answerPath, names),
-    decidedBy: works ? [] : placesOf(linesFor(result, world, network).map((origin) => ({ origin, text: sentence }))),
+    decidedBy: works
+      ? []
+      : placesOf(
+          (lost === undefined ? linesFor(result, world, network) : [lost.origin]).map((origin) => ({
+            origin,
+            text: sentence,
+          })),
+        ),
     picks,
   };
 }
