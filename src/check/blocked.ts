@@ -3,30 +3,11 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import {
-  addressKey,
-  type Family,
-  formatServices,
-  normalizeRanges,
-  rangeOf,
-  type Service,
-  single,
-  unionRanges,
-} from "../address/index.ts";
-import type { Origin, Span } from "../diagnose/index.ts";
-import type { List } from "../document/index.ts";
-import {
-  type ConfirmedProof,
-  directoryOf,
-  guestLinksOf,
-  startOf,
-  targetOf,
-  UNTRIED,
-  type World,
-} from "../evaluate/index.ts";
-import type { AskedField, AskedPackets, Condition, FateClass, Id } from "../network/index.ts";
-import type { Question } from "../prove/index.ts";
-import { eachOnce, groundOf, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
+import { addressKey, formatServices, normalizeRanges, unionRanges } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import { directoryOf, UNTRIED } from "../evaluate/index.ts";
+import type { FateClass, Id, Network, PathStep } from "../network/index.ts";
+import { eachOnce, groundOf, nameAt, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
@@ -34,24 +15,28 @@ import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
 import { onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
+import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 
 /** Judges a `blocked` assertion between these ends. */
-export function checkBlocked(assertion: Demand, { from, to }: EndPair, context: CheckContext): Finding {
-  const findings = from.flatMap((one) =>
-    to.map((other) => blockedBetween({ assertion, from: one, to: other, context })),
-  );
+export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
+  const findings = pairsOf(ends).map(([from, to]) => blockedBetween({ assertion, from, to, context }));
+  if (findings.length === 0) return emptyFinding(itself(assertion));
   return {
     ...worstAmong(findings),
     restsOn: eachOnce(findings.flatMap(({ restsOn = [] }) => restsOn)),
     assumptions: [
       ...new Set([
-        ...[...from, ...to].flatMap((end) => assumedOf(end, context)),
+        ...[...ends.from, ...ends.to].flatMap((end) => assumedOf(end, context)),
         ...findings.flatMap(({ assumptions = [] }) => assumptions),
       ]),
     ],
     cells: findings.flatMap(({ cells = [] }) => cells),
   };
+}
+
+function itself({ span }: Demand): CutOff {
+  return { text: "both ends are the same device", origin: { by: "written", span } };
 }
 
 /** Of the internet no prefix is meant but what is beyond the upstreams. */
@@ -95,94 +80,24 @@ function questioned({ service, permitted }: Demand): string {
   return permitted === undefined ? "every packet" : `all but ${formatServices(permitted.value)}`;
 }
 
-/** One proof a world; `limit` is set when there are more worlds. */
-export type Proofs = {
-  /** What was asked. */
-  readonly question: Question;
-  /** By what is picked in their worlds, whatever the order of the documents. */
-  readonly proofs: readonly (readonly [World, ConfirmedProof])[];
-  /** Why worlds were left out. */
-  readonly limit?: string;
-};
-
-/** One proof a world, with the stand-in client of the source plugged in. */
-export function proofsOf({ assertion, from, to, context: { evaluation } }: Asked): Proofs {
-  const { network } = evaluation;
-  const { worlds, limit } = evaluation.worlds(guestLinksOf(from.group, network));
-  const question = {
-    ...startOf(from, network),
-    packets: packetsOf(assertion, from),
-    target: targetOf(to, network),
-    ...(assertion.permitted === undefined ? {} : { permitted: permittedOf(assertion.permitted) }),
-  };
-  const proofs = [...worlds].sort(byPicks).map((world) => [world, evaluation.prove(world, question)] as const);
-  return { question, proofs, ...(limit === undefined ? {} : { limit }) };
-}
-
-function byPicks(a: World, b: World): number {
-  const [one, other] = [a, b].map(({ picks }) =>
-    picks
-      .map(({ choice, option }) => `${choice} ${option}`)
-      .sort()
-      .join("\n"),
-  );
-  return one === other ? 0 : (one ?? "") < (other ?? "") ? -1 : 1;
-}
-
-// -- which packets -----------------------------------------------------------------------------------------------
-
-function packetsOf(assertion: Demand, from: End): AskedPackets {
-  const origin: Origin = { by: "written", span: assertion.span };
-  const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
-  const { family, service } = assertion;
-  const only = onlyFamily(family?.value);
-  const asked: AskedPackets[number] = [
-    ...(within === undefined ? [] : [{ field: "source" as const, within, origin }]),
-    ...(family === undefined || only === undefined ? [] : [familyAsked(only, family.span)]),
-  ];
-  if (service === undefined) return [asked];
-  return service.value.map(({ value, span }) => [...asked, ...conditionsOf(value, { by: "written", span })]);
-}
-
-function familyAsked(family: Family, span: Span): Condition<AskedField> {
-  return { field: "family", within: single(BigInt(family)), origin: { by: "written", span } };
-}
-
-function permittedOf(services: List<Service>): AskedPackets {
-  return services.value.map(({ value, span }) => conditionsOf(value, { by: "written", span }));
-}
-
-/** The packets of a service as conditions. */
-function conditionsOf(service: Service, origin: Origin): Condition<AskedField>[] {
-  if (service.protocol === undefined) return [];
-  const one = (field: "protocol" | "icmpType" | "icmpCode", value: number): Condition<AskedField> => ({
-    field,
-    within: rangeOf(BigInt(value), BigInt(value)),
-    origin,
-  });
-  return [
-    one("protocol", service.protocol),
-    ...(service.ports === undefined ? [] : [{ field: "destinationPort" as const, within: service.ports, origin }]),
-    ...(service.icmp === undefined ? [] : [one("icmpType", service.icmp.type)]),
-    ...(service.icmp?.code === undefined ? [] : [one("icmpCode", service.icmp.code)]),
-  ];
-}
-
 // -- the verdict -------------------------------------------------------------------------------------------------
 
 function judge(found: Proofs, asked: Asked): Finding {
-  for (const [world, { reached }] of found.proofs) {
-    const [first] = reached;
+  for (const proved of found.proofs) {
+    const [first] = proved.proof.reached;
     if (first === undefined) continue;
     keepOpen(
       asked,
-      found.proofs.flatMap(([, proof]) => proof.reached),
+      found.proofs.flatMap(({ proof }) => proof.reached),
     );
-    return breachFinding(asked.context.evaluation.smallest(world, found.question) ?? first, world, asked);
+    const { world, question } = proved;
+    return breachFinding(asked.context.evaluation.smallest(world, question) ?? first, proved, asked);
   }
   const open = goingOnFinding(asked);
   if (open !== undefined) return open;
-  for (const [, { undecided }] of found.proofs) {
+  for (const {
+    proof: { undecided },
+  } of found.proofs) {
     if (undecided !== undefined) return undecidedFinding(undecided, asked);
   }
   if (found.limit !== undefined) return undecidedFinding({ note: found.limit }, asked);
@@ -196,10 +111,11 @@ function judge(found: Proofs, asked: Asked): Finding {
     : undecidedFinding({ note: cut.unknown, origin: cut.origin }, asked);
 }
 
-function breachFinding(breach: FateClass, world: World, { assertion, from, to, context }: Asked): Finding {
+function breachFinding(breach: FateClass, { world, isLed }: Proved, { assertion, from, to, context }: Asked): Finding {
   const packet = packetOf(breach);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
+  const led = isLed ? `, led on by ${leadersOn(breach.path, context).join(" and ")},` : "";
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
   const blamed = { reached: breach, isFromOne: isOneHost(from), settled: world.settled };
@@ -208,13 +124,32 @@ function breachFinding(breach: FateClass, world: World, { assertion, from, to, c
   return {
     status: "failed",
     by: "proof",
-    headline: `${besides}a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination} ${fate}${when}`,
+    headline: `${besides}a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination}${led} ${fate}${when}`,
     decidedBy: blameFor(blamed, context),
     ...(help === undefined ? {} : { help }),
     witness: packet,
     picks,
     path: tellPath(breach.path, context.names),
   };
+}
+
+/** The translations of destinations on a way, by their names. */
+function leadersOn(path: readonly PathStep[], { evaluation: { network }, names }: CheckContext): readonly string[] {
+  const { stacks } = directoryOf(network);
+  const steps = path.filter(({ did, at, detail }) => {
+    const stack = did === "translate" ? stacks.get(at) : undefined;
+    const sequences = stack === undefined ? [] : [...stack.received, ...stack.sent];
+    return sequences.some(
+      (step) => step.op === "translate" && step.end === "destination" && holds(step.table, detail, network),
+    );
+  });
+  return [...new Set(steps.map(({ origin }) => nameAt(origin, names) ?? "a translation"))];
+}
+
+function holds(table: Id, rule: Id, { tables }: Network): boolean {
+  return tables.some(
+    (each) => each.id === table && each.kind === "translate" && each.rules.some(({ id }) => id === rule),
+  );
 }
 
 /** One host, or one leg of it, by its name. */
@@ -256,13 +191,13 @@ function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Ask
   if (first === undefined) throw new Error("a network with no world at all");
   const only = onlyFamily(assertion.family?.value);
   const packet = only === undefined ? "packet" : `packet of IPv${only}`;
-  const [, { nearest }] = first;
-  const classes = proofs.flatMap(([, proof]) => [
+  const { nearest } = first.proof;
+  const classes = proofs.flatMap(({ proof }) => [
     ...(proof.nearest === undefined ? [] : [proof.nearest]),
     ...proof.stopped,
   ]);
   const shown = decidersOf(classes, context);
-  const untried = proofs.flatMap(([, proof]) => proof.untried);
+  const untried = proofs.flatMap(({ proof }) => proof.untried);
   const others = eachOnce([...shown, ...decidersOf(untried, context)]).slice(shown.length);
   const deciders = [...shown, ...others.map((each) => ({ ...each, text: `${each.text} (${UNTRIED})` }))];
   const why =

@@ -8,12 +8,13 @@ import type { FateClass, Settled } from "../network/index.ts";
 import { type Evidence, namesOf } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import { blameFor } from "./blame.ts";
-import { isOneHost, proofsOf } from "./blocked.ts";
+import { isOneHost } from "./blocked.ts";
 import { questionsOf } from "./connects.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { allDemandsOf, type Demand } from "./demands.ts";
 import { endPairOf } from "./ends.ts";
 import { checkLease } from "./lease.ts";
+import { pairsOf, proofsOf } from "./proofs.ts";
 import { type Answer, answerTo } from "./question.ts";
 import { checkDemand } from "./reach.ts";
 import { checkSegment } from "./segment.ts";
@@ -88,15 +89,12 @@ function answersTo(demand: Demand, context: CheckContext): readonly Answer[] {
 
 function breaches(demand: Demand, context: CheckContext): readonly Failure[] {
   const { evaluation } = context;
-  const ends = endPairOf(demand, evaluation);
-  return ends.from.flatMap((from) =>
-    ends.to.flatMap((to) =>
-      proofsOf({ assertion: demand, from, to, context }).proofs.flatMap(([{ settled }, { reached }]) =>
-        reached.slice(0, 1).map((first): Failure => {
-          const evidence = blameFor({ reached: first, isFromOne: isOneHost(from), settled }, context);
-          return { evidence, settled, demand, reached: first };
-        }),
-      ),
+  return pairsOf(endPairOf(demand, evaluation)).flatMap(([from, to]) =>
+    proofsOf({ assertion: demand, from, to, context }).proofs.flatMap(({ world: { settled }, proof }) =>
+      proof.reached.slice(0, 1).map((first): Failure => {
+        const evidence = blameFor({ reached: first, isFromOne: isOneHost(from), settled }, context);
+        return { evidence, settled, demand, reached: first };
+      }),
     ),
   );
 }

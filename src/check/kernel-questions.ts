@@ -10,13 +10,13 @@ import type { KernelExchange, KernelPacket, KernelQuestion } from "../kernel/ind
 import type { FateClass } from "../network/index.ts";
 import { namesOf, oneLine, packetOf } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
-import { proofsOf } from "./blocked.ts";
 import { questionsOf } from "./connects.ts";
 import { allDemandsOf, type Demand } from "./demands.ts";
-import { endFaults, resolveEnds } from "./ends.ts";
+import { endFaults, endPairOf } from "./ends.ts";
 import { addressesFor, requestsTo } from "./exchange.ts";
 import { onlyFamily } from "./families.ts";
 import { waitingLegs } from "./lease.ts";
+import { pairsOf, proofsOf } from "./proofs.ts";
 import { headOf, type Question } from "./question.ts";
 import { unknownReferences } from "./references.ts";
 import { emptyEnd } from "./vacuous.ts";
@@ -57,11 +57,7 @@ function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
 }
 
 function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly KernelExchange[] {
-  const ends = {
-    from: resolveEnds(assertion.from, evaluation).ends,
-    to: resolveEnds(assertion.to, evaluation).ends,
-  };
-  return questionsOf(assertion, ends, evaluation.network).map((question) => {
+  return questionsOf(assertion, endPairOf(assertion, evaluation), evaluation.network).map((question) => {
     const { worlds } = evaluation.worlds(question.source.up);
     const requests = worlds.flatMap((world) =>
       requestsIn(world, question, evaluation).map((request) => ({ world, request })),
@@ -85,21 +81,19 @@ const MOST_CLASSES = 12;
 function packetsOf(assertion: Demand, evaluation: Evaluation): readonly KernelPacket[] {
   const { network } = evaluation;
   const context = { evaluation, names: namesOf(network), site: "", file: "" };
-  const targets = resolveEnds(assertion.to, evaluation).ends;
-  return resolveEnds(assertion.from, evaluation).ends.flatMap((from) =>
-    targets
-      .filter((to) => emptyEnd(from, to, evaluation, onlyFamily(assertion.family?.value)) === undefined)
-      .flatMap((to) => {
-        const up = guestLinksOf(from.group, network);
-        return proofsOf({ assertion, from, to, context }).proofs.flatMap(([world, proof]) =>
-          classesOf(proof).map((claimed): KernelPacket => {
-            const label = `${from.label} to ${to.label}, ${oneLine(packetOf(claimed))}`;
-            const destination = somebody(claimed, targetOf(to, network).addresses, world);
-            return { label, up, world, claimed, ...(destination === undefined ? {} : { destination }) };
-          }),
-        );
-      }),
-  );
+  return pairsOf(endPairOf(assertion, evaluation))
+    .filter(([from, to]) => emptyEnd(from, to, evaluation, onlyFamily(assertion.family?.value)) === undefined)
+    .flatMap(([from, to]) => {
+      const up = guestLinksOf(from.group, network);
+      return proofsOf({ assertion, from, to, context }).proofs.flatMap(({ world, proof, isLed }) =>
+        classesOf(proof).map((claimed): KernelPacket => {
+          const label = `${from.label} to ${to.label}, ${oneLine(packetOf(claimed))}`;
+          // What is led elsewhere is sent to nobody but the end itself.
+          const destination = isLed ? undefined : somebody(claimed, targetOf(to, network).addresses, world);
+          return { label, up, world, claimed, ...(destination === undefined ? {} : { destination }) };
+        }),
+      );
+    });
 }
 
 function classesOf({ reached, permitted, nearest, stopped }: ConfirmedProof): readonly FateClass[] {

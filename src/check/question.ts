@@ -353,16 +353,21 @@ function rateFault(result: ProbeResult, asked: Asked): Fault | undefined {
   return shortage && { ...shortage, capacity };
 }
 
-/** The request came to another stack than was meant, and no translation led it there. */
+/** The request came to another stack than was meant, and not because whoever is meant led it there: a forward is his, what others divert is not. */
 function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked): WayFault | undefined {
   const { party } = question.destination;
   const [arrival] = outcome.arrivals;
   const last = path.at(-1);
   if (party === undefined || arrival === undefined || last === undefined) return undefined;
   const isMeant = arrival.device === deviceOf(party.stack);
-  const isLed = addressKey(arrival.destination) !== addressKey(request.destination);
-  if (isMeant || isLed) return undefined;
+  const isChanged = addressKey(arrival.destination) !== addressKey(request.destination);
+  const changed = path.findIndex(({ did, detail }) => did === "translate" && detail.startsWith("destination "));
+  // The step before it is the rule.
+  const lead = path.slice(0, Math.max(0, changed)).findLast(({ did }) => did === "translate");
+  const isDiverted = isChanged && lead !== undefined && deviceOf(lead.at) !== deviceOf(party.stack);
+  if (isMeant || (isChanged && !isDiverted)) return undefined;
   const { device } = arrival;
+  if (isDiverted) return { text: `it is diverted to ${device}`, origin: lead.origin };
   const text = device === deviceOf(question.source.stack) ? `${device} knows no way there` : `it comes to ${device}`;
   return { text, origin: last.origin };
 }

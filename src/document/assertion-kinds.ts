@@ -23,12 +23,12 @@ const KINDS = {
   },
   blocked: {
     explanation:
-      "No packet that the source begins arrives, whatever addresses, ports and tags its sender writes into it. It is proved over all packets, never sampled. A pass that says nothing, since nobody is there or the source reaches nothing at all, is `vacuous`, and fails.",
+      "No packet that the source begins arrives, whatever addresses, ports and tags its sender writes into it. It is proved over all packets, never sampled. What is sent to an address gets there, too, where whoever has it forwards it elsewhere. A pass that says nothing, since nobody is there or the source reaches nothing at all, is `vacuous`, and fails.",
     example: "- { name: visitors cannot reach management, from: visitors, to: management, expect: blocked }",
   },
   only: {
     explanation:
-      "Exactly these services are open: each of them connects, and no packet of any other arrives. It joins `connects` and `blocked` in one assertion, and is proved over all packets.",
+      "Exactly these services are open: each of them connects, and no packet of any other arrives. It joins `connects` and `blocked` in one assertion, and is proved over all packets. Of an address from which something is forwarded they are the services that are sent to it, not those that they are forwarded to.",
     example: "- { name: only the files, from: crew, to: archive, service: tcp/445, expect: only }",
   },
   policy: {

@@ -5,7 +5,7 @@
 import { type Ranges, rangesContain, rangesEqual } from "../address/index.ts";
 import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
 import type { Id, Network, Part } from "../network/index.ts";
-import { relevantAmong, STEP_LIMIT, type Translating } from "../prove/index.ts";
+import { ledFrom, relevantAmong, type Sent, STEP_LIMIT, type Translating } from "../prove/index.ts";
 import { hasSameNames, namesGiven } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
@@ -34,6 +34,8 @@ type Difference = {
   readonly addresses: readonly bigint[];
   /** Whether translations bring other packets to some destinations. */
   readonly isTurned: (destinations: Ranges) => boolean;
+  /** Whether they lead packets to some destinations elsewhere than before. */
+  readonly isLed: (sent: Sent) => boolean;
   /** What everything rests on changed. */
   readonly isGeneral: boolean;
 };
@@ -47,6 +49,7 @@ const NONE: Difference = {
   leases: new Set(),
   addresses: [],
   isTurned: () => false,
+  isLed: () => false,
   isGeneral: false,
 };
 const ALL: Difference = { ...NONE, isGeneral: true };
@@ -152,7 +155,10 @@ export class Changes {
     return steps * (added > 0 ? MOST_KINDS : 1) * (1 + 2 * added) > STEP_LIMIT;
   }
 
-  #meets({ stacks, listening, leases, places, links, ends, asked, aimed }: Footprint, difference: Difference): boolean {
+  #meets(
+    { stacks, listening, leases, places, links, ends, asked, aimed, sent }: Footprint,
+    difference: Difference,
+  ): boolean {
     if (difference.isGeneral) return true;
     for (const id of stacks) if (difference.stacks.has(id)) return true;
     for (const id of listening) if (difference.listeners.has(id)) return true;
@@ -162,6 +168,7 @@ export class Changes {
     if (ends.size > 0 && this.#wiring.touches(difference.places, ends)) return true;
     for (const set of asked) if (difference.addresses.some((key) => rangesContain(set, key))) return true;
     for (const set of aimed) if (difference.isTurned(set)) return true;
+    for (const set of sent) if (difference.isLed(set)) return true;
     return false;
   }
 
@@ -243,14 +250,19 @@ export class Changes {
       isLinkChanged: once((ids) => isLinkChanged(before.linksAt(ids), after.linksAt(ids), new Set(places), this.moves)),
       leases: new Set(this.#differing(old.leases, now.leases)),
       addresses: differingOwners(before, after),
-      isTurned: this.#turning(before, after),
+      isTurned: this.#translating(before, after, isTurned),
+      isLed: this.#translating(before, after, isLed),
       isGeneral: false,
     };
   }
 
-  #turning({ translating: before }: State, { translating: after }: State): Difference["isTurned"] {
+  #translating<Asked>(
+    { translating: before }: State,
+    { translating: after }: State,
+    differs: (asked: Asked, before: Translating | undefined, after: Translating | undefined) => boolean,
+  ): (asked: Asked) => boolean {
     if (isAlike(before, after, this.moves)) return () => false;
-    return (destinations) => before.some((old, world) => isTurned(destinations, old, after[world]));
+    return (asked) => before.some((old, world) => differs(asked, old, after[world]));
   }
 
   #differing(before: Units, after: Units): readonly Id[] {
@@ -285,6 +297,7 @@ function joined(one: Difference, other: Difference): Difference {
     leases: new Set([...one.leases, ...other.leases]),
     addresses: [...one.addresses, ...other.addresses],
     isTurned: (destinations) => one.isTurned(destinations) || other.isTurned(destinations),
+    isLed: (sent) => one.isLed(sent) || other.isLed(sent),
     isGeneral: one.isGeneral || other.isGeneral,
   };
 }
@@ -318,6 +331,12 @@ function isTurned(destinations: Ranges, before: Translating | undefined, after: 
   if (before === undefined || after === undefined) return true;
   const [old, now] = [relevantAmong(destinations, before), relevantAmong(destinations, after)];
   return (["direct", "destinations", "sources"] as const).some((kind) => !rangesEqual(old[kind], now[kind]));
+}
+
+/** Whether packets to some destinations are led elsewhere. */
+function isLed(sent: Sent, before: Translating | undefined, after: Translating | undefined): boolean {
+  if (before === undefined || after === undefined) return true;
+  return !rangesEqual(ledFrom(sent, before), ledFrom(sent, after));
 }
 
 function groupsChanged(before: Network, after: Network, moves: Moves): ReadonlySet<Id> {

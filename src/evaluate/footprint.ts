@@ -17,6 +17,7 @@
  *   way, and leads nowhere else, has no part in it (`wiring.ts`);
  * - owners: who in the site has an address of a set;
  * - turned: which packets translations, wherever they are, can bring to some destinations;
+ * - led: where they can lead packets that are sent to some destinations;
  * - names: which addresses resolvers give for names, where somebody chooses among several of one station;
  * - groups: what a name means; all of them where addresses were written;
  * - leases: what an interface was handed, and by whom;
@@ -29,6 +30,7 @@
  */
 import type { Ranges } from "../address/index.ts";
 import type { Id, Notes, Route, Sieve } from "../network/index.ts";
+import type { Sent } from "../prove/index.ts";
 
 /** Of a list that more packets come to than this the whole is what they rest on. */
 const MOST_PACKETS = 256;
@@ -53,6 +55,8 @@ export class Footprint implements Notes {
   readonly asked: Set<Ranges> = new Set();
   /** Sets of destinations of which it was asked what translations can bring there. */
   readonly aimed: Set<Ranges> = new Set();
+  /** Sets of destinations of which it was asked where translations can lead packets to them. */
+  readonly sent: Set<Sent> = new Set();
   /** Ids of groups. */
   readonly groups: Set<Id> = new Set();
   /** On-demand links that were up, by their text. */
@@ -110,6 +114,10 @@ export class Footprint implements Notes {
     this.aimed.add(destinations);
   };
 
+  led = (sent: Sent): void => {
+    this.sent.add(sent);
+  };
+
   /** All that another one holds. */
   add(other: Footprint): void {
     for (const id of other.stacks) this.stacks.add(id);
@@ -121,6 +129,7 @@ export class Footprint implements Notes {
     for (const id of other.ends) this.ends.add(id);
     for (const each of other.asked) this.asked.add(each);
     for (const each of other.aimed) this.aimed.add(each);
+    for (const each of other.sent) this.sent.add(each);
     for (const id of other.groups) this.groups.add(id);
     for (const [key, up] of other.ups) this.ups.set(key, up);
     for (const [key, plugged] of other.plugs) this.plugs.set(key, plugged);

@@ -49,6 +49,12 @@ export function targetOf({ group, addresses }: ReachEnd, network: Network): Targ
   return group.kind === "internet-public" ? { ...target, interfaces: [], beyond: group.addresses } : target;
 }
 
+/** Delivery to some addresses counts, wherever it is, and so does what is put on the link where they would live. */
+export function addressTarget(addresses: Ranges, network: Network): Target {
+  const homes = homesOf(addresses, network).flatMap(({ segments }) => segments);
+  return { addresses, interfaces: [], stacks: [], segments: [], homes, upstreams: [] };
+}
+
 /** Networks, and the internet, where packets from these addresses can begin. */
 export function homesOf(written: Ranges, { groups }: Network): readonly Group[] {
   return groups.filter(

@@ -44,6 +44,8 @@ type Rewriting = {
   readonly from: Ranges;
   /** What it can become. */
   readonly to: Ranges;
+  /** Addresses of whoever rewrites it. */
+  readonly own: Ranges;
 };
 
 /** What the translations of a site do to addresses: plain values. */
@@ -74,6 +76,28 @@ export function relevantAmong(aimed: Ranges, { rewritings, mapped }: Translating
     destinations = widened(hidden(destinations, rewritings), rewritings, "destination");
   }
   return { direct, destinations, sources: widened(unionRanges(direct, mapped), rewritings, "source") };
+}
+
+/** Destinations of packets, and which of them are the business of whoever translates them. */
+export type Sent = {
+  /** The destinations. */
+  readonly destinations: Ranges;
+  /** Those that are nobody's: whoever translates them stands for them. Of the others whoever has them does. */
+  readonly free: Ranges;
+};
+
+/** What translations can make of such destinations: what those who stand for them make of them, then others, one rule after the other. */
+export function ledFrom({ destinations, free }: Sent, { rewritings }: Translating): Ranges {
+  let led = EMPTY_RANGES;
+  for (let before: Ranges | undefined; before === undefined || !rangesEqual(before, led); ) {
+    before = led;
+    for (const { end, from, to, own } of rewritings) {
+      if (end !== "destination") continue;
+      const mine = unionRanges(free, intersectRanges(destinations, own));
+      if (rangesOverlap(from, unionRanges(mine, led))) led = unionRanges(led, to);
+    }
+  }
+  return led;
 }
 
 /** Sources that a mapping can be made for: what comes in by it begins connections that can bring anything anywhere. */
@@ -246,7 +270,12 @@ function rewritingsIn({ rules, otherwise }: TranslateTable, end: Rewriting["end"
     return when.map((match): Rewriting => {
       const written = to === "egress-address" ? facing(match, end, node) : to;
       const alike = familiesIn(match);
-      return { end, from: intersectRanges(addressesIn(match, end), alike), to: intersectRanges(written, alike) };
+      return {
+        end,
+        from: intersectRanges(addressesIn(match, end), alike),
+        to: intersectRanges(written, alike),
+        own: node.own,
+      };
     });
   });
 }

@@ -219,3 +219,35 @@ describe("a pass says what blocks", () => {
     expect(new Set(lines).size).toBeGreaterThan(3);
   });
 });
+
+describe("a device with itself", () => {
+  const site = rooms({
+    ...CLOSED,
+    rack: "  c: { is: host, ports: { nic: 1G } }",
+    cables: "  - [r:p4, c:nic]",
+    ports: "p1: { untagged: red }, p3: { untagged: red }, p2: { untagged: blue }, p4: { untagged: blue }",
+    intent: "  c: { legs: { nic: { network: blue, host: 11, gateway: 10.2.0.1 } } }",
+  });
+
+  it("is left out of several: each is asked about the others", () => {
+    // By icmp/destination-unreachable about its own packets a host would reach itself, which nobody means.
+    const [told, joined] = judge(
+      site,
+      "from: [a, b], to: [a, b], expect: blocked",
+      "from: [b, c], to: [b, c], expect: blocked",
+    );
+    expect(told).toMatchObject({ status: "passed" });
+    expect(told?.cells.map(({ from, to }) => `${from} ${to}`)).toEqual(["a b", "b a"]);
+    expect(joined).toMatchObject({ status: "failed", headline: expect.stringMatching(/^a packet from b gets to c: /) });
+  });
+
+  it("is nothing to ask about alone, as with `connects`", () => {
+    const told = judge(site, "from: a, to: a, expect: blocked", "from: a, to: a, expect: connects");
+    expect(told.map(({ status }) => status)).toEqual(["vacuous", "vacuous"]);
+    expect(told[0]?.headline).toBe("nothing is asked: both ends are the same device");
+  });
+
+  it("is not what a network with itself is, which is everyone in it with everyone", () => {
+    expect(statuses(site, "from: blue, to: blue, expect: blocked")).toEqual(["failed"]);
+  });
+});

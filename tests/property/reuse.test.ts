@@ -238,6 +238,36 @@ assertions:
     expect(bothWays(planted, ({ aimed }) => aimed.clear())[0]).not.toBe(full);
   });
 
+  it("led: where forwards lead what is sent to an address", () => {
+    const [topology, intent] = asking("one", "far");
+    const filter = "filter: { through: { otherwise: accept, rules: [{ name: one, source: two, action: drop }] } }";
+    const forwarding = (dest: string): string =>
+      intent.replace(
+        filter,
+        `filter: { to: { otherwise: drop }, through: { otherwise: accept } }
+    reverse-path: strict
+    translate: { dest: [{ name: web, family: ipv4, in: b, dest: ${dest}, service: tcp/8080, to: two, to-port: 80 }] }`,
+      );
+    const blocked = `dryrack: assertions/1
+assertions:
+  - { name: a, from: far, to: r/b, service: tcp/8080, expect: blocked }
+`;
+    const texts: Texts = [topology, forwarding("10.0.2.9"), blocked];
+    const [whole, full] = bothWays({ texts, edit: [1, "dest: 10.0.2.9", "dest: 10.0.2.1"] }, () => {});
+    expect(whole).toBe(full);
+    expect(full).toContain("led on by `web`");
+    const [before, after] = [texts, [topology, forwarding("10.0.2.1"), blocked] as const].map((each) => judge(each));
+    if (before === undefined || after === undefined) throw new Error("the sites are wrong");
+    const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
+    const meets = (destination: bigint): boolean => {
+      const footprint = new Footprint();
+      footprint.ups.set("", []);
+      footprint.led({ destinations: [[destination, destination]], free: [] });
+      return changes.meet(footprint);
+    };
+    expect([meets(0x0a000201n), meets(0x0a000202n)]).toEqual([true, false]);
+  });
+
   it("leases: the rules that let them pass", () => {
     const [topology, intent, assertions] = asking("one", "far");
     const lending = intent
