@@ -44,10 +44,18 @@ export async function repairsOf({ plan, all, broken, known, helpers }: RepairReq
   const help = await helpers?.(edits);
   const climbs = help === undefined ? () => undefined : await climbedBy(help, wanted);
   const weighed = new Map<Trial, Weighed>();
-  const mendings: Mending[] = [];
+  const mendings: MendingFound[] = [];
   for (const each of wanted) mendings.push(await mendingOf(each, { search, weighed, climbs, help }));
-  return mendings;
+  return mendings.map(({ mending, kept }, index) => {
+    const [each] = wanted[index] ?? [];
+    if (kept.length > 0 || each === undefined) return mending;
+    const others = mendings.flatMap((found) => found.kept.filter(({ trial }) => trial.judge(each) === "passed"));
+    return { ...mending, repairs: [...new Set(others)].slice(0, MOST_TOLD).map((one) => repairOf(one, each, search)) };
+  });
 }
+
+/** What was found for one assertion, and of which trials it is told. */
+type MendingFound = { readonly mending: Mending; readonly kept: readonly Weighed[] };
 
 async function climbedBy(help: Helpers, wanted: readonly Wanted[]): Promise<Climbs> {
   const tasks = climbsOf(wanted);
@@ -77,18 +85,20 @@ type Mender = {
   readonly help: Helpers | undefined;
 };
 
-async function mendingOf([wanted, ladders]: Wanted, mender: Mender): Promise<Mending> {
+async function mendingOf([wanted, ladders]: Wanted, mender: Mender): Promise<MendingFound> {
   const { search } = mender;
   const found = searchFor(wanted, ladders, search, (ladder) => mender.climbs(wanted.id, ladder));
   const ranked = inOrder(found.trials, search).slice(0, MOST_WEIGHED);
   const all = await allWeighed(ranked, wanted, mender);
-  const kept = all.filter((one) => !all.some((other) => isBetter(other, one, search)));
-  return {
+  const kept = all.filter((one) => !all.some((other) => isBetter(other, one, search))).slice(0, MOST_TOLD);
+  const mending = {
     id: wanted.id,
-    repairs: kept.slice(0, MOST_TOLD).map((each) => repairOf(each, wanted, search)),
+    repairs: kept.map((each) => repairOf(each, wanted, search)),
     tried: found.tried,
+    ...(found.refused === undefined ? {} : { refused: found.refused }),
     ...(found.isCut ? { limit: `more than ${MOST_TRIED} edits` } : {}),
   };
+  return { mending, kept };
 }
 
 async function allWeighed(

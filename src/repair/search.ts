@@ -3,6 +3,7 @@
  * reached.
  */
 import { failuresOf, workingOf } from "../check/index.ts";
+import type { Refused } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import { acceptLadders } from "./accept.ts";
 import { type Candidate, firstOfEach, type Ladder } from "./candidate.ts";
@@ -13,7 +14,7 @@ import { relayLadders } from "./relays.ts";
 import { settingLadders } from "./settings.ts";
 import { stopLadders } from "./stop.ts";
 import { tagLadders } from "./tags.ts";
-import { type Demanded, type Judge, judgeOn, type Knowing, mends, type Trial, tryOut } from "./trial.ts";
+import { type Demanded, harmedBy, type Judge, judgeOn, type Knowing, type Trial, tryOut } from "./trial.ts";
 import { wayLadders } from "./ways.ts";
 
 /** At most so many edits are tried for one assertion. */
@@ -47,6 +48,8 @@ export type Climbed = {
   readonly tried: number;
   /** Place of the one that mends; absent: none of them does. */
   readonly at?: number;
+  /** Those that would, and make another assertion end worse; absent: none. */
+  readonly refused?: Refused;
   /** More edits are there than were allowed. */
   readonly isCut: boolean;
 };
@@ -57,6 +60,8 @@ export type Found = {
   readonly trials: readonly { readonly trial: Trial; readonly ladder: number; readonly at: number }[];
   /** Edits that were tried. */
   readonly tried: number;
+  /** Those that would mend it, and make another assertion end worse; absent: none. */
+  readonly refused?: Refused;
   /** Some were not. */
   readonly isCut: boolean;
 };
@@ -73,31 +78,48 @@ export function searchFor(
 ): Found {
   const trials: { readonly trial: Trial; readonly ladder: number; readonly at: number }[] = [];
   let tried = 0;
+  let refused: Refused | undefined;
   for (const [index, ladder] of ladders.entries()) {
     const left = MOST_TRIED - tried;
     const here = climbed(index) ?? climb(ladder, wanted, search, left);
-    if (here.tried > left || here.isCut) return { trials, tried: MOST_TRIED, isCut: true };
+    if (here.tried > left || here.isCut) return { trials, tried: MOST_TRIED, ...optionally(refused), isCut: true };
     tried += here.tried;
+    refused = both(refused, here.refused);
     const candidate = here.at === undefined ? undefined : ladder[here.at];
     if (candidate === undefined || here.at === undefined) continue;
     const trial = tryOnce(candidate, search);
     if (trial === "unsound") throw new Error(`an edit of ${candidate.text} mends, and is unsound`);
     trials.push({ trial, ladder: index, at: here.at });
   }
-  return { trials, tried, isCut: false };
+  return { trials, tried, ...optionally(refused), isCut: false };
+}
+
+/** The first one names what it costs. */
+function both(one: Refused | undefined, other: Refused | undefined): Refused | undefined {
+  if (one === undefined || other === undefined) return one ?? other;
+  return { ...one, edits: one.edits + other.edits };
+}
+
+function optionally(refused: Refused | undefined): { readonly refused?: Refused } {
+  return refused === undefined ? {} : { refused };
 }
 
 /** Tries the edits of a ladder until one mends, at most so many. @throws EnginesDisagree */
 export function climb(ladder: Ladder, wanted: Demanded, search: Search, most: number): Climbed {
+  let refused: Refused | undefined;
   for (const [at, candidate] of ladder.entries()) {
-    if (at >= most) return { tried: at, isCut: true };
+    if (at >= most) return { tried: at, ...optionally(refused), isCut: true };
     const trial = tryOnce(candidate, search);
     if (trial === "unsound") continue;
-    if (mends(trial, wanted, search.all, search.before)) return { tried: at + 1, at, isCut: false };
+    if (trial.judge(wanted) === "passed") {
+      const harmed = harmedBy(trial, search.all, search.before);
+      if (harmed === undefined) return { tried: at + 1, at, ...optionally(refused), isCut: false };
+      refused = both(refused, { edits: 1, costs: harmed.assertion.name.value });
+    }
     // Few edits are asked about again, and what is kept of all of them fills the memory.
     trial.plan.evaluation.forget();
   }
-  return { tried: ladder.length, isCut: false };
+  return { tried: ladder.length, ...optionally(refused), isCut: false };
 }
 
 /** An edit tried, once for all assertions. */

@@ -79,11 +79,10 @@ function judgeAfter(plan: Plan, after: Plan, before: Knowing): Judge {
 /** From good to bad. */
 const ORDER: readonly Status[] = ["passed", "skipped", "undecided", "vacuous", "failed"];
 
-/** Whether an assertion holds after the edit, and no other ends worse than it did. */
-export function mends(trial: Trial, wanted: Demanded, all: readonly Demanded[], before: Judge): boolean {
-  if (trial.judge(wanted) !== "passed") return false;
+/** The first assertion that ends worse after the edit than it did; undefined: none does. */
+export function harmedBy(trial: Trial, all: readonly Demanded[], before: Judge): Demanded | undefined {
   const rank = (status: Status): number => ORDER.indexOf(status);
   // Those that held are asked first: with them it shows soonest that an edit breaks something.
   const sorted = all.toSorted((a, b) => rank(before(a)) - rank(before(b)));
-  return sorted.every((each) => rank(trial.judge(each)) <= rank(before(each)));
+  return sorted.find((each) => rank(trial.judge(each)) > rank(before(each)));
 }

@@ -13,6 +13,7 @@ import type {
   DifferenceEnd,
   Packet,
   Recovery,
+  Refused,
   RepairKind,
   RunStatus,
   Shard,
@@ -109,6 +110,8 @@ export type JsonResult = {
     }[];
     /** How many edits were tried. */
     readonly tried: number;
+    /** How many of them mend it and make another assertion end worse, and the name of one. */
+    readonly refused?: Refused;
     /** Why not all were. */
     readonly limit?: string;
   };
@@ -259,7 +262,12 @@ const result = z.looseObject({
   help: z.exactOptional(z.string()),
   repeat: z.exactOptional(z.string()),
   mending: z.exactOptional(
-    z.looseObject({ repairs: z.array(repair), tried: whole, limit: z.exactOptional(z.string()) }),
+    z.looseObject({
+      repairs: z.array(repair),
+      tried: whole,
+      refused: z.exactOptional(z.looseObject({ edits: whole, costs: z.string() })),
+      limit: z.exactOptional(z.string()),
+    }),
   ),
   difference: z.exactOptional(
     z.looseObject({

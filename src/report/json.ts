@@ -91,12 +91,13 @@ function resultOf(verdict: Verdict, run: Run): JsonResult {
 }
 
 function mendingAsJson(
-  { repairs, tried, limit }: Mending,
+  { repairs, tried, refused, limit }: Mending,
   sources: readonly SourceFile[],
 ): NonNullable<JsonResult["mending"]> {
   return {
     repairs: repairs.map(({ at, file: _file, ...repair }) => ({ ...repair, at: locate(sources, at) })),
     tried,
+    ...(refused === undefined ? {} : { refused }),
     ...(limit === undefined ? {} : { limit }),
   };
 }

@@ -119,7 +119,7 @@ function stepIn({ device, text }: Told, index: number): string {
 function repairsIn(run: Run, verdict: Verdict, { numbers, shown }: RepairsTold): readonly string[] {
   const mending = mendingOf(verdict, run);
   if (mending === undefined) return [];
-  if (mending.repairs.length === 0) return [prose(tellNone(mending.tried, mending.limit))];
+  if (mending.repairs.length === 0) return [prose(tellNone(mending))];
   return mending.repairs.map((repair) => {
     const key = repairKey(repair);
     const head = `**Repair ${numbers.get(key) ?? 1}**`;

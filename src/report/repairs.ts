@@ -33,14 +33,14 @@ export function repairKey({ file, changes }: Repair): string {
 
 /** The repairs of one verdict; `shown` gets the keys of those that are told in full. */
 export function renderMending(
-  { repairs, tried, limit }: Mending,
+  mending: Mending,
   sources: readonly SourceFile[],
   numbers: RepairNumbers,
   shown: Set<string>,
   ink: Ink,
 ): readonly string[] {
-  if (repairs.length === 0) return [wrap(tellNone(tried, limit), 3)];
-  return repairs.flatMap((repair) => {
+  if (mending.repairs.length === 0) return [wrap(tellNone(mending), 3)];
+  return mending.repairs.flatMap((repair) => {
     const key = repairKey(repair);
     const head = `repair ${numbers.get(key) ?? 1}`;
     if (shown.has(key)) return [`   ${ink.good(`${head}, above, mends it, too`)}`];
@@ -50,11 +50,16 @@ export function renderMending(
 }
 
 /** Why there is none, in a line. */
-export function tellNone(tried: number, limit: string | undefined): string {
-  const count = tried === 1 ? "1 was tried" : `${tried} were tried`;
-  if (limit !== undefined && tried === 0) return `no repair: ${limit}`;
-  const until = limit === undefined ? count : `${count}, and there are ${limit}`;
-  return `no single edit of a ${REPAIR_KINDS} mends it (${until})`;
+export function tellNone({ tried, limit, refused }: Mending): string {
+  if (tried === 0)
+    return limit === undefined ? `no single edit of a ${REPAIR_KINDS} was found to try` : `no repair: ${limit}`;
+  const some =
+    tried === 1
+      ? `the one single edit of a ${REPAIR_KINDS} that was tried does not mend it`
+      : `none of the ${tried} single edits of a ${REPAIR_KINDS} that were tried mends it`;
+  const cost =
+    refused === undefined ? "" : ` without harm to others: ${refused.edits} would, at the cost of \`${refused.costs}\``;
+  return `${some}${cost}${limit === undefined ? "" : `; there are ${limit}`}`;
 }
 
 function renderRepair(repair: Repair, head: string, sources: readonly SourceFile[], ink: Ink): readonly string[] {

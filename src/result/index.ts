@@ -39,7 +39,7 @@ export type {
   PictureWire,
   SitePicture,
 } from "./picture.ts";
-export type { ChangedLines, Mending, Repair, RepairKind } from "./repair.ts";
+export type { ChangedLines, Mending, Refused, Repair, RepairKind } from "./repair.ts";
 export {
   blankCheck,
   type Counts,

@@ -37,14 +37,24 @@ export type Repair = {
   readonly forbids: readonly string[];
 };
 
+/** Edits that make an assertion hold, and another one end worse. */
+export type Refused = {
+  /** How many. */
+  readonly edits: number;
+  /** Name of an assertion that ends worse after the first of them. */
+  readonly costs: string;
+};
+
 /** What was found for one assertion. */
 export type Mending = {
   /** Id of its verdict. */
   readonly id: string;
-  /** At most three, the best first. */
+  /** At most three, the best first; where none was found for it, those that were found for others and mend it, too. */
   readonly repairs: readonly Repair[];
   /** How many edits were tried on the plan. */
   readonly tried: number;
+  /** Those among them that are no repairs for the sake of others; absent: none. */
+  readonly refused?: Refused;
   /** Why not all of them were tried; absent: all were. */
   readonly limit?: string;
 };

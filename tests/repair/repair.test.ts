@@ -196,10 +196,24 @@ describe("a repair is not told", () => {
       const [mending] = await mendingsOf(plan);
       expect(mending?.repairs).toEqual([]);
       expect(mending?.tried).toBeGreaterThan(0);
+      expect(mending?.refused).toEqual({ edits: 4, costs: "the lamp is open to nothing else" });
     },
     NO_TIME_OUT,
   );
 });
+
+test(
+  "what was found for another assertion and mends this one, too, is told of it where nothing else is",
+  async () => {
+    const plan = lighthouse(["p4: { untagged: guests,", "p4: { untagged: watch,"]);
+    const mendings = await mendingsOf(plan);
+    const alone = mendings.find(({ id }) => id.endsWith("#guests leave the lamp alone"));
+    expect(alone).toMatchObject({ tried: 0, repairs: [{ kind: "tag" }] });
+    for (const repair of alone?.repairs ?? [])
+      expect(faultsOf(plan, "guests leave the lamp alone", repair)).toEqual([]);
+  },
+  NO_TIME_OUT,
+);
 
 test(
   "the same plan has the same repairs",

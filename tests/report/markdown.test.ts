@@ -82,15 +82,22 @@ describe("a run in Markdown", () => {
 describe("a run in a terminal", () => {
   it("says in one line that no repair was found, how many were tried, and where it stopped", () => {
     const text = renderTerminal(
-      run([verdict("one", "failed"), verdict("two", "failed")], {
-        mendings: [mending("one", []), mending("two", [], { tried: 80, limit: "more than 80 edits" })],
+      run([verdict("one", "failed"), verdict("two", "failed"), verdict("three", "failed")], {
+        mendings: [
+          mending("one", []),
+          mending("two", [], { tried: 80, limit: "more than 80 edits", refused: { edits: 2, costs: "kept" } }),
+          mending("three", [], { tried: 0 }),
+        ],
       }),
       { ink: NO_INK, verbose: false },
     ).replace(/\s+/g, " ");
     expect(text).toContain(
-      "no single edit of a tag, rule, order of rules, route, relay or leg mends it (3 were tried)",
+      "none of the 3 single edits of a tag, rule, order of rules, route, relay or leg that were tried mends it ",
     );
-    expect(text).toContain("mends it (80 were tried, and there are more than 80 edits)");
+    expect(text).toContain(
+      "mends it without harm to others: 2 would, at the cost of `kept`; there are more than 80 edits",
+    );
+    expect(text).toContain("no single edit of a tag, rule, order of rules, route, relay or leg was found to try");
     expect(text).not.toContain("a repair is a suggestion");
   });
 

@@ -9,13 +9,9 @@ import { aloud } from "./marks.ts";
 import { indentOf } from "./slip.ts";
 
 /** The repairs of one verdict; `shown` gets the keys of those that are told in full. */
-export function mendingIn(
-  { repairs, tried, limit }: Mending,
-  numbers: RepairNumbers,
-  shown: Set<string>,
-): Html | undefined {
-  if (repairs.length === 0) return element("p", {}, tellNone(tried, limit));
-  const told = repairs.map((repair) => {
+export function mendingIn(mending: Mending, numbers: RepairNumbers, shown: Set<string>): Html | undefined {
+  if (mending.repairs.length === 0) return element("p", {}, tellNone(mending));
+  const told = mending.repairs.map((repair) => {
     const key = repairKey(repair);
     const number = numbers.get(key) ?? 1;
     if (shown.has(key))
