@@ -47,9 +47,9 @@ export function blameFor(breach: Breach, context: CheckContext): Evidence[] {
   return onceEach([...strangers(path, context), ...shared, ...told]);
 }
 
-/** A route that hands a packet to the stack that it came to sends it nowhere. */
-function isNoDelivery({ did }: PathStep, index: number, path: readonly PathStep[]): boolean {
-  return did !== "route" || path[index + 1]?.did !== "deliver";
+/** A packet that a stack takes itself was sent nowhere by its routes. */
+function isNoDelivery({ did, detail }: PathStep): boolean {
+  return did !== "route" || detail !== "to itself";
 }
 
 /**

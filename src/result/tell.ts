@@ -229,12 +229,19 @@ export type PacketService = {
   readonly icmp?: { readonly type: number; readonly code: number };
 };
 
-/** Types of ICMP and ICMPv6 whose code is always 0 and goes without saying: echo requests and replies. */
-const ECHO_TYPES: ReadonlySet<number> = new Set([0, 8, 128, 129]);
+/**
+ * Types by protocol whose code is 0 and goes without saying: queries and their answers (RFC 792, RFC 1256; RFC 4443 section 4), what is
+ * said of groups and neighbours (RFC 2710, RFC 3810; RFC 4861 section 4), and `packet-too-big` (RFC 4443 section 3.2); from memory.
+ */
+const WITHOUT_CODE: ReadonlyMap<number, ReadonlySet<number>> = new Map([
+  [1, new Set([0, 8, 9, 10, 13, 14])],
+  [58, new Set([2, 128, 129, 130, 131, 132, 133, 134, 135, 136, 137, 143])],
+]);
 
 /** What a packet is for, as the trade writes it: `tcp/443`, `icmp/echo-request`. */
 export function tellService({ protocol, port, icmp }: PacketService): string {
-  const message = icmp !== undefined && ECHO_TYPES.has(icmp.type) ? { type: icmp.type } : icmp;
+  const isPlain = icmp?.code === 0 && WITHOUT_CODE.get(protocol)?.has(icmp.type) === true;
+  const message = icmp !== undefined && isPlain ? { type: icmp.type } : icmp;
   return formatService({
     protocol,
     ...(port === undefined ? {} : { ports: single(BigInt(port)) }),

@@ -54,6 +54,13 @@ describe("only", () => {
     expect(judge(site(WEB), "from: red, to: b, expect: blocked")[0]?.verdict.help).toMatch(/^narrow `web`/);
   });
 
+  it("blames no route for what a router takes itself, past a list of rules", () => {
+    const open = rooms({ to: onlyRule("{ name: lax, in: red, action: accept }"), through: NOTHING });
+    const [told] = judge(open, "from: red, to: r/blue, expect: blocked");
+    expect(told).toMatchObject({ status: "failed", decided: expect.arrayContaining(["lax"]) });
+    expect(told?.why).toEqual(["accepted by `lax`", "carried across by r", "reaches r"]);
+  });
+
   it("breaks where less is open", () => {
     const closed = WEB.replace("tcp/80", "tcp/443");
     expect(judge(site(closed), "from: red, to: b, service: [tcp/443, tcp/80], expect: only")[0]).toMatchObject({

@@ -124,6 +124,17 @@ describe("a packet", () => {
     expect(packet("core:p4", ["protocol", 1n], ["icmpType", 44n], ["icmpCode", 2n])).toContain("icmp/44/2 from");
   });
 
+  test("is called as people write it where its type has one code, and that is its own", () => {
+    // RFC 4861 section 4.1: a router solicitation is type 133 with code 0; RFC 792: codes of type 3 mean different things.
+    const neighbours = (code: bigint) => packet("core:p4", ["protocol", 58n], ["icmpType", 133n], ["icmpCode", code]);
+    expect(neighbours(0n)).toContain("icmp6/router-solicitation from");
+    expect(neighbours(5n)).toContain("icmp6/133/5 from");
+    expect(packet("core:p4", ["protocol", 1n], ["icmpType", 3n], ["icmpCode", 3n])).toContain(
+      "icmp/port-unreachable from",
+    );
+    expect(packet("core:p4", ["protocol", 1n], ["icmpType", 12n], ["icmpCode", 0n])).toContain("icmp/12/0 from");
+  });
+
   test("is told with the time that passes before it and before what it needs", () => {
     const witness = { numbers: [["hopLimit", 1n] as const], names: [] };
     const told = packetOf({
