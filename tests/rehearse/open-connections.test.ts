@@ -397,9 +397,9 @@ cables: [[carrier:drop, gate:wan], [gate:far, shop:nic], [gate:side, stall:nic]]
 `;
 
   /** The verdicts on the shop at two hours and whenever it is looked at besides, when the rules changed after one. */
-  const verdictsAfter = (edits: string, also = ""): readonly (Verdict | undefined)[] => {
+  const verdictsAfter = (edits: string, also = "", to = "shop"): readonly (Verdict | undefined)[] => {
     const assertions = `dryrack: assertions/1
-assertions: [{ name: the shop is shut, from: internet, to: shop, expect: blocked }]
+assertions: [{ name: the shop is shut, from: internet, to: ${to}, expect: blocked }]
 `;
     const story = `  - { at: 1h, change: [${edits}] }\n${also}  - { at: 2h, assert: the shop is shut }`;
     return replayed(requestOf({ topology, intent, assertions }, story)).demands.map(({ verdict }) => verdict);
@@ -417,6 +417,13 @@ assertions: [{ name: the shop is shut, from: internet, to: shop, expect: blocked
     const [verdict] = verdictsAfter(edits);
     expect([verdict?.status, verdict?.remembered]).toEqual(["failed", `${GOES_ON} 5 d`]);
     expect(verdict?.witness?.destination).toBe("203.0.113.9");
+  });
+
+  it("leaves it to the address that it is sent to, too", () => {
+    const told = (also: string) =>
+      verdictsAfter(GONE, also, "gate/wan").map((each) => [each?.status, each?.remembered]);
+    expect(told("")).toEqual([["failed", `${GOES_ON} 5 d`]]);
+    expect(told("  - { at: 1h10m, restart: gate, takes: 1m }\n")).toEqual([["passed", undefined]]);
   });
 
   it("leaves nothing once the router was without power, and nothing of what is open elsewhere is taken for it", () => {
