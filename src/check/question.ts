@@ -2,11 +2,11 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { addressKey, type Family, formatAddress, type Service } from "../address/index.ts";
+import { type Address, addressKey, type Family, formatAddress, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Party, type Pick } from "../network/index.ts";
+import { deviceOf, type Id, type InterfaceAddress, type Party, type Pick } from "../network/index.ts";
 import {
   deviceName,
   type Evidence,
@@ -354,7 +354,7 @@ function rateFault(result: ProbeResult, asked: Asked): Fault | undefined {
 }
 
 /** The request came to another stack than was meant, and not because whoever is meant led it there: a forward is his, what others divert is not. */
-function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked): WayFault | undefined {
+function strayFault({ request, outcome, path }: ProbeResult, { question, world }: Asked): WayFault | undefined {
   const { party } = question.destination;
   const [arrival] = outcome.arrivals;
   const last = path.at(-1);
@@ -368,8 +368,16 @@ function strayFault({ request, outcome, path }: ProbeResult, { question }: Asked
   if (isMeant || (isChanged && !isDiverted)) return undefined;
   const { device } = arrival;
   if (isDiverted) return { text: `it is diverted to ${device}`, origin: lead.origin };
-  const text = device === deviceOf(question.source.stack) ? `${device} knows no way there` : `it comes to ${device}`;
-  return { text, origin: last.origin };
+  if (device !== deviceOf(question.source.stack)) return { text: `it comes to ${device}`, origin: last.origin };
+  const own = ownAddress(question.source.stack, request.destination, world);
+  if (own === undefined) return { text: `${device} knows no way there`, origin: last.origin };
+  return { text: `${device} has ${formatAddress(request.destination)} itself`, origin: own.origin };
+}
+
+/** The address that is asked, where who asks has it. */
+function ownAddress(stack: Id, asked: Address, { settled }: World): InterfaceAddress | undefined {
+  const legs = stackIn(settled, stack)?.interfaces ?? [];
+  return legs.flatMap(({ addresses }) => addresses).find((own) => addressKey(own) === addressKey(asked));
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {

@@ -13,6 +13,13 @@ describe("a whole exchange", () => {
     expect(verdict).toMatchObject({ status: "passed", headline: `the exchange works: a to b on ${service}` });
   });
 
+  it("is none with somebody whose address the one who asks has himself, which is said and shown", () => {
+    const legsB = "nic: { ipv4: 10.1.0.10/24 }";
+    const [verdict] = judge(rooms({ legsB }), "from: a, to: b, expect: connects");
+    expect(verdict).toMatchObject({ status: "failed", headline: "a to b on echo: a has 10.1.0.10 itself" });
+    expect(verdict?.decided).toEqual(["10"]);
+  });
+
   it("is an echo where no service is named", () => {
     const [verdict] = judge(site, "from: a, to: b, expect: connects");
     expect(verdict?.cells).toEqual([{ from: "a", to: "b", expect: "connects", service: "echo", status: "passed" }]);
