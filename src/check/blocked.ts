@@ -115,7 +115,10 @@ function breachFinding(breach: FateClass, { world, isLed }: Proved, { assertion,
   const packet = packetOf(breach);
   const picks = [...world.picks, ...breach.picks];
   const when = picks.length === 0 ? "" : ` when ${tellPicks(picks)}`;
-  const led = isLed ? `, led on by ${leadersOn(breach.path, context).join(" and ")},` : "";
+  const leaders = isLed ? leadersOn(breach.path, context) : [];
+  // What belongs to a connection is led as that was, by no rule of its own.
+  const forwarded = leaders.length === 0 ? ", led as its connection was," : `, forwarded by ${leaders.join(" and ")},`;
+  const led = isLed ? forwarded : "";
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
   const blamed = { reached: breach, isFromOne: isOneHost(from), settled: world.settled };

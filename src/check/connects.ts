@@ -58,7 +58,7 @@ function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expe
     by: "simulation",
     headline: holds ? passedHeadline(answers, narrow) : shown.text,
     decidedBy: shown.decidedBy,
-    path: outcome === undefined ? [] : pathOf(outcome, context),
+    path: outcome === undefined ? [] : pathOf(outcome, shown.way, context),
     picks,
     assumptions: assumedIn(answers, context),
     ...(packet === undefined || holds ? {} : { witness: packet }),
@@ -93,7 +93,8 @@ function cellOf({ question: { labels, family }, status }: Answer, expect: Cell["
   return { ...labels, ...(family === undefined ? {} : { family: `ipv${family}` as const }), expect, status };
 }
 
-function pathOf({ result }: Outcome, context: CheckContext): readonly Told[] {
+function pathOf({ result }: Outcome, way: Answer["way"], context: CheckContext): readonly Told[] {
+  if (way !== undefined) return tellPath(way, context.names);
   const back = result.fate.end === "delivered" ? result.answerPath : [];
   return tellPath([...result.path, ...back], context.names, result.fate.end);
 }

@@ -2,11 +2,11 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { type Address, addressKey, type Family, formatAddress, type Service } from "../address/index.ts";
+import { type Family, formatAddress, type Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
-import { deviceOf, type Id, type InterfaceAddress, type Party, type Pick } from "../network/index.ts";
+import type { Party, PathStep, Pick } from "../network/index.ts";
 import {
   deviceName,
   type Evidence,
@@ -26,7 +26,8 @@ import { nobodyBeyond } from "./nobody-beyond.ts";
 import { prefixHelp } from "./prefix-help.ts";
 import { stackIn } from "./rest.ts";
 import { routedReasons } from "./routed-reason.ts";
-import { type WayFault, wayFault } from "./way.ts";
+import { strayFault } from "./stray.ts";
+import { wayFault } from "./way.ts";
 
 /** One source, one target, one service. */
 export type Question = {
@@ -54,6 +55,8 @@ export type Answer = {
   readonly decidedBy: readonly Evidence[];
   /** The outcome shown; absent where there was no address to try. */
   readonly outcome?: Outcome;
+  /** Of its way as much as means anything. Default: all of it, and the way back. */
+  readonly way?: readonly PathStep[];
   /** The request of that outcome. */
   readonly packet?: Packet;
   /** Choices under which it is so; empty: under all. */
@@ -286,6 +289,7 @@ type Fault = {
   readonly remembered?: string;
   readonly goesOn?: string;
   readonly capacity?: Capacity;
+  readonly way?: readonly PathStep[];
 };
 
 /** What keeps an outcome from being what the assertion expects; undefined: nothing. */
@@ -298,10 +302,12 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
   if (isMet) {
     const nobody = beyondFault(result, asked);
     if (nobody !== undefined) return nobody;
-    const fault = strayFault(result, asked) ?? wayFault(result.path, assertion);
+    const { network } = context.evaluation;
+    const fault =
+      strayFault(result, asked.question, { network, settled: world.settled }) ?? wayFault(result.path, assertion);
     if (fault === undefined) return rateFault(result, asked);
     // Forwarding that is written is itself the line to change.
-    const place = { network: context.evaluation.network, settled: world.settled };
+    const place = { network, settled: world.settled };
     const why = fault.isRouted === true && fault.origin.by === "default" ? routedReasons(result, place) : [];
     return { status: "failed", text: fault.text, decidedBy: evidence([...why, fault.origin], fault.text) };
   }
@@ -332,7 +338,7 @@ function beyondFault(result: ProbeResult, { question, world, assertion, context 
   const { address } = question.destination;
   const nobody = nobodyBeyond(result, question.destination, { world, network: context.evaluation.network });
   if (nobody === undefined || address === undefined) return undefined;
-  const { text, help, origin } = nobody;
+  const { text, help, origin, way } = nobody;
   const written = assertion.to.value.find(
     ({ value }) =>
       value.by === "addresses" &&
@@ -341,7 +347,7 @@ function beyondFault(result: ProbeResult, { question, world, assertion, context 
       address.value <= value.last,
   );
   const span = (written ?? assertion.to).span;
-  return { status: "failed", text, help, decidedBy: evidence([{ by: "written", span }, origin], text) };
+  return { status: "failed", text, help, way, decidedBy: evidence([{ by: "written", span }, origin], text) };
 }
 
 /** An exchange that works gets too little through. */
@@ -351,33 +357,6 @@ function rateFault(result: ProbeResult, asked: Asked): Fault | undefined {
   if (capacity === undefined || least === undefined) return undefined;
   const shortage = shortageOf(capacity, least);
   return shortage && { ...shortage, capacity };
-}
-
-/** The request came to another stack than was meant, and not because whoever is meant led it there: a forward is his, what others divert is not. */
-function strayFault({ request, outcome, path }: ProbeResult, { question, world }: Asked): WayFault | undefined {
-  const { party } = question.destination;
-  const [arrival] = outcome.arrivals;
-  const last = path.at(-1);
-  if (party === undefined || arrival === undefined || last === undefined) return undefined;
-  const isMeant = arrival.device === deviceOf(party.stack);
-  const isChanged = addressKey(arrival.destination) !== addressKey(request.destination);
-  const changed = path.findIndex(({ did, detail }) => did === "translate" && detail.startsWith("destination "));
-  // The step before it is the rule.
-  const lead = path.slice(0, Math.max(0, changed)).findLast(({ did }) => did === "translate");
-  const isDiverted = isChanged && lead !== undefined && deviceOf(lead.at) !== deviceOf(party.stack);
-  if (isMeant || (isChanged && !isDiverted)) return undefined;
-  const { device } = arrival;
-  if (isDiverted) return { text: `it is diverted to ${device}`, origin: lead.origin };
-  if (device !== deviceOf(question.source.stack)) return { text: `it comes to ${device}`, origin: last.origin };
-  const own = ownAddress(question.source.stack, request.destination, world);
-  if (own === undefined) return { text: `${device} knows no way there`, origin: last.origin };
-  return { text: `${device} has ${formatAddress(request.destination)} itself`, origin: own.origin };
-}
-
-/** The address that is asked, where who asks has it. */
-function ownAddress(stack: Id, asked: Address, { settled }: World): InterfaceAddress | undefined {
-  const legs = stackIn(settled, stack)?.interfaces ?? [];
-  return legs.flatMap(({ addresses }) => addresses).find((own) => addressKey(own) === addressKey(asked));
 }
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {

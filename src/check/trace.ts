@@ -15,6 +15,7 @@ import { failureText, linesFor } from "./failure-text.ts";
 import { nobodyBeyond } from "./nobody-beyond.ts";
 import { placesOf } from "./places.ts";
 import { isSamePick } from "./question.ts";
+import { strayFault } from "./stray.ts";
 
 /** What `trace` asks. */
 export type TraceRequest = {
@@ -141,11 +142,15 @@ function withoutAddress(labels: Labels, source: Source, world: World): Traced {
 function tracedOf(
   { result, picks }: Outcome,
   labels: Labels & { readonly address: string },
-  { destination, world, request, names }: Tracing,
+  { source, destination, world, request, names }: Tracing,
 ): Traced {
   const { network } = request.evaluation;
   const isAnswered = result.outcome.end === "answered" && result.stalls !== true;
-  const lost = isAnswered ? nobodyBeyond(result, destination, { world, network }) : undefined;
+  const beyond = isAnswered ? nobodyBeyond(result, destination, { world, network }) : undefined;
+  const stray = isAnswered
+    ? strayFault(result, { source, destination }, { network, settled: world.settled })
+    : undefined;
+  const lost = beyond ?? stray;
   const works = isAnswered && lost === undefined;
   const sentence = works
     ? `${tellFate(result.fate, names)}, and the answer comes back`
@@ -154,8 +159,8 @@ function tracedOf(
     ...labels,
     works,
     sentence,
-    path: tellPath(result.path, names, result.fate.end),
-    answerPath: tellPath(result.answerPath, names),
+    path: beyond === undefined ? tellPath(result.path, names, result.fate.end) : tellPath(beyond.way, names),
+    answerPath: beyond === undefined ? tellPath(result.answerPath, names) : [],
     decidedBy: works
       ? []
       : placesOf(

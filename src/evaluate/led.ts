@@ -1,7 +1,7 @@
 /**
  * Where translations can lead packets that are sent to an end. Who names an address, a leg or a device means what is sent to it,
  * wherever a forward leads that: whoever has an address takes what is sent to it, be it only to lead it on. What somebody else
- * diverts on its way never gets there, so it is no forward. An address that nobody has is that of whoever translates it.
+ * diverts on its way never gets there, so it is no forward. An address that nobody has is that of whoever translates it by name.
  */
 import { EMPTY_RANGES, normalizeRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Network } from "../network/index.ts";
@@ -15,7 +15,7 @@ import type { World } from "./worlds.ts";
 export type Led = {
   /** Destinations that they are sent to. */
   readonly sent: Ranges;
-  /** What these can become, with something plugged in where they begin, too. */
+  /** What else these can become, with something plugged in where they begin, too. */
   readonly to: Ranges;
 };
 
@@ -33,7 +33,9 @@ export function ledBetween(from: ReachEnd, to: ReachEnd, world: World, evaluatio
     (all, each) => (each === undefined ? all : unionRanges(all, ledFrom(asked, each))),
     EMPTY_RANGES,
   );
-  return led.length === 0 ? undefined : { sent, to: led };
+  // What stays among them is asked about by itself; put there unchanged it was led nowhere.
+  const elsewhere = subtractRanges(led, sent);
+  return elsewhere.length === 0 ? undefined : { sent, to: elsewhere };
 }
 
 /** Addresses that packets to an end are sent to; of a network or the internet: none. */

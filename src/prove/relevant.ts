@@ -14,6 +14,7 @@ import {
   rangesContain,
   rangesEqual,
   rangesOverlap,
+  rangesWithin,
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
@@ -82,7 +83,7 @@ export function relevantAmong(aimed: Ranges, { rewritings, mapped }: Translating
 export type Sent = {
   /** The destinations. */
   readonly destinations: Ranges;
-  /** Those that are nobody's: whoever translates them stands for them. Of the others whoever has them does. */
+  /** Those that are nobody's: whoever names them in a translation stands for them. Of the others whoever has them does. */
   readonly free: Ranges;
 };
 
@@ -93,11 +94,16 @@ export function ledFrom({ destinations, free }: Sent, { rewritings }: Translatin
     before = led;
     for (const { end, from, to, own } of rewritings) {
       if (end !== "destination") continue;
-      const mine = unionRanges(free, intersectRanges(destinations, own));
+      const mine = unionRanges(isNamed(from) ? free : EMPTY_RANGES, intersectRanges(destinations, own));
       if (rangesOverlap(from, unionRanges(mine, led))) led = unionRanges(led, to);
     }
   }
   return led;
+}
+
+/** Whether a translation says of which addresses: one of all of a family diverts whatever comes by. */
+function isNamed(from: Ranges): boolean {
+  return ![FAMILY_KEYS[4], FAMILY_KEYS[6]].some((all) => rangesWithin(from, [all]));
 }
 
 /** Sources that a mapping can be made for: what comes in by it begins connections that can bring anything anywhere. */

@@ -22,7 +22,7 @@ export function reportClashes(
   kept.forEach((one, index) => {
     reportHeld(one, directory, findings);
     const [other] = kept.slice(0, index).filter((earlier) => isClash(earlier, one));
-    if (other !== undefined) reportTwice(one, other, findings);
+    if (other !== undefined) reportTwice(one, other, directory, findings);
   });
 }
 
@@ -35,7 +35,12 @@ function isClash(one: Kept, other: Kept): boolean {
   return isOneClient ? one.lender === other.lender : isOneAddress;
 }
 
-function reportTwice({ reservation: one }: Kept, { reservation: other }: Kept, findings: Findings): void {
+function reportTwice(
+  { reservation: one }: Kept,
+  { reservation: other }: Kept,
+  directory: Directory,
+  findings: Findings,
+): void {
   const isOneClient = one.hardware.value === other.hardware.value;
   const names = `\`${other.client}\` and \`${one.client}\``;
   const [span, earlier] = isOneClient
@@ -50,8 +55,15 @@ function reportTwice({ reservation: one }: Kept, { reservation: other }: Kept, f
     {
       also: [{ span: earlier, text: `for \`${other.client}\`` }],
       help: isOneClient ? "keep one of them" : "reserve another address for one of them",
+      ...(isOneClient || !isOneDevice(one, other, directory) ? {} : { severity: "warning" as const }),
     },
   );
+}
+
+/** One device by cable or by radio, one at a time: it may ask by one client identifier from both (RFC 2131 section 2). */
+function isOneDevice(one: SiteReservation, other: SiteReservation, directory: Directory): boolean {
+  const device = deviceOf(one, directory);
+  return device !== undefined && device === deviceOf(other, directory);
 }
 
 /** Stated addresses of the network; one's own is no clash, and is never asked for. */
@@ -79,6 +91,12 @@ function reportHeld({ lender, reservation }: Kept, directory: Directory, finding
   }
 }
 
-function isOf(leg: Leg, { for: meant }: SiteReservation): boolean {
-  return meant?.device === leg.device.rack.name && meant.interface === leg.interface.name;
+function isOf({ device, interface: own }: Leg, { for: meant, hardware }: SiteReservation): boolean {
+  if (own.hardware.value === hardware.value) return true;
+  return meant?.device === device.rack.name && meant.interface === own.name;
+}
+
+/** The device whose legs a reservation is for; undefined: no leg has its hardware address. */
+function deviceOf(reservation: SiteReservation, { legs }: Directory): string | undefined {
+  return [...legs.values()].find((leg) => isOf(leg, reservation))?.device.rack.name;
 }

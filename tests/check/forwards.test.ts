@@ -44,7 +44,7 @@ describe("a forward from an address", () => {
     expect(connects?.status).toBe("passed");
     expect(blocked).toMatchObject({
       status: "failed",
-      headline: "a packet from red gets to r/red: tcp/8080 to 10.1.0.1, led on by `forward`, reaches b",
+      headline: "a packet from red gets to r/red: tcp/8080 to 10.1.0.1, forwarded by `forward`, reaches b",
       packet: expect.stringMatching(/^tcp\/8080 from 10\.1\.0\.\d+ to 10\.1\.0\.1 at /),
       decided: expect.arrayContaining(["web", "forward"]),
     });
@@ -58,7 +58,7 @@ describe("a forward from an address", () => {
     const [told] = judge(site, "policy: { from: [red], to: [r], open: {} }");
     expect(told).toMatchObject({
       status: "failed",
-      headline: expect.stringContaining("led on by `forward`, reaches b"),
+      headline: expect.stringContaining("forwarded by `forward`, reaches b"),
     });
     expect(statuses(site, "policy: { from: [red], to: [r], open: { red: { r: tcp/8080 } } }")).toEqual(["passed"]);
   });
@@ -107,7 +107,7 @@ describe("only", () => {
     expect(told).toMatchObject({
       status: "failed",
       headline:
-        "besides tcp/80, a packet from red gets to r/red: tcp/8080 to 10.1.0.1, led on by `forgotten`, reaches b",
+        "besides tcp/80, a packet from red gets to r/red: tcp/8080 to 10.1.0.1, forwarded by `forgotten`, reaches b",
     });
   });
 
@@ -138,10 +138,24 @@ describe("what somebody else diverts on its way", () => {
     });
   });
 
-  it("is that of who diverts it where nobody has the address", () => {
-    expect(arrivals(diverting, 0x0a090909n, 80)).toEqual(["b"]);
+  it("is that of who diverts it by name where nobody has the address", () => {
+    const naming = home(forward("dest: 10.9.9.9, service: tcp/80, to: b"), WITH_C);
+    expect(arrivals(naming, 0x0a090909n, 80)).toEqual(["b"]);
     const ask = "from: red, to: 10.9.9.9, service: tcp/80";
-    expect(statuses(diverting, `${ask}, expect: connects`, `${ask}, expect: blocked`)).toEqual(["passed", "failed"]);
+    expect(statuses(naming, `${ask}, expect: connects`, `${ask}, expect: blocked`)).toEqual(["passed", "failed"]);
+  });
+
+  it.each(["10.9.9.9", "8.8.8.8", "internet"])("gets to nobody by a rule that diverts whatever comes by: %s", (to) => {
+    const ask = `from: red, to: ${to}, service: tcp/80`;
+    const [connects, blocked] = judge(diverting, `${ask}, expect: connects`, `${ask}, expect: blocked`);
+    if (to !== "internet") expect(connects?.headline).toBe(`a to ${to} on tcp/80: it is diverted to b`);
+    expect([connects?.status === "passed", blocked?.status]).toEqual([false, to === "internet" ? "vacuous" : "passed"]);
+  });
+
+  it("is what is asked about itself where a rule leads it to the very address: nothing else is", () => {
+    const redirect = home(forward("service: udp/53, to: r/red"));
+    const ask = "from: red, to: r/red, service: tcp/22";
+    expect(statuses(redirect, `${ask}, expect: blocked`)).toEqual(["passed"]);
   });
 });
 
@@ -170,7 +184,7 @@ devices:
   const [connects, blocked] = judge(site, `${TO_FORWARD}, expect: connects`, `${TO_FORWARD}, expect: blocked`);
   expect(connects?.status).toBe("passed");
   expect(blocked?.headline).toBe(
-    "a packet from red gets to r/red: tcp/8080 to 2001:db8:1::1, led on by `six`, reaches b",
+    "a packet from red gets to r/red: tcp/8080 to 2001:db8:1::1, forwarded by `six`, reaches b",
   );
 });
 
@@ -187,6 +201,6 @@ it("a leased address is the one that is held, not what else the provider may len
   });
   const [told] = judge(site, "from: internet, to: r/wan, service: tcp/8080, expect: blocked");
   expect(told?.headline).toBe(
-    "a packet from internet gets to r/wan: tcp/8080 to 203.0.113.100, led on by `forward`, reaches b",
+    "a packet from internet gets to r/wan: tcp/8080 to 203.0.113.100, forwarded by `forward`, reaches b",
   );
 });

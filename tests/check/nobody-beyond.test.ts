@@ -52,6 +52,26 @@ describe("an exchange with a private address that was written", () => {
     expect(statuses(set, asked("10.200.0.0/24"), asked("office"))).toEqual(["failed", "failed"]);
   });
 
+  it("shows the way as far as it leaves, and no answer", () => {
+    const [verdict] = judge(home(), asked("10.200.0.1"));
+    expect(verdict?.path.map(({ device }) => device)).not.toContain("carrier");
+    expect(verdict?.path.map(({ text }) => text)).not.toContain("arrives");
+  });
+
+  it("connects where the provider hands it out as a resolver, or a route that is not the default one leads there", () => {
+    const resolver = home({
+      intent:
+        "  carrier: { hands-out: { drop: { ipv4: 100.64.7.0/24, router: 100.64.7.1, hosts: 100-110, resolvers: [10.0.0.53] } } }",
+    });
+    expect(statuses(resolver, asked("10.0.0.53"), asked("10.0.0.54"))).toEqual(["passed", "failed"]);
+    const routed = home({
+      router: `    reverse-path: strict
+    routes: [{ to: 10.200.0.0/16, via: 100.64.7.1 }]
+    translate: { source: [{ name: hide, out: wan, to: external-address }] }`,
+    });
+    expect(statuses(routed, asked("10.200.0.1"), asked("10.201.0.1"))).toEqual(["passed", "failed"]);
+  });
+
   it("connects to the provider's own box, to public addresses, and to those for documentation", () => {
     const fine = ["100.64.7.1", "8.8.8.8", "203.0.113.7", "internet"].map((to) => asked(to));
     expect(statuses(home(), ...fine)).toEqual(fine.map(() => "passed"));

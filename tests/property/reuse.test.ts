@@ -255,7 +255,7 @@ assertions:
     const texts: Texts = [topology, forwarding("10.0.2.9"), blocked];
     const [whole, full] = bothWays({ texts, edit: [1, "dest: 10.0.2.9", "dest: 10.0.2.1"] }, () => {});
     expect(whole).toBe(full);
-    expect(full).toContain("led on by `web`");
+    expect(full).toContain("forwarded by `web`");
     const [before, after] = [texts, [topology, forwarding("10.0.2.1"), blocked] as const].map((each) => judge(each));
     if (before === undefined || after === undefined) throw new Error("the sites are wrong");
     const changes = new Changes(before.evaluation, after.evaluation, movesBetween(before.files, after.files));
