@@ -129,7 +129,7 @@ function groupAddress({ value, span }: Located<Target>): readonly Diagnostic[] {
   return [
     diagnosticAt("not-modelled", span, `\`${endText(value)}\` is a group, and who hears it is in no document`, {
       severity: "error",
-      help: "name the network that it is sent in: nothing is put on it then, to whomever it goes",
+      help: "name the network that it is sent in: what is blocked there is so whatever group it is sent to",
     }),
   ];
 }

@@ -11,7 +11,7 @@ export function prefixHelp(
   { undelegated = [] }: Settled,
 ): { readonly help?: string } {
   const lack = failure && undelegated.find(({ text }) => text === failure.text);
-  if (lack === undefined) return {};
+  if (lack?.what === undefined) return {};
   const by = lastName(lack.interface);
   const help =
     lack.what === "answer"

@@ -96,7 +96,7 @@ export const PLAN_CODES = {
   "hardware-shared": {
     severity: "warning",
     explanation:
-      "Two stations of one network have the same hardware address. Switches send what is for it to whoever spoke last, so each of the two gets frames of the other, and they never hear one another. It comes of a copied virtual machine or a `mac` that was written twice. Give one of them another address.",
+      "Two stations of one network have the same hardware address. Switches send what is for that address to whoever spoke last, so each of the two gets frames of the other, and they never hear one another. It comes of a copied virtual machine or a `mac` that was written twice. Give one of them another address.",
     example:
       'devices:\n  laptop: { legs: { nic: { network: crew, mac: "02:00:00:00:00:01" } } }\n  camera: { legs: { nic: { network: crew, mac: "02:00:00:00:00:01" } } }',
   },
@@ -169,14 +169,14 @@ export const PLAN_CODES = {
   "reservation-taken": {
     severity: "error",
     explanation:
-      "The reserved address is one that a station of this network has for itself, often the router. Whoever is lent it finds it in use, and many servers refuse to start with such a list. Reserve an address that nobody has.",
+      "The reserved address is one that a station of this network has for itself, often the router. Whoever is lent it finds it in use, and some servers refuse to start with such a list (common practice). Reserve an address that nobody has.",
     example:
       "edge:\n  interfaces: { crew: { network: crew, host: 1 } }\n  dhcp: { crew: { hosts: 100-199, reservations: { camera: { host: 1 } } } }",
   },
   "reservation-shared": {
     severity: "error",
     explanation:
-      "Two reservations cannot both be kept: they keep one address for two clients, or two addresses for one hardware address. Some servers refuse to start with such a list, others keep one of the two and say nothing. Give each client one address of its own.",
+      "Two reservations cannot both be kept: they keep one address for two clients, or two addresses for one hardware address. Some servers refuse to start with such a list, others keep one of the two and say nothing. Give each client one address of its own; one device that comes by cable or by radio may have one for both.",
     example: "dhcp:\n  crew: { hosts: 100-199, reservations: { camera: { host: 30 }, sensor: { host: 30 } } }",
   },
   "reservation-unmatched": {

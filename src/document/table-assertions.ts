@@ -305,7 +305,7 @@ function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
   for (const [key, value] of Object.entries(without)) {
     if (value === undefined) continue;
     aside.findings.report("keys-conflict", value.span, `\`${key}\` has no meaning with \`expect: ${expect.value}\``, {
-      also: [{ span: expect.span, text: "" }],
+      also: [{ span: expect.span, text: "this is asked" }],
     });
   }
   return { kind: "reach", ...rest, from, to, expect, ...(evenIf === undefined ? {} : { evenIf }) };

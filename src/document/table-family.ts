@@ -20,7 +20,7 @@ export function reportFamily(found: Asking, findings: Findings): void {
   if (family === undefined || version === undefined || version === "each") return;
   const tell = ({ span }: Located<unknown>, what: string, help: string): void => {
     findings.report("keys-conflict", span, `${what} has no meaning beside \`family: ${version}\``, {
-      also: [{ span: family.span, text: "" }],
+      also: [{ span: family.span, text: "this is asked" }],
       help,
     });
   };

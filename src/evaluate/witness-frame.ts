@@ -4,7 +4,17 @@
  */
 import { type Address, BROADCAST_HARDWARE, keyAddress } from "../address/index.ts";
 import type { Witness } from "../network/index.ts";
-import { type Frame, type IpBody, type IpPacket, type Payload, TCP_SYN, TPID_CUSTOMER } from "../wire/index.ts";
+import { isQueryType } from "../protocol/index.ts";
+import {
+  type Frame,
+  type IpBody,
+  type IpPacket,
+  type Payload,
+  PROTOCOL_ICMP,
+  PROTOCOL_ICMPV6,
+  TCP_SYN,
+  TPID_CUSTOMER,
+} from "../wire/index.ts";
 
 const ICMP = 1;
 const TCP = 6;
@@ -16,8 +26,6 @@ const NO_BYTES: Uint8Array = new Uint8Array(0);
 const TAGGED = 4096;
 const SOME_HARDWARE = 0x02_00_00_00_00_fen;
 
-/** Types of queries other than echo, and of their answers (RFC 792, RFC 950, RFC 4620): they quote nothing. */
-const QUERIES: Readonly<Record<4 | 6, readonly number[]>> = { 4: [13, 14, 15, 16, 17, 18], 6: [139, 140] };
 /** Identifier and sequence of an echo request: one inside endpoint sends queries of all types. */
 const AS_ECHO: Uint8Array = Uint8Array.of(0, 1, 0, 1);
 
@@ -99,7 +107,9 @@ function icmpBody(numbers: Numbers, family: 4 | 6, quoted: IpPacket | undefined)
   const code = numberOf(numbers, "icmpCode", 0);
   const echo = family === 4 ? type === 0 || type === 8 : type === 128 || type === 129;
   if (echo) return { kind: "icmp", type, code, content: { kind: "echo", identifier: 1, sequence: 1, data: NO_BYTES } };
-  if (QUERIES[family].includes(type)) return { kind: "icmp", type, code, content: { kind: "other", bytes: AS_ECHO } };
+  // A query quotes nothing.
+  const isQuery = isQueryType(family === 4 ? PROTOCOL_ICMP : PROTOCOL_ICMPV6, type);
+  if (isQuery) return { kind: "icmp", type, code, content: { kind: "other", bytes: AS_ECHO } };
   if (quoted !== undefined) return { kind: "icmp", type, code, content: { kind: "error", quoted } };
   return { kind: "icmp", type, code, content: { kind: "other", bytes: new Uint8Array(4) } };
 }

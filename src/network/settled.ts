@@ -161,8 +161,8 @@ export type Undelegated = {
   readonly because: readonly Origin[];
   /** A sentence: "gw/wan got no prefix: the answer was dropped by gw". */
   readonly text: string;
-  /** What was turned away. */
-  readonly what: "request" | "answer";
+  /** What was turned away; absent: nobody could be asked. */
+  readonly what?: "request" | "answer";
   /** What the document says of the rule whose action nobody knows, where that decides. */
   readonly unknown?: string;
 };

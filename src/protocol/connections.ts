@@ -78,6 +78,11 @@ const QUERY_PAIRS: readonly (readonly [protocol: number, asks: number, answers: 
   [PROTOCOL_ICMPV6, 139, 140],
 ];
 
+/** Whether a type of ICMP is a query or the answer to one. */
+export function isQueryType(protocol: number, type: number): boolean {
+  return pairedType(protocol, type) !== undefined;
+}
+
 /** The other type of a query and its answer; undefined for a type that is neither. */
 function pairedType(protocol: number, type: number): number | undefined {
   for (const [of, asks, answers] of QUERY_PAIRS) {

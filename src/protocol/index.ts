@@ -26,6 +26,7 @@ export {
   type Connection,
   type Direction,
   followConnection,
+  isQueryType,
   lifetimeSeconds,
   openConnection,
   type Phase,

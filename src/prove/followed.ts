@@ -80,6 +80,7 @@ function canBegin({ trail, uses }: Passage): boolean {
 function comesToAll({ passage: known, paid: before }: Went, { passage, paid }: Went): boolean {
   return (
     (known.counts || !passage.counts) &&
+    (!known.arrived || passage.arrived) &&
     (known.doubt === undefined || passage.doubt !== undefined) &&
     (known.uses?.rests ?? 0) <= (passage.uses?.rests ?? 0) &&
     areTaken(known.trail.picks, passage.trail.picks) &&

@@ -25,6 +25,7 @@ type Seen = {
   readonly flow: Flow;
   readonly picks: readonly Option[];
   readonly counts: boolean;
+  readonly arrived: boolean;
   readonly isSure: boolean;
   readonly isPlain: boolean;
 };
@@ -166,6 +167,8 @@ export class Walk {
     const isPlain = isPlainly(from);
     const covering = (each: Seen): boolean =>
       (each.counts || !from.counts) &&
+      // What has arrived tells of no later place where it would.
+      (!each.arrived || from.arrived) &&
       (each.isSure || !isSure) &&
       (each.isPlain || !isPlain) &&
       // Options that the others had to take may have closed ways that are open to these.
@@ -178,8 +181,15 @@ export class Walk {
   }
 
   #remember(seen: Map<string, Seen[]>, flow: Flow, from: Entering): void {
-    const { trail, counts, doubt } = from;
-    const found: Seen = { flow, picks: trail.picks, counts, isSure: doubt === undefined, isPlain: isPlainly(from) };
+    const { trail, counts, arrived, doubt } = from;
+    const found: Seen = {
+      flow,
+      picks: trail.picks,
+      counts,
+      arrived,
+      isSure: doubt === undefined,
+      isPlain: isPlainly(from),
+    };
     const alike = seen.get(wordOf(flow));
     if (alike === undefined) seen.set(wordOf(flow), [found]);
     else alike.push(found);

@@ -37,6 +37,8 @@ export type Delegations = {
   readonly lost: readonly Undelegated[];
   /** Interfaces that were answered. */
   readonly came: readonly Id[];
+  /** Prefixes that nobody could be asked for: there is no link to whoever delegates them. */
+  readonly cut: readonly Undelegated[];
 };
 
 /** Lets every interface ask that is to get a prefix, but those that hold theirs. */
@@ -47,20 +49,26 @@ export function askForPrefixes(
   held: ReadonlySet<Id> = new Set(),
 ): Delegations {
   const asking = askersIn(network).filter(({ leg }) => !held.has(leg.id));
-  if (asking.length === 0) return { lost: [], came: [] };
+  if (asking.length === 0) return { lost: [], came: [], cut: [] };
   const world = newWorld(network, settled, options);
   const lost: Undelegated[] = [];
   const came: Id[] = [];
+  const cut: Undelegated[] = [];
   for (const { leg, delegated } of asking) {
     const near = world.plan.interfaces.get(leg.id);
     const far = world.plan.interfaces.get(delegated.from);
-    if (near?.up !== true || far?.up !== true) continue;
+    if (near?.up !== true || far?.up !== true) {
+      const { value, length } = delegated;
+      const text = `${leg.id} got no prefix: it has no link to whoever delegates it`;
+      cut.push({ interface: leg.id, value, length, because: [leg.origin], text });
+      continue;
+    }
     const exchange = new PrefixExchange(world, near, far);
     const reason = exchange.run(options.limitEvents ?? LIMIT_EVENTS);
     if (exchange.isAnswered) came.push(leg.id);
     else if (reason !== undefined) lost.push(undelegatedOf(world, near, delegated, reason));
   }
-  return { lost, came };
+  return { lost, came, cut };
 }
 
 /** Interfaces that somebody would delegate a prefix to. */
@@ -76,8 +84,7 @@ export function askersIn({
 export function withoutWritten({ stacks }: Network, undelegated: readonly Undelegated[]): readonly BindingFailure[] {
   if (undelegated.length === 0) return [];
   return stacks.flatMap(({ interfaces }) =>
-    interfaces.flatMap(({ id, awaits, addresses }) => {
-      if (awaits.some(({ from }) => from === "advertisement")) return [];
+    interfaces.flatMap(({ id, addresses }) => {
       const six = addresses.filter(({ family }) => family === 6);
       const [lack] = six.flatMap(({ value }) => lackOf(undelegated, { value, length: 128 }) ?? []);
       return lack === undefined ? [] : [failureBy(lack, id)];
@@ -90,7 +97,7 @@ export function failureBy({ because, text, unknown }: Undelegated, id: Id): Bind
   return { interface: id, awaited: "advertisement", because, text, ...(unknown === undefined ? {} : { unknown }) };
 }
 
-type Reason = Pick<Undelegated, "what"> & { readonly note: EndingNote };
+type Reason = { readonly what: NonNullable<Undelegated["what"]>; readonly note: EndingNote };
 
 /** One router asks, and one server answers. */
 class PrefixExchange implements Watcher {

@@ -25,7 +25,8 @@ export function acquireBindings(network: Network, settled: Settled, options: Sim
   return {
     bindings: [...leases.bindings, ...advertised.bindings],
     choices: [...leases.choices, ...advertised.choices],
-    failures: [...leases.failures, ...advertised.failures, ...withoutWritten(network, undelegated)],
+    // What was written and did not come is told before what might have come besides.
+    failures: [...leases.failures, ...withoutWritten(network, undelegated), ...advertised.failures],
     undelegated,
   };
 }

@@ -3,7 +3,7 @@
  */
 import type { Address } from "../address/index.ts";
 import { tupleOf } from "../protocol/index.ts";
-import type { IcmpContent, IpBody, IpPacket } from "../wire/index.ts";
+import type { IcmpBody, IcmpContent, IpBody, IpPacket } from "../wire/index.ts";
 
 /** An end of a connection. */
 export type Endpoint = {
@@ -29,7 +29,7 @@ function bodyWith(body: IpBody, end: "sourcePort" | "destinationPort", port: num
     case "udp":
       return { ...body, [end]: port };
     case "icmp":
-      return { ...body, content: contentWith(body.content, port) };
+      return { ...body, content: contentWith(body, port) };
     case "raw":
       return body.protocol === PROTOCOL_SCTP ? { ...body, bytes: bytesWith(body.bytes, PORT_AT[end], port) } : body;
     default:
@@ -37,16 +37,24 @@ function bodyWith(body: IpBody, end: "sourcePort" | "destinationPort", port: num
   }
 }
 
-/** A query has one identifier for both ends, and all queries have it at the same place. */
-function contentWith(content: IcmpContent, identifier: number): IcmpContent {
+/**
+ * A query has one identifier for both ends, and all queries of ICMP have it at the same place; of ICMPv6 the kernel's translator knows
+ * that of an echo alone (from memory).
+ */
+function contentWith({ content, type }: IcmpBody, identifier: number): IcmpContent {
   switch (content.kind) {
     case "echo":
       return { ...content, identifier };
     case "error":
       return content;
     case "other":
-      return { ...content, bytes: bytesWith(content.bytes, 0, identifier) };
+      return isNodeInformation(type) ? content : { ...content, bytes: bytesWith(content.bytes, 0, identifier) };
   }
+}
+
+/** Types 139 and 140 (RFC 4620 section 4), which no message of ICMP for IPv4 has. */
+function isNodeInformation(type: number): boolean {
+  return type === 139 || type === 140;
 }
 
 const PROTOCOL_SCTP = 132;

@@ -1,7 +1,7 @@
 /**
  * Reservations that cannot be kept: of an address that a station has for itself, or that is kept for another client, too, and of two
  * addresses for one client (RFC 2131 section 2.2: no address is lent to two clients at a time; common practice: one for each
- * hardware address). Servers refuse to start on such a list, or keep one of the two in silence.
+ * hardware address). Some servers refuse to start on such a list, others keep one of the two in silence.
  */
 import { formatAddress } from "../address/index.ts";
 import { type Directory, type Leg, legKey } from "./directory.ts";

@@ -51,4 +51,40 @@ describe("a prefix", () => {
     const steps = [becomes("drop"), "{ at: 5m, assert: [out] }", restart, "{ at: 30m, assert: [out] }"];
     expect(demanded("accept", ...steps)).toEqual(["assert out: passed", "assert out: passed", "assert out: failed"]);
   });
+
+  it("that never came does not come by the provider's going away; one that came stays meanwhile, but not over a restart", () => {
+    const gone = "{ at: 1m, power-off: carrier }";
+    const restart = "{ at: 5m, restart: edge, takes: 1m }";
+    const later = "{ at: 30m, assert: [inside] }";
+    expect(within("drop", gone, later)).toEqual(["assert inside: failed", "assert inside: failed"]);
+    expect(within("accept", gone, later)).toEqual(["assert inside: passed", "assert inside: passed"]);
+    expect(within("accept", gone, restart, later)).toEqual(["assert inside: passed", "assert inside: failed"]);
+  });
+
+  it("that was refused is told with the rule and what to do, where addresses of it are written, too", () => {
+    const [demand] = replayed(storyWithin("drop")).demands;
+    expect(demand?.verdict?.headline).toContain("edge/wan got no prefix: the answer was dropped by edge");
+    expect(demand?.verdict?.help).toContain("service: udp/546");
+  });
 });
+
+/** A desk and a shelf with written addresses of the prefix, each in a network of its own. */
+function storyWithin(action: string, ...steps: readonly string[]) {
+  const topology = SITE.topology
+    .replace("lan: 1G }", "lan: 1G, lan2: 1G }")
+    .replace("cables:", "  shelf: { is: host, ports: { nic: 1G } }\ncables:")
+    .replace("desk:nic]]", "desk:nic], [edge:lan2, shelf:nic]]");
+  const intent = intentOf(action)
+    .replace("subnet: 1 } }", "subnet: 1 } }, lab: { ipv6: { delegated: edge/wan, subnet: 2 } }")
+    .replace("port: lan, host: 1 }", "port: lan, host: 1 }, lab: { network: lab, port: lan2, host: 1 }")
+    .replace("    advertise: { crew: {} }\n", "")
+    .replace("crew, ipv6: advertised", "crew, host: 7, gateway: edge/crew")
+    .concat("  shelf: { legs: { nic: { network: lab, host: 7, gateway: edge/lab } } }\n");
+  const assertions = SITE.assertions.replace("name: out", "name: inside").replace('"2001:4860::1"', "shelf");
+  const story = ["{ at: 30s, assert: [inside] }", ...steps].map((step) => `  - ${step}`).join("\n");
+  return requestOf({ topology, assertions, intent }, story);
+}
+
+function within(action: string, ...steps: readonly string[]): readonly string[] {
+  return demandsIn(replayed(storyWithin(action, ...steps)));
+}

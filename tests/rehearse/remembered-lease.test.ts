@@ -3,7 +3,7 @@
  * minute (section 4.1), and a port of a tree forwards after twice its forward delay of 15 s (IEEE 802.1D-2004 table 17-1).
  */
 import { describe, expect, it } from "vitest";
-import { demandsIn, told } from "./stories.ts";
+import { demandsIn, replayed, requestOf, told } from "./stories.ts";
 
 const RESTART = "  - { at: 10m, restart: sw, takes: 2m }";
 const LEASE = "{ name: the lease, lease: { client: pc, address: 10.9.10.100-149, server: gw } }";
@@ -37,5 +37,32 @@ describe("a lease that its client goes on with", () => {
         "that is so in the account; what is demanded was judged in all 2 outcomes",
       ]),
     );
+  });
+
+  it("is none of a session's that was spoken on the port meanwhile", () => {
+    const topology = `dryrack: topology/1
+devices:
+  far: { is: router, ports: { drop: 1G } }
+  hub: { is: unmanaged-switch, ports: { h1..2: 1G } }
+  edge: { is: router, ports: { wan: 1G } }
+cables: [[far:drop, hub:h1], [hub:h2, edge:wan]]
+`;
+    const intent = `dryrack: intent/1
+devices:
+  far: { interfaces: { drop: { port: drop, ipv4: 10.3.0.1/24 } }, dhcp: { drop: { hosts: 10-20, lease: 12h } } }
+  edge: { interfaces: { wan: { port: wan, ipv4: lease } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions: [{ name: out, from: edge, to: far, service: icmp/echo-request, expect: connects }]
+`;
+    const story = `  - { at: 30s, assert: [out] }
+  - { at: 1m, change: [{ set: edge.interfaces.wan.pppoe, to: yes }] }
+  - { at: 2m, server-off: { dhcp: far/drop } }
+  - { at: 5m, change: [{ remove: edge.interfaces.wan.pppoe }] }
+  - { at: 30m, assert: [out] }`;
+    expect(demandsIn(replayed(requestOf({ topology, intent, assertions }, story)))).toEqual([
+      "assert out: passed",
+      "assert out: failed",
+    ]);
   });
 });

@@ -12,6 +12,7 @@ import { earliest } from "../../protocol/index.ts";
 import { darkened, type Standing, settle, withBindings, withoutDelegated } from "../../settle/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
+import { withoutWritten } from "../delegations.ts";
 import type { BindingFailure, Injection, ProbeRequest, ProbeResult, SimulationOptions } from "../results.ts";
 import { withRouters } from "../routers.ts";
 import { LIMIT_EVENTS, newWorld } from "../run-world.ts";
@@ -115,7 +116,13 @@ export class Course {
 
   /** Who has no lease or advertised address now, and why: each of them asks once, in a copy of the site. */
   get failures(): readonly BindingFailure[] {
-    this.#failures ??= [...this.#leases.failuresIn(this.#worldOf(this.#now)), ...this.#unadvertised()];
+    const { network, settled } = this.#now;
+    this.#failures ??= [
+      ...this.#leases.failuresIn(this.#worldOf(this.#now)),
+      // What was written and did not come is told before what might have come besides.
+      ...withoutWritten(network, settled.undelegated ?? []),
+      ...this.#unadvertised(),
+    ];
     return this.#failures;
   }
 

@@ -14,8 +14,8 @@ export class DelegatedPrefixes {
   lostIn(network: Network, links: Settled, off: ReadonlySet<Id>, options: SimulationOptions): readonly Undelegated[] {
     const present = new Set(askersIn(network).map(({ leg }) => leg.id));
     const kept = [...this.#held].filter((id) => present.has(id) && !off.has(deviceOf(id)));
-    const { lost, came } = askForPrefixes(network, links, options, new Set(kept));
+    const { lost, came, cut } = askForPrefixes(network, links, options, new Set(kept));
     this.#held = new Set([...kept, ...came]);
-    return lost;
+    return [...lost, ...cut];
   }
 }

@@ -127,6 +127,8 @@ export class LeaseClients {
 
   /** An address that comes with a session comes and goes with it. */
   #ask(leg: InterfacePlan, awaits: Awaits, client: Client): void {
+    // What a session gives is none of DHCP's.
+    client.state = NEW_DHCP_CLIENT;
     if (leg.peers.length === 0) {
       if (client.binding !== undefined)
         this.#note("lease", leg, `loses ${addressOf(client.binding)} with its session`, leg.interface.origin);
