@@ -70,6 +70,7 @@ export {
   ranges,
   rangesContain,
   rangesEqual,
+  rangesOf,
   rangesOverlap,
   rangesSize,
   rangesWithin,
@@ -78,7 +79,7 @@ export {
   unionRanges,
 } from "./ranges.ts";
 export type { Service, ServiceProblem } from "./service.ts";
-export { formatService, formatServices, parseService } from "./service.ts";
+export { formatService, formatServices, isEcho, parseService } from "./service.ts";
 export type { SpecialPurpose } from "./special-purpose.ts";
 export {
   isLinkLocal,

@@ -40,6 +40,11 @@ export function ranges(...pairs: readonly Pair[]): Ranges {
   return normalizeRanges(pairs);
 }
 
+/** The set of these numbers. */
+export function rangesOf(numbers: Iterable<bigint>): Ranges {
+  return normalizeRanges([...numbers].map((number) => [number, number] as const));
+}
+
 /** The numbers from `low` to `high`, both included; empty when `high` is below `low`. */
 export function rangeOf(low: bigint, high: bigint): Ranges {
   return low <= high ? [[low, high]] : EMPTY_RANGES;

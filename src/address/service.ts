@@ -23,6 +23,12 @@ export type Service = {
   };
 };
 
+/** Echoes (RFC 792, RFC 4443 section 4.1), or ICMP of which nothing more is said. */
+export function isEcho({ protocol, icmp }: Service): boolean {
+  if (protocol !== 1 && protocol !== 58) return false;
+  return icmp === undefined || icmp.type === (protocol === 1 ? 8 : 128);
+}
+
 /** Why a text is no service. */
 export type ServiceProblem = {
   /** A sentence without a capital or full stop, with what was written in backticks. */

@@ -3,7 +3,7 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { addressKey, formatServices, normalizeRanges, unionRanges } from "../address/index.ts";
+import { addressKey, formatServices, rangesOf, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { directoryOf, UNTRIED } from "../evaluate/index.ts";
 import type { FateClass, Id, Network, PathStep } from "../network/index.ts";
@@ -13,7 +13,7 @@ import { blameFor, helpBetween } from "./blame.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, type EndPair, isInternet } from "./ends.ts";
-import { onlyFamily } from "./families.ts";
+import { cellFamily, onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
@@ -43,18 +43,15 @@ function itself({ span }: Demand): CutOff {
 function assumedOf(end: End, { evaluation }: CheckContext): string[] {
   if (isInternet(end) || directoryOf(evaluation.network).delegated.length === 0) return [];
   const legs = new Set(end.group.interfaces);
-  const held = evaluation
-    .worlds()
-    .worlds.flatMap(({ settled }) =>
-      settled.stacks.flatMap(({ interfaces }) =>
-        interfaces.filter((leg) => legs.has(leg.interface)).flatMap(({ addresses }) => addresses.map(addressKey)),
-      ),
-    );
-  const keys = normalizeRanges(held.map((key) => [key, key] as const));
   const { worlds } = evaluation.worlds();
+  const held = worlds.flatMap(({ settled }) =>
+    settled.stacks.flatMap(({ interfaces }) =>
+      interfaces.filter((leg) => legs.has(leg.interface)).flatMap(({ addresses }) => addresses.map(addressKey)),
+    ),
+  );
   const isLost = (id: Id): boolean =>
     worlds.every(({ settled: { undelegated = [] } }) => undelegated.some((lack) => lack.interface === id));
-  return delegatedAmong(unionRanges(end.group.addresses, keys), evaluation.network, isLost);
+  return delegatedAmong(unionRanges(end.group.addresses, rangesOf(held)), evaluation.network, isLost);
 }
 
 function blockedBetween(asked: Asked): Finding {
@@ -64,13 +61,7 @@ function blockedBetween(asked: Asked): Finding {
   const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
   const expect = assertion.permitted === undefined ? ("blocked" as const) : ("only" as const);
   const { status } = finding;
-  const service = questioned(assertion);
-  const cell = {
-    from: from.label,
-    to: to.label,
-    service,
-    ...(only === undefined ? {} : { family: `ipv${only}` as const }),
-  };
+  const cell = { from: from.label, to: to.label, service: questioned(assertion), ...cellFamily(only) };
   return { ...finding, cells: [{ ...cell, expect, status }] };
 }
 

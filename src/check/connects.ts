@@ -14,7 +14,7 @@ import { assumedBeyond, bottleneckOf, type Capacity, tellNarrow, tighter, UNLIMI
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type EndPair, isInternet } from "./ends.ts";
 import { destinationsOf, sourcesOf } from "./exchange.ts";
-import { familiesAsked, isMeantToSpeak, isServiceOf, onlyFamily, writtenFamily } from "./families.ts";
+import { cellFamily, familiesAsked, isMeantToSpeak, isServiceOf, onlyFamily, writtenFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { type Answer, answerTo, headOf, type Question } from "./question.ts";
 import { nobodyServes, withoutUplink } from "./vacuous.ts";
@@ -90,7 +90,7 @@ function passedHeadline(answers: readonly Answer[], narrow: Bottleneck | undefin
 }
 
 function cellOf({ question: { labels, family }, status }: Answer, expect: Cell["expect"]): Cell {
-  return { ...labels, ...(family === undefined ? {} : { family: `ipv${family}` as const }), expect, status };
+  return { ...labels, ...cellFamily(family), expect, status };
 }
 
 function pathOf({ result }: Outcome, way: Answer["way"], context: CheckContext): readonly Told[] {

@@ -2,7 +2,7 @@
  * What an assertion about reach demands, as demands that one engine judges each: `only` is services that connect, and a
  * proof that nothing else arrives; a policy is a demand or two for each of its cells.
  */
-import { formatService, type Service } from "../address/index.ts";
+import { formatService, isEcho, type Service } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import {
   type Assertion,
@@ -15,7 +15,6 @@ import {
   type ReachAssertion,
   type Target,
 } from "../document/index.ts";
-import { isEcho } from "./exchange.ts";
 
 /** One thing that must hold between some ends; `expect` is never `only`. */
 export type Demand = ReachAssertion & {

@@ -10,6 +10,7 @@ import {
   EMPTY_RANGES,
   type Family,
   intersectRanges,
+  isEcho,
   isLinkLocal,
   keyAddress,
   type Ranges,
@@ -256,12 +257,6 @@ function concreteServices(service: Service | undefined, family: 4 | 6): Concrete
   if (service.ports === undefined) return [{ protocol: service.protocol }];
   const protocol = service.protocol;
   return service.ports.flatMap(([low, high]) => portsTried(low, high).map((port) => ({ protocol, port })));
-}
-
-/** Echoes (RFC 792, RFC 4443 section 4.1), or ICMP of which nothing more is said. */
-export function isEcho(service: Service): boolean {
-  if (service.protocol !== 1 && service.protocol !== 58) return false;
-  return service.icmp === undefined || service.icmp.type === (service.protocol === 1 ? 8 : 128);
 }
 
 function portsTried(low: bigint, high: bigint): number[] {

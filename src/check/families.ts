@@ -7,6 +7,7 @@ import {
   type Address,
   FAMILY_KEYS,
   type Family,
+  isEcho,
   isLinkLocal,
   isPublic,
   keyAddress,
@@ -16,16 +17,23 @@ import {
 import type { AskedFamily } from "../document/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import { deviceOf, type Group, type Id, type Party, type Stack } from "../network/index.ts";
-import { deviceName } from "../result/index.ts";
+import { type Cell, deviceName } from "../result/index.ts";
 import type { BindingFailure } from "../simulate/index.ts";
 import type { Destination, Source } from "./exchange.ts";
 
 const BOTH = [4, 6] as const;
+/** What brings an address of a version. */
+const AWAITED = { 4: "lease", 6: "advertisement" } as const;
 
 /** The version that alone is asked; undefined: both. */
 export function onlyFamily(asked: AskedFamily | undefined): Family | undefined {
   if (asked === "ipv4") return 4;
   return asked === "ipv6" ? 6 : undefined;
+}
+
+/** How a cell says which version alone was asked; empty: none was. */
+export function cellFamily(only: Family | undefined): Pick<Cell, "family"> {
+  return only === undefined ? {} : { family: `ipv${only}` };
 }
 
 /** The versions over each of which an exchange must hold; `undefined`: over one of them, whichever it is. */
@@ -34,9 +42,9 @@ export function familiesAsked(asked: AskedFamily | undefined): readonly (Family 
 }
 
 /** Whether a service is one of a version: errors and neighbour discovery of ICMP are, echoes have their like (RFC 792, RFC 4443). */
-export function isServiceOf({ protocol, icmp }: Service, family: Family): boolean {
-  const isEcho = icmp === undefined || icmp.type === (protocol === 1 ? 8 : 128);
-  return isEcho || (protocol !== 1 && protocol !== 58) || (protocol === 1) === (family === 4);
+export function isServiceOf(service: Service, family: Family): boolean {
+  const { protocol } = service;
+  return isEcho(service) || (protocol !== 1 && protocol !== 58) || (protocol === 1) === (family === 4);
 }
 
 /** The version of addresses that were written for an end; undefined: none were. */
@@ -49,11 +57,10 @@ export function writtenFamily({ address, within }: Pick<Destination, "address" |
 
 /** Whether one of these interfaces has an address of a version that was written, or is to get one. */
 export function isMeantToSpeak({ stack, interfaces }: Party, family: Family, evaluation: Evaluation): boolean {
-  const from = family === 4 ? "lease" : "advertisement";
   return legsOf(directoryOf(evaluation.network).stacks.get(stack), interfaces).some(
     ({ id, addresses, awaits }) =>
       addresses.some((address) => address.family === family && !isLinkLocal(address)) ||
-      (awaits.some((each) => each.from === from) && (family === 4 || isWhereIpv6Is(id, evaluation))),
+      (awaits.some((each) => each.from === AWAITED[family]) && (family === 4 || isWhereIpv6Is(id, evaluation))),
   );
 }
 
@@ -104,14 +111,21 @@ export function missingLease(
   family: Family,
   { world, source, destination, evaluation }: Pair,
 ): BindingFailure | undefined {
-  const legs = [...source.interfaces, ...(destination.party?.interfaces ?? [])];
-  for (const leg of legs) evaluation.footprint.leases.add(leg);
-  const awaited = family === 4 ? "lease" : "advertisement";
-  const ends = [source, ...(destination.party === undefined ? [] : [destination.party])];
+  const ends = partiesOf(source, destination);
+  for (const leg of ends.flatMap(({ interfaces }) => interfaces)) evaluation.footprint.leases.add(leg);
   const bare = ends.filter((end) => isBareEnd(end, family, world));
   return world.failures.find(
-    (failure) => failure.awaited === awaited && bare.some(({ interfaces }) => interfaces.includes(failure.interface)),
+    (failure) => isFailureOf(failure, family) && bare.some(({ interfaces }) => interfaces.includes(failure.interface)),
   );
+}
+
+function partiesOf(source: Source, { party }: Destination): readonly Party[] {
+  return party === undefined ? [source] : [source, party];
+}
+
+/** Whether an interface waits in vain for an address of a version. */
+export function isFailureOf({ awaited }: BindingFailure, family: Family): boolean {
+  return awaited === AWAITED[family];
 }
 
 /**
@@ -122,8 +136,7 @@ export function lackOver(family: Family, pair: Pair): string | undefined {
   const { source, destination, evaluation } = pair;
   const written = writtenFamily(destination) ?? writtenFamily(source);
   if (written !== undefined) return undefined;
-  const ends = [source, ...(destination.party === undefined ? [] : [destination.party])];
-  if (!ends.every((end) => isMeantToSpeak(end, family, evaluation))) return undefined;
+  if (!partiesOf(source, destination).every((end) => isMeantToSpeak(end, family, evaluation))) return undefined;
   const failure = missingLease(family, pair);
   if (failure === undefined) return undefined;
   const who = source.interfaces.includes(failure.interface) ? "" : `${deviceName(failure.interface)} `;

@@ -5,8 +5,8 @@
  *
  * While packets get through, hosts have connections open: from every declared host to every target, on what the assertion names, else
  * what the target serves, the services of the packets that get through, those that rules of some time tell apart of them, and an echo,
- * each from one source port: where rules look at these, that others go on no longer is assumed, and said so. What a forward leads to a target is open by the packets that get through alone. They are used all the time
- * while they go on. What a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
+ * each from one source port: where rules look at these, that others go on no longer is assumed, and said so. What a forward leads to a
+ * target is open by the packets that get through alone. They are used all the time while they go on. What a station that nobody declared may have had open is not looked for: that it had nothing is assumed, and said so.
  *
  * What a forward led on is led on though its rule is gone, the last one, too: whoever takes a rule out leaves the list. A kernel
  * that loses the list as a whole translates nothing any more (tests/kernel/machine-course.test.ts), which breaks no `blocked`.

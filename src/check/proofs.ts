@@ -7,8 +7,8 @@
  * that a forward from another port is not hidden by the service that it leads to. Errors are not either: they are led nowhere but with the
  * connection that they are about (RFC 5508 section 4.2), which is asked about itself.
  */
-import { type Family, type Ranges, rangeOf, type Service, single } from "../address/index.ts";
-import type { Origin, Span } from "../diagnose/index.ts";
+import { type Ranges, type Service, single } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
 import type { List } from "../document/index.ts";
 import {
   addressTarget,
@@ -108,7 +108,7 @@ function packetsTo(sent: Ranges, { packets, permitted = [] }: Question, origin: 
 
 function errorsBy(origin: Origin): AskedPackets {
   return ([4, 6] as const).map((family) => [
-    { field: "family", within: rangeOf(BigInt(family), BigInt(family)), origin },
+    only("family", family, origin),
     { field: "icmpType", within: ERRORS[family], origin },
   ]);
 }
@@ -119,17 +119,24 @@ function packetsOf(assertion: Demand, from: End): AskedPackets {
   const origin: Origin = { by: "written", span: assertion.span };
   const within = from.group.kind === "internet-public" ? from.group.addresses : from.addresses;
   const { family, service } = assertion;
-  const only = onlyFamily(family?.value);
+  const asksOf = onlyFamily(family?.value);
   const asked: AskedPackets[number] = [
     ...(within === undefined ? [] : [{ field: "source" as const, within, origin }]),
-    ...(family === undefined || only === undefined ? [] : [familyAsked(only, family.span)]),
+    ...(family === undefined || asksOf === undefined
+      ? []
+      : [only("family", asksOf, { by: "written", span: family.span })]),
   ];
   if (service === undefined) return [asked];
   return service.value.map(({ value, span }) => [...asked, ...conditionsOf(value, { by: "written", span })]);
 }
 
-function familyAsked(family: Family, span: Span): Condition<AskedField> {
-  return { field: "family", within: single(BigInt(family)), origin: { by: "written", span } };
+/** A field of one value. */
+function only(
+  field: "family" | "protocol" | "icmpType" | "icmpCode",
+  value: number,
+  origin: Origin,
+): Condition<AskedField> {
+  return { field, within: single(BigInt(value)), origin };
 }
 
 function permittedOf(services: List<Service>): AskedPackets {
@@ -139,15 +146,10 @@ function permittedOf(services: List<Service>): AskedPackets {
 /** The packets of a service as conditions. */
 function conditionsOf(service: Service, origin: Origin): Condition<AskedField>[] {
   if (service.protocol === undefined) return [];
-  const one = (field: "protocol" | "icmpType" | "icmpCode", value: number): Condition<AskedField> => ({
-    field,
-    within: rangeOf(BigInt(value), BigInt(value)),
-    origin,
-  });
   return [
-    one("protocol", service.protocol),
+    only("protocol", service.protocol, origin),
     ...(service.ports === undefined ? [] : [{ field: "destinationPort" as const, within: service.ports, origin }]),
-    ...(service.icmp === undefined ? [] : [one("icmpType", service.icmp.type)]),
-    ...(service.icmp?.code === undefined ? [] : [one("icmpCode", service.icmp.code)]),
+    ...(service.icmp === undefined ? [] : [only("icmpType", service.icmp.type, origin)]),
+    ...(service.icmp?.code === undefined ? [] : [only("icmpCode", service.icmp.code, origin)]),
   ];
 }

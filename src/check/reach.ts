@@ -9,7 +9,7 @@ import { checkExchange } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong, worstOf } from "./context.ts";
 import { cellsOf, type Demand, demandsOf, type PolicyDemand, servicesOnce } from "./demands.ts";
 import { type End, endPairOf, endText, resolveEnds } from "./ends.ts";
-import { onlyFamily } from "./families.ts";
+import { cellFamily, onlyFamily } from "./families.ts";
 
 /** Judges an assertion with `from` and `to`. */
 export function checkReach(assertion: ReachAssertion, context: CheckContext): Finding {
@@ -58,8 +58,7 @@ type JudgedCell = { readonly told: Cell; readonly findings: readonly Finding[] }
 
 /** Judges a policy, cell by cell. */
 export function checkPolicy(assertion: PolicyAssertion, context: CheckContext): Finding {
-  const only = onlyFamily(assertion.family?.value);
-  const over = only === undefined ? {} : { family: `ipv${only}` as const };
+  const over = cellFamily(onlyFamily(assertion.family?.value));
   const cells = cellsOf(assertion).map((cell) => {
     const { findings, told } = judgedCell(cell, context);
     return { findings, told: { ...told, ...over } };

@@ -3,7 +3,7 @@
  * 8.7, from memory), so an answer may go to the other one.
  */
 import type { Origin } from "../diagnose/index.ts";
-import { deviceOf, lastName, type Network } from "../network/index.ts";
+import { deviceOf, type Id, lastName } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import { ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
 import { heardIn, hopsFrom } from "./wires.ts";
@@ -30,6 +30,6 @@ export function sharedHardware(
   return undefined;
 }
 
-function nameOf(id: Network["stacks"][number]["id"]): string {
+function nameOf(id: Id): string {
   return `${deviceOf(id)}/${lastName(id)}`;
 }

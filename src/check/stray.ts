@@ -4,14 +4,11 @@
  */
 import { addressKey, formatAddress, isPublic } from "../address/index.ts";
 import { directoryOf } from "../evaluate/index.ts";
-import { deviceOf, type Network, type PathStep, type Settled } from "../network/index.ts";
+import { deviceOf, type Network, type PathStep } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { Destination, Source } from "./exchange.ts";
-import { stackIn } from "./rest.ts";
+import { type Place, stackIn } from "./rest.ts";
 import type { WayFault } from "./way.ts";
-
-/** A site at rest. */
-type Place = { readonly network: Network; readonly settled: Settled };
 
 /** With whom else an exchange works than was meant; undefined: it is who was meant. */
 export function strayFault(

@@ -21,7 +21,7 @@ import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, isInternet } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
-import { isReachableOver } from "./families.ts";
+import { isFailureOf, isReachableOver } from "./families.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
@@ -226,8 +226,7 @@ function withoutGateway(
   only: Family | undefined,
 ): CutOff {
   const lease = failures.find(
-    ({ interface: id, awaited }) =>
-      source.interfaces.includes(id) && (only === undefined || (awaited === "lease") === (only === 4)),
+    (failure) => source.interfaces.includes(failure.interface) && (only === undefined || isFailureOf(failure, only)),
   );
   for (const leg of source.interfaces) footprint.leases.add(leg);
   const reasons =

@@ -10,12 +10,12 @@ import {
   intersectRanges,
   isEmptyRanges,
   lastAddress,
-  normalizeRanges,
   PUBLIC_KEYS,
   prefixKeys,
   prefixOf,
   type Ranges,
   rangesContain,
+  rangesOf,
   rangesOverlap,
   rangesWithin,
   single,
@@ -54,7 +54,7 @@ export function addressNamesOf(evaluation: Evaluation): AddressNames {
     networks: groups.filter(({ kind }) => kind === "network"),
     owners: new Map(legs.map(({ key, owner }) => [key, owner])),
     managed: new Map(managed.map(({ key, address }) => [key, subnetOf(address)])),
-    spare: normalizeRanges([...managed.map(({ key }) => key), ...ends].map((key) => [key, key] as const)),
+    spare: rangesOf([...managed.map(({ key }) => key), ...ends]),
   };
 }
 

@@ -1,7 +1,7 @@
 /**
  * What cannot be of the version of IP that an assertion asks for: addresses that were written, and kinds of ICMP (RFC 792, RFC 4443).
  */
-import type { Service } from "../address/index.ts";
+import { isEcho, type Service } from "../address/index.ts";
 import type { AskedFamily, PolicyAssertion, ReachAssertion } from "./assertions.ts";
 import type { Findings } from "./findings.ts";
 import type { Located, Target } from "./values.ts";
@@ -46,8 +46,7 @@ function isOther(target: Target, asked: Exclude<AskedFamily, "each">): boolean {
 }
 
 /** Whether packets of a service are never of the version; an exchange of echoes is asked by the like of it. */
-function isOtherKind({ protocol, icmp }: Service, asked: "ipv4" | "ipv6", expect: string | undefined): boolean {
-  if (protocol !== (asked === "ipv4" ? 58 : 1)) return false;
-  const isEcho = icmp === undefined || icmp.type === (protocol === 1 ? 8 : 128);
-  return !isEcho || expect === "blocked" || expect === "only";
+function isOtherKind(service: Service, asked: "ipv4" | "ipv6", expect: string | undefined): boolean {
+  if (service.protocol !== (asked === "ipv4" ? 58 : 1)) return false;
+  return !isEcho(service) || expect === "blocked" || expect === "only";
 }

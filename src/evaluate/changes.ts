@@ -5,7 +5,7 @@
 import { type Ranges, rangesContain, rangesEqual } from "../address/index.ts";
 import { ANYWHERE, isAlike, type Moves, UNMOVED } from "../diagnose/index.ts";
 import type { Id, Network, Part } from "../network/index.ts";
-import { ledFrom, relevantAmong, type Sent, STEP_LIMIT, type Translating } from "../prove/index.ts";
+import { ledFrom, relevantAmong, type SentTo, STEP_LIMIT, type Translating } from "../prove/index.ts";
 import { hasSameNames, namesGiven } from "./common-ground.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
@@ -35,7 +35,7 @@ type Difference = {
   /** Whether translations bring other packets to some destinations. */
   readonly isTurned: (destinations: Ranges) => boolean;
   /** Whether they lead packets to some destinations elsewhere than before. */
-  readonly isLed: (sent: Sent) => boolean;
+  readonly isLed: (sent: SentTo) => boolean;
   /** What everything rests on changed. */
   readonly isGeneral: boolean;
 };
@@ -334,7 +334,7 @@ function isTurned(destinations: Ranges, before: Translating | undefined, after: 
 }
 
 /** Whether packets to some destinations are led elsewhere. */
-function isLed(sent: Sent, before: Translating | undefined, after: Translating | undefined): boolean {
+function isLed(sent: SentTo, before: Translating | undefined, after: Translating | undefined): boolean {
   if (before === undefined || after === undefined) return true;
   return !rangesEqual(ledFrom(sent, before), ledFrom(sent, after));
 }

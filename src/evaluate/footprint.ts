@@ -30,7 +30,7 @@
  */
 import type { Ranges } from "../address/index.ts";
 import type { Id, Notes, Route, Sieve } from "../network/index.ts";
-import type { Sent } from "../prove/index.ts";
+import type { SentTo } from "../prove/index.ts";
 
 /** Of a list that more packets come to than this the whole is what they rest on. */
 const MOST_PACKETS = 256;
@@ -56,7 +56,7 @@ export class Footprint implements Notes {
   /** Sets of destinations of which it was asked what translations can bring there. */
   readonly aimed: Set<Ranges> = new Set();
   /** Sets of destinations of which it was asked where translations can lead packets to them. */
-  readonly sent: Set<Sent> = new Set();
+  readonly sent: Set<SentTo> = new Set();
   /** Ids of groups. */
   readonly groups: Set<Id> = new Set();
   /** On-demand links that were up, by their text. */
@@ -114,7 +114,7 @@ export class Footprint implements Notes {
     this.aimed.add(destinations);
   };
 
-  led = (sent: Sent): void => {
+  led = (sent: SentTo): void => {
     this.sent.add(sent);
   };
 

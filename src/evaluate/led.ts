@@ -3,9 +3,9 @@
  * wherever a forward leads that: whoever has an address takes what is sent to it, be it only to lead it on. What somebody else
  * diverts on its way never gets there, so it is no forward. An address that nobody has is that of whoever translates it by name.
  */
-import { EMPTY_RANGES, normalizeRanges, type Ranges, subtractRanges, unionRanges } from "../address/index.ts";
+import { EMPTY_RANGES, type Ranges, rangesOf, subtractRanges, unionRanges } from "../address/index.ts";
 import type { Network } from "../network/index.ts";
-import { ledFrom, type Sent } from "../prove/index.ts";
+import { ledFrom, type SentTo } from "../prove/index.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { type Holders, holdersOf } from "./holders.ts";
 import { homesOf, type ReachEnd, startOf } from "./reach.ts";
@@ -25,7 +25,7 @@ export function ledBetween(from: ReachEnd, to: ReachEnd, world: World, evaluatio
   const sent = sentTo(to, world);
   if (sent.length === 0) return undefined;
   const free = to.addresses === undefined ? EMPTY_RANGES : nobodys(from, sent, holdersOf(world.settled), network);
-  const asked: Sent = { destinations: sent, free };
+  const asked: SentTo = { destinations: sent, free };
   footprint.led(asked);
   footprint.owners(sent);
   const plugged = evaluation.pluggedAt(world, startOf(from, network).entrances)?.translating;
@@ -44,18 +44,14 @@ function sentTo({ group, addresses }: ReachEnd, { settled }: World): Ranges {
   const isStation = group.kind === "leg" || group.kind === "host" || group.kind === "device";
   if (!isStation || group.upstreams.length > 0) return EMPTY_RANGES;
   const { legs } = holdersOf(settled);
-  return keysIn(group.interfaces.flatMap((id) => [...(legs.get(id)?.keys ?? [])]));
+  return rangesOf(group.interfaces.flatMap((id) => [...(legs.get(id)?.keys ?? [])]));
 }
 
 /** Those that nobody has; seen from inside the internet has all that are public. */
 function nobodys(from: ReachEnd, sent: Ranges, { sorted }: Holders, network: Network): Ranges {
-  const free = subtractRanges(sent, keysIn(sorted.map(([key]) => key)));
+  const free = subtractRanges(sent, rangesOf(sorted.map(([key]) => key)));
   const homes = from.addresses === undefined ? [from.group] : homesOf(from.addresses, network);
   if (homes.some(({ kind }) => kind === "internet" || kind === "internet-public")) return free;
   const beyond = network.groups.filter(({ kind, upstreams }) => kind === "internet-public" && upstreams.length > 0);
   return beyond.reduce((left, { addresses }) => subtractRanges(left, addresses), free);
-}
-
-function keysIn(keys: readonly bigint[]): Ranges {
-  return normalizeRanges(keys.map((key) => [key, key] as const));
 }

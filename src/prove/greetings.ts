@@ -9,8 +9,8 @@ import {
   prefixContains,
   prefixOf,
   type Ranges,
-  ranges,
   rangesContain,
+  rangesOf,
   single,
   subtractRanges,
 } from "../address/index.ts";
@@ -65,7 +65,7 @@ export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg[
 
 function nearKeys({ owner, asker }: Introduced, family: 4 | 6): Ranges {
   const keys = sendsStraightTo(owner, asker, family).map(addressKey);
-  return ranges(...keys.map((key) => [key, key] as const));
+  return rangesOf(keys);
 }
 
 /** Any packets: those of ICMP first, an echo request before all. */

@@ -32,7 +32,7 @@ export type { LinkAnswer } from "./link-answer.ts";
 export { type AtRest, pluggedIn } from "./plug.ts";
 export { type Common, createProver, type Prover } from "./prover.ts";
 export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
-export { ledFrom, relevantAmong, type Sent, type Translating } from "./relevant.ts";
+export { ledFrom, relevantAmong, type SentTo, type Translating } from "./relevant.ts";
 export { routesTo } from "./routes.ts";
 export { type Shadowed, shadowedIn } from "./shadowed.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";

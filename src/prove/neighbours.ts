@@ -10,6 +10,7 @@ import {
   keyAddress,
   type Ranges,
   ranges,
+  rangesOf,
   single,
   solicitedNode,
   subtractRanges,
@@ -141,7 +142,7 @@ function byDiscovery(walk: Walk, between: Between): Acquaintance {
   const { asker, owner, addresses, from } = between;
   if (asks(walk, asker, owner, from, addresses)) return ASKED;
   const near = sendsStraightTo(owner, asker, 6).map(addressKey);
-  const sought = ranges(...near.map((key) => [key, key] as const));
+  const sought = rangesOf(near);
   return asks(walk, owner, asker, addresses, sought, false) ? byGreeting(walk, between) : NEVER;
 }
 

@@ -80,7 +80,7 @@ export function relevantAmong(aimed: Ranges, { rewritings, mapped }: Translating
 }
 
 /** Destinations of packets, and which of them are the business of whoever translates them. */
-export type Sent = {
+export type SentTo = {
   /** The destinations. */
   readonly destinations: Ranges;
   /** Those that are nobody's: whoever names them in a translation stands for them. Of the others whoever has them does. */
@@ -88,7 +88,7 @@ export type Sent = {
 };
 
 /** What translations can make of such destinations: what those who stand for them make of them, then others, one rule after the other. */
-export function ledFrom({ destinations, free }: Sent, { rewritings }: Translating): Ranges {
+export function ledFrom({ destinations, free }: SentTo, { rewritings }: Translating): Ranges {
   let led = EMPTY_RANGES;
   for (let before: Ranges | undefined; before === undefined || !rangesEqual(before, led); ) {
     before = led;

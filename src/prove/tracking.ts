@@ -6,7 +6,15 @@
  * The sender may have begun any connection of the set, so a field that was rewritten to one address for many takes any
  * of the many values back: the one that the sender wanted.
  */
-import { EMPTY_RANGES, intersectRanges, type Ranges, ranges, rangesOverlap, single } from "../address/index.ts";
+import {
+  EMPTY_RANGES,
+  intersectRanges,
+  type Ranges,
+  ranges,
+  rangesOf,
+  rangesOverlap,
+  single,
+} from "../address/index.ts";
 import {
   DESTINATION,
   DESTINATION_PORT,
@@ -114,7 +122,7 @@ export function has(flow: Flow, field: number): boolean {
 }
 
 function asking(family: 4 | 6): Ranges {
-  return ranges(...QUERIES[family].map(([asks]) => [asks, asks] as const));
+  return rangesOf(QUERIES[family].map(([asks]) => asks));
 }
 
 // -- connections ---------------------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
  * What hangs on an attachment: which ports hear it, whether members of a bond lead to one place, which VLANs the far
  * side takes. Questions to the atlas, nothing kept.
  */
-import { EMPTY_RANGES, type Ranges, ranges, unionRanges } from "../address/index.ts";
+import { EMPTY_RANGES, type Ranges, rangesOf, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { Id } from "../network/index.ts";
 import type { Atlas } from "./atlas.ts";
@@ -76,5 +76,5 @@ function standingAt(atlas: Atlas, at: Id): Ranges {
   const tags = (atlas.legsOn.get(at) ?? []).flatMap(({ interface: leg }) =>
     leg.vlan === undefined ? [] : [BigInt(leg.vlan)],
   );
-  return ranges(...tags.map((tag) => [tag, tag] as const));
+  return rangesOf(tags);
 }

@@ -74,7 +74,8 @@ function withoutName(reason: string, [from = "", ...others]: readonly string[]):
   return reason.replace(new RegExp(`(?<![\\w/-])${name}(?![\\w/-])`, "g"), "\0");
 }
 
-function inWords(words: readonly string[]): string {
+/** `a`, `a and b`, `a, b and c`. */
+export function inWords(words: readonly string[]): string {
   return words.length < 2 ? (words[0] ?? "") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;
 }
 

@@ -2,7 +2,7 @@
  * What verdicts take for granted, as sentences. A report keeps each by itself, so that two can be compared; people are told once
  * what is taken of several devices.
  */
-import { foldAlone } from "./alone.ts";
+import { foldAlone, inWords } from "./alone.ts";
 
 const ONE = " is taken to listen on everything, since it says nothing of what it serves";
 const SEVERAL = " are taken to listen on everything, since they say nothing of what they serve";
@@ -21,7 +21,7 @@ function foldListening(sentences: readonly string[]): readonly string[] {
   const alike = sentences.filter((sentence) => sentence.endsWith(ONE));
   if (alike.length < 2) return sentences;
   const devices = alike.map((sentence) => sentence.slice(0, -ONE.length)).sort();
-  const together = `${devices.slice(0, -1).join(", ")} and ${devices.at(-1)}${SEVERAL}`;
+  const together = `${inWords(devices)}${SEVERAL}`;
   return sentences.flatMap((sentence) => {
     if (!sentence.endsWith(ONE)) return [sentence];
     return sentence === alike[0] ? [together] : [];

@@ -8,8 +8,8 @@ import {
   BROADCAST_HARDWARE,
   type Hardware,
   type Ranges,
-  ranges,
   rangesContain,
+  rangesOf,
 } from "../address/index.ts";
 import type { DhcpRelay, DhcpServer, Id, Service } from "../network/index.ts";
 import {
@@ -227,7 +227,7 @@ function serverAddress(
 
 function ownAddresses(stack: StackPlan): Ranges {
   const own = stack.interfaces.flatMap(({ addresses }) => addresses.filter(({ family }) => family === 4));
-  return ranges(...own.map(({ value }) => [value, value] as const));
+  return rangesOf(own.map(({ value }) => value));
 }
 
 /** A DHCP message in a datagram. */

@@ -12,10 +12,7 @@ import type { Wiring } from "./wiring.ts";
 /** Notes cables that carry nothing, or not what is meant. */
 export function warnCables(cables: readonly SiteCable[], wiring: Wiring, findings: Findings): void {
   for (const cable of cables) {
-    const ends = cable.ends.flatMap(({ device, port }) => {
-      const found = wiring.devices.get(device);
-      return found === undefined ? [] : [{ device: found, port }];
-    });
+    const ends = endsAt(cable.ends, wiring);
     const [a, b] = ends;
     if (a === undefined || b === undefined) continue;
     const idle = ends.map((end) => ({ end, why: idleness(end, wiring) })).find(({ why }) => why !== undefined);
@@ -27,6 +24,14 @@ export function warnCables(cables: readonly SiteCable[], wiring: Wiring, finding
 }
 
 type End = { readonly device: Configured; readonly port: string };
+/** Ends by their devices; those of devices that could not be configured are left out. */
+function endsAt(ends: readonly { readonly device: string; readonly port: string }[], wiring: Wiring): readonly End[] {
+  return ends.flatMap(({ device, port }) => {
+    const found = wiring.devices.get(device);
+    return found === undefined ? [] : [{ device: found, port }];
+  });
+}
+
 type Idleness = { readonly text: string; readonly off?: Origin };
 
 /** Why nothing comes of a cable at an end; undefined: something does. */
@@ -78,11 +83,10 @@ function warnStray({ origin }: SiteCable, near: End, far: End, wiring: Wiring, f
 function warnAlone({ rack }: Configured, bond: RackBond, wiring: Wiring, findings: Findings): void {
   // One member that carries at a time is a station like any other.
   if (bond.mode.value === "active-backup") return;
-  const ends = bond.members.flatMap(({ value }) => wiring.farEnd(rack.name, value) ?? []);
-  const far = ends.flatMap(({ device, port }) => {
-    const found = wiring.devices.get(device);
-    return found === undefined ? [] : [{ device: found, port }];
-  });
+  const far = endsAt(
+    bond.members.flatMap(({ value }) => wiring.farEnd(rack.name, value) ?? []),
+    wiring,
+  );
   const isTold = ({ device }: End): boolean =>
     device.rack.intent !== undefined || device.rack.topology.is.value === "unmanaged-switch";
   if (far.length < 2 || !far.every(isTold) || far.some(({ device, port }) => device.bonds.byMember.has(port))) return;

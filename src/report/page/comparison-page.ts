@@ -9,6 +9,7 @@ import {
   comparisonStatus,
   type Decision,
   type Difference,
+  inWords,
   type Replacement,
   tellDifference,
   tellEnds,
@@ -79,7 +80,7 @@ function sentenceOf(comparison: Comparison): string {
     ...(undecided.length === 0 ? [] : [`leaves ${undecided.length} undecided`]),
   ];
   if (told.length === 0) return "The change opens nothing and shuts nothing.";
-  return `The change ${told.length === 1 ? told[0] : `${told.slice(0, -1).join(", ")} and ${told.at(-1)}`}.`;
+  return `The change ${inWords(told)}.`;
 }
 
 function faultOf(fault: string | undefined): Html | undefined {
