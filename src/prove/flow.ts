@@ -368,7 +368,7 @@ function holds(outer: Ranges, inner: Ranges): boolean {
 
 /**
  * A field of `inner` is what it is in `outer`: the same variable, or one and the same value, or one of the values of a
- * variable of its own, which it takes whatever was sent.
+ * variable that nobody sent, which it takes whatever was sent; then all fields that are alike there are alike here.
  */
 function standsWithin(outer: Flow, left: Sight, inner: Flow, right: Sight): boolean {
   const isSame = isSameSight(left, right);
@@ -378,12 +378,17 @@ function standsWithin(outer: Flow, left: Sight, inner: Flow, right: Sight): bool
   const one = onlyValue(wide);
   const other = onlyValue(narrow);
   if (one !== undefined && other !== undefined) return one + left.plus === other + right.plus;
-  return isFree(outer.view, left.variable) && rangesWithin(shift(wide, left.plus), shift(narrow, right.plus));
+  return (
+    left.variable >= SENT.length &&
+    rangesWithin(shift(wide, left.plus), shift(narrow, right.plus)) &&
+    outer.view.every((sight, field) => sight.variable !== left.variable || isShifted(sight, left, inner, field, right))
+  );
 }
 
-/** A variable that was not sent and that one field is. */
-function isFree(view: View, variable: number): boolean {
-  return variable >= SENT.length && view.filter((sight) => sight.variable === variable).length === 1;
+/** Whether another field stands to this one as it does in the other flow. */
+function isShifted(sight: Sight, left: Sight, inner: Flow, field: number, right: Sight): boolean {
+  const { variable, plus } = sightOf(inner.view, field);
+  return variable === right.variable && plus - right.plus === sight.plus - left.plus;
 }
 
 /** The value of a set that has just one; undefined: it has more. */

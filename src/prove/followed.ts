@@ -9,7 +9,7 @@ import { listOf } from "./by-key.ts";
 import { DESTINATION, PROTOCOL, SOURCE } from "./fields.ts";
 import { covers, kindOf, setOf, valuesOf } from "./flow.ts";
 import { byMapping } from "./mappings.ts";
-import { COMPARED, type Meter } from "./meter.ts";
+import { CLOSELY_COMPARED, type Meter } from "./meter.ts";
 import type { Passage, Stranger } from "./passage.ts";
 import { changed } from "./tracking.ts";
 import { areOne, areTaken } from "./trail.ts";
@@ -34,7 +34,7 @@ export class Followed {
     const paid = paidOf(passage);
     const alike = listOf(here, wordOf(passage, paid));
     const place = alike.findIndex((went) => comesToAll(went, { passage, paid }));
-    this.#meter.take(Math.floor((place < 0 ? alike.length : place) / COMPARED));
+    this.#meter.take(Math.floor((place < 0 ? alike.length : place) / CLOSELY_COMPARED));
     const [known] = place < 0 ? [] : alike.splice(place, 1);
     // What was met last is met again soonest.
     if (known !== undefined) alike.unshift(known);

@@ -28,3 +28,6 @@ export class Meter {
 
 /** Comparisons with what is known already that count as a step of work. */
 export const COMPARED = 64;
+
+/** The same of packets that are so much alike that most comparisons come to their last fields. */
+export const CLOSELY_COMPARED = 8;

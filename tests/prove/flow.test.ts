@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { type Ranges, single } from "../../src/address/index.ts";
 import { DESTINATION, SOURCE, UNIVERSES } from "../../src/prove/fields.ts";
-import { covers, type Flow, flowOf, rewritten, sightOf, withSet } from "../../src/prove/flow.ts";
+import { covers, type Flow, flowOf, moved, rewritten, sightOf, withSet } from "../../src/prove/flow.ts";
 
 const ANY: Flow = flowOf(UNIVERSES[0] ?? []);
 const FEW: Ranges = [[10n, 19n]];
@@ -35,5 +35,19 @@ describe("what a flow covers", () => {
     const apart = rewritten(rewritten(ANY, SOURCE, MANY), DESTINATION, MANY);
     expect(covers(joined(ANY, MANY), apart)).toBe(false);
     expect(covers(apart, joined(ANY, FEW))).toBe(true);
+  });
+
+  it("two fields that are always alike cover two that are so by another value, and as far apart as those", () => {
+    const again = joined(joined(ANY, MANY), FEW);
+    expect(covers(joined(ANY, MANY), again)).toBe(true);
+    expect(covers(again, joined(ANY, MANY))).toBe(false);
+    expect(covers(joined(ANY, MANY), moved(again, DESTINATION, 1n))).toBe(false);
+    expect(covers(moved(joined(ANY, MANY), DESTINATION, 1n), moved(again, DESTINATION, 1n))).toBe(true);
+  });
+
+  it("two fields that are always alike cover two that were sent alike, and one of three is not enough", () => {
+    const sent = { ...ANY, view: ANY.view.with(DESTINATION, sightOf(ANY.view, SOURCE)) };
+    expect(covers(joined(ANY, MANY), withSet(sent, SOURCE, FEW))).toBe(true);
+    expect(covers(joined(ANY, MANY), withSet(withSet(ANY, SOURCE, FEW), DESTINATION, FEW))).toBe(false);
   });
 });

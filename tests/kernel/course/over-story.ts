@@ -62,7 +62,10 @@ export type StoryTold = {
 const MARGIN_SECONDS = 1;
 /** So long before a scene each exchange is made once more: a neighbour that was doubted has answered when it comes. */
 const BEFORE_SECONDS = 8;
-/** So long before an instant each exchange is made once more: until then a neighbour that is gone is given up (RFC 4861 section 10). */
+/**
+ * So long before an instant each exchange is made once more: until then a neighbour that is gone is given up (RFC 4861 section 10).
+ * Not where a scene comes in between: a neighbour that is doubted then is asked 5 s later, just as the scene comes.
+ */
 const EARLIER_SECONDS = 10;
 /** A client asks again within a second: the model has one answered at once. */
 const AT_ONCE = "-t 3 -T 1 -A 1";
@@ -141,13 +144,21 @@ function linesOf(
     ...plan.devices.flatMap(({ device }) => at(warmSeconds - ADVERTISED_SECONDS, kernel.advertise(device))),
   ];
   const questions = new Questions(kernel, script);
+  const comes = (from: number, to: number): boolean =>
+    stage.scenes.filter(isDone).some(({ atMs }) => from < atMs / 1000 && atMs / 1000 <= to);
   // One after the other: what interfaces are called is another thing after a scene.
   const turns = [
     ...stage.scenes.map((scene) => ({
       second: scene.atMs / 1000,
       tell: (moment: number) => at(moment, scenes.enact(scene)),
     })),
-    ...looks.map((look) => ({ second: look.at, tell: (moment: number) => questions.about(look, moment, seconds) })),
+    ...looks.map((look) => ({
+      second: look.at,
+      tell: (moment: number) => [
+        ...(comes(look.at - EARLIER_SECONDS, look.at) ? [] : questions.earlier(look, moment - EARLIER_SECONDS)),
+        ...questions.about(look, moment, seconds),
+      ],
+    })),
   ].sort((a, b) => a.second - b.second);
   return [...begin, ...turns.flatMap(({ second, tell }) => tell(warmSeconds + second))].sort((a, b) => a.at - b.at);
 }
@@ -164,13 +175,16 @@ class Questions {
     this.#isByPorts = plan.devices.some(({ bridges }) => bridges.some((line) => line.includes("layer3+4")));
   }
 
+  /** To be asked in vain, where somebody is gone. */
+  earlier({ exchanges }: ModelLook, at: number): readonly Line[] {
+    return exchanges.map((each) => ({ at, ...this.#probe(each), about: undefined }));
+  }
+
   about({ at: second, exchanges, legs }: ModelLook, at: number, asked: ReadonlySet<number>): readonly Line[] {
-    const earlier = at - EARLIER_SECONDS;
     // What is open is used first, and at the seconds that were asked for alone: in between it is quiet.
     const held = asked.has(second) ? exchanges.filter(isHeld) : [];
     return [
       ...held.map((each) => ({ at, ...this.#held(each), about: { held: each } })),
-      ...exchanges.map((each) => ({ at: earlier, ...this.#probe(each), about: undefined })),
       ...legs.map((about) => {
         const device = deviceOf(about.id);
         const command = ["ip", "-4", "-o", "addr", "show", "dev", this.#kernel.nameOf(device, lastName(about.id))];
