@@ -60,11 +60,14 @@ export type StoryTold = {
 
 /** So near to a moment at which the model becomes another nothing is compared, in seconds. */
 const MARGIN_SECONDS = 1;
-/** So long before a scene each exchange is made once more: a neighbour that was doubted has answered when it comes. */
-const BEFORE_SECONDS = 8;
+/**
+ * So long before a scene each exchange is made once more: a neighbour that was doubted has answered when it comes. One that is not
+ * doubted yet may be so within 5 s of that use, and is asked 5 s after it is (`DELAY_FIRST_PROBE_TIME`, RFC 4861 section 7.3.3).
+ */
+const BEFORE_SECONDS = 11;
 /**
  * So long before an instant each exchange is made once more: until then a neighbour that is gone is given up (RFC 4861 section 10).
- * Not where a scene comes in between: a neighbour that is doubted then is asked 5 s later, just as the scene comes.
+ * Not where a scene comes in between: whoever is asked just as it comes would answer or not by chance.
  */
 const EARLIER_SECONDS = 10;
 /** A client asks again within a second: the model has one answered at once. */
