@@ -3,7 +3,7 @@
  */
 import { relative, resolve, sep } from "node:path";
 import { compareStates, type State } from "../compare/index.ts";
-import { nearestWord } from "../diagnose/index.ts";
+import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
 import { pictureOf } from "../draw/index.ts";
 import { EnginesDisagree, Evaluation } from "../evaluate/index.ts";
 import { type LoadedSite, loadFiles, type ReadSite, type Shelf, siteMeant } from "../load/index.ts";
@@ -111,7 +111,11 @@ function compareSides(
   const shelf: Shelf = { sources: [] };
   const before = loadSide(base, shelf);
   const after = loadSide(head, shelf);
-  const diagnostics = [...before.diagnostics, ...after.diagnostics];
+  const word = (each: Diagnostic): string => wordOf(each, shelf);
+  const later = new Set(after.diagnostics.map(word));
+  // What is said of both sides is said once: it is not what changed.
+  const earlier = before.diagnostics.filter((each) => each.severity === "error" || !later.has(word(each)));
+  const diagnostics = [...earlier, ...after.diagnostics];
   const blank: Comparison = {
     version: VERSION,
     sources: shelf.sources,
@@ -137,6 +141,12 @@ function compareSides(
     if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
     throw error;
   }
+}
+
+/** What a diagnostic says, wherever the text that it marks stands. */
+function wordOf({ code, severity, message, labels, notes, help }: Diagnostic, { sources }: Shelf): string {
+  const marked = labels.map(({ span, text }) => [sources[span.file]?.text.slice(span.start, span.end), text]);
+  return JSON.stringify([code, severity, message, marked, notes, help]);
 }
 
 function pairIn(word: string): readonly [string, string] {

@@ -34,7 +34,7 @@ import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
 import { type CompareRequest, SIDES, type State, type TurnedSet } from "./states.ts";
-import { type AddressNames, isAllOf, tellAddresses } from "./words.ts";
+import { type AddressNames, familiesIn, isDual, tellAddresses } from "./words.ts";
 
 type Context = CompareRequest & {
   readonly touched: TouchedLines;
@@ -207,15 +207,14 @@ function gotElsewhere(
 
 type Words = Pick<Difference, "from" | "to" | "services">;
 
-function wordsOf(cover: Cover, from: Group, to: Group, names: AddressNames): Words {
-  const isFamily = (keys: Ranges, family: 4 | 6): boolean => rangesOverlap(keys, [FAMILY_KEYS[family]]);
-  const partOf = (end: Group, some: Ranges): string =>
-    isAllOf(end, some, names) ? "" : tellAddresses(some, end, names);
-  const own = subtractRanges(cover.sources, EVERYBODYS);
+function wordsOf({ sources, destinations, services }: Cover, from: Group, to: Group, names: AddressNames): Words {
+  const own = subtractRanges(sources, EVERYBODYS);
+  const families = familiesIn(destinations);
+  const only = isDual(from) && isDual(to) && families.length === 1 ? families[0] : undefined;
   return {
-    from: [{ name: from.id, part: partOf(from, isEmptyRanges(own) ? cover.sources : own) }],
-    to: [{ name: to.id, part: partOf(to, cover.destinations) }],
-    services: tellServices(cover.services, isFamily(cover.destinations, 6), isFamily(cover.destinations, 4)),
+    from: [{ name: from.id, part: tellAddresses(isEmptyRanges(own) ? sources : own, from, names) }],
+    to: [{ name: to.id, part: tellAddresses(destinations, to, names, only) }],
+    services: tellServices(services, families.includes(6), families.includes(4)),
   };
 }
 

@@ -3,6 +3,7 @@
  * in all but who begins. The first one's packet and way stand for all.
  */
 import type { Decision, Difference, DifferenceEnd } from "../result/index.ts";
+import { VERSIONS } from "./words.ts";
 
 /** Differences with those joined that go together, in the order of the first of each. */
 export function merged(differences: readonly Difference[]): readonly Difference[] {
@@ -10,9 +11,16 @@ export function merged(differences: readonly Difference[]): readonly Difference[
   return joined(byTarget, "to", (known, { from }) => ({ ...known, from: onceEach([...known.from, ...from]) }));
 }
 
+/** Each end once; one of which every version of IP is there as a whole. */
 function onceEach(ends: readonly DifferenceEnd[]): readonly DifferenceEnd[] {
-  const words = ends.map((end) => JSON.stringify([end.name, end.part]));
-  return ends.filter((_, index) => words.indexOf(words[index] ?? "") === index);
+  const versions = Object.values(VERSIONS);
+  const whole = ends.map((end): DifferenceEnd => {
+    const parts = ends.flatMap(({ name, part }) => (name === end.name ? [part] : []));
+    const isWhole = versions.includes(end.part) && versions.every((version) => parts.includes(version));
+    return isWhole ? { ...end, part: "" } : end;
+  });
+  const words = whole.map((end) => JSON.stringify([end.name, end.part]));
+  return whole.filter((_, index) => words.indexOf(words[index] ?? "") === index);
 }
 
 function joined(

@@ -34,7 +34,10 @@ export type AddressNames = {
   readonly owners: ReadonlyMap<bigint, string>;
   /** Addresses of managed devices, by key, each with its subnet. */
   readonly managed: ReadonlyMap<bigint, Ranges>;
-  /** Addresses that no host of a network has: those of managed devices, and the first and last of each IPv4 prefix. */
+  /**
+   * Addresses that no host of a network has: those of managed devices, the first and last of each IPv4 prefix, and the first of each
+   * of IPv6, which its routers share (RFC 4291 section 2.6.1).
+   */
   readonly spare: Ranges;
 };
 
@@ -49,7 +52,7 @@ export function addressNamesOf(evaluation: Evaluation): AddressNames {
   const { devices, groups } = evaluation.network;
   const hosts = new Set(devices.flatMap(({ id, is }) => (is === "host" ? [id] : [])));
   const managed = legs.filter(({ owner }) => !hosts.has(owner));
-  const ends = legs.flatMap(({ address }) => (address.family === 4 ? endsOf(address) : []));
+  const ends = legs.flatMap(({ address }) => endsOf(address));
   return {
     networks: groups.filter(({ kind }) => kind === "network"),
     owners: new Map(legs.map(({ key, owner }) => [key, owner])),
@@ -64,36 +67,82 @@ function subnetOf(address: InterfaceAddress): Ranges {
 
 function endsOf(address: InterfaceAddress): readonly bigint[] {
   const prefix = prefixOf(address, address.prefixLength);
-  return [addressKey(firstAddress(prefix)), addressKey(lastAddress(prefix))];
+  const first = addressKey(firstAddress(prefix));
+  return address.family === 4 ? [first, addressKey(lastAddress(prefix))] : [first];
 }
 
 /** What is known of the end that addresses belong to. */
 type End = Pick<Group, "id" | "kind" | "addresses">;
 
 /** Whether some are just the addresses that a host of an end could have, of the families that they are of. */
-export function isAllOf({ id, kind, addresses }: End, some: Ranges, { owners, spare }: AddressNames): boolean {
-  const isBeyond = kind === "internet";
-  const all = isBeyond ? PUBLIC_KEYS : addresses;
+function isAllOf(end: End, some: Ranges, { owners, spare }: AddressNames): boolean {
+  const { id, kind } = end;
+  const all = addressesOf(end);
   if (kind === "device") return [...owners].every(([key, owner]) => owner !== id || rangesContain(some, key));
-  if (!isBeyond && !rangesWithin(unionRanges(all, spare), some)) return false;
-  return ([4, 6] as const).every((family) => {
-    const keys = [FAMILY_KEYS[family]];
-    return !rangesOverlap(some, keys) || rangesWithin(unionRanges(some, spare), intersectRanges(all, keys));
-  });
+  if (kind !== "internet" && !rangesWithin(unionRanges(all, spare), some)) return false;
+  return familiesIn(some).every((family) => rangesWithin(unionRanges(some, spare), ofFamilies(all, [family])));
+}
+
+function addressesOf({ kind, addresses }: End): Ranges {
+  return kind === "internet" ? PUBLIC_KEYS : addresses;
+}
+
+function ofFamilies(addresses: Ranges, families: readonly (4 | 6)[]): Ranges {
+  return intersectRanges(
+    addresses,
+    families.map((family) => FAMILY_KEYS[family]),
+  );
+}
+
+/** Families of some addresses. */
+export function familiesIn(addresses: Ranges): readonly (4 | 6)[] {
+  return ([4, 6] as const).filter((family) => rangesOverlap(addresses, [FAMILY_KEYS[family]]));
+}
+
+/** Whether an end has addresses of both families. */
+export function isDual(end: End): boolean {
+  return familiesIn(addressesOf(end)).length > 1;
 }
 
 const INTERNET: End = { id: "internet", kind: "internet", addresses: PUBLIC_KEYS };
 
 const MOST_ITEMS = 6;
 
-/** A set of addresses of an end in words, as short as names allow; its own name says nothing about them. */
-export function tellAddresses(addresses: Ranges, { id: end }: Pick<Group, "id">, names: AddressNames): string {
-  const { networks, owners } = names;
+/** Families in words. */
+export const VERSIONS: { readonly [family in 4 | 6]: string } = { 4: "IPv4", 6: "IPv6" };
+
+/**
+ * A set of addresses of an end in words, as short as names allow: what it has, or what of the end it lacks; empty: it is all of them.
+ * `family`: the one that they are of, where that is worth a word. The end's own name says nothing about them.
+ */
+export function tellAddresses(addresses: Ranges, end: End, names: AddressNames, family?: 4 | 6): string {
+  const version = family === undefined ? "" : VERSIONS[family];
+  if (isAllOf(end, addresses, names)) return version;
+  const items = itemsOf(addresses, end, names);
+  const lacking = lackingOf(addresses, end, names);
+  if (lacking.length === 0 || lacking.length >= items.length) return inShort(items);
+  return `${version === "" ? "all" : version} but ${inShort(lacking)}`;
+}
+
+/** What of an end some addresses lack, in the families that they are of; empty, too, where others are among them. */
+function lackingOf(addresses: Ranges, end: End, names: AddressNames): readonly string[] {
+  const all = addressesOf(end);
+  if (end.kind !== "internet" && !rangesWithin(unionRanges(all, names.spare), addresses)) return [];
+  const lacking = subtractRanges(ofFamilies(all, familiesIn(addresses)), addresses);
+  // What no host has may be named with the rest, and names left out, where that is shorter.
+  const ways = [subtractRanges(lacking, names.spare), lacking].map((each) => itemsOf(each, end, names));
+  return [...ways, formatAddressSet(lacking)].reduce((best, way) => (way.length < best.length ? way : best));
+}
+
+/** Names for what has one, then prefixes and ranges. */
+function itemsOf(addresses: Ranges, { id: end }: End, names: AddressNames): readonly string[] {
+  const { networks, owners, spare } = names;
   const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, names);
   const items = new Set(isAny ? ["any address"] : []);
   let left = isAny ? EMPTY_RANGES : addresses;
-  for (const { id, addresses: own } of networks) {
-    if (id === end || isEmptyRanges(own) || !rangesWithin(left, own)) continue;
+  for (const { id, addresses: all } of networks) {
+    const own = ofFamilies(all, familiesIn(left));
+    if (id === end || isEmptyRanges(own) || !rangesWithin(unionRanges(left, spare), own)) continue;
     items.add(id);
     left = subtractRanges(left, own);
   }
@@ -104,7 +153,11 @@ export function tellAddresses(addresses: Ranges, { id: end }: Pick<Group, "id">,
     left = subtractRanges(left, single(key));
   }
   for (const text of formatAddressSet(left)) items.add(text);
-  const shown = [...items].slice(0, MOST_ITEMS);
-  const more = items.size - shown.length;
+  return [...items];
+}
+
+function inShort(items: readonly string[]): string {
+  const shown = items.slice(0, MOST_ITEMS);
+  const more = items.length - shown.length;
   return more > 0 ? `${shown.join(", ")} and ${more} more` : shown.join(", ");
 }

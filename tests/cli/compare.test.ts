@@ -63,6 +63,26 @@ describe("compare", () => {
     }
   });
 
+  it("warns once of what is so on both sides, and of what is so on one", () => {
+    const source = "      source: [{ name: behind one address";
+    const forward = (name: string, port: number): string =>
+      `      dest: [{ name: ${name}, family: ipv4, dest: bridge/wan, service: tcp/${port}, to: radar }]\n${source}`;
+    const folder = copyOfFerry([INTENT, source, forward("radar", 8080)]);
+    git(folder, "init", "--quiet");
+    git(folder, "add", "--all");
+    git(folder, "commit", "--quiet", "--message", "first");
+    const intent = join(folder, INTENT);
+    // A line before it moves the warning and is no other one.
+    writeFileSync(intent, readFileSync(intent, "utf8").replace("\nnetworks:", "\n# the boat\nnetworks:"));
+    const warned = (...words: readonly string[]): readonly string[] =>
+      dryrack(folder, ["compare", "ferry", ...words])
+        .errors.split("\n")
+        .filter((line) => line.includes(": warning: "));
+    expect(warned("HEAD")).toEqual([expect.stringMatching(/^topologies\/ferry\/intent.yaml, line/)]);
+    writeFileSync(intent, readFileSync(intent, "utf8").replace(/ {6}dest: \[.*\n/, ""));
+    expect(warned("HEAD")).toEqual([expect.stringMatching(/^HEAD:topologies\/ferry\/intent.yaml, line/)]);
+  });
+
   it("finds nothing where nothing changed", () => {
     const { status, output } = dryrack(committed(), ["compare", "ferry", "HEAD", "--fail-on", "newly-allowed"]);
     expect(output).toMatch(/\nferry: 0 newly allowed, 0 newly forbidden \(\d+ pairs of ends\)\n$/);

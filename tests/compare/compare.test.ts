@@ -172,6 +172,37 @@ devices:
     expect(lines.every((line) => line.includes("blue") || line.includes("red"))).toBe(true);
   });
 
+  it("names what of a network is left out, where that is shorter", () => {
+    const { lines } = compared(
+      edited([
+        "          - { name: web, in",
+        "          - { name: not b, in: red, out: blue, dest: b, action: drop }\n          - { name: all, in: red, out: blue, action: accept }\n          - { name: web, in",
+      ]),
+    );
+    expect(lines).toEqual([
+      "+ all but tcp/80 from red to blue (all but b) gets through now",
+      "- tcp/80 from red to blue (b) no longer gets through",
+    ]);
+  });
+
+  it("of ends that speak both versions of IP names the one that is meant", () => {
+    const both = edited(
+      ["red: { vlan: 10, ipv4: 10.1.0.0/24 }", 'red: { vlan: 10, ipv4: 10.1.0.0/24, ipv6: "fd00:0:0:1::/64" }'],
+      ["blue: { vlan: 20, ipv4: 10.2.0.0/24 }", 'blue: { vlan: 20, ipv4: 10.2.0.0/24, ipv6: "fd00:0:0:2::/64" }'],
+    );
+    const opened = (family: string): string =>
+      both.replace(
+        "          - { name: web, in",
+        () => `          - { name: ours, in: red, out: blue,${family} action: accept }\n          - { name: web, in`,
+      );
+    expect(compared(opened(" family: ipv6,"), { before: both }).lines).toEqual([
+      "+ all but tcp/80 from red to blue (IPv6) gets through now",
+    ]);
+    expect(compared(opened(""), { before: both }).lines).toEqual([
+      "+ all but tcp/80 from red to blue gets through now",
+    ]);
+  });
+
   it("of a forward from outside finds it by the address that strangers ask for", () => {
     const { lines } = compared(
       edited(
