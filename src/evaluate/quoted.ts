@@ -20,13 +20,17 @@ export function formsOf(sent: IpPacket, injection: Injection): IpPacket[] {
 /**
  * The form, or the answer to it, that an error sent to this address is about. An error that goes back quotes what was
  * seen last; one that goes the same way as the packet quotes an answer as it comes back to the sender, so the first.
+ * `about`: whom the quoted packet was sent to, where that is known.
  */
-export function quotedFor(destination: Address, forms: readonly IpPacket[]): IpPacket | undefined {
+export function quotedFor(destination: Address, forms: readonly IpPacket[], about?: bigint): IpPacket | undefined {
   const key = addressKey(destination);
-  const same = forms.findLast((form) => addressKey(form.source) === key);
-  if (same !== undefined) return same;
-  const answered = forms.find((form) => addressKey(form.destination) === key);
-  return answered === undefined ? undefined : reversed(answered);
+  const isMeant = (end: Address): boolean => about === undefined || addressKey(end) === about;
+  const sent = forms.filter((form) => addressKey(form.source) === key);
+  const back = forms.filter((form) => addressKey(form.destination) === key);
+  const answered = back.find((form) => isMeant(form.source));
+  const meant = sent.findLast((form) => isMeant(form.destination)) ?? (answered && reversed(answered));
+  const [first] = back;
+  return meant ?? sent.at(-1) ?? (first && reversed(first));
 }
 
 function reversed(packet: IpPacket): IpPacket {

@@ -40,7 +40,7 @@ export function sendStage(
   { sentAt, witness }: Pick<FateClass, "sentAt" | "witness">,
   { simulation, stacks, forms, answering = "all" }: Staging,
 ): WitnessStage {
-  const quoted = quotedFor(packetOfWitness(witness).destination, forms);
+  const quoted = quotedFor(packetOfWitness(witness).destination, forms, witness.about);
   const packet = packetOfWitness(witness, quoted);
   if (!stacks.has(sentAt)) {
     const frame = frameOfWitness(witness, quoted);

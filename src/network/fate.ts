@@ -62,6 +62,8 @@ export type Witness = {
   readonly tags?: readonly number[];
   /** Its frame belongs to a PPPoE session; absent: it is a bare one. */
   readonly session?: true;
+  /** Of an ICMP error, whom the packet was sent to that it is about, as an address key; absent: it quotes none. */
+  readonly about?: bigint;
 };
 
 /** A packet that is sent before another one. */

@@ -93,6 +93,9 @@ export function meaningOf(place: number): number {
   return QUOTED[place - NUMBER_FIELDS.length] ?? place;
 }
 
+/** Whom a quoted packet was sent to, as the first tracker was shown it: an answer comes from there. */
+export const QUOTED_SOURCE: number = NUMBER_FIELDS.length + QUOTED.indexOf(SOURCE);
+
 /** What may come to a target: packets that pass the tests of one list; of errors those that pass one of the others. */
 export type Permitted = {
   /** Tests of the packets themselves. */

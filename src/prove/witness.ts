@@ -19,7 +19,7 @@ import {
 } from "./fields.ts";
 import type { Ended } from "./findings.ts";
 import { type Flow, hasPacket, productsOf, setOf, withSet } from "./flow.ts";
-import { meaningOf } from "./followers.ts";
+import { meaningOf, QUOTED_SOURCE } from "./followers.ts";
 import { type Choosing, chosen, type Place } from "./order.ts";
 import type { Entry, Sent, Use } from "./passage.ts";
 import { familyOf } from "./tracking.ts";
@@ -251,11 +251,13 @@ function witnessOf(values: readonly bigint[], flow: Flow, sent: Sent): Witness {
     return told === undefined ? [] : [[field, told]];
   });
   const names: Witness["names"] = sent.egress === undefined ? [] : [["egress", sent.egress]];
+  const about = values[QUOTED_SOURCE];
   return {
     numbers,
     names,
     ...(sent.tags.length > 1 ? { tags: sent.tags } : {}),
     ...(sent.session === undefined ? {} : { session: sent.session }),
+    ...(flow.view.length > QUOTED_SOURCE && about !== undefined ? { about } : {}),
   };
 }
 
