@@ -1,7 +1,7 @@
 /**
  * The sheets: port map, address plan and cable labels, worked out of the picture and the site.
  */
-import { addressKey, formatAddress, formatPrefix, prefixContains } from "../address/index.ts";
+import { addressKey, formatAddress, formatPrefix, type Prefix, prefixContains } from "../address/index.ts";
 import type {
   PictureDevice,
   PictureEnd,
@@ -52,7 +52,7 @@ function portRow(device: PictureDevice, port: PicturePort, picture: SitePicture,
     return [port.name, rate, leads, offered(device, port, picture, site), remarks.join("; ")];
   }
   const { wire, far, strand } = found;
-  return [port.name, rate, endOf(far, strand), threadsOf(wire, picture, found.side), remarks.join("; ")];
+  return [port.name, rate, endOf(far, strand), carriedBy(wire, { picture, site }, found.side), remarks.join("; ")];
 }
 
 /** What a port would carry, were something plugged in. */
@@ -100,6 +100,28 @@ function feeds({ devices }: Site, device: string, port: string): readonly string
   );
 }
 
+type Drawn = { readonly picture: SitePicture; readonly site: Site };
+
+/** Networks that an end carries, then what its interfaces speak there besides. */
+function carriedBy(wire: PictureWire, { picture, site }: Drawn, side: "first" | "second"): string {
+  const { device, ports, bond } = wire.ends[side === "first" ? 0 : 1];
+  const threads = threadsOf(wire, picture, side);
+  return [...(threads === "" ? [] : [threads]), ...spokenAt(site, device, bond ?? ports[0] ?? "")].join(", ");
+}
+
+/** Tags that are those of no network, and sessions, of interfaces on a port or bond. */
+function spokenAt({ devices, networks }: Site, device: string, port: string): readonly string[] {
+  const interfaces = devices.find(({ name }) => name === device)?.interfaces ?? [];
+  return interfaces.flatMap(({ footing, vlan, session }) => {
+    if (footing.on !== "port" || footing.port !== port) return [];
+    const isNetwork = networks.some((network) => network.vlan?.value === vlan?.value);
+    return [
+      ...(vlan === undefined || isNetwork ? [] : [`VLAN ${vlan.value} tagged`]),
+      ...(session === undefined ? [] : ["PPPoE"]),
+    ];
+  });
+}
+
 /** What an end carries, and what it lacks of what the other one carries. */
 function threadsOf({ threads }: PictureWire, { networks }: SitePicture, side: "first" | "second"): string {
   const letters = new Map(networks.map(({ name, letter }) => [name, letter]));
@@ -142,7 +164,10 @@ function addressParts(picture: SitePicture, { site, evaluation }: PictureGround)
     const letter = picture.networks[index]?.letter ?? "";
     const facts = [
       ...(vlan === undefined ? [] : [`VLAN ${vlan.value}`]),
-      ...prefixes.map(({ value }) => formatPrefix(value)),
+      ...prefixes.map(
+        ({ value }) =>
+          `${formatPrefix(value)}${isStandIn(site, value) ? ", which stands for one that is delegated" : ""}`,
+      ),
     ];
     return {
       heading: `${letter} ${name}`,
@@ -165,6 +190,16 @@ function addressParts(picture: SitePicture, { site, evaluation }: PictureGround)
     rows: beyond.map(addressRow),
   };
   return beyond.length === 0 ? parts : [...parts, rest];
+}
+
+/** Nobody knows what a provider will delegate. */
+function isStandIn({ devices }: Site, prefix: Prefix): boolean {
+  return devices.some(({ interfaces }) =>
+    interfaces.some(({ delegation }) => {
+      const block = delegation?.granted?.block.value;
+      return block !== undefined && prefixContains(block, prefix);
+    }),
+  );
 }
 
 const COLUMNS = ["address", "held by", "how"];
@@ -198,7 +233,7 @@ function poolRows({ devices }: Site, { prefixes }: SiteNetwork): readonly (reado
 // -- cable labels --------------------------------------------------------------------------------------------------
 
 /** A row for each end of each cable, numbered by cable; both ends of one cable come together. */
-function labelParts(picture: SitePicture): readonly SheetPart[] {
+function labelParts(picture: SitePicture, { site }: PictureGround): readonly SheetPart[] {
   const cables = picture.wires.filter(({ kind }) => kind === "cable" || kind === "bond");
   let number = 0;
   const rows = cables.flatMap((wire) =>
@@ -211,7 +246,7 @@ function labelParts(picture: SitePicture): readonly SheetPart[] {
         here,
         there,
         rate,
-        threadsOf(wire, picture, side),
+        carriedBy(wire, { picture, site }, side),
       ];
       return [row(one, other, "first"), row(other, one, "second")];
     }),
