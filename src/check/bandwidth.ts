@@ -209,6 +209,8 @@ function capacityOfHop(hop: Hop, crossed: Crossed, place: Place): Capacity {
         ...UNLIMITED,
         unknown: { origin: link.origin, text: `nobody knows all ways of the outer packets of ${label}` },
       };
+    case "internet":
+      return UNLIMITED;
     case "cable":
       return { narrow: narrowAt(hop, label, crossed, place), beyond: upstreamsAt(hop, place) };
   }

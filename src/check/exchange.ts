@@ -22,6 +22,7 @@ import { directoryOf, type Evaluation, settledStack, type World } from "../evalu
 import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
+import { beginningBeyond, internetAddresses } from "./beyond.ts";
 import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
@@ -32,6 +33,8 @@ export type Source = Party & {
   readonly up: readonly Id[];
   /** It sends from one of these, when addresses were written. */
   readonly within?: Ranges;
+  /** It is anybody on the internet. Absent: it is this very device. */
+  readonly isInternet?: true;
 };
 
 /** A stack to be reached. */
@@ -46,17 +49,15 @@ export type Destination = {
   readonly within?: Ranges;
 };
 
-/** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
-const INTERNET_4: Address = { family: 4, value: 0xc6_33_64_01n };
-const INTERNET_6: Address = { family: 6, value: 0x2001_0db8_0000_0000_0000_0000_0000_0001n };
-
 /** The sources of an end: its declared hosts, and its stand-in client where leases are served. */
-export function sourcesOf({ group, label, addresses }: End, network: Network): Source[] {
+export function sourcesOf(end: End, network: Network): Source[] {
+  const { group, label, addresses } = end;
   const declared = group.begins.map((party) => ({
     ...party,
     label: group.kind === "leg" ? label : deviceOf(party.stack),
     up: [],
     ...(addresses === undefined ? {} : { within: addresses }),
+    ...(isInternet(end) ? { isInternet: true as const } : {}),
   }));
   return [...declared, ...group.standIns.flatMap((device) => guestOf(device, network))];
 }
@@ -117,7 +118,7 @@ function addressesOfBoth(evaluation: Evaluation, world: World, source: Source, d
   const families = familiesOf(network, from, source);
   if (destination.address !== undefined)
     return source.within === undefined || families.has(destination.address.family) ? [destination.address] : [];
-  if (destination.party === undefined) return [INTERNET_4, INTERNET_6].filter(({ family }) => families.has(family));
+  if (destination.party === undefined) return internetAddresses(network).filter(({ family }) => families.has(family));
   const to = settledStack(world.settled, destination.party.stack);
   if (to === undefined) return [];
   const { within } = destination;
@@ -138,9 +139,13 @@ export function requestsTo(
   address: Address,
   { source, service, world }: { readonly source: Source; readonly service: Service | undefined; readonly world: World },
 ): readonly (ProbeRequest & { readonly service: Concrete })[] {
-  const bound = boundSource(source, world, address.family);
+  const { from, source: own } = beginningBeyond(source, address, world) ?? { from: source.stack };
+  // Who has no address that the internet knows is bound to none.
+  const bound =
+    own ??
+    (source.within === undefined && from !== source.stack ? undefined : boundSource(source, world, address.family));
   return concreteServices(service, address.family).map((concrete) => {
-    const request = { from: source.stack, destination: address, service: concrete };
+    const request = { from, destination: address, service: concrete };
     return bound === undefined ? request : { ...request, source: bound };
   });
 }

@@ -3,7 +3,7 @@
  */
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
 import type { Assertion, LeaseAssertion, ReachAssertion, SegmentAssertion } from "../document/index.ts";
-import { type Id, idOf, type Network, portId } from "../network/index.ts";
+import { type Id, idOf, isBeyond, type Network, portId } from "../network/index.ts";
 
 /** One diagnostic for each name that nothing in the network carries. */
 export function unknownReferences(assertion: Assertion, network: Network): Diagnostic[] {
@@ -70,12 +70,13 @@ function device(name: string, span: Span, network: Network): Diagnostic[] {
 
 function leg(name: string, part: string, span: Span, network: Network): Diagnostic[] {
   const stack = network.stacks.find((candidate) => candidate.device === idOf(name));
-  const legs = stack?.interfaces.map((each) => each.id) ?? [];
+  const legs = stack?.interfaces.flatMap((each) => (isBeyond(each.id) ? [] : [each.id])) ?? [];
   return known(idOf(name, part), span, legs, "leg");
 }
 
 function port(name: string, part: string, span: Span, network: Network): Diagnostic[] {
-  const ports = network.ports.filter((each) => each.device === idOf(name)).map((each) => each.id);
+  const own = network.ports.filter((each) => each.device === idOf(name) && !isBeyond(each.id));
+  const ports = own.map((each) => each.id);
   return known(portId(name, part), span, ports, "port");
 }
 

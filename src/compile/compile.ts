@@ -47,7 +47,7 @@ type DeviceParts = Omit<Network, "format" | "devices" | "links" | "groups"> & {
 
 function partsOf(device: SiteDevice, index: SiteIndex, standIn: boolean): DeviceParts {
   const bridge = bridgeOf(device, index);
-  const compiled = stackOf(device);
+  const compiled = stackOf(device, index);
   return {
     device: deviceOf(device, standIn),
     ports: portsOf(device, index),

@@ -15,12 +15,13 @@ import type { SiteDevice, SiteRoute } from "../site/index.ts";
 import { addressesOf } from "./addresses.ts";
 import { withDigest } from "./digest.ts";
 import { interfaceId, routesId } from "./ids.ts";
+import { type Beyond, prefixesServed } from "./internet.ts";
 import { profileOf, ruleOf } from "./plant.ts";
 import { icmpRefusal, SILENT } from "./refusals.ts";
 import { spreadOverPeers } from "./tunnels.ts";
 
 /** The routes of a device. */
-export function routesOf(device: SiteDevice): RouteTable {
+export function routesOf(device: SiteDevice, others: readonly Beyond[]): RouteTable {
   const zeros = profileOf(device).discardsAllZeros;
   const connected = device.interfaces.flatMap((one) => {
     const id = interfaceId(device.name, one.name);
@@ -31,7 +32,7 @@ export function routesOf(device: SiteDevice): RouteTable {
   });
   const taken = new Map<Id, number>();
   const written = device.routes.map((route) => writtenRoute(route, device, taken));
-  const beyond = device.is === "upstream" ? everywhereRoutes(device) : [];
+  const beyond = device.is === "upstream" ? [...everywhereRoutes(device), ...internetRoutes(device, others)] : [];
   return withDigest({
     id: routesId(device.name),
     origin: ruleOf(device, "routes of the device", "RFC 1812 section 5.2.4"),
@@ -118,6 +119,27 @@ function refusedRoute(
   const answer = icmpRefusal(error, "towards-sender");
   return { do: "refuse", reason, with: device.forwarding.value ? answer : { ...answer, silentFor: 4 } };
 }
+
+/**
+ * What other upstreams serve is led to them, whether they are up or not; what this one serves itself is nobody else's while
+ * its own link is down.
+ */
+function internetRoutes(device: SiteDevice, others: readonly Beyond[]): readonly Route[] {
+  if (others.length === 0) return [];
+  const origin = ruleOf(device, "the internet leads to the upstream that serves a prefix", "dryrack");
+  const id = (to: Prefix, towards: string): Id => `${idOf(device.name, "routes", formatPrefix(to))}~internet${towards}`;
+  const led = others.flatMap(({ other, prefixes, leg }) =>
+    prefixes.map((to) =>
+      routeTo(id(to, `/${idOf(other.name)}`), to, { do: "forward", hops: [{ egress: leg }] }, origin, 1),
+    ),
+  );
+  const refused = refusedRoute("unreachable", "route-unreachable", device);
+  const kept = prefixesServed(device).map((to) => routeTo(id(to, ""), to, refused, origin, LAST));
+  return [...led, ...kept];
+}
+
+/** The metric of a route that is taken when no other one is left. */
+const LAST = 2 ** 32 - 1;
 
 /** An upstream is itself all that lies beyond it. */
 function everywhereRoutes(device: SiteDevice): readonly Route[] {

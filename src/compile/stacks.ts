@@ -8,17 +8,23 @@ import { addressesOf } from "./addresses.ts";
 import { withDigest } from "./digest.ts";
 import { heardOn } from "./hearing.ts";
 import { footingId, interfaceId, stackId } from "./ids.ts";
-import { profileOf } from "./plant.ts";
+import { beyondInterfaces, beyondOf } from "./internet.ts";
+import { profileOf, type SiteIndex } from "./plant.ts";
 import { routesOf } from "./routes.ts";
 import { stepsOf } from "./steps.ts";
 import { mappingOf } from "./translations.ts";
 import { peerLegs } from "./tunnels.ts";
 
 /** A stack with its table of routes; undefined: the device has no interface, so it neither sends nor receives packets. */
-export function stackOf(device: SiteDevice): { readonly stack: Stack; readonly routes: RouteTable } | undefined {
+export function stackOf(
+  device: SiteDevice,
+  index: SiteIndex,
+): { readonly stack: Stack; readonly routes: RouteTable } | undefined {
   if (device.interfaces.length === 0) return undefined;
-  const interfaces = device.interfaces.flatMap((one) => compileInterfaces(device, one));
-  const routes = routesOf(device);
+  const beyond = beyondOf(device, index);
+  const own = device.interfaces.flatMap((one) => compileInterfaces(device, one));
+  const interfaces = [...own, ...beyondInterfaces(device, beyond)];
+  const routes = routesOf(device, beyond);
   const mapping = mappingOf(device);
   const open = device.translate?.clientsMayOpenForwards;
   const stack: Stack = withDigest({
@@ -27,7 +33,7 @@ export function stackOf(device: SiteDevice): { readonly stack: Stack; readonly r
     device: device.name,
     interfaces,
     answersFor: answersFor(device),
-    ...stepsOf(device),
+    ...stepsOf(device, beyond),
     routesNeedCarrier: profileOf(device).routesNeedCarrier.value,
     routes: routes.id,
     tracking: profileOf(device).tracking.value,

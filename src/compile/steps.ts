@@ -6,6 +6,7 @@ import { FAMILY_KEYS, type Ranges, ranges, single, subtractRanges, unionRanges }
 import type { Alternatives, Match, Stack, Step } from "../network/index.ts";
 import type { SiteDevice, SiteRuleList } from "../site/index.ts";
 import { FILTER_LISTS, type FilterList, filterId } from "./filters.ts";
+import { acrossBeyond, type Beyond, fromBeyond } from "./internet.ts";
 import { familyIs, within } from "./matches.ts";
 import { profileOf, ruleOf } from "./plant.ts";
 import { icmpRefusal, SILENT } from "./refusals.ts";
@@ -15,8 +16,8 @@ import { allowedSources, interfaceIds } from "./tunnels.ts";
 type Sequences = Pick<Stack, "received" | "local" | "onward" | "sent">;
 
 /** The four sequences of a device. */
-export function stepsOf(device: SiteDevice): Sequences {
-  if (device.is === "upstream") return upstreamSteps(device);
+export function stepsOf(device: SiteDevice, beyond: readonly Beyond[]): Sequences {
+  if (device.is === "upstream") return upstreamSteps(device, beyond);
   const martians = [martianStep(device), ...broadcastStep(device)];
   const tracks = trackStep(device);
   const rewrites = translateStep(device, "dest");
@@ -51,23 +52,34 @@ export function stepsOf(device: SiteDevice): Sequences {
   };
 }
 
-/** An upstream stands for all that is beyond it: it answers, and forwards nothing. */
-function upstreamSteps(device: SiteDevice): Sequences {
+/** An upstream stands for all that is beyond it: it answers, and forwards nothing but to the customers of other upstreams. */
+function upstreamSteps(device: SiteDevice, beyond: readonly Beyond[]): Sequences {
+  const noTransit = step(device, "no-transit", "an upstream forwards nothing between its customers", "dryrack");
   return {
-    received: [routeStep(device)],
+    received: [...fromBeyond(device, beyond), routeStep(device)],
     local: [step(device, "deliver", "addresses of the internet answer", "dryrack")],
-    onward: [step(device, "no-transit", "an upstream forwards nothing between its customers", "dryrack")],
+    onward:
+      beyond.length === 0
+        ? [noTransit]
+        : [
+            ...acrossBeyond(device, beyond, noTransit.origin),
+            hopLimitStep(device),
+            fitStep(device, false),
+            ...outSteps(device),
+          ],
     sent: [routeStep(device), ...outSteps(device)],
   };
+}
+
+function hopLimitStep(device: SiteDevice): Step {
+  return step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1");
 }
 
 function onwardSteps(device: SiteDevice): readonly Step[] {
   const { origin } = device.forwarding;
   return [
     // Where it was told to forward, that is the line by which anything gets through it at all.
-    origin.by === "written"
-      ? { op: "hop-limit", origin }
-      : step(device, "hop-limit", "each router lowers the hop limit", "RFC 1812 section 5.3.1"),
+    origin.by === "written" ? { op: "hop-limit", origin } : hopLimitStep(device),
     ...forwardableStep(device),
     scopeStep(device),
     fitStep(device, false),

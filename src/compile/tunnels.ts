@@ -73,6 +73,7 @@ export function peerLegs(device: SiteDevice, { name, footing }: SiteInterface): 
       tunnel: {
         allowed: allowed[place] ?? [],
         whenDown: peer?.endpoint === undefined ? "refused" : "silent",
+        reason: "tunnel-down",
         origin: peer?.lacking ?? peer?.origin ?? tunnel.origin,
       },
     }),

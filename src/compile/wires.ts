@@ -6,15 +6,17 @@ import { portId } from "../network/index.ts";
 import type { SiteBond, SiteCable, SiteDevice, SitePort } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import { associationId, openAssociationId } from "./ids.ts";
+import { beyondPorts, internetLinks } from "./internet.ts";
 import { profileOf, type SiteIndex } from "./plant.ts";
 import { tunnelLinks, tunnelPorts } from "./tunnels.ts";
 
-/** Ports of a device: sockets, radios of a host, the associations of each radio network that it offers, ends of tunnels. */
+/** Ports of a device: sockets, radios of a host, the associations of each radio network that it offers, ends of tunnels and of the internet. */
 export function portsOf(device: SiteDevice, index: SiteIndex): readonly Port[] {
   return [
     ...device.ports.map((port) => portOf(device, port, index)),
     ...associationsOf(device, index),
     ...tunnelPorts(device),
+    ...beyondPorts(device, index),
   ];
 }
 
@@ -95,6 +97,7 @@ export function linksOf(index: SiteIndex): readonly Link[] {
     ...cables.map((cable) => cableLink(cable, index)),
     ...devices.flatMap((device) => radioLinks(device, index)),
     ...tunnelLinks(index),
+    ...internetLinks(index),
   ];
 }
 

@@ -86,6 +86,13 @@ export const PLAN_CODES = {
       "The prefixes of two networks share addresses. A router with an interface in both sends such an address one way only, and which way is decided by the longer prefix. Devices accept it, so it is simulated.",
     example: "networks:\n  crew: { ipv4: 10.71.30.0/24 }\n  studio: { ipv4: 10.71.30.128/25 }",
   },
+  "served-twice": {
+    severity: "warning",
+    explanation:
+      "Two upstreams hand out the same public addresses. An address of the internet is at one place: each of them leads such an address to its own customers, and what comes from a third one is led to the first of them. Give each upstream prefixes of its own; private and shared addresses may be handed out by several.",
+    example:
+      "devices:\n  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24 } } }\n  mobile: { hands-out: { mast: { ipv4: 203.0.113.128/25 } } }",
+  },
   "address-shared": {
     severity: "warning",
     explanation:

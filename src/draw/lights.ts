@@ -28,7 +28,7 @@ export function networkMeant(word: string, names: readonly string[]): Meant {
 export function partsMeant(word: string, network: Network): Meant {
   const devices = network.devices.filter(({ standIn }) => !standIn).map(({ id }) => id);
   if (devices.includes(word)) return { ids: [word] };
-  const links = network.links.filter(({ onDemand }) => !onDemand);
+  const links = network.links.filter(({ onDemand, kind }) => !onDemand && kind !== "internet");
   const members = network.bonds.find(({ id }) => id === word)?.members ?? [word];
   const met = links.filter(({ id, ends }) => id === word || ends.some((end) => members.includes(end)));
   if (met.length > 0) return { ids: met.map(({ id }) => id) };

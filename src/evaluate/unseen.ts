@@ -3,7 +3,7 @@
  * ports in use where no frame came by. Only what somebody wrote; each in document order.
  */
 import { formatPrefix } from "../address/index.ts";
-import { deviceOf, type Id, lastName, type Network, type Table } from "../network/index.ts";
+import { deviceOf, type Id, isBeyond, lastName, type Network, type Table } from "../network/index.ts";
 import type { Unseen } from "../result/index.ts";
 import { directoryOf } from "./directory.ts";
 import type { Looks } from "./looks.ts";
@@ -72,7 +72,7 @@ function portsOf(network: Network): readonly Piece[] {
   const { devices } = directoryOf(network);
   const used = usedIn(network);
   return network.ports.flatMap(({ id, device, enabled, origin }): Piece[] => {
-    const isOurs = enabled && devices.get(device)?.standIn === false && used.has(id);
+    const isOurs = enabled && devices.get(device)?.standIn === false && used.has(id) && !isBeyond(id);
     return isOurs ? [{ kind: "port", id, name: id, where: "", origin }] : [];
   });
 }

@@ -42,6 +42,24 @@ export function deviceOf(id: Id): string {
   return name.includes("%") ? name.replaceAll("%2F", "/").replaceAll("%25", "%") : name;
 }
 
+/** A name in ids of what joins upstreams; no document has one with a `~`. */
+const BEYOND = "~internet";
+
+/** The port of an upstream towards another one, `mobile:~internet/carrier`. */
+export function beyondPortId(device: string, other: string): Id {
+  return portId(device, `${BEYOND}/${other}`);
+}
+
+/** The interface on it, `mobile/~internet/carrier`. */
+export function beyondId(device: string, other: string): Id {
+  return idOf(device, BEYOND, other);
+}
+
+/** Whether an id is that of a port, link or interface between upstreams: it is nothing that people know. */
+export function isBeyond(id: Id): boolean {
+  return id.includes(`:${BEYOND}/`) || id.includes(`/${BEYOND}/`);
+}
+
 /** The last name of an id, decoded: `lan1` of `edge:lan1`, `answers` of `edge/filter/to/answers`. */
 export function lastName(id: Id): string {
   const colon = id.indexOf(":");

@@ -6,7 +6,20 @@
  * Guarantees: readonly, cloneable, no record keyed by user text, arrays sorted by id (steps, rules, interfaces and
  * members keep their own order), every entry has an origin, every part a digest without spans.
  */
-export { deviceOf, type Entry, type Id, idOf, joinIds, lastName, type Part, portId, splitIds } from "./entry.ts";
+export {
+  beyondId,
+  beyondPortId,
+  deviceOf,
+  type Entry,
+  type Id,
+  idOf,
+  isBeyond,
+  joinIds,
+  lastName,
+  type Part,
+  portId,
+  splitIds,
+} from "./entry.ts";
 export type { Arrival, EarlierPacket, Fate, FateClass, FateExample, PathStep, ProbeOutcome, Witness } from "./fate.ts";
 export type { Entrance, Group, Party, SegmentPoint, SetMember } from "./group.ts";
 export type {

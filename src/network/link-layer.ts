@@ -28,8 +28,8 @@ export type Port = Part & {
 export type Link = Part & {
   /** The two ports. */
   readonly ends: readonly [Id, Id];
-  /** What it is made of. */
-  readonly kind: "cable" | "radio" | "tunnel";
+  /** What it is made of; `internet`: what joins two upstreams, which is nothing of the plan. */
+  readonly kind: "cable" | "radio" | "tunnel" | "internet";
   /** Shared fates: names of what it fails with. */
   readonly downWith: readonly Id[];
   /** Up only when a question asks for it: the link of a stand-in client (see `Device.standIn`). */

@@ -35,7 +35,10 @@ export type Interface = Entry & {
    * known, not asked for. Absent: bare frames.
    */
   readonly session?: Session;
-  /** Its packets travel inside others to one peer, which is known, not asked for. Absent: it is no end of a tunnel. */
+  /**
+   * Its packets travel to one peer, which is known, not asked for: inside others, or over the internet between two upstreams.
+   * Absent: it has neighbours.
+   */
   readonly tunnel?: TunnelEnd;
   /** Its hardware address. */
   readonly hardware: bigint;
@@ -53,12 +56,14 @@ export type Interface = Entry & {
   readonly delegated?: DelegatedPrefix;
 };
 
-/** An end of a tunnel to one peer. What comes in from the peer is checked by a step `require`. */
+/** An end of a tunnel, or of the internet between two upstreams, to one peer. What comes in from the peer is checked by a step `require`. */
 export type TunnelEnd = {
   /** Keys of the destinations that go to the peer; other packets find nobody here. */
   readonly allowed: Ranges;
   /** While the tunnel is down: sent into the void, or, where nobody knows where the peer is, turned away. */
   readonly whenDown: "silent" | "refused";
+  /** How that is told. */
+  readonly reason: "tunnel-down" | "upstream-down";
   /** The line that names the peer. */
   readonly origin: Origin;
 };
@@ -306,7 +311,9 @@ export type DropReason =
   | "too-big"
   | "no-neighbour"
   | "tunnel-down"
+  | "upstream-down"
   | "foreign-source"
+  | "not-public"
   | "not-forwardable"
   | "interface-down"
   | "no-source-address"

@@ -49,7 +49,7 @@ function throughTunnel(
   walk: Walk,
   passage: Passage,
   egress: Leg,
-  { allowed, whenDown, origin }: TunnelEnd,
+  { allowed, whenDown, reason, origin }: TunnelEnd,
   step: StepOf<"neighbour">,
 ): readonly Passage[] {
   refuse(walk, passage, without(passage.flow, DESTINATION, allowed), {
@@ -61,8 +61,8 @@ function throughTunnel(
   if (taken === undefined) return [];
   const [peer] = walk.ground.reaches.hearersOf(egress);
   if (peer === undefined) {
-    if (whenDown === "silent") drop(walk, passage, taken, "tunnel-down", origin);
-    else refuse(walk, passage, taken, { reason: "tunnel-down", origin, with: NO_NEIGHBOUR });
+    if (whenDown === "silent") drop(walk, passage, taken, reason, origin);
+    else refuse(walk, passage, taken, { reason, origin, with: NO_NEIGHBOUR });
     return [];
   }
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", step.origin, peer.interface.id);

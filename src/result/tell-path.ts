@@ -2,7 +2,7 @@
  * The way of a packet in sentences, one a step. Both engines note the same steps in the same words; steps that only pass
  * a packet on are left out.
  */
-import { type Fate, type Id, lastName, type PathStep } from "../network/index.ts";
+import { deviceOf, type Fate, type Id, isBeyond, lastName, type PathStep } from "../network/index.ts";
 import { deviceName, type Names, nameAt, ssidOf } from "./tell.ts";
 import type { Told } from "./verdict.ts";
 
@@ -16,10 +16,11 @@ export function tellPath(path: readonly PathStep[], names: Names, end?: Fate["en
     const before = path[index - 1];
     const text = index > 0 && index === path.length - 1 ? tellLast(step, names, end) : tellStep(step, names);
     const device = deviceName(step.at);
+    const at = isBeyond(step.at) ? deviceOf(step.at) : step.at;
     if (step.did === "leave" && before?.did === "lookup" && told.length > 0) {
       told[told.length - 1] = { device, at: step.at, text: tellLeave(before, step), origin: before.origin };
     } else if (text !== "" && !(told.at(-1)?.text === text && told.at(-1)?.device === device)) {
-      told.push({ device, at: step.at, text, origin: step.origin });
+      told.push({ device, at, text, origin: step.origin });
     }
   }
   return told;
@@ -31,7 +32,9 @@ function tellStep(step: PathStep, names: Names): string {
 
 /** A way ends where something stops the packet, if it was not a delivery. */
 function tellLast(step: PathStep, names: Names, end: Fate["end"] | undefined): string {
-  if (step.did !== "filter") return tellStep(step, names);
+  const { did, detail } = step;
+  if (did === "route" && isBeyond(detail)) return `is led to ${lastName(detail)} by the internet`;
+  if (did !== "filter") return tellStep(step, names);
   return tellFilter(end === "unknown" ? "is lost sight of at" : "is stopped by", step, names);
 }
 
@@ -51,7 +54,7 @@ function exitsIn(detail: string): readonly [to: string, ...tagging: string[]] {
 /** How each kind of step reads; kinds that are not here only pass the packet on. */
 const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
   ["enter", ({ at }) => tellEntry(at)],
-  ["leave", ({ at }) => (at.includes(":") ? `goes out at ${portName(at)}` : "")],
+  ["leave", tellExitAt],
   ["classify", ({ detail }) => `is in ${detail.split(" from ")[0]}`],
   ["ignore-tags", () => "is passed on, tags and all"],
   ["lookup", tellLookup],
@@ -63,7 +66,18 @@ const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new 
   ["deliver", () => "arrives"],
 ]);
 
+function tellExitAt({ at }: PathStep): string {
+  if (isBeyond(at)) return `crosses the internet from ${deviceOf(at)} to ${otherUpstream(at)}`;
+  return at.includes(":") ? `goes out at ${portName(at)}` : "";
+}
+
+/** The upstream that a port between upstreams leads to. */
+function otherUpstream(port: Id): string {
+  return port.slice(port.indexOf("/") + 1);
+}
+
 function tellEntry(at: Id): string {
+  if (isBeyond(at)) return "";
   const [ssid] = ssidOf(at) ?? [];
   if (ssid !== undefined) return `comes in by \`${ssid}\``;
   return at.includes(":") ? `comes in at ${portName(at)}` : "";
@@ -94,6 +108,8 @@ function tellRoute({ at, detail }: PathStep): string {
   if (detail === "to itself") return `is for ${deviceName(at)} itself`;
   if (detail === "nowhere" || detail.startsWith("to ")) return `is routed ${detail}`;
   const [egress = "", via] = detail.split(" via ");
+  // Told by the next step: it crosses the internet.
+  if (isBeyond(egress)) return "";
   return `is routed out of ${lastName(egress)}${via === undefined ? "" : ` to ${via}`}`;
 }
 

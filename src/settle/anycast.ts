@@ -9,12 +9,13 @@ const LONGEST = 126; // RFC 6164 section 5.1: none on /127
 
 /** The interfaces of a stack with the anycast addresses that follow from the addresses they have. */
 export function withAnycast(stack: Stack, interfaces: readonly SettledInterface[]): SettledInterface[] {
-  if (!isRouter(stack)) return interfaces.map((leg) => ({ ...leg, anycast: [] }));
+  // An upstream answers for all anyhow.
+  if (!isRouter(stack) || stack.answersFor === "everywhere") return interfaces.map((leg) => ({ ...leg, anycast: [] }));
   const own = new Set(interfaces.flatMap(({ addresses }) => addresses.map(addressKey)));
   return interfaces.map((leg) => ({ ...leg, anycast: anycastOf(leg, own) }));
 }
 
-/** Sends packets of others on; a host has no such addresses, and an upstream answers for all anyhow. */
+/** Sends packets of others on, as no host does, and an upstream only where there are others. */
 export function isRouter({ onward }: Stack): boolean {
   return onward.some(({ op }) => op === "transmit") && onward.every(({ op }) => op !== "no-transit");
 }

@@ -2,7 +2,7 @@
  * Frames over time on the link layer: out by an interface, over links, through bridges, to the interface that takes
  * them. Every copy has its own trail; every copy that ends is written down.
  */
-import type { Id } from "../network/index.ts";
+import { type Id, isBeyond } from "../network/index.ts";
 import { type Frame, packetIn, TPID_CUSTOMER } from "../wire/index.ts";
 import { AddressTable } from "./address-table.ts";
 import { type BridgeCrossing, type BridgeExit, bridgeFrame, type Stop } from "./bridge-frame.ts";
@@ -52,7 +52,8 @@ function leaveBy(world: World, attachment: Attachment, frame: Frame, flight: Fli
   if (medium === undefined) throw new Error(`\`${port.id}\` leads nowhere`);
   const detail = port === attachment ? "" : `member of ${attachment.id}`;
   const left = { ...flight, trail: after(flight.trail, { at: port.id, did: "leave", origin: port.origin, detail }) };
-  world.capture?.frame(medium.link, world.nowUs, frame);
+  // Nobody can listen in on the internet.
+  if (!isBeyond(port.id)) world.capture?.frame(medium.link, world.nowUs, frame);
   for (const peer of medium.ports) {
     if (peer === port) continue;
     world.queue.add(world.nowUs + LINK_US, () => enterAt(world, peer, frame, left));

@@ -106,7 +106,7 @@ function stepTunnel(
   passage: Passage,
   step: StepOf<"neighbour">,
   egress: InterfacePlan,
-  { allowed, whenDown, origin }: TunnelEnd,
+  { allowed, whenDown, reason, origin }: TunnelEnd,
 ): StepResult {
   const { destination } = passage.packet;
   if (!rangesContain(allowed, addressKey(destination))) {
@@ -114,7 +114,6 @@ function stepTunnel(
   }
   const [peer] = peersOf(world, egress);
   if (peer === undefined) {
-    const reason = "tunnel-down";
     return whenDown === "silent"
       ? { do: "drop", reason, origin }
       : { do: "refuse", with: NO_NEIGHBOUR, reason, origin };

@@ -8,6 +8,7 @@ import {
   formatAddress,
   formatHardware,
   formatPrefix,
+  isPublic,
   lastAddress,
   type Prefix,
   prefixesOverlap,
@@ -20,6 +21,7 @@ import type { Configured } from "./configured.ts";
 import { type Directory, type Leg, legKey } from "./directory.ts";
 import type { Findings } from "./findings.ts";
 import type { Lender } from "./lenders.ts";
+import { warnServedTwice } from "./served-twice.ts";
 import type { SiteAddress } from "./site-stack.ts";
 import { stationsNear } from "./stations-near.ts";
 
@@ -32,6 +34,7 @@ export function warn(directory: Directory, lenders: readonly Lender[], findings:
   for (const leg of directory.legs.values()) warnSpecial(leg, findings);
   for (const lender of lenders) warnPool(lender, directory, findings);
   for (const device of directory.wiring.devices.values()) warnSharedPorts(device, findings);
+  warnServedTwice(directory.wiring.devices.values(), findings);
 }
 
 function warnVlans({ names }: Directory, findings: Findings): void {
@@ -95,7 +98,8 @@ function warnAddresses({ legs }: Directory, findings: Findings): void {
       const key = addressKey(address);
       const earlier = taken.get(key);
       if (earlier === undefined) taken.set(key, { leg, address });
-      else if (mayMeet(earlier.leg, leg)) reportShared(leg, address, earlier, findings);
+      else if (mayMeet(earlier.leg, leg) && !isServedTwice(earlier.leg, leg, address))
+        reportShared(leg, address, earlier, findings);
     }
   }
 }
@@ -103,6 +107,15 @@ function warnAddresses({ legs }: Directory, findings: Findings): void {
 /** Interfaces in different networks may use one address in peace, such as two rescue networks of the same make. */
 function mayMeet(a: Leg, b: Leg): boolean {
   return a.networks.length === 0 || b.networks.length === 0 || a.networks.some((name) => b.networks.includes(name));
+}
+
+/** Public addresses of two upstreams are told of with their prefixes. */
+function isServedTwice(a: Leg, b: Leg, address: Address): boolean {
+  return isPublic(address) && a.device !== b.device && [a, b].every(({ device }) => isUpstream(device));
+}
+
+function isUpstream({ rack }: Configured): boolean {
+  return rack.topology.is.value === "upstream";
 }
 
 function nameOf({ device, interface: one }: Leg): string {

@@ -1,117 +1,126 @@
 /**
- * The internet (semantics, section 1): whatever leaves by an upstream port, the provider's own pages included;
- * `internet/public` leaves out the blocks of RFC 6890 that are not public; without an uplink address it is empty.
+ * Two upstreams are on one internet: what somebody sends at one of them to an address that the other one serves comes there, and back.
+ * Private addresses do not cross (RFC 1918 section 3).
  */
 import { describe, expect, it } from "vitest";
-import { onlyRule, type Rooms, rooms } from "./rooms.ts";
-import { judge, statuses, type TestSite } from "./verdicts.ts";
+import { judge, siteFrom, statuses, type TestSite } from "./verdicts.ts";
 
-/** Without this the sender could forge both sides of a connection through the router, and send its answers. */
-const STRICT = "    reverse-path: strict";
+const RACK = `
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  mobile: { is: upstream, ports: { mast: 1G } }
+  gw: { is: router, ports: { wan: 1G, lan: 1G } }
+  nas: { is: host, ports: { nic: 1G } }
+  road: { is: host, ports: { nic: 1G } }
+cables:
+  - [carrier:drop, gw:wan]
+  - [gw:lan, nas:nic]
+  - [mobile:mast, road:nic]
+`;
 
-/** The rooms behind a provider whose own box has a private address. */
-function home(changes: Rooms = {}, pool = "hosts: 100-110"): TestSite {
-  return rooms({
-    rack: "  carrier: { is: upstream, ports: { drop: 1G } }",
-    cables: "  - [carrier:drop, r:p4]",
-    interfaces: ", wan: { port: p4, ipv4: lease }",
-    intent: `  carrier: { hands-out: { drop: { ipv4: 192.168.1.0/24, router: 192.168.1.1, ${pool} } } }`,
-    router: `${STRICT}
-    translate: { source: [{ name: hide, family: ipv4, out: wan, to: external-address }] }`,
-    ...changes,
-  });
+/** A store behind a router that forwards tcp/8443 to it, and somebody on the road. */
+function site({ mobile = "ipv4: 198.51.100.0/24, router: 198.51.100.1, hosts: 100-110", rack = RACK } = {}): TestSite {
+  return siteFrom(
+    rack,
+    `
+networks:
+  home: { ipv4: 10.40.1.0/24 }
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1 } } }
+  mobile: { hands-out: { mast: { ${mobile} } } }
+  gw:
+    interfaces:
+      wan: { port: wan, ipv4: 203.0.113.50/24, gateway: 203.0.113.1 }
+      home: { network: home, port: lan, host: 1 }
+    filter:
+      to: { otherwise: drop, rules: [{ name: answers, state: [established, related], action: accept }] }
+      through:
+        otherwise: drop
+        rules:
+          - { name: answers, state: [established, related], action: accept }
+          - { name: out, in: home, out: wan, action: accept }
+          - { name: shelf, in: wan, dest: nas, service: tcp/443, action: accept }
+    translate:
+      source: [{ name: hide, family: ipv4, out: wan, to: external-address }]
+      dest: [{ name: door, family: ipv4, in: wan, dest: gw/wan, service: tcp/8443, to: nas, to-port: 443 }]
+  nas: { legs: { nic: { network: home, host: 9, gateway: 10.40.1.1 } }, serves: { tcp/443: [nic] } }
+  road: { legs: { nic: lease } }
+`,
+  );
 }
 
-const accept = (dest: string): string => onlyRule(`{ name: there, in: red, dest: ${dest}, action: accept }`);
-const BOTH = ["from: red, to: internet, expect: blocked", "from: red, to: internet/public, expect: blocked"] as const;
+const DOOR = "to: gw/wan, service: tcp/8443, expect: connects";
 
-describe("to the internet", () => {
-  it.each([
-    ["nothing", onlyRule("{ name: none, in: red, action: drop }"), ["passed", "passed"]],
-    ["a public address", accept("8.8.8.0/24"), ["failed", "failed"]],
-    ["a block for documentation, which counts as public", accept("198.51.100.0/24"), ["failed", "failed"]],
-    ["the provider's own pages", accept("192.168.1.0/24"), ["failed", "passed"]],
-    ["a private network beyond the provider", accept("172.16.0.0/12"), ["failed", "passed"]],
-  ])("counts %s as it should", (_what, through, expected) => {
-    expect(statuses(home({ through }), ...BOTH)).toEqual(expected);
+describe("two upstreams", () => {
+  it("are on one internet: what is sent at one comes to the customers of the other, and the answer back", () => {
+    const [first] = judge(site(), `from: road, ${DOOR}`);
+    expect(first).toMatchObject({ status: "passed" });
+    const told = first?.path?.map(({ device, text }) => `${device} ${text}`);
+    expect(told).toContain("mobile crosses the internet from mobile to carrier");
+    expect(told).toContain("carrier crosses the internet from carrier to mobile");
+    expect(JSON.stringify(first?.path)).not.toContain("~");
   });
 
-  it("leads an exchange to an address that answers every service, and says that this is assumed", () => {
-    const [verdict] = judge(home(), "from: a, to: internet, service: tcp/443, expect: connects");
-    expect(verdict).toMatchObject({
-      status: "passed",
-      assumptions: ["addresses of the internet answer every service"],
-    });
-    expect(verdict?.cells).toHaveLength(1);
+  it("are both the internet, wherever a packet from there is sent", () => {
+    expect(statuses(site(), `from: internet, ${DOOR}`, `from: internet/public, ${DOOR}`)).toEqual(["passed", "passed"]);
   });
 
-  it("is nowhere without an upstream", () => {
-    const told = judge(rooms(), "from: red, to: internet, expect: blocked", "from: a, to: internet, expect: connects");
-    expect(told.map(({ status }) => status)).toEqual(["vacuous", "vacuous"]);
-    expect(told[0]?.headline).toContain("there is no upstream");
-  });
-});
-
-describe("from the internet", () => {
-  const forward = (more = ""): Rooms => ({
-    router: `${STRICT}
-    translate:
-      dest: [{ name: web, family: ipv4, in: wan, service: tcp/443, to: a }]
-      source: [{ name: hide, family: ipv4, out: wan, to: external-address }]${more}`,
+  it("share what neither serves: a packet from there comes in where its destination is served, and so does the answer", () => {
+    expect(statuses(site(), `from: 9.9.9.9, ${DOOR}`, `from: 198.51.100.100, ${DOOR}`)).toEqual(["passed", "passed"]);
   });
 
-  it("comes what a forward lets in", () => {
-    const through = onlyRule("{ name: web, in: wan, dest: a, service: tcp/443, action: accept }");
-    const site = home({ ...forward(), through, a: "serves: { tcp/443: all }" });
-    expect(
-      statuses(
-        site,
-        "from: internet, to: r/wan, service: tcp/443, expect: connects",
-        "from: internet, to: a, expect: blocked",
-        "from: internet, to: b, expect: blocked",
-      ),
-    ).toEqual(["passed", "failed", "passed"]);
-  });
-
-  it("comes nothing to a private address by an honest sender: the provider knows no way there", () => {
-    const [verdict] = judge(home(), "from: internet, to: b, expect: connects");
-    expect(verdict).toMatchObject({ status: "failed", headline: "carrier to b on echo: carrier knows no way there" });
-  });
-
-  it("comes any source, from the public internet public ones only", () => {
-    const through = onlyRule("{ name: friends, in: wan, source: 172.16.0.0/12, action: accept }");
-    expect(
-      statuses(
-        home({ through }),
-        "from: internet, to: b, expect: blocked",
-        "from: internet/public, to: b, expect: blocked",
-      ),
-    ).toEqual(["failed", "passed"]);
-  });
-
-  it("comes nothing while no uplink has an address", () => {
-    const site = home({ interfaces: ", wan: { port: p4 }" });
-    const told = judge(
-      site,
-      "from: internet, to: b, expect: blocked",
-      "from: internet, to: b, expect: connects",
-      "from: internet, to: b, expect: blocked, even-if: cut-off",
+  it("let a forward be found from anywhere on the internet", () => {
+    const blocked = "to: nas, service: tcp/8443, expect: blocked";
+    const [road, mobile, carrier] = judge(
+      site(),
+      `from: road, ${blocked}`,
+      `from: mobile, ${blocked}`,
+      `from: carrier, ${blocked}`,
     );
-    expect(told.map(({ status }) => status)).toEqual(["vacuous", "vacuous", "passed"]);
-    expect(told[0]?.headline).toContain("`internet` gives no uplink of this site an address");
+    expect([road?.status, mobile?.status, carrier?.status]).toEqual(["failed", "failed", "failed"]);
+    expect(road?.decided[0]).toBe("shelf");
+    expect(JSON.stringify(road?.verdict.path)).not.toContain("~");
   });
 
-  it("comes something where the uplink's address is stated", () => {
-    const site = home({ interfaces: ", wan: { port: p4, ipv4: 192.168.1.50/24, gateway: 192.168.1.1 }" });
-    expect(statuses(site, "from: internet, to: b, expect: blocked")).toEqual(["failed"]);
+  it("answer for everything else as one alone does, the one while the other one is down, too", () => {
+    expect(
+      statuses(
+        site(),
+        "from: nas, to: internet, service: tcp/443, expect: connects",
+        "from: road, to: internet, service: tcp/443, expect: connects",
+        "from: road, to: 9.9.9.9, service: tcp/443, expect: connects",
+      ),
+    ).toEqual(["passed", "passed", "passed"]);
+    const [out, over] = judge(
+      site(),
+      "from: nas, to: internet, service: tcp/443, expect: connects, survives: { one-of: devices }",
+      `from: road, ${DOOR}, survives: { one-of: devices }`,
+    );
+    const broken = (one: typeof out): readonly string[] =>
+      one?.verdict.breaks?.flatMap(({ without }) => without).toSorted() ?? [];
+    expect(broken(out)).toEqual(["carrier", "gw"]);
+    expect(broken(over)).toEqual(["carrier", "mobile", "nas"]);
   });
 
-  it("is beyond proof where clients may open forwards of their own", () => {
-    const site = home({
-      ...forward("\n      clients-may-open-forwards: yes"),
-      through: onlyRule("{ name: none, in: wan, action: drop }"),
-    });
-    const [verdict] = judge(site, "from: internet, to: b, expect: blocked");
-    expect(verdict).toMatchObject({ status: "undecided", limit: "clients inside may open forwards of their own" });
+  it("do not reach what the other one serves while that has no power, and say so", () => {
+    const dark = RACK.replace("carrier: { is: upstream", "carrier: { is: upstream, powered-by: [nas:feed]").replace(
+      "nas: { is: host, ports: { nic: 1G } }",
+      "nas: { is: host, ports: { nic: 1G, feed: 1G } }",
+    );
+    const [first] = judge(site({ rack: dark }), `from: road, ${DOOR}`);
+    expect(first?.status).toBe("failed");
+    expect(first?.headline).toContain("the internet beyond mobile leads to an upstream that is down");
+    expect(first?.headline).not.toContain("~");
+  });
+
+  it("let nothing with a private source cross (RFC 1918 section 3), while whoever is on the internet gets in", () => {
+    const boxed = site({ mobile: "ipv4: 192.168.1.0/24, hosts: 100-110" });
+    const [road] = judge(boxed, `from: road, ${DOOR}`);
+    expect(road?.status).toBe("failed");
+    expect(road?.headline).toContain("mobile lets only what has a public source cross the internet");
+    // Its customers may send from whatever address they like, and somebody on the internet has a public one.
+    expect(
+      statuses(boxed, `from: internet, ${DOOR}`, "from: road, to: nas, service: tcp/8443, expect: blocked"),
+    ).toEqual(["passed", "failed"]);
   });
 });

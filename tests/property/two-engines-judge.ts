@@ -33,13 +33,14 @@ export type Case = {
 export function targetOf(group: Group, network: Network): Target {
   const standing = network.stacks.filter((stack) => stack.interfaces.some((leg) => group.interfaces.includes(leg.id)));
   const stacks = [...new Set([...group.parties.map(({ stack }) => stack), ...standing.map(({ id }) => id)])];
-  return {
+  const target = {
     addresses: group.addresses,
     interfaces: group.interfaces,
     stacks,
     segments: group.segments,
     upstreams: group.upstreams,
   };
+  return group.kind === "internet-public" ? { ...target, interfaces: [], beyond: group.addresses } : target;
 }
 
 type Frame = { readonly tags: readonly number[]; readonly towards: bigint; readonly session?: true };

@@ -2,7 +2,14 @@
  * What decided in a run of random sites, by share of the samples: a generator that never makes a kind decide does not test
  * it. Kinds of three sorts: fates with their reasons, steps on the way, and rules by what they do and what they look at.
  */
-import type { FateClass, FilterAction, Match, Network, TranslateAction } from "../../src/network/index.ts";
+import {
+  type FateClass,
+  type FilterAction,
+  isBeyond,
+  type Match,
+  type Network,
+  type TranslateAction,
+} from "../../src/network/index.ts";
 import { Tally } from "./two-engines.ts";
 
 /** Kinds of fates, steps and rules that have to decide now and then. */
@@ -83,6 +90,7 @@ function kindsOf(network: Network, { fate, path }: FateClass): ReadonlySet<strin
   return new Set([
     `end ${fate.end}${"reason" in fate ? ` ${fate.reason}` : ""}`,
     ...path.map(({ did }) => `step ${did}`),
+    ...(path.some(({ at, did }) => did === "leave" && isBeyond(at)) ? ["crosses the internet"] : []),
     ...rules,
   ]);
 }

@@ -29,6 +29,11 @@ describe("both engines on random uplinks", () => {
     });
   }
 
+  it("have sent packets from one provider's customers to another's", () => {
+    expect(tally.of("crosses the internet")).toBeGreaterThan(1);
+    expect(tally.of("end dropped not-public")).toBeGreaterThan(0);
+  });
+
   it("have met sessions that are up and such that are not", () => {
     expect(Math.min(sessions.up, sessions.down)).toBeGreaterThan(SITES / 8);
   });

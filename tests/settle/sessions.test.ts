@@ -3,7 +3,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { formatAddress } from "../../src/address/index.ts";
-import type { Network } from "../../src/network/index.ts";
+import { isBeyond, type Network } from "../../src/network/index.ts";
 import { settle, withBindings } from "../../src/settle/index.ts";
 import { acquireBindings, captureTo, createSimulation } from "../../src/simulate/index.ts";
 import { ask, told } from "../simulate/ask.ts";
@@ -40,7 +40,7 @@ function peers(network: Network, down: readonly string[] = []): readonly string[
   const { stacks } = settle(network, { down });
   return stacks.flatMap(({ interfaces }) =>
     interfaces.flatMap(({ interface: id, peers: found, up }) =>
-      found === undefined ? [] : [`${up ? "" : "- "}${id} ${found.join(" ")}`.trim()],
+      found === undefined || isBeyond(id) ? [] : [`${up ? "" : "- "}${id} ${found.join(" ")}`.trim()],
     ),
   );
 }
@@ -93,7 +93,9 @@ describe("what comes with a session", () => {
   });
 
   it("is a width of 1492 bytes, which is cut to or refused like any other (RFC 2516 section 7)", () => {
-    const widths = network.stacks.flatMap(({ interfaces }) => interfaces.map(({ mtu }) => mtu));
+    const widths = network.stacks.flatMap(({ interfaces }) =>
+      interfaces.flatMap(({ id, mtu }) => (isBeyond(id) ? [] : [mtu])),
+    );
     expect(widths).toEqual([1492, 1492, 1492, 1492]);
     expect(
       site({ one: "pppoe: { mtu: 1400 }" }).stacks.find(({ device }) => device === "one")?.interfaces[0]?.mtu,

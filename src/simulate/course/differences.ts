@@ -2,7 +2,7 @@
  * What changed from one state of a site to the next, told part by part.
  */
 import { formatAddress } from "../../address/index.ts";
-import type { Id, Network, Router, Settled, SettledBond } from "../../network/index.ts";
+import { type Id, isBeyond, type Network, type Router, type Settled, type SettledBond } from "../../network/index.ts";
 import { routerChoice } from "../../settle/index.ts";
 import type { CourseEvent } from "./records.ts";
 
@@ -29,6 +29,7 @@ function carrierEvents(before: Instant, { network, settled }: Instant, atMs: num
   const [old, now] = [new Set(before.settled.down), new Set(settled.down)];
   const known = new Set(before.network.ports.map(({ id }) => id));
   return network.ports.flatMap(({ id, origin }): CourseEvent[] => {
+    if (isBeyond(id)) return [];
     if (known.has(id) ? old.has(id) === now.has(id) : now.has(id)) return [];
     return [{ atMs, what: "carrier", at: id, text: now.has(id) ? "has no link" : "has a link", origin }];
   });
@@ -74,7 +75,7 @@ function sessionEvents(before: Instant, { network, settled }: Instant, atMs: num
   return network.stacks.flatMap(({ interfaces }) =>
     interfaces.flatMap(({ id, origin, tunnel }): CourseEvent[] => {
       const [was, is] = [old.get(id) ?? "", now.get(id) ?? ""];
-      if (was === is) return [];
+      if (was === is || isBeyond(id)) return [];
       const what = tunnel === undefined ? "session" : "tunnel";
       return [{ atMs, what, at: id, text: is === "" ? "has lost its peer" : `is joined to ${is}`, origin }];
     }),

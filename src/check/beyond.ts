@@ -1,0 +1,108 @@
+/**
+ * The internet as an end of exchanges: which address stands for it, and by which upstream what is sent there comes in. With one
+ * upstream both are plain. Of several, each serves prefixes of its own (`compile/internet.ts`), and what nobody serves is at
+ * each of them; a packet from there is sent at the one that serves its destination, where the answer comes, too.
+ */
+import {
+  type Address,
+  addressKey,
+  EMPTY_RANGES,
+  FAMILY_KEYS,
+  type Family,
+  intersectRanges,
+  isPublic,
+  keyAddress,
+  type Prefix,
+  PUBLIC_KEYS,
+  prefixContains,
+  prefixKeys,
+  type Ranges,
+  ranges,
+  rangesContain,
+  subtractRanges,
+} from "../address/index.ts";
+import { settledStack, type World } from "../evaluate/index.ts";
+import { type Id, isBeyond, type Network, type Route, type SettledStack } from "../network/index.ts";
+
+/** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
+const USUAL: Readonly<Record<Family, Address>> = {
+  4: { family: 4, value: 0xc6_33_64_01n },
+  6: { family: 6, value: 0x2001_0db8_0000_0000_0000_0000_0000_0001n },
+};
+
+/** Where another one is looked for that no upstream serves: TEST-NET-1 to 3 (RFC 5737), 2001:db8::/32 (RFC 3849). */
+const BLOCKS: Readonly<Record<Family, readonly Prefix[]>> = {
+  4: [0xc6_33_64n, 0xc0_00_02n, 0xcb_00_71n].map((value) => ({ family: 4, value: value << 8n, length: 24 })),
+  6: [{ family: 6, value: 0x2001_0db8n << 96n, length: 32 }],
+};
+
+/** An address of the internet in each family: of several upstreams none serves it, so that it is there whichever of them fails. */
+export function internetAddresses(network: Network): readonly Address[] {
+  const found = known.get(network) ?? ([4, 6] as const).map((family) => internetAddress(family, network));
+  known.set(network, found);
+  return found;
+}
+
+const known = new WeakMap<Network, readonly Address[]>();
+
+function internetAddress(family: Family, network: Network): Address {
+  const served = servedIn(network);
+  if (served.length === 0) return USUAL[family];
+  const blocks = [...BLOCKS[family].map((block) => ranges(prefixKeys(block))), publicOf(family)];
+  for (const block of blocks) {
+    const [run] = subtractRanges(block, served);
+    // The first address of a prefix is no host's.
+    if (run !== undefined) return keyAddress(run[0] < run[1] ? run[0] + 1n : run[0]);
+  }
+  return USUAL[family];
+}
+
+function publicOf(family: Family): Ranges {
+  return intersectRanges(PUBLIC_KEYS, ranges(FAMILY_KEYS[family]));
+}
+
+/** What several upstreams lead to their customers, or to one another; nothing where there is no other one. */
+function servedIn({ stacks, tables }: Network): Ranges {
+  const joined = stacks.filter(({ interfaces }) => interfaces.some(({ id }) => isBeyond(id)));
+  if (joined.length === 0) return EMPTY_RANGES;
+  const ids = new Set(joined.map(({ routes }) => routes));
+  const led = tables.flatMap((table) => (table.kind === "routes" && ids.has(table.id) ? table.routes : []));
+  return ranges(...led.flatMap((route) => (route.action.do === "forward" ? [prefixKeys(prefixOfRoute(route))] : [])));
+}
+
+function prefixOfRoute({ family, prefix, length }: Route): Prefix {
+  return { family, value: prefix, length };
+}
+
+/** Whoever begins, as far as it matters here. */
+type Beginner = { readonly stack: Id; readonly within?: Ranges; readonly isInternet?: true };
+
+/** Where a packet begins, and from which address, where that is not as anywhere else. */
+type Beginning = { readonly from: Id; readonly source?: Address };
+
+/**
+ * How somebody on the internet sends to an address that another upstream serves than the one he is at: from a public address of
+ * that one, where the answer comes back. Who has none, or an address that was written and that no upstream has, is at the upstream that serves the
+ * destination. Undefined: nothing of that is so.
+ */
+export function beginningBeyond(source: Beginner, address: Address, { settled }: World): Beginning | undefined {
+  const { within, isInternet } = source;
+  if (within === undefined && isInternet !== true) return undefined;
+  const at = settledStack(settled, source.stack);
+  const other = at && servingOther(at, address);
+  if (at === undefined || other === undefined) return undefined;
+  const own = at.interfaces.flatMap(({ addresses }) => addresses).filter(({ family }) => family === address.family);
+  const usable = own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
+  if (usable !== undefined) return { from: at.stack, source: { family: usable.family, value: usable.value } };
+  const there = settled.stacks.find(({ interfaces }) => interfaces.some(({ interface: id }) => id === other));
+  return { from: there?.stack ?? at.stack };
+}
+
+/** The interface of another upstream that serves an address; undefined: none does, or it is down. */
+function servingOther({ routes, interfaces }: SettledStack, address: Address): Id | undefined {
+  const route = routes.find((each) => each.family === address.family && prefixContains(prefixOfRoute(each), address));
+  if (route?.action.do !== "forward") return undefined;
+  const egress = route.action.hops[0]?.egress;
+  if (egress === undefined || !isBeyond(egress)) return undefined;
+  return interfaces.find(({ interface: id }) => id === egress)?.peers?.[0];
+}
