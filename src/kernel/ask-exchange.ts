@@ -7,6 +7,7 @@ import type { Evaluation, Outcome } from "../evaluate/index.ts";
 import { deviceOf } from "../network/index.ts";
 import { type Dispute, type Evidence, namesOf, tellPath } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
+import { internetsOn } from "./crossing.ts";
 import type { KernelProbe, KernelSite } from "./kernel-site.ts";
 import { tellOutcome } from "./outcome.ts";
 import type { KernelExchange } from "./question.ts";
@@ -46,6 +47,14 @@ export async function askExchange(
       const { outcomes } = evaluation.exchange(world, { ...request, ...sourceOf(probe) });
       return outcomes;
     });
+    const crossed = internetsOn(
+      models.flatMap(({ result }) => [result.path, result.answerPath]),
+      evaluation.network,
+    );
+    if (crossed.length > 0) {
+      missing.push(...crossed);
+      continue;
+    }
     const answer = await settle(site, probe, models);
     if (typeof answer === "string") answers.push(answer);
     else

@@ -8,6 +8,7 @@ import { type Evidence, namesOf, tellPath } from "../result/index.ts";
 import type { StackArrival } from "../simulate/index.ts";
 import { emitFrame, emitIp } from "../wire/index.ts";
 import type { Answered } from "./ask-exchange.ts";
+import { internetsOn } from "./crossing.ts";
 import type { KernelArrival, KernelSite } from "./kernel-site.ts";
 import { tellArrivals, tellInjection } from "./outcome.ts";
 import type { KernelPacket } from "./question.ts";
@@ -27,6 +28,9 @@ export async function askPacket(
   if (isTagged && !knowsTags) return notAsked("a packet with a tag that enters", last, evaluation);
   const isWaiting = [claimed, ...claimed.before].some(({ waits }) => waits !== undefined);
   if (isWaiting) return notAsked("a packet that waits until something is forgotten", last, evaluation);
+  const ways = stages.flatMap(({ injection }) => [...injection.endings, ...injection.arrivals].map(({ path }) => path));
+  const missing = internetsOn(ways, evaluation.network);
+  if (missing.length > 0) return { answers: [], disputes: [], missing };
   const told = last.packet.body.kind === "raw" ? withoutRefusals : everything;
   const model = tellInjection({ ...last.injection, arrivals: last.injection.arrivals.filter(told.inModel) });
   const first = await sendAll(site, stages);

@@ -26,7 +26,7 @@ it("warns of public addresses at two upstreams, at both places", () => {
     `${TWICE} | 203.0.113.128/25 | 203.0.113.0/24 | ${HELP}`,
   ]);
   expect(warnings('drop: { ipv6: "2001:db8:7100::/64" }', 'ipv6: "2001:db8:7100::/64"')).toEqual([
-    `${TWICE} | 2001:db8:7100::/64 | 2001:db8:7100::/64 | ${HELP}`,
+    `${TWICE} | "2001:db8:7100::/64" | "2001:db8:7100::/64" | ${HELP}`,
   ]);
 });
 
