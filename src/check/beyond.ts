@@ -22,7 +22,16 @@ import {
   subtractRanges,
 } from "../address/index.ts";
 import { settledStack, type World } from "../evaluate/index.ts";
-import { type Id, isBeyond, type Network, type Route, type SettledStack } from "../network/index.ts";
+import {
+  beyondId,
+  deviceOf,
+  type Id,
+  isBeyond,
+  lastName,
+  type Network,
+  type Route,
+  type SettledStack,
+} from "../network/index.ts";
 
 /** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
 const USUAL: Readonly<Record<Family, Address>> = {
@@ -81,9 +90,9 @@ type Beginner = { readonly stack: Id; readonly within?: Ranges; readonly isInter
 type Beginning = { readonly from: Id; readonly source?: Address };
 
 /**
- * How somebody on the internet sends to an address that another upstream serves than the one he is at: from a public address of
- * that one, where the answer comes back. Who has none, or an address that was written and that no upstream has, is at the upstream that serves the
- * destination. Undefined: nothing of that is so.
+ * How somebody on the internet sends to an address that another upstream serves than the one he is at: from a public address
+ * of his own one, to which the answer comes back. Where that has none or no power, or an address was written that it does not have, he is
+ * at the upstream that serves the destination. Undefined: nothing of that is so.
  */
 export function beginningBeyond(source: Beginner, address: Address, { settled }: World): Beginning | undefined {
   const { within, isInternet } = source;
@@ -92,17 +101,19 @@ export function beginningBeyond(source: Beginner, address: Address, { settled }:
   const other = at && servingOther(at, address);
   if (at === undefined || other === undefined) return undefined;
   const own = at.interfaces.flatMap(({ addresses }) => addresses).filter(({ family }) => family === address.family);
-  const usable = own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
+  const isDark = at.interfaces.every(({ up }) => !up);
+  const usable = isDark
+    ? undefined
+    : own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
   if (usable !== undefined) return { from: at.stack, source: { family: usable.family, value: usable.value } };
   const there = settled.stacks.find(({ interfaces }) => interfaces.some(({ interface: id }) => id === other));
   return { from: there?.stack ?? at.stack };
 }
 
-/** The interface of another upstream that serves an address; undefined: none does, or it is down. */
-function servingOther({ routes, interfaces }: SettledStack, address: Address): Id | undefined {
+/** The far end of the way to another upstream that serves an address; undefined: none does. */
+function servingOther({ routes }: SettledStack, address: Address): Id | undefined {
   const route = routes.find((each) => each.family === address.family && prefixContains(prefixOfRoute(each), address));
   if (route?.action.do !== "forward") return undefined;
   const egress = route.action.hops[0]?.egress;
-  if (egress === undefined || !isBeyond(egress)) return undefined;
-  return interfaces.find(({ interface: id }) => id === egress)?.peers?.[0];
+  return egress === undefined || !isBeyond(egress) ? undefined : beyondId(lastName(egress), deviceOf(egress));
 }
