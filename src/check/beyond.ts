@@ -10,6 +10,7 @@ import {
   FAMILY_KEYS,
   type Family,
   intersectRanges,
+  isLinkLocal,
   isPublic,
   keyAddress,
   type Prefix,
@@ -31,6 +32,7 @@ import {
   type Network,
   type Route,
   type SettledStack,
+  type Stack,
 } from "../network/index.ts";
 
 /** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
@@ -70,9 +72,21 @@ function publicOf(family: Family): Ranges {
   return intersectRanges(PUBLIC_KEYS, ranges(FAMILY_KEYS[family]));
 }
 
+/** Upstreams that others are joined to. */
+function joinedIn({ stacks }: Network): readonly Stack[] {
+  return stacks.filter(({ interfaces }) => interfaces.some(({ id }) => isBeyond(id)));
+}
+
+/** Families that somebody on the internet speaks, where several upstreams are on it. */
+export function familiesBeyond(network: Network): ReadonlySet<Family> {
+  const addresses = joinedIn(network).flatMap(({ interfaces }) => interfaces.flatMap((leg) => leg.addresses));
+  return new Set(addresses.flatMap((address) => (isLinkLocal(address) ? [] : [address.family])));
+}
+
 /** What several upstreams lead to their customers, or to one another; nothing where there is no other one. */
-function servedIn({ stacks, tables }: Network): Ranges {
-  const joined = stacks.filter(({ interfaces }) => interfaces.some(({ id }) => isBeyond(id)));
+function servedIn(network: Network): Ranges {
+  const { tables } = network;
+  const joined = joinedIn(network);
   if (joined.length === 0) return EMPTY_RANGES;
   const ids = new Set(joined.map(({ routes }) => routes));
   const led = tables.flatMap((table) => (table.kind === "routes" && ids.has(table.id) ? table.routes : []));

@@ -19,10 +19,18 @@ import {
   type Service,
 } from "../address/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
-import { deviceOf, type Group, type Id, type Network, type Party, type SettledStack } from "../network/index.ts";
+import {
+  deviceOf,
+  type Group,
+  type Id,
+  isBeyond,
+  type Network,
+  type Party,
+  type SettledStack,
+} from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
-import { beginningBeyond, internetAddresses } from "./beyond.ts";
+import { beginningBeyond, familiesBeyond, internetAddresses } from "./beyond.ts";
 import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
@@ -175,12 +183,17 @@ function firstOf(within: Ranges | undefined, family: 4 | 6): Address | undefined
 }
 
 /** Families in which a source has an address to send from; beyond an upstream somebody has what was written. */
-function familiesOf(network: Network, stack: SettledStack, { interfaces, within }: Source): ReadonlySet<4 | 6> {
+function familiesOf(
+  network: Network,
+  stack: SettledStack,
+  { interfaces, within, isInternet }: Source,
+): ReadonlySet<4 | 6> {
+  if (isInternet === true && stack.interfaces.some(({ interface: id }) => isBeyond(id))) return familiesBeyond(network);
   const own = addressesOf(stack, interfaces).filter((each) =>
     within === undefined ? !isLinkLocal(each) : isAmong(each, within),
   );
-  const isBeyond = directoryOf(network).stacks.get(stack.stack)?.answersFor === "everywhere";
-  const written = own.length === 0 && isBeyond ? (within ?? []).map(([low]) => keyAddress(low)) : [];
+  const isUpstream = directoryOf(network).stacks.get(stack.stack)?.answersFor === "everywhere";
+  const written = own.length === 0 && isUpstream ? (within ?? []).map(([low]) => keyAddress(low)) : [];
   return new Set([...own, ...written].map(({ family }) => family));
 }
 

@@ -15,6 +15,7 @@ import {
   prefixOf,
   type Ranges,
   ranges,
+  subtractRanges,
   widthOf,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -40,7 +41,7 @@ import { SILENT } from "./refusals.ts";
 export type Beyond = {
   /** Its device. */
   readonly other: SiteDevice;
-  /** Public prefixes that it serves. */
+  /** Public prefixes that it serves and this one does not. */
   readonly prefixes: readonly Prefix[];
   /** Id of the own interface towards it. */
   readonly leg: Id;
@@ -55,7 +56,9 @@ export function beyondOf(device: SiteDevice, { site }: SiteIndex): readonly Beyo
   return others.flatMap((other) => {
     const served = servedBy(other);
     if (own.length + served.length === 0) return [];
-    return [{ other, prefixes: prefixesOfKeys(served), leg: beyondId(device.name, other.name) }];
+    // What both serve stays with each of them.
+    const prefixes = prefixesOfKeys(subtractRanges(served, own));
+    return [{ other, prefixes, leg: beyondId(device.name, other.name) }];
   });
 }
 

@@ -89,7 +89,7 @@ export const PLAN_CODES = {
   "served-twice": {
     severity: "warning",
     explanation:
-      "Two upstreams hand out the same public addresses. An address of the internet is at one place: each of them leads such an address to its own customers, and what comes from a third one is led to the first of them. Give each upstream prefixes of its own; private and shared addresses may be handed out by several.",
+      "Two upstreams hand out the same public addresses. An address of the internet is at one place: each of them leads such an address to its own customers, and what comes from a third one is led to the longer prefix, of equal ones to the first. Give each upstream prefixes of its own; private and shared addresses may be handed out by several.",
     example:
       "devices:\n  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24 } } }\n  mobile: { hands-out: { mast: { ipv4: 203.0.113.128/25 } } }",
   },

@@ -65,6 +65,23 @@ describe("two upstreams", () => {
     expect(statuses(site(), `from: internet, ${DOOR}`, `from: internet/public, ${DOOR}`)).toEqual(["passed", "passed"]);
   });
 
+  it("are asked by anybody on the internet over a version of IP that one of them speaks", () => {
+    const six = siteFrom(
+      RACK,
+      `
+networks: { home: { ipv6: { delegated: gw/wan, subnet: 1 } } }
+devices:
+  carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  mobile: { hands-out: { mast: { ipv4: 198.51.100.0/24 } } }
+  gw:
+    interfaces: { wan: { port: wan, ipv6: delegated }, home: { network: home, port: lan, host: 1 } }
+    advertise: { home: {} }
+  nas: { legs: { nic: { network: home, ipv6: advertised } }, serves: { tcp/443: [nic] } }
+`,
+    );
+    expect(statuses(six, "from: internet, to: nas, service: tcp/443, expect: connects")).toEqual(["passed"]);
+  });
+
   it("share what neither serves: a packet from there comes in where its destination is served, and so does the answer", () => {
     expect(statuses(site(), `from: 9.9.9.9, ${DOOR}`, `from: 198.51.100.100, ${DOOR}`)).toEqual(["passed", "passed"]);
   });

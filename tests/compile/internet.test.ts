@@ -89,6 +89,16 @@ describe("the internet of a site", () => {
     expect(ledFrom("box", network)).toEqual(["203.0.113.0/24 by box/~internet/carrier"]);
   });
 
+  it("leaves to each of two what both hand out", () => {
+    const network = networkOf(...texts({ carrier: CARRIER, twin: "ipv4: 203.0.113.0/25", dish: "ipv4: 192.0.2.0/24" }));
+    expect(ledFrom("carrier", network)).toEqual(["192.0.2.0/24 by carrier/~internet/dish"]);
+    expect(ledFrom("twin", network)).toEqual([
+      "203.0.113.128/25 by twin/~internet/carrier",
+      "192.0.2.0/24 by twin/~internet/dish",
+    ]);
+    expect(ledFrom("dish", network)[0]).toBe("203.0.113.0/25 by dish/~internet/twin");
+  });
+
   it("is not there where nobody serves anything public", () => {
     expect(parts(networkOf(...texts({ one: "ipv4: 192.168.1.0/24", other: "ipv4: 192.168.1.0/24" })))).toEqual([]);
   });
