@@ -141,7 +141,9 @@ function ledTo(aim: Aim, { atlas, reaches, notes }: Surveyed, senders: ReadonlyS
   const routed = forwardersTo(aim, atlas, reaches).map((leg) => {
     notes.stack(leg.node.stack.id);
     // Packets to addresses of the link are handed back to it.
-    return leg.interface.speaks6 ? unionRanges(sentBy(leg), LINK_LOCAL) : sentBy(leg);
+    const led = leg.interface.speaks6 ? unionRanges(sentBy(leg), LINK_LOCAL) : sentBy(leg);
+    // Who is on the link of an upstream hands it whatever it answers for.
+    return aim.upstreams.has(leg.interface.id) ? unionRanges(led, leg.node.beyond) : led;
   });
   const own = [...senders].flatMap((id) => atlas.nodes.get(id)?.legs ?? []).filter((leg) => leg.settled.up);
   const begun = own.flatMap((leg) => {
