@@ -10,7 +10,6 @@ import {
   isEmptyRanges,
   PUBLIC_KEYS,
   type Ranges,
-  rangesOverlap,
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";

@@ -120,7 +120,10 @@ function tellOneReached(found: Class, all: readonly Class[], walk: Walk, choosin
   }
   const some = tellReached(found, walk, choosing);
   if (some !== undefined) return [some.told];
-  walk.doubt ??= { note: "packets that get there rest on others of which no example could be put together", origin: found.fate.origin };
+  walk.doubt ??= {
+    note: "packets that get there rest on others of which no example could be put together",
+    origin: found.fate.origin,
+  };
   return [];
 }
 
