@@ -22,6 +22,7 @@ export {
   type FamilyDemand,
   type LastingDemands,
   type LeaseDemands,
+  type NameDemands,
   type OneOrMore,
   type Question,
   type ReportFormat,

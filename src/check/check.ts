@@ -15,6 +15,7 @@ import { checkPolicy, checkReach } from "./reach.ts";
 import { type CheckResult, type Earlier, type Judged, Recollection, UNTOLD } from "./recollection.ts";
 import { recoveryOf } from "./recovery.ts";
 import { unknownReferences } from "./references.ts";
+import { checkResolves } from "./resolves.ts";
 import { checkSegment } from "./segment.ts";
 import { survivalFinding } from "./survival.ts";
 import { type Survival, type Survivor, Sweep } from "./sweep.ts";
@@ -200,6 +201,8 @@ function judge(assertion: Assertion, context: CheckContext): Finding {
       return checkReach(assertion, context);
     case "policy":
       return checkPolicy(assertion, context);
+    case "resolves":
+      return checkResolves(assertion, context);
     case "lease":
       return checkLease(assertion, context);
     case "segment":

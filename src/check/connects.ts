@@ -5,7 +5,7 @@
  */
 import { type Family, formatService } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { ReachAssertion } from "../document/index.ts";
+import type { AssertionHead, ReachAssertion } from "../document/index.ts";
 import type { Evaluation, Outcome } from "../evaluate/index.ts";
 import type { Network } from "../network/index.ts";
 import { type Bottleneck, type Cell, type Told, tellPath } from "../result/index.ts";
@@ -44,9 +44,14 @@ function present({ from, to }: EndPair, { evaluation: { network, gone } }: Check
 }
 
 /** Nobody is there any more to ask, which only a failure brings about. */
-function goneFinding(assertion: ReachAssertion): Finding {
+export function goneFinding({ span }: AssertionHead): Finding {
   const text = "the failure leaves nobody to ask";
-  return { status: "skipped", by: "simulation", headline: text, decidedBy: [{ origin: originOf(assertion), text }] };
+  return {
+    status: "skipped",
+    by: "simulation",
+    headline: text,
+    decidedBy: [{ origin: { by: "written", span }, text }],
+  };
 }
 
 function findingOf(shown: Answer, answers: readonly Answer[], expect: Cell["expect"], context: CheckContext): Finding {
@@ -93,7 +98,8 @@ function cellOf({ question: { labels, family }, status }: Answer, expect: Cell["
   return { ...labels, ...cellFamily(family), expect, status };
 }
 
-function pathOf({ result }: Outcome, way: Answer["way"], context: CheckContext): readonly Told[] {
+/** The way of an exchange in words, there and back. */
+export function pathOf({ result }: Outcome, way: Answer["way"], context: CheckContext): readonly Told[] {
   if (way !== undefined) return tellPath(way, context.names);
   const back = result.fate.end === "delivered" ? result.answerPath : [];
   return tellPath([...result.path, ...back], context.names, result.fate.end);
@@ -186,6 +192,7 @@ function originOf({ span }: ReachAssertion): Origin {
   return { by: "written", span };
 }
 
-function vacuousFinding(text: string, origin: Origin): Finding {
+/** A pass that would say nothing. */
+export function vacuousFinding(text: string, origin: Origin): Finding {
   return { status: "vacuous", by: "simulation", headline: text, decidedBy: [{ origin, text }], cells: [] };
 }

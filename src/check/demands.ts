@@ -143,6 +143,7 @@ export function allDemandsOf(assertion: Assertion): readonly Demand[] {
       return demandsOf(assertion);
     case "policy":
       return cellsOf(assertion).flatMap(({ demands }) => demands);
+    case "resolves":
     case "lease":
     case "segment":
       return [];

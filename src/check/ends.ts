@@ -138,6 +138,8 @@ function endListsOf(assertion: Assertion): readonly List<Target>[] {
   switch (assertion.kind) {
     case "reach":
       return [assertion.from, assertion.to];
+    case "resolves":
+      return [assertion.from];
     case "policy":
       return [assertion.policy.from, assertion.policy.to];
     case "lease":

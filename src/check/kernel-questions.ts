@@ -1,13 +1,13 @@
 /**
- * What the assertions of a file ask, put so that a kernel can be asked the same: the very exchanges that `connects` and
- * `arrives` judge.
+ * What the assertions of a file ask, put so that a kernel can be asked the same: the very exchanges that `connects`,
+ * `arrives` and `resolves` judge.
  */
 import { type Address, addressKey, keyAddress, type Ranges, rangesContain } from "../address/index.ts";
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
-import type { Assertion, AssertionsDocument } from "../document/index.ts";
+import type { Assertion, AssertionsDocument, ResolvesAssertion } from "../document/index.ts";
 import { type ConfirmedProof, type Evaluation, guestLinksOf, targetOf, type World } from "../evaluate/index.ts";
 import type { KernelExchange, KernelPacket, KernelQuestion } from "../kernel/index.ts";
-import type { FateClass } from "../network/index.ts";
+import type { FateClass, Id } from "../network/index.ts";
 import { namesOf, oneLine, packetOf } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
 import { questionsOf } from "./connects.ts";
@@ -19,6 +19,7 @@ import { waitingLegs } from "./lease.ts";
 import { pairsOf, proofsOf } from "./proofs.ts";
 import { headOf, type Question } from "./question.ts";
 import { unknownReferences } from "./references.ts";
+import { trialsOf } from "./resolves.ts";
 import { emptyEnd } from "./vacuous.ts";
 
 /** Everything that a file asks; with a wrong name anywhere nothing. */
@@ -42,6 +43,8 @@ function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
       return nothing;
     case "lease":
       return { ...nothing, leases: waitingLegs(evaluation.network, assertion.lease.client.value).map(({ id }) => id) };
+    case "resolves":
+      return { ...nothing, exchanges: lookUpsOf(assertion, evaluation) };
     case "reach":
     case "policy": {
       const demands = allDemandsOf(assertion);
@@ -54,6 +57,24 @@ function askedBy(assertion: Assertion, evaluation: Evaluation): KernelQuestion {
       };
     }
   }
+}
+
+/** Every exchange of a look-up: with a resolver, and of that one with whom it forwards to. */
+function lookUpsOf(assertion: ResolvesAssertion, evaluation: Evaluation): readonly KernelExchange[] {
+  const context = { evaluation, names: namesOf(evaluation.network), site: "", file: "" };
+  const asked = new Map<string, { up: readonly Id[]; label: string; worlds: Map<World, readonly ProbeRequest[]> }>();
+  trialsOf(assertion, context, (question, world) => {
+    const { up } = question.source;
+    const label = headOf(question);
+    const key = JSON.stringify([label, up]);
+    const known = asked.get(key) ?? { label, up, worlds: new Map() };
+    known.worlds.set(world, requestsIn(world, question, evaluation));
+    asked.set(key, known);
+  });
+  return [...asked.values()].map(({ label, up, worlds }) => {
+    const requests = [...worlds].flatMap(([world, all]) => all.map((request) => ({ world, request })));
+    return { label, up, requests };
+  });
 }
 
 function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly KernelExchange[] {

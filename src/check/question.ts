@@ -39,6 +39,8 @@ export type Question = {
   readonly service: Service | undefined;
   /** Over which version of IP alone. Default: over either. */
   readonly family?: Family;
+  /** Whoever takes what is sent there is as good as whoever has the address. Default: only the latter is meant. */
+  readonly isAnyones?: true;
   /** The first three in words. */
   readonly labels: { readonly from: string; readonly to: string; readonly service: string };
 };
@@ -55,6 +57,8 @@ export type Answer = {
   readonly decidedBy: readonly Evidence[];
   /** The outcome shown; absent where there was no address to try. */
   readonly outcome?: Outcome;
+  /** Where it passed at one address: all outcomes there. */
+  readonly outcomes?: readonly Outcome[];
   /** Of its way as much as means anything. Default: all of it, and the way back. */
   readonly way?: readonly PathStep[];
   /** The request of that outcome. */
@@ -82,8 +86,17 @@ export function headOf({ labels, family }: Question): string {
 
 /** Asks in all worlds; the first that fails is shown. */
 export function answerTo(question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
+  return answerOver(question, context, (world) => answerIn(world, question, assertion, context));
+}
+
+/** The answer over all worlds, of what becomes of a question in each. */
+export function answerOver<Kind extends Answer>(
+  question: Question,
+  context: CheckContext,
+  inWorld: (world: World) => Kind,
+): Kind {
   const { worlds, limit } = context.evaluation.worlds(question.source.up);
-  const answers = worlds.map((world) => answerIn(world, question, assertion, context));
+  const answers = worlds.map(inWorld);
   const at = firstIndex(answers, "failed") ?? firstIndex(answers, "undecided") ?? 0;
   const [shown, world] = [answers[at], worlds[at]];
   if (shown === undefined || world === undefined) throw new Error("a network with no world at all");
@@ -118,7 +131,7 @@ function aloneIn(answers: readonly Answer[], worlds: readonly World[]): readonly
 type Statused = { readonly status: Answer["status"] };
 
 /** One of several answers with what the ways of all carry. */
-function withLeast(shown: Answer, answers: readonly Answer[]): Answer {
+function withLeast<Kind extends Answer>(shown: Kind, answers: readonly Answer[]): Kind {
   const capacities = answers.flatMap(({ capacity }) => capacity ?? []);
   return capacities.length === 0 ? shown : { ...shown, capacity: capacities.reduce(tighter, UNLIMITED) };
 }
@@ -128,12 +141,12 @@ function firstIndex(answers: readonly (Statused | undefined)[], status: Answer["
   return found < 0 ? undefined : found;
 }
 
-function undecidedBy(limit: string, answer: Answer): Answer {
+function undecidedBy<Kind extends Answer>(limit: string, answer: Kind): Kind {
   return { ...answer, status: "undecided", text: `${headOf(answer.question)}: nobody can tell: ${limit}`, limit };
 }
 
 /** The same failure, under these picks only: in words those that differ from the likest case where it works. */
-function under(answer: Answer, picks: readonly Pick[], better: readonly (readonly Pick[])[]): Answer {
+function under<Kind extends Answer>(answer: Kind, picks: readonly Pick[], better: readonly (readonly Pick[])[]): Kind {
   const named = tellingPicks(picks, better).filter((pick) => !answer.picks.some((known) => isSamePick(known, pick)));
   const when = named.length === 0 ? "" : ` when ${tellPicks(named)}`;
   return { ...answer, text: `${answer.text}${when}`, picks: [...named, ...answer.picks] };
@@ -155,7 +168,7 @@ export function isSamePick(a: Pick, b: Pick): boolean {
 // -- one world -----------------------------------------------------------------------------------------------------
 
 /** In one world: the first address that works in every outcome, else the failure of the first address tried. */
-function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
+export function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
   const { source } = question;
   const addresses = addressesFor(context.evaluation, world, question, question.family);
   if (addresses.length === 0) return withoutAddress(world, question, context);
@@ -197,7 +210,8 @@ function aloneOf(
   return [tellAlone({ from: labels.from, to: `${labels.to} on ${labels.service}`, works, reason })];
 }
 
-function withoutHead({ question, text }: Answer): string {
+/** What became of an answer that did not pass, without whom it is about. */
+export function withoutHead({ question, text }: Answer): string {
   return text.slice(headOf(question).length + ": ".length);
 }
 
@@ -211,7 +225,8 @@ function unleased(world: World, question: Question, context: CheckContext): Answ
   return isLeft ? withoutAddress(world, question, context) : undefined;
 }
 
-function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
+/** Nothing could be asked, since an end has no address. */
+export function withoutAddress(world: World, question: Question, context: CheckContext): Answer {
   const legs = [...question.source.interfaces, ...(question.destination.party?.interfaces ?? [])];
   const { evaluation } = context;
   const { family } = question;
@@ -272,7 +287,7 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
   }
   const capacity = outcomes.flatMap(({ result }) => capacityAsked(result, asked) ?? []).reduce(tighter, UNLIMITED);
   const carried = asked.assertion.bandwidth === undefined ? {} : { capacity };
-  const passed: Answer = { ...shown, status: "passed", text: "", decidedBy: [], ...carried };
+  const passed: Answer = { ...shown, status: "passed", text: "", decidedBy: [], outcomes, ...carried };
   return limit === undefined ? passed : undecidedBy(limit, passed);
 }
 
@@ -303,8 +318,12 @@ function faultOf({ result, stale: [stale, ...others] = [], goesOn }: Outcome, as
     const nobody = beyondFault(result, asked);
     if (nobody !== undefined) return nobody;
     const { network } = context.evaluation;
-    const fault =
-      strayFault(result, asked.question, { network, settled: world.settled }) ?? wayFault(result.path, assertion);
+    const {
+      question,
+      question: { isAnyones },
+    } = asked;
+    const stray = isAnyones ? undefined : strayFault(result, question, { network, settled: world.settled });
+    const fault = stray ?? wayFault(result.path, assertion);
     if (fault === undefined) return rateFault(result, asked);
     // Forwarding that is written is itself the line to change.
     const place = { network, settled: world.settled };

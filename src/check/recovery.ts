@@ -187,6 +187,8 @@ function addressesIn(assertion: Assertion): readonly Ranges[] {
   switch (assertion.kind) {
     case "reach":
       return [...assertion.from.value, ...assertion.to.value].flatMap(({ value }) => written(value));
+    case "resolves":
+      return assertion.from.value.flatMap(({ value }) => written(value));
     case "policy":
       return [...assertion.policy.from.value, ...assertion.policy.to.value].flatMap(({ value }) => written(value));
     case "lease": {

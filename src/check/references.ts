@@ -10,6 +10,7 @@ export function unknownReferences(assertion: Assertion, network: Network): Diagn
   switch (assertion.kind) {
     case "reach":
       return wayReferences(assertion, network);
+    case "resolves":
     case "policy":
       return [];
     case "lease":

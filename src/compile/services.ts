@@ -151,10 +151,16 @@ function dhcpService(device: SiteDevice, server: SiteDhcpServer): Service {
     })),
     routers: server.routers.value.map(({ value }) => value),
     resolvers: server.resolvers.value.map(({ value }) => value),
+    resolverLines: linesOf(server.resolvers),
     ...(domain === undefined ? {} : { domain: domain.value }),
     routes: server.routes.map(({ value: { to, via } }) => ({ prefix: to.value, length: to.length, via })),
   };
   return serviceOf(device, id, server.origin, content);
+}
+
+/** Where each of a list is written; of an empty one where that is. */
+function linesOf({ value, origin }: SiteDhcpServer["resolvers"]): readonly Origin[] {
+  return value.length === 0 ? [origin] : value.map((each) => each.origin);
 }
 
 /** Lifetimes of an advertised prefix: RFC 4861 section 6.2.1. */
@@ -175,6 +181,7 @@ function advertiseService(device: SiteDevice, written: SiteAdvertise): Service {
     preference: written.preference.value,
     prefixes: written.prefixes.map(({ value }) => advertised(value, onLink.value, autonomous.value)),
     resolvers: written.resolvers.map(({ value }) => value),
+    resolverLines: written.resolvers.map(({ origin }) => origin),
     ...(lacking === undefined ? {} : { lacking }),
     ...(mtu === undefined ? {} : { mtu: mtu.value }),
   });
@@ -200,6 +207,7 @@ function handedServices(device: SiteDevice, handed: SiteHandsOut): readonly Serv
           reservations: [],
           routers: router === undefined ? [] : [router.value],
           resolvers: handed.resolvers.map(({ value }) => value),
+          resolverLines: handed.resolvers.map(({ origin: line }) => line),
           routes: [],
         };
   const told: Advertise | undefined = ipv6 && {
@@ -222,7 +230,7 @@ function resolverService(device: SiteDevice, resolver: SiteResolver, index: Site
   const content: Resolve = {
     kind: "resolve",
     listen: listen === "all" ? device.interfaces.flatMap((one) => interfaceIds(device, one.name)) : listen,
-    forward: resolver.forward.map(({ value }) => addressKey(value)),
+    forward: resolver.forward.map(({ value, origin }) => ({ address: addressKey(value), origin })),
     records: [...own, ...deviceRecords(index)],
   };
   return serviceOf(device, idOf(device.name, "resolver"), resolver.origin, content);

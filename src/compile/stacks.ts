@@ -1,7 +1,7 @@
 /**
  * Stacks: interfaces with their addresses, and the steps of packets.
  */
-import { widthOf } from "../address/index.ts";
+import { addressKey, widthOf } from "../address/index.ts";
 import { type Awaits, type Id, type Interface, idOf, type RouteTable, type Stack } from "../network/index.ts";
 import type { SiteDevice, SiteInterface } from "../site/index.ts";
 import { addressesOf } from "./addresses.ts";
@@ -78,8 +78,14 @@ function compileInterface(device: SiteDevice, one: SiteInterface, id: Id, on: Id
     speaks6: one.speaks6.value,
     hears: heardOn(device, one),
     awaits: awaitsOf(device, one, id),
+    ...resolversOf(one),
     ...delegatedTo(one),
   };
+}
+
+function resolversOf({ resolvers }: SiteInterface): Pick<Interface, "resolvers"> {
+  if (resolvers === undefined) return {};
+  return { resolvers: resolvers.value.map(({ value, origin }) => ({ address: addressKey(value), origin })) };
 }
 
 function delegatedTo({ delegation }: SiteInterface): Pick<Interface, "delegated"> {

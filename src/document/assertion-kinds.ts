@@ -31,6 +31,11 @@ const KINDS = {
       "Exactly these services are open: each of them connects, and no packet of any other arrives. It joins `connects` and `blocked` in one assertion, and is proved over all packets. Of an address from which something is forwarded they are the services that are sent to it, not those that they are forwarded to.",
     example: "- { name: only the files, from: crew, to: archive, service: tcp/445, expect: only }",
   },
+  resolves: {
+    explanation:
+      "Names are resolved: of the resolvers that a source was told, by its lease, by advertisements or in the plan, one answers on `udp/53`, and it reaches one of those whom it forwards to, down to the internet or, with `looks-up`, to whoever has that name. Each exchange is followed as that of `connects` is. Whoever is asked in vain while another one answers is told under what the verdict rests on, and so is where `tcp/53` fails.",
+    example: "- { name: visitors look names up, from: visitors, expect: resolves }",
+  },
   policy: {
     explanation:
       "Who may speak to whom, as a table. Each cell is judged for all packets: what is written in `open` is open and nothing else is, and what nobody wrote is blocked.",

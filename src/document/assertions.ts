@@ -16,7 +16,7 @@ export type AssertionsDocument = {
 };
 
 /** One assertion. */
-export type Assertion = ReachAssertion | PolicyAssertion | LeaseAssertion | SegmentAssertion;
+export type Assertion = ReachAssertion | ResolvesAssertion | PolicyAssertion | LeaseAssertion | SegmentAssertion;
 
 /** What every assertion has. */
 export type AssertionHead = {
@@ -71,6 +71,20 @@ export type ReachAssertion = AssertionHead & {
   /** `cut-off`: a pass because the source cannot reach anything counts as a pass. */
   readonly evenIf?: Located<"cut-off">;
   /** Over which version of IP. Not written: an exchange over either, packets of both. */
+  readonly family?: Located<AskedFamily>;
+};
+
+/** Whether names are resolved: a resolver that was told answers, and those whom it asks in turn. */
+export type ResolvesAssertion = AssertionHead & {
+  /** Tells the kinds of assertions apart. */
+  readonly kind: "resolves";
+  /** Who asks; an assertion over several holds for each. */
+  readonly from: List<Target>;
+  /** The word that makes it one of these. */
+  readonly expect: Located<"resolves">;
+  /** The name that is asked for. Not written: one that no resolver of the site has itself. */
+  readonly looksUp?: Located<string>;
+  /** Over which version of IP the source asks. Not written: over either. */
   readonly family?: Located<AskedFamily>;
 };
 

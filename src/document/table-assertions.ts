@@ -1,6 +1,6 @@
 /**
- * The key table of the assertions kind. One assertion is of one kind, told by its keys: `from` and `to`, `policy`, `lease`,
- * or `segment`.
+ * The key table of the assertions kind. One assertion is of one kind, told by its keys: `from` and `to`, `from` with
+ * `expect: resolves`, `policy`, `lease`, or `segment`.
  */
 import type { Span } from "../diagnose/index.ts";
 import type {
@@ -10,6 +10,7 @@ import type {
   LeaseAssertion,
   PolicyAssertion,
   ReachAssertion,
+  ResolvesAssertion,
   SegmentAssertion,
   Survives,
 } from "./assertions.ts";
@@ -113,7 +114,8 @@ type Written = {
   readonly from?: ReachAssertion["from"];
   readonly to?: ReachAssertion["to"];
   readonly service?: Exclude<ReachAssertion["service"], undefined>;
-  readonly expect?: ReachAssertion["expect"];
+  readonly expect?: ReachAssertion["expect"] | ResolvesAssertion["expect"];
+  readonly looksUp?: Located<string>;
   readonly routed?: Exclude<ReachAssertion["routed"], undefined>;
   readonly through?: List<string>;
   readonly avoids?: List<string>;
@@ -141,12 +143,12 @@ const written: Shape<Written> = record<Written>({
     }),
     from: optional("from", targets, {
       says: "Who begins; of several, each on its own.",
-      default: "needed with `to`",
+      default: "needed with `to` or `expect: resolves`",
       example: "visitors",
     }),
     to: optional("to", targets, {
       says: "Who is meant; of several, each on its own.",
-      default: "needed with `from`",
+      default: "needed with `from`, unless `expect: resolves` asks whom it was told",
       example: "management",
     }),
     service: optional("service", list(service, "a service such as `tcp/445`, or a list of them", 1), {
@@ -162,9 +164,15 @@ const written: Shape<Written> = record<Written>({
         arrives: "the request reaches the far end; nothing is said of the answer",
         blocked: "no packet that the source begins arrives, whatever it writes into it",
         only: "these services connect, and no other packet arrives; errors about theirs may",
+        resolves: "a resolver that the source was told answers, and so does one of those whom it forwards to",
       }),
-      { says: "What must come of it.", default: "needed with `from` and `to`", example: "blocked" },
+      { says: "What must come of it.", default: "needed with `from`", example: "blocked" },
     ),
+    looksUp: optional("looks-up", title, {
+      says: "The name that is asked for; only with `expect: resolves`. One of `names` or `records` is answered by a resolver that has it.",
+      default: "any name of the internet",
+      example: "archive.station.example",
+    }),
     routed: optional("routed", words({ never: "no packet passes a router", always: "every packet passes a router" }), {
       says: "Whether a router lies on the way.",
       default: "either",
@@ -236,17 +244,18 @@ const written: Shape<Written> = record<Written>({
   },
 });
 
-const REACH_KEYS = [
-  ["from", "from"],
+/** What is asked of a way from one end to another. */
+const WAY_KEYS = [
   ["to", "to"],
   ["service", "service"],
-  ["expect", "expect"],
   ["routed", "routed"],
   ["through", "through"],
   ["avoids", "avoids"],
   ["bandwidth", "bandwidth"],
   ["even-if", "evenIf"],
 ] as const;
+
+const REACH_KEYS = [["from", "from"], ["expect", "expect"], ["looks-up", "looksUp"], ...WAY_KEYS] as const;
 
 /** Keys that make an assertion something else than one with `from` and `to`. */
 const OTHER_KINDS = ["policy", "lease", "segment"] as const;
@@ -295,8 +304,39 @@ function conflict(key: string, other: string, span: Span, findings: Findings): u
   });
 }
 
-function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
-  const { from, to, expect, policy: _policy, lease: _lease, segment: _segment, evenIf, ...rest } = found;
+/** Whom a source asks for names it is told by others, so nobody is written; on which service is said by the word itself. */
+function resolvesOf(found: Written, expect: ResolvesAssertion["expect"], aside: Aside): ResolvesAssertion | undefined {
+  const { name, note, span, from, looksUp, family, survives: failures, recovers } = found;
+  const wrong = WAY_KEYS.flatMap(([key, field]) =>
+    found[field] === undefined ? [] : [{ key, at: found[field].span }],
+  );
+  for (const { key, at } of wrong)
+    aside.findings.report("keys-conflict", at, `\`${key}\` has no meaning with \`expect: resolves\``, {
+      also: [{ span: expect.span, text: "this is asked" }],
+      help: "leave it out: whom the source asks it is told by a lease, an advertisement or `resolvers`; for one exchange write `expect: connects`",
+    });
+  if (from === undefined) return incomplete(found, aside);
+  return {
+    kind: "resolves",
+    name,
+    span,
+    ...(note === undefined ? {} : { note }),
+    ...(failures === undefined ? {} : { survives: failures }),
+    ...(recovers === undefined ? {} : { recovers }),
+    from,
+    expect,
+    ...(looksUp === undefined ? {} : { looksUp }),
+    ...(family === undefined ? {} : { family }),
+  };
+}
+
+function reachOf(found: Written, aside: Aside): ReachAssertion | ResolvesAssertion | undefined {
+  const { from, to, expect, looksUp, policy: _policy, lease: _lease, segment: _segment, evenIf, ...rest } = found;
+  if (expect !== undefined && isResolving(expect)) return resolvesOf(found, expect, aside);
+  if (looksUp !== undefined)
+    aside.findings.report("keys-conflict", looksUp.span, "`looks-up` has a meaning with `expect: resolves` alone", {
+      also: expect === undefined ? [] : [{ span: expect.span, text: "this is asked" }],
+    });
   if (from === undefined || to === undefined || expect === undefined) return incomplete(found, aside);
   if (expect.value === "only" && rest.service === undefined) return withoutServices(expect.span, aside);
   const isBlocked = expect.value === "blocked";
@@ -311,6 +351,10 @@ function reachOf(found: Written, aside: Aside): ReachAssertion | undefined {
   return { kind: "reach", ...rest, from, to, expect, ...(evenIf === undefined ? {} : { evenIf }) };
 }
 
+function isResolving(expect: Exclude<Written["expect"], undefined>): expect is ResolvesAssertion["expect"] {
+  return expect.value === "resolves";
+}
+
 function withoutServices(span: Span, { findings, clean }: Aside): undefined {
   if (!clean) return;
   findings.report("missing-key", span, "`expect: only` lacks the key `service`", {
@@ -320,12 +364,15 @@ function withoutServices(span: Span, { findings, clean }: Aside): undefined {
 
 function incomplete(found: Written, { findings, clean }: Aside): undefined {
   if (!clean) return;
-  const missing = (["from", "to", "expect"] as const).filter((key) => found[key] === undefined);
+  const needed = found.expect?.value === "resolves" ? (["from"] as const) : (["from", "to", "expect"] as const);
+  const missing = needed.filter((key) => found[key] === undefined);
   const missingAll = missing.length === 3;
   const message = missingAll
     ? `the assertion \`${found.name.value}\` asks nothing`
     : `the assertion \`${found.name.value}\` lacks the key \`${missing.join("`, `")}\``;
-  const notes = ["an assertion has `from`, `to` and `expect`, or `policy`, `lease`, or `segment`"];
+  const notes = [
+    "an assertion has `from`, `to` and `expect`, `from` and `expect: resolves`, or `policy`, `lease`, or `segment`",
+  ];
   findings.report("missing-key", found.name.span, message, { notes });
 }
 

@@ -7,7 +7,8 @@ import type { Findings } from "./findings.ts";
 import type { Located, Target } from "./values.ts";
 
 /** An assertion as far as it is of one version. */
-type Asking = Partial<Pick<ReachAssertion, "from" | "to" | "service" | "expect" | "family">> & {
+type Asking = Partial<Pick<ReachAssertion, "from" | "to" | "service" | "family">> & {
+  readonly expect?: Located<string>;
   readonly policy?: PolicyAssertion["policy"];
 };
 

@@ -29,14 +29,19 @@ function isCertain({ storms, choices }: Settled): boolean {
   return storms.length === 0 && !choices.some(({ kind }) => kind === "bond-member");
 }
 
-/** What resolvers give for names, with the addresses that clients may know them by: a name may have any of their records. */
+/** What resolvers give for which names and whom they ask for others, with the addresses that clients may know them by: a name may have any of their records. */
 export function namesGiven({ services, stacks }: Network): unknown {
   const resolving = services.filter((service) => service.kind === "resolve");
   const standing: ReadonlySet<Id> = new Set(resolving.map(({ stack }) => stack));
   const addresses = stacks.flatMap(({ id, interfaces }) =>
     standing.has(id) ? interfaces.map((leg) => [leg.id, leg.addresses]) : [],
   );
-  return [resolving.map(({ stack, records }) => [stack, records.map(({ address }) => address)]), addresses];
+  const given = resolving.map(({ stack, records, forward }) => [
+    stack,
+    records.map(({ name, address }) => [name, address]),
+    forward,
+  ]);
+  return [given, addresses];
 }
 
 /** Whether rules that stood in the texts before are called what they were. */

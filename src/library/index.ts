@@ -22,6 +22,7 @@ export type {
   FamilyDemand,
   LastingDemands,
   LeaseDemands,
+  NameDemands,
   OneOrMore,
   SurvivesWritten,
 } from "./written.ts";

@@ -5,7 +5,7 @@ import { diagnosticOf, jsonOf, NO_INK, renderJunit, renderSarif, renderTerminal 
 import type { Run } from "../result/index.ts";
 import { type Before, Checking } from "./checking.ts";
 import { changed, loaded, type Origin, type Sound, withoutFile } from "./loaded.ts";
-import { answerTo, clientOf, type Judge, questionOf } from "./question.ts";
+import { answerTo, clientOf, type Judge, namesFrom, questionOf } from "./question.ts";
 import type { ReportFormat, Site } from "./site.ts";
 import { WrongInput } from "./wrong-input.ts";
 
@@ -25,6 +25,7 @@ export function liveSite(origin: Origin, version: string, before?: Before): Site
     text,
     from: (from) => ({
       to: (to, service) => questionOf({ from, to, ...(service === undefined ? {} : { service }) }, judge),
+      resolves: (demands) => namesFrom(from, judge, demands),
     }),
     client: (name) => clientOf(name, judge),
     judge,

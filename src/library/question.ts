@@ -9,7 +9,7 @@ import { jsonOf, NO_INK, NO_VERDICT, renderAlone } from "../report/index.ts";
 import { blankCheck, type Verdict } from "../result/index.ts";
 import { refuseErrors, type Sound } from "./loaded.ts";
 import type { Answer, Client, Question } from "./site.ts";
-import { type AssertionWritten, documentOf, type LeaseDemands, type OneOrMore } from "./written.ts";
+import { type AssertionWritten, documentOf, type LeaseDemands, type NameDemands, type OneOrMore } from "./written.ts";
 
 /** How reports call what stands in no file. */
 const IN_CODE = "asked in code";
@@ -23,7 +23,7 @@ type Ends = Pick<AssertionWritten, "from" | "to" | "service">;
 /** What may be asked of two ends. */
 export function questionOf(ends: Ends, judge: Judge): Question {
   const ask = (
-    expect: Exclude<AssertionWritten["expect"], undefined>,
+    expect: Exclude<AssertionWritten["expect"], undefined | "resolves">,
     demands: Partial<AssertionWritten> = {},
   ): Answer => judge({ name: `${titleOf(ends)}: ${expect}`, ...ends, expect, ...demands });
   return {
@@ -33,6 +33,11 @@ export function questionOf(ends: Ends, judge: Judge): Question {
     blocked: (demands) => ask("blocked", demands),
     only: (demands) => ask("only", demands),
   };
+}
+
+/** Whether names work for those who ask. */
+export function namesFrom(from: OneOrMore, judge: Judge, demands: NameDemands = {}): Answer {
+  return judge({ name: `${listed(from)}: resolves`, from, expect: "resolves", ...demands });
 }
 
 /** What may be asked of a client. */

@@ -4,7 +4,14 @@
  */
 import type { JsonDiagnostic, JsonReport, JsonResult } from "../report/index.ts";
 import type { Status } from "../result/index.ts";
-import type { AssertionWritten, BlockedDemands, ExchangeDemands, LeaseDemands, OneOrMore } from "./written.ts";
+import type {
+  AssertionWritten,
+  BlockedDemands,
+  ExchangeDemands,
+  LeaseDemands,
+  NameDemands,
+  OneOrMore,
+} from "./written.ts";
 
 /** Formats in which a site tells what its assertions came to. */
 export type ReportFormat = "terminal" | "junit" | "sarif";
@@ -47,6 +54,8 @@ export type Source = {
    * which services. Default: every packet where something must be blocked, else an echo.
    */
   readonly to: (ends: OneOrMore, service?: OneOrMore) => Question;
+  /** Whether names work there: whom it was told to ask answers, and so does one of those behind. @throws WrongInput */
+  readonly resolves: (demands?: NameDemands) => Answer;
 };
 
 /** A client of DHCP. */

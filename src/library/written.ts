@@ -46,6 +46,13 @@ export type ExchangeDemands = LastingDemands &
     readonly bandwidth?: string;
   };
 
+/** What may be demanded of names. */
+export type NameDemands = LastingDemands &
+  FamilyDemand & {
+    /** The name that is asked for. Default: any name of the internet. */
+    readonly "looks-up"?: string;
+  };
+
 /** What may be said of what must be blocked. */
 export type BlockedDemands = LastingDemands &
   FamilyDemand & {
@@ -78,7 +85,7 @@ export type AssertionWritten = {
   /** Which services. Default: every packet for `blocked`, else an echo. */
   readonly service?: OneOrMore;
   /** What must come of it. */
-  readonly expect?: "connects" | "arrives" | "blocked" | "only";
+  readonly expect?: "connects" | "arrives" | "blocked" | "only" | "resolves";
   /** Who may speak to whom, as a table; instead of `from` and `to`. */
   readonly policy?: {
     /** Rows: who begins. */
@@ -101,7 +108,8 @@ export type AssertionWritten = {
     readonly ports: OneOrMore;
   };
 } & ExchangeDemands &
-  BlockedDemands;
+  BlockedDemands &
+  NameDemands;
 
 /** Its name where nobody gave one. */
 const UNNAMED = "asked in code";

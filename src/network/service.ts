@@ -52,6 +52,8 @@ export type DhcpServer = {
   readonly routers: readonly bigint[];
   /** Option 6; empty: none offered. */
   readonly resolvers: readonly bigint[];
+  /** The lines that name them, in their order; of none the one that says so. Absent: nothing says which. */
+  readonly resolverLines?: readonly Origin[];
   /** Option 15. */
   readonly domain?: string;
   /** Option 121 (RFC 3442): clients that read it ignore option 3. */
@@ -106,6 +108,8 @@ export type Advertise = {
   readonly lacking?: Origin;
   /** IPv6 addresses of resolvers. */
   readonly resolvers: readonly bigint[];
+  /** The lines that name them, in their order. Absent: nothing says which. */
+  readonly resolverLines?: readonly Origin[];
   /** MTU option in bytes; absent: not sent. */
   readonly mtu?: number;
 };
@@ -115,8 +119,8 @@ export type Resolve = {
   readonly kind: "resolve";
   /** Interfaces it listens on. */
   readonly listen: readonly Id[];
-  /** Address keys of the forwarders. */
-  readonly forward: readonly bigint[];
+  /** Keys of the addresses of its forwarders, in order, each with its place. */
+  readonly forward: readonly { readonly address: bigint; readonly origin: Origin }[];
   /** Names it knows itself. */
   readonly records: readonly { readonly name: string; readonly address: bigint; readonly origin: Origin }[];
 };

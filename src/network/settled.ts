@@ -135,7 +135,7 @@ export type SettledStack = {
    * there: of one metric the written one is asked, and routes by routers that are given up count, too. Absent: as `routes`.
    */
   readonly routesBack?: readonly Route[];
-  /** Address keys of resolvers it knows. */
+  /** Address keys of the resolvers it asks, in order: those written for its interfaces, then those it was told. */
   readonly resolvers: readonly bigint[];
 };
 

@@ -52,6 +52,8 @@ export type Interface = Entry & {
   readonly awaits: readonly Awaits[];
   /** Addresses stated; link-local ones included. */
   readonly addresses: readonly InterfaceAddress[];
+  /** Keys of the addresses of resolvers that are written for it, in the place of those that it is told there. Absent: it asks those that it is told. */
+  readonly resolvers?: readonly { readonly address: bigint; readonly origin: Origin }[];
   /** Prefix that a provider delegated to it: one for documentation stands for it, which is an assumption. Absent: none. */
   readonly delegated?: DelegatedPrefix;
 };

@@ -2,7 +2,7 @@
  * What is behind something that was broken: the steps of the story without which it would not have been. Each is found by playing the
  * story without it. A step that cannot be without another one (what is plugged in must be unplugged first) goes with it.
  */
-import type { Assertion } from "../document/index.ts";
+import type { Assertion, LeaseAssertion, List, SegmentAssertion, Target } from "../document/index.ts";
 import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
 import type { CourseEvent } from "../simulate/index.ts";
 import type { Outcome } from "./every-outcome.ts";
@@ -83,9 +83,15 @@ const TELLING: readonly string[] = [
 function namedIn(assertion: Assertion): ReadonlySet<string> {
   if (assertion.kind === "segment") return new Set();
   if (assertion.kind === "lease") return new Set([assertion.lease.client.value.name]);
-  const { from, to } = assertion.kind === "policy" ? assertion.policy : assertion;
-  const targets = [...from.value, ...to.value].map(({ value }) => value);
+  const { from, to } = endsIn(assertion);
+  const targets = [...from.value, ...(to?.value ?? [])].map(({ value }) => value);
   return new Set(targets.flatMap((target) => (target.by === "name" ? [target.name] : [])));
+}
+
+type Named = { readonly from: List<Target>; readonly to?: List<Target> };
+
+function endsIn(assertion: Exclude<Assertion, LeaseAssertion | SegmentAssertion>): Named {
+  return assertion.kind === "policy" ? assertion.policy : assertion;
 }
 
 class Trials {

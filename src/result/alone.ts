@@ -74,6 +74,45 @@ function withoutName(reason: string, [from = "", ...others]: readonly string[]):
   return reason.replace(new RegExp(`(?<![\\w/-])${name}(?![\\w/-])`, "g"), "\0");
 }
 
+/** A resolver that is asked in vain while another one, or the same one over UDP, answers: who asks it as `by` says, and why nothing comes. */
+export function tellInVain({ who, server, reason }: Record<"who" | "server" | "reason", string>): string {
+  return `${who} asks ${server} in vain: ${reason}`;
+}
+
+const IN_VAIN = /^(.+?) asks (.+?) in vain: (.+)$/s;
+
+/** Those who ask one server in vain for one reason. */
+type Askers = {
+  readonly server: string;
+  readonly reason: string;
+  readonly whos: string[];
+  readonly sentences: string[];
+};
+
+/** Whoever asks the same in vain, and why, is told of in one sentence at the place of the first; a reason may name one of them. */
+export function foldInVain(sentences: readonly string[]): readonly string[] {
+  const groups = new Map<string, Askers>();
+  for (const sentence of sentences) {
+    const [, who = "", server = "", reason = ""] = IN_VAIN.exec(sentence) ?? [];
+    if (who === "") continue;
+    const key = JSON.stringify([server, withoutName(reason, [who])]);
+    const known = groups.get(key) ?? { server, reason, whos: [], sentences: [] };
+    known.whos.push(who);
+    known.sentences.push(sentence);
+    groups.set(key, known);
+  }
+  const several = [...groups.values()].filter(({ whos }) => whos.length > 1);
+  const told = new Map(several.map((each) => [each.sentences[0], tellAskers(each)]));
+  const others = new Set(several.flatMap((each) => each.sentences.slice(1)));
+  return sentences.flatMap((sentence) => (others.has(sentence) ? [] : [told.get(sentence) ?? sentence]));
+}
+
+function tellAskers({ server, reason, whos }: Askers): string {
+  const [first = ""] = whos;
+  const isOfFirst = withoutName(reason, [first]) !== reason;
+  return `${inWords(whos)} ask ${server} in vain${isOfFirst ? `, ${first} for one` : ""}: ${reason}`;
+}
+
 /** `a`, `a and b`, `a, b and c`. */
 export function inWords(words: readonly string[]): string {
   return words.length < 2 ? (words[0] ?? "") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;

@@ -2,7 +2,7 @@
  * What verdicts take for granted, as sentences. A report keeps each by itself, so that two can be compared; people are told once
  * what is taken of several devices.
  */
-import { foldAlone, inWords } from "./alone.ts";
+import { foldAlone, foldInVain, inWords } from "./alone.ts";
 
 const ONE = " is taken to listen on everything, since it says nothing of what it serves";
 const SEVERAL = " are taken to listen on everything, since they say nothing of what they serve";
@@ -14,7 +14,7 @@ export function tellListening(device: string): string {
 
 /** The same sentences for people: what is taken of several devices alike is one, at the place of the first. */
 export function foldAssumptions(sentences: readonly string[]): readonly string[] {
-  return foldAlone(foldListening(sentences));
+  return foldInVain(foldAlone(foldListening(sentences)));
 }
 
 function foldListening(sentences: readonly string[]): readonly string[] {

@@ -9,7 +9,7 @@ export {
   kernelStatusOf,
   type WayMark,
 } from "./agreement.ts";
-export { inWords, tellAlone } from "./alone.ts";
+export { inWords, tellAlone, tellInVain } from "./alone.ts";
 export { foldAssumptions, tellListening } from "./assumed.ts";
 export { changesOf, type VerdictChanges } from "./changed.ts";
 export {

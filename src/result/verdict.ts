@@ -139,7 +139,7 @@ export type Verdict = {
   /** `FILE#NAME`. */
   readonly id: string;
   /** Kind of the assertion. */
-  readonly kind: "connects" | "arrives" | "blocked" | "only" | "policy" | "lease" | "segment";
+  readonly kind: "connects" | "arrives" | "blocked" | "only" | "resolves" | "policy" | "lease" | "segment";
   /** Its name. */
   readonly name: string;
   /** What its author says of it; absent: nothing. */

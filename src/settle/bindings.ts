@@ -72,7 +72,7 @@ function bindStack(context: Context, before: SettledStack, bindings: readonly Bi
       if (!routes.some((other) => isSameLink(route, other))) routes.push(route);
     }
   }
-  const resolvers = new Set([...before.resolvers, ...bindings.flatMap(resolverKeys)]);
+  const resolvers = new Set([...before.resolvers, ...bindings.flatMap((each) => resolverKeys(each, context.stack))]);
   const preferred = routes.some(({ metric }) => !Number.isInteger(metric));
   return {
     ...before,
@@ -88,7 +88,9 @@ function addressOf(id: Id, { origin, family, value, prefixLength }: Binding): In
   return value === undefined ? undefined : { id, origin, family, value, prefixLength };
 }
 
-function resolverKeys({ family, resolvers }: Binding): bigint[] {
+/** Resolvers that are written for an interface stand in the place of those that it is told. */
+function resolverKeys({ interface: id, family, resolvers }: Binding, { interfaces }: Stack): bigint[] {
+  if (interfaces.find((leg) => leg.id === id)?.resolvers !== undefined) return [];
   return resolvers.map((value) => addressKey({ family, value }));
 }
 

@@ -86,7 +86,10 @@ function settledWith(
     ...connected.filter((route) => !stated.some((other) => isSameLink(route, other))),
     ...stated,
   ]);
-  return { stack: stack.id, interfaces, routes, resolvers: [] };
+  const resolvers = [
+    ...new Set(stack.interfaces.flatMap((leg) => (leg.resolvers ?? []).map(({ address }) => address))),
+  ];
+  return { stack: stack.id, interfaces, routes, resolvers };
 }
 
 /** RFC 1812: addresses of an interface's own prefix are reached directly over it. */

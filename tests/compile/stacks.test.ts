@@ -350,7 +350,7 @@ describe("services", () => {
     );
     expect(partOf(network.services, "edge/resolver")).toMatchObject({
       listen: ["edge/x"],
-      forward: [0xc6336435n],
+      forward: [{ address: 0xc6336435n, origin: { by: "written" } }],
       records: [{ name: "laptop.example", address: 0x0a470a32n }],
     });
   });

@@ -74,7 +74,7 @@ describe("explain", () => {
       expect(explainTopics()).toMatch(new RegExp(`^${word}$`, "m"));
       expect(explainWord(word)).toBeDefined();
     }
-    expect(explainTopics()).toContain("connects, arrives, blocked, only, policy, lease, segment");
+    expect(explainTopics()).toContain("connects, arrives, blocked, only, resolves, policy, lease, segment");
   });
 
   it("tells where a key stands, what it means, what it takes, and its default", () => {

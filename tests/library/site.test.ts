@@ -46,6 +46,12 @@ describe("a question", () => {
     ]);
   });
 
+  it("may be whether names work for somebody", () => {
+    const answer = site.from("desk").resolves({ "looks-up": "desk.cabin.example" });
+    expect([answer.status, answer.result.kind]).toEqual(["failed", "resolves"]);
+    expect(answer.text).toContain("desk asks 10.90.10.1 (router): ");
+  });
+
   it("shows the packet that gets through, with its way and its line", () => {
     const { text, result } = site.from("desk").to("printer", "tcp/631").blocked();
     expect(result.witness).toMatchObject({ service: "tcp/631", destination: "10.90.10.20" });
@@ -114,6 +120,7 @@ describe("a question", () => {
       to: true,
       service: true,
       expect: true,
+      "looks-up": true,
       routed: true,
       through: true,
       avoids: true,

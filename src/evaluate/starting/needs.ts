@@ -35,7 +35,8 @@ export function needsOf(network: Network, { settled }: World): readonly Need[] {
     }),
     ...settled.stacks.flatMap(({ stack, resolvers }) => need(deviceOf(stack), owner(resolvers), "names")),
     ...network.services.flatMap((service) => {
-      if (service.kind === "resolve") return need(deviceOf(service.stack), owner(service.forward), "names of others");
+      if (service.kind === "resolve")
+        return need(deviceOf(service.stack), owner(service.forward.map(({ address }) => address)), "names of others");
       if (service.kind !== "dhcp-relay") return [];
       const keys = service.servers.map((value) => addressKey({ family: 4, value }));
       return need(deviceOf(service.stack), owner(keys), "leases that it relays");

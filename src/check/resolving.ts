@@ -1,0 +1,365 @@
+/**
+ * Names in one world: who is asked for them, whom that one asks in turn, and so on until somebody knows. Each hop is an exchange on
+ * port 53 that is judged as one of `connects` is, begun by whoever asks. Resolvers are asked in their order, so one that works is enough
+ * (RFC 1123 section 6.1.3.3, from memory); an answer from beyond the site is final. Servers and clients speak TCP too (RFC 7766
+ * section 5, from memory): where only that fails, it is told and nothing more, since most answers fit into UDP.
+ */
+import { addressKey, type Family, formatAddress, keyAddress, type Service, single } from "../address/index.ts";
+import { isSameSpan, nearestWord, type Origin } from "../diagnose/index.ts";
+import type { ReachAssertion, ResolvesAssertion } from "../document/index.ts";
+import { directoryOf, type World } from "../evaluate/index.ts";
+import { deviceOf, type Id, type Resolve, type Service as Running, type Stack } from "../network/index.ts";
+import { deviceName, type Evidence, tellInVain } from "../result/index.ts";
+import type { ProbeResult } from "../simulate/index.ts";
+import type { CheckContext } from "./context.ts";
+import { worstAmong } from "./context.ts";
+import type { Source } from "./exchange.ts";
+import { type Answer, answerIn, type Question, withoutHead } from "./question.ts";
+import { covers, ownersOf } from "./rest.ts";
+
+/** A resolver that somebody was told to ask. */
+export type Told = {
+  /** Key of its address. */
+  readonly address: bigint;
+  /** The line that says so. */
+  readonly origin: Origin;
+};
+
+/** What became of asking. */
+export type Trial = Answer & {
+  /** The exchange that is shown, else the look-up as a whole. */
+  readonly hop: Question;
+  /** Who asks whom, as far as it works: "phone asks 10.1.0.1 (edge), edge asks 198.51.100.53". */
+  readonly told: string;
+  /** The exchanges that a pass rests on. */
+  readonly results: readonly ProbeResult[];
+  /** Sentences: what is taken for granted of whoever answers. */
+  readonly assumed: readonly string[];
+  /** It is an answer, though not the wanted one, so nobody else is asked. Default: it is none. */
+  readonly isFinal?: true;
+};
+
+/** What of an exchange is shown with a trial. */
+type Shown = Partial<
+  Pick<Answer, "outcome" | "way" | "packet" | "picks" | "limit" | "help" | "remembered" | "goesOn" | "alone">
+>;
+
+/** What a trial came to, beside its question. */
+type Ended = Pick<Trial, "status" | "text" | "told" | "decidedBy"> &
+  Partial<Pick<Trial, "results" | "assumed" | "isFinal">> &
+  Shown;
+
+const PORT: Service["ports"] = single(53n);
+const BY_UDP: Service = { protocol: 17, ports: PORT };
+const BY_TCP: Service = { protocol: 6, ports: PORT };
+
+/** What a look-up is asked in. */
+export type Surroundings = {
+  /** The assertion. */
+  readonly assertion: ResolvesAssertion;
+  /** The world. */
+  readonly world: World;
+  /** What every assertion has. */
+  readonly context: CheckContext;
+  /** On-demand links that are up in it. */
+  readonly up: readonly Id[];
+  /** Is told of every exchange that is asked. Default: nobody is. */
+  readonly onAsk?: (question: Question, world: World) => void;
+};
+
+/** Look-ups in one world; what is behind a resolver is asked once. */
+export class Resolving {
+  readonly #here: Surroundings;
+  readonly #name: string | undefined;
+  /** What becomes of it behind a resolver that a client asked, by stack. */
+  readonly #behind = new Map<Id, Trial>();
+
+  constructor(here: Surroundings) {
+    this.#here = here;
+    this.#name = here.assertion.looksUp === undefined ? undefined : plainName(here.assertion.looksUp.value);
+    // Who knows which name and asks whom is read of all resolvers of the site.
+    here.context.evaluation.footprint.names = true;
+  }
+
+  /** What becomes of a source that asks these, in their order; `question` is what is told of it as a whole. */
+  ask(source: Source, servers: readonly Told[]): Trial {
+    return this.#askAll(source, servers, []);
+  }
+
+  /** A source that runs a resolver and was told nobody asks that one. */
+  askItself(source: Source, own: Resolve & Running): Trial {
+    const stack = this.#stack(own.stack);
+    const trial = this.#behindResolver(own, stack, []);
+    return { ...trial, told: joined(`${source.label} asks itself`, trial.told), text: trial.text };
+  }
+
+  /** The resolver that runs on a stack. */
+  resolverOn(stack: Id): (Resolve & Running) | undefined {
+    const { network, footprint } = this.#here.context.evaluation;
+    footprint.listeners(stack);
+    return directoryOf(network)
+      .servicesOf.get(stack)
+      ?.find((service) => service.kind === "resolve");
+  }
+
+  #stack(id: Id): Stack {
+    const stack = directoryOf(this.#here.context.evaluation.network).stacks.get(id);
+    if (stack === undefined) throw new Error(`no stack ${id}`);
+    return stack;
+  }
+
+  // -- one after the other -----------------------------------------------------------------------------------------
+
+  #askAll(source: Source, servers: readonly Told[], chain: readonly Id[]): Trial {
+    const trials = servers.map((server) => this.#askOne(source, server, chain));
+    const answered = trials.find(({ status, isFinal }) => status === "passed" || isFinal === true);
+    const shown = answered ?? trials.find(({ status }) => status === "undecided") ?? trials[0];
+    if (shown === undefined) throw new Error(`${source.label} asks nobody`);
+    const others = trials.length - 1;
+    if (answered === undefined)
+      return others === 0
+        ? shown
+        : {
+            ...shown,
+            text: `${shown.text}; ${others === 1 ? "the other one" : `each of ${others} others`} fails, too`,
+          };
+    const silent = trials.flatMap((trial, index) => {
+      const server = servers[index];
+      const isSilent = trial.status === "failed" && trial.isFinal !== true;
+      return server === undefined || !isSilent ? [] : [this.#inVain(source, server, trial)];
+    });
+    return { ...answered, alone: [...silent, ...(answered.alone ?? [])] };
+  }
+
+  #inVain(source: Source, server: Told, trial: Trial): string {
+    this.#here.context.evaluation.footprint.reasons = true;
+    const named = this.#named(server);
+    const head = `${source.label} asks ${named}`;
+    const text = trial.text.startsWith(head)
+      ? trial.text.slice(head.length).replace(/^(?:: |, (?:and )?)/, "")
+      : trial.text;
+    return tellInVain({ who: source.label, server: named, reason: text });
+  }
+
+  #askOne(source: Source, server: Told, chain: readonly Id[]): Trial {
+    const asks = `${source.label} asks ${this.#named(server)}`;
+    const [question, answer] = this.#exchange(source, server, BY_UDP);
+    if (answer.status !== "passed") {
+      const { status, decidedBy, outcome, way, packet, picks, limit, help, remembered, goesOn } = answer;
+      const shown = given({ outcome, way, packet, picks, limit, help, remembered, goesOn });
+      const lines = this.#withTelling(decidedBy, source, server);
+      return trialOf(question, {
+        status,
+        text: `${asks}: ${withoutHead(answer)}`,
+        told: asks,
+        decidedBy: lines,
+        ...shown,
+      });
+    }
+    const outcomes = answer.outcomes ?? [];
+    const results = outcomes.map(({ result }) => result);
+    const arrived = new Map(
+      results.flatMap(({ outcome }) => outcome.arrivals.map((each) => [each.device, each] as const)),
+    );
+    const further = [...arrived.values()].map(({ device, destination }) =>
+      this.#behindAnswer(question, { device, address: addressKey(destination), asked: server }, chain),
+    );
+    const worst = worstAmong(further);
+    const limits = this.#overTcp(source, server);
+    return {
+      ...worst,
+      told: joined(asks, worst.told),
+      text: joined(asks, worst.text),
+      results: [...results, ...further.flatMap((each) => each.results)],
+      assumed: further.flatMap(({ assumed }) => assumed),
+      ...given({ outcome: worst.outcome ?? answer.outcome, way: worst.outcome === undefined ? answer.way : worst.way }),
+      alone: [...limits, ...further.flatMap(({ alone = [] }) => alone)],
+    };
+  }
+
+  /** The same by TCP, told where it fails. */
+  #overTcp(source: Source, server: Told): readonly string[] {
+    const [, answer] = this.#exchange(source, server, BY_TCP);
+    if (answer.status === "passed") return [];
+    this.#here.context.evaluation.footprint.reasons = true;
+    const reason = `${withoutHead(answer)}; answers too long for UDP do not come`;
+    return [tellInVain({ who: source.label, server: `${this.#named(server)} by tcp/53`, reason })];
+  }
+
+  #exchange(source: Source, { address, origin }: Told, service: Service): readonly [Question, Answer] {
+    const { assertion, world, context, onAsk } = this.#here;
+    const destination = keyAddress(address);
+    const label = formatAddress(destination);
+    const words = service === BY_UDP ? "udp/53" : "tcp/53";
+    const question: Question = {
+      source,
+      destination: { label, address: destination },
+      service,
+      isAnyones: true,
+      labels: { from: source.label, to: label, service: words },
+    };
+    context.evaluation.footprint.owners(single(address));
+    onAsk?.(question, world);
+    return [question, answerIn(world, question, exchangeAsked(assertion, origin), context)];
+  }
+
+  /** Where an address of a network here is nobody's, the line that names it is the one to change; else it comes after what decided. */
+  #withTelling(decidedBy: readonly Evidence[], source: Source, { address, origin }: Told): readonly Evidence[] {
+    if (decidedBy.some((each) => isSameSpan(each.origin.span, origin.span))) return decidedBy;
+    const asked = keyAddress(address);
+    const { settled } = this.#here.world;
+    const told = { origin, text: `tells ${source.label} to ask ${formatAddress(asked)}` };
+    const legs = settled.stacks.flatMap(({ interfaces }) => interfaces.flatMap(({ addresses }) => addresses));
+    const isNobodys = ownersOf(asked, settled).length === 0 && legs.some((own) => covers(own, asked));
+    return isNobodys ? [told, ...decidedBy] : [...decidedBy, told];
+  }
+
+  /** An address with the device that has it. */
+  #named({ address }: Told): string {
+    const text = formatAddress(keyAddress(address));
+    const [owner] = ownersOf(keyAddress(address), this.#here.world.settled);
+    return owner === undefined ? text : `${text} (${deviceName(owner.stack)})`;
+  }
+
+  // -- whoever answered --------------------------------------------------------------------------------------------
+
+  #behindAnswer(
+    question: Question,
+    { device, address, asked }: { readonly device: Id; readonly address: bigint; readonly asked: Told },
+    chain: readonly Id[],
+  ): Trial {
+    const { network } = this.#here.context.evaluation;
+    const stack = directoryOf(network).stackAt.get(device);
+    if (stack === undefined || stack.answersFor === "everywhere") return this.#beyond(question, asked);
+    const own = this.resolverOn(stack.id);
+    if (own !== undefined && this.#listensAt(own, address)) return this.#behindResolver(own, stack, chain);
+    const assumed = [`${deviceName(device)} is taken to know every name, since the plan does not say whom it asks`];
+    return trialOf(question, { status: "passed", text: "", told: "", decidedBy: [], assumed });
+  }
+
+  #listensAt({ listen }: Resolve, address: bigint): boolean {
+    const legs = this.#here.world.settled.stacks.flatMap(({ interfaces }) => interfaces);
+    return legs.some(
+      (leg) => listen.includes(leg.interface) && leg.addresses.some((each) => addressKey(each) === address),
+    );
+  }
+
+  /** The internet knows every name but those that the site keeps to itself. */
+  #beyond(question: Question, { origin }: Told): Trial {
+    const keeper = this.#keepers()[0];
+    const name = this.#name;
+    if (name === undefined || keeper === undefined) {
+      const assumed = name === undefined ? [] : [`the internet is taken to know \`${name}\``];
+      return trialOf(question, { status: "passed", text: "", told: "", decidedBy: [], assumed });
+    }
+    const text = `beyond the site nobody has \`${name}\`, which ${deviceOf(keeper.service.stack)} knows`;
+    const decidedBy = [
+      { origin, text },
+      { origin: keeper.origin, text: `${deviceOf(keeper.service.stack)} has the name` },
+    ];
+    const help = `let whoever forwards there ask ${deviceOf(keeper.service.stack)}, or know the name itself`;
+    return trialOf(question, { status: "failed", text, told: "", decidedBy, help, isFinal: true });
+  }
+
+  /** Resolvers that have the name that is looked up, each with the line of it. */
+  #keepers(): readonly { readonly service: Resolve & Running; readonly origin: Origin }[] {
+    return this.#resolvers().flatMap((service) =>
+      service.records.flatMap(({ name, origin }) => (plainName(name) === this.#name ? [{ service, origin }] : [])),
+    );
+  }
+
+  #resolvers(): readonly (Resolve & Running)[] {
+    const { services } = this.#here.context.evaluation.network;
+    return services.flatMap((service) => (service.kind === "resolve" ? [service] : []));
+  }
+
+  #behindResolver(own: Resolve & Running, stack: Stack, chain: readonly Id[]): Trial {
+    const known = chain.length === 0 ? this.#behind.get(stack.id) : undefined;
+    const found = known ?? this.#forwarded(own, stack, chain);
+    if (chain.length === 0) this.#behind.set(stack.id, found);
+    return found;
+  }
+
+  #forwarded({ forward, records, origin }: Resolve & Running, stack: Stack, chain: readonly Id[]): Trial {
+    const label = deviceName(stack.id);
+    const source: Source = {
+      stack: stack.id,
+      interfaces: stack.interfaces.map(({ id }) => id),
+      label,
+      up: this.#here.up,
+    };
+    const question = this.#whole(source);
+    const isKnown = records.some(({ name }) => plainName(name) === this.#name);
+    if (isKnown) return trialOf(question, { status: "passed", text: "", told: `${label} has it`, decidedBy: [] });
+    if (chain.includes(stack.id)) return this.#circle(question, [...chain.slice(chain.indexOf(stack.id)), stack.id]);
+    if (forward.length === 0) return this.#knowsNobody(question, label, origin);
+    return this.#askAll(source, forward, [...chain, stack.id]);
+  }
+
+  #knowsNobody(question: Question, label: string, { span }: Origin): Trial {
+    const wanted: Origin = { by: "absent", wanted: "`forward` of this resolver", span };
+    const names = this.#resolvers().flatMap(({ records }) => records.map(({ name }) => name));
+    const nearest = this.#name === undefined ? undefined : nearestWord(this.#name, new Set(names));
+    const lacks = this.#name === undefined ? "" : ` does not know \`${this.#name}\` and`;
+    const text = `${label}${lacks} has nobody to forward to`;
+    const help =
+      nearest === undefined || this.#keepers().length > 0
+        ? `write \`forward\` with a resolver that ${label} can ask`
+        : `try \`${nearest}\`, or write \`forward\` with a resolver that ${label} can ask`;
+    return trialOf(question, { status: "failed", text, told: "", decidedBy: [{ origin: wanted, text }], help });
+  }
+
+  #circle(question: Question, stacks: readonly Id[]): Trial {
+    const names = stacks.slice(0, -1).map(deviceName);
+    const [only = ""] = names;
+    const text =
+      names.length === 1
+        ? `${only} forwards to itself`
+        : `${[...names, only].join(" to ")}: they forward to one another in a circle`;
+    const lines = this.#resolvers().filter(({ stack }) => stacks.includes(stack));
+    const decidedBy = lines.flatMap(({ forward, origin }) => [{ origin: forward[0]?.origin ?? origin, text }]);
+    const help = "let one of them forward to a resolver outside of the circle";
+    return trialOf(question, { status: "failed", text, told: "", decidedBy, help });
+  }
+
+  #whole(source: Source): Question {
+    return wholeQuestion(source, undefined);
+  }
+}
+
+/** The question of one source as a whole: to whomever it was told. */
+export function wholeQuestion(source: Source, family: Family | undefined): Question {
+  return {
+    source,
+    destination: { label: "its resolvers" },
+    service: BY_UDP,
+    labels: { from: source.label, to: "its resolvers", service: "udp/53" },
+    ...(family === undefined ? {} : { family }),
+  };
+}
+
+/** A trial of what is told of it, with nothing that it rests on but what is said. */
+export function trialOf(question: Question, ended: Ended): Trial {
+  return { question, hop: question, picks: [], results: [], assumed: [], ...ended };
+}
+
+/** Names are the same in whatever case, with a dot at the end or without (RFC 4343, RFC 1034 section 3.1; from memory). */
+function plainName(name: string): string {
+  return name.toLowerCase().replace(/\.$/, "");
+}
+
+function joined(first: string, then: string): string {
+  return then === "" ? first : `${first}, ${then}`;
+}
+
+function given<Fields extends object>(fields: Fields): { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> } {
+  const kept = Object.entries(fields).filter(([, value]) => value !== undefined);
+  // Only fields without a value were taken out.
+  return Object.fromEntries(kept) as { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> };
+}
+
+/** One hop as an assertion; the place of whom it is sent to is the line that says so. */
+function exchangeAsked({ name, span, from, expect }: ResolvesAssertion, told: Origin): ReachAssertion {
+  const to = { value: [], span: told.span };
+  return { kind: "reach", name, span, from, to, expect: { value: "connects", span: expect.span } };
+}

@@ -1,0 +1,420 @@
+/**
+ * `expect: resolves` (semantics, section 5): names work where a client reaches a resolver that it was told, and that one those whom it
+ * forwards to. That resolvers are tried in turn is RFC 1123 section 6.1.3.3, that they speak TCP, too, RFC 7766 section 5, that case is
+ * of no account in names RFC 4343: all from memory.
+ */
+import { describe, expect, it } from "vitest";
+import { foldAssumptions } from "../../src/result/index.ts";
+import { check, judge, siteFrom, statuses, type TestSite, type Told } from "./verdicts.ts";
+
+/** What a case changes of the mill: each a piece of YAML in flow style. */
+type Mill = {
+  /** Resolvers in the lease of the floor. */
+  readonly told?: string;
+  /** The resolver of the gate; empty: it runs none. */
+  readonly gate?: string;
+  /** The resolver of the shelf; empty: it runs none. */
+  readonly shelf?: string;
+  /** Rules of the gate's `to` list. */
+  readonly to?: string;
+  /** Source translations of the gate. */
+  readonly hide?: string;
+  /** Further keys of the gate's translation. */
+  readonly divert?: string;
+  /** The leg of the saw. */
+  readonly saw?: string;
+  /** Further keys of the saw. */
+  readonly also?: string;
+  /** Keys of the network that the floor is, after its IPv4. */
+  readonly six?: string;
+  /** Further keys of the gate, each line indented by 4. */
+  readonly router?: string;
+};
+
+const ANSWERS = "{ name: answers, state: [established, related], action: accept }";
+const LEASES = "{ name: leases, in: floor, service: udp/67, action: accept }";
+const NAMES = "{ name: names, service: [udp/53, tcp/53], action: accept }";
+
+/** A gate between the floor, where the saw waits for a lease, a room for the shelf, and the internet. */
+function mill(changes: Mill = {}): TestSite {
+  const {
+    told = "[gate/floor]",
+    gate = "{ forward: [198.51.100.53] }",
+    shelf = "",
+    six = "",
+    router = "",
+    divert = "",
+  } = changes;
+  const { to = `${ANSWERS}, ${LEASES}, ${NAMES}`, saw = "lease", also = "" } = changes;
+  const { hide = "{ name: hide, family: ipv4, out: wan, to: external-address }" } = changes;
+  return siteFrom(
+    `dryrack: topology/1
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  gate: { is: router, ports: { wan: 1G, l1: 1G, l2: 1G, l3: 1G } }
+  saw: { is: host, ports: { nic: 1G } }
+  shelf: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, gate:wan], [gate:l1, saw:nic], [gate:l2, shelf:nic]]
+`,
+    `dryrack: intent/1
+networks: { floor: { vlan: 10, ipv4: 10.66.10.0/24${six} }, room: { vlan: 30, ipv4: 10.66.30.0/24 } }
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }
+  gate:
+    switching: { ports: { l1: { untagged: floor }, l2: { untagged: room }, l3: { untagged: floor } }, own: { tagged: [floor, room] } }
+    interfaces:
+      wan: { port: wan, ipv4: lease }
+      floor: { network: floor, host: 1 }
+      room: { network: room, host: 1 }
+    dhcp: { floor: { hosts: 100-110, resolvers: ${told} } }
+${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, { name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
+    translate: { source: [${hide}]${divert} }
+  saw: { legs: { nic: ${saw} }${also} }
+  shelf:
+    legs: { nic: { network: room, host: 53, gateway: 10.66.30.1 } }
+    serves: {}
+    names: { shelf.mill.example: nic }
+${shelf === "" ? "" : `    resolver: ${shelf}\n`}`,
+  );
+}
+
+const NAMES_WORK = "from: saw, expect: resolves";
+
+function only(site: TestSite, assertion = NAMES_WORK): Told {
+  const [told] = judge(site, assertion);
+  if (told === undefined) throw new Error("nothing was judged");
+  return told;
+}
+
+describe("whoever is asked answers, and so do those behind", () => {
+  it("follows the client to its resolver and the resolver to the internet", () => {
+    expect(only(mill())).toMatchObject({
+      status: "passed",
+      headline: "names are resolved: saw asks 10.66.10.1 (gate), gate asks 198.51.100.53",
+      assumptions: ["addresses of the internet answer every service"],
+    });
+  });
+
+  it("follows a chain of resolvers in the plan", () => {
+    const site = mill({ gate: "{ forward: [shelf] }", shelf: "{ forward: [198.51.100.53] }" });
+    expect(only(site).headline).toBe(
+      "names are resolved: saw asks 10.66.10.1 (gate), gate asks 10.66.30.53 (shelf), shelf asks 198.51.100.53",
+    );
+  });
+
+  it("asks for a network with a client that comes to it fresh, too", () => {
+    const [one, none] = judge(mill(), "from: floor, expect: resolves", "from: room, expect: resolves");
+    expect(one).toMatchObject({ status: "passed" });
+    expect(one?.headline).toMatch(/^names are resolved for all 2: saw asks/);
+    expect(none).toMatchObject({ status: "failed", headline: "shelf is told no resolver" });
+  });
+
+  it("asks a resolver of the internet that was told without anybody between", () => {
+    expect(only(mill({ told: "[198.51.100.9]", gate: "" })).headline).toBe("names are resolved: saw asks 198.51.100.9");
+  });
+
+  it("takes what is written for an interface in the place of what the lease says", () => {
+    const saw = (resolvers: string): string => `{ ipv4: lease, resolvers: ${resolvers} }`;
+    expect(only(mill({ saw: saw("[198.51.100.9]") })).headline).toBe("names are resolved: saw asks 198.51.100.9");
+    expect(only(mill({ saw: saw("none") }))).toMatchObject({ status: "failed", headline: "saw is told no resolver" });
+    const stated = "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }";
+    expect(only(mill({ saw: stated })).headline).toMatch(/^names are resolved: saw asks 10\.66\.10\.1 \(gate\)/);
+  });
+
+  it("lets who runs a resolver and was told none ask its own", () => {
+    const site = mill({ shelf: "{ forward: [198.51.100.53] }" });
+    expect(only(site, "from: shelf, expect: resolves").headline).toBe(
+      "names are resolved: shelf asks itself, shelf asks 198.51.100.53",
+    );
+  });
+
+  it("takes a server of port 53 that is no resolver of the plan to know every name, and says so", () => {
+    const pi = mill({
+      gate: "{ forward: [10.66.10.9] }",
+      saw: "{ network: floor, host: 9, resolvers: [gate/floor] }",
+      also: ", serves: { udp/53: all, tcp/53: all }",
+    });
+    expect(only(pi)).toMatchObject({
+      status: "passed",
+      assumptions: ["saw is taken to know every name, since the plan does not say whom it asks"],
+    });
+  });
+});
+
+describe("what is diverted", () => {
+  it("counts where whoever diverts it runs a resolver", () => {
+    const site = mill({
+      told: "[198.51.100.9]",
+      gate: "{ forward: [198.51.100.53] }",
+      divert: ", dest: [{ name: names, in: floor, service: [udp/53, tcp/53], to: 10.66.10.1 }]",
+    });
+    expect(only(site).headline).toBe("names are resolved: saw asks 198.51.100.9, gate asks 198.51.100.53");
+  });
+});
+
+describe("the failure that is told", () => {
+  const told = ({ status, headline, decided, verdict }: Told): unknown => [status, headline, decided[0], verdict.help];
+
+  it("is that no resolver was told, at the line that names none", () => {
+    expect(told(only(mill({ told: "none" })))).toEqual([
+      "failed",
+      "saw is told no resolver",
+      "a resolver that it asks",
+      "name one as `resolvers` of the lease or the advertisement, or for its interface",
+    ]);
+    const stated = mill({ saw: "{ network: floor, host: 9, gateway: 10.66.10.1 }" });
+    expect(told(only(stated))).toMatchObject([
+      "failed",
+      "saw is told no resolver",
+      "a resolver that it asks",
+      expect.stringMatching(/^write `resolvers`/),
+    ]);
+  });
+
+  it("is that no lease came, which would have told one", () => {
+    const { status, headline } = only(mill({ to: `${ANSWERS}, ${NAMES}` }));
+    expect(status).toBe("failed");
+    expect(headline).toMatch(/^saw is told no resolver: saw\/nic got no address: .*dropped/);
+  });
+
+  it("is that nothing listens at the one that was told", () => {
+    const { status, headline, decided } = only(mill({ told: "[shelf]" }));
+    expect([status, headline]).toEqual([
+      "failed",
+      "saw asks 10.66.30.53 (shelf): nothing on shelf listens for it (icmp/port-unreachable from shelf)",
+    ]);
+    expect(decided).toContain("shelf");
+    expect(only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" })).headline).toBe(
+      "saw asks 10.66.10.1 (gate): nothing on gate listens for it (icmp/port-unreachable from gate)",
+    );
+  });
+
+  it("is that nobody has the address that was told, at the line that tells it", () => {
+    const { headline, decided } = only(mill({ told: "[10.66.30.250]" }));
+    expect(headline).toMatch(/^saw asks 10\.66\.30\.250: /);
+    expect(decided[0]).toBe("10.66.30.250");
+  });
+
+  it("is that the resolver has nobody to forward to", () => {
+    expect(told(only(mill({ gate: "{ listen: [floor] }" })))).toEqual([
+      "failed",
+      "saw asks 10.66.10.1 (gate), gate has nobody to forward to",
+      "`forward` of this resolver",
+      "write `forward` with a resolver that gate can ask",
+    ]);
+  });
+
+  it("is why the forwarder is not reached, at the line that names it", () => {
+    const { status, headline, decided } = only(mill({ gate: "{ forward: [10.66.40.250] }" }));
+    expect(status).toBe("failed");
+    expect(headline).toMatch(
+      /^saw asks 10\.66\.10\.1 \(gate\), gate asks 10\.66\.40\.250: .*nobody on the internet has/,
+    );
+    expect(decided[0]).toBe("10.66.40.250");
+  });
+
+  it("is that the router drops the answer", () => {
+    const { headline, decided } = only(mill({ to: `${LEASES}, ${NAMES.replace("service", "in: floor, service")}` }));
+    expect(headline).toMatch(
+      /^saw asks 10\.66\.10\.1 \(gate\), gate asks 198\.51\.100\.53: the answer is lost: dropped/,
+    );
+    expect(decided[0]).toBe("drop");
+  });
+
+  it("is that a resolver behind the router comes out with an address that nobody knows", () => {
+    const site = mill({ told: "[shelf]", shelf: "{ forward: [198.51.100.53] }", hide: "" });
+    const { headline, decided } = only(site);
+    expect(headline).toMatch(/^saw asks 10\.66\.30\.53 \(shelf\), shelf asks 198\.51\.100\.53: the answer is lost/);
+    expect(decided[0]).toBe("a translation of the source");
+  });
+
+  it("is a circle of forwarders, by name", () => {
+    const site = mill({ gate: "{ forward: [shelf] }", shelf: "{ forward: [gate/room] }" });
+    const { status, headline, decided } = only(site);
+    expect([status, headline]).toEqual([
+      "failed",
+      "saw asks 10.66.10.1 (gate), gate asks 10.66.30.53 (shelf), shelf asks 10.66.30.1 (gate), gate to shelf to gate: they forward to one another in a circle",
+    ]);
+    expect(decided).toEqual(["shelf", "gate/room"]);
+    expect(only(mill({ gate: "{ forward: [gate/room] }" })).headline).toMatch(/, gate forwards to itself$/);
+  });
+
+  it("counts the others who ask in vain", () => {
+    expect(only(mill({ gate: "{}" }), "from: floor, expect: resolves").headline).toBe(
+      "saw asks 10.66.10.1 (gate), gate has nobody to forward to; 1 more asks in vain",
+    );
+  });
+});
+
+describe("one of several that works is enough", () => {
+  it("tells of the one that does not answer, and who is asked in vain", () => {
+    const { status, assumptions } = only(mill({ told: "[10.66.10.9, gate/floor]" }), "from: floor, expect: resolves");
+    expect(status).toBe("passed");
+    expect(foldAssumptions(assumptions)).toContainEqual(
+      expect.stringMatching(
+        /^saw and a new client in floor ask 10\.66\.10\.9 in vain, saw for one: nobody answers for/,
+      ),
+    );
+    expect(assumptions.filter((each) => each.includes("in vain"))).toHaveLength(2);
+  });
+
+  it("holds of forwarders, too, and a circle among them does not count", () => {
+    const site = mill({ gate: "{ forward: [shelf, 198.51.100.53] }", shelf: "{ forward: [gate/room] }" });
+    const { status, headline, assumptions } = only(site);
+    expect([status, headline]).toEqual([
+      "passed",
+      "names are resolved: saw asks 10.66.10.1 (gate), gate asks 198.51.100.53",
+    ]);
+    expect(assumptions).toContainEqual(
+      expect.stringMatching(/^gate asks 10\.66\.30\.53 \(shelf\) in vain: .* in a circle$/),
+    );
+  });
+
+  it("fails where each fails, and says how many", () => {
+    expect(only(mill({ told: "[10.66.10.9, 10.66.10.8]" })).headline).toMatch(/; the other one fails, too$/);
+  });
+
+  it("tells where answers too long for UDP do not come", () => {
+    const site = mill({ to: `${ANSWERS}, ${LEASES}, { name: names, service: udp/53, action: accept }` });
+    const { status, assumptions } = only(site);
+    expect(status).toBe("passed");
+    expect(assumptions).toContainEqual(
+      expect.stringMatching(
+        /^saw asks 10\.66\.10\.1 \(gate\) by tcp\/53 in vain: dropped .*; answers too long for UDP do not come$/,
+      ),
+    );
+  });
+});
+
+describe("`looks-up`", () => {
+  const looksUp = (name: string): string => `from: saw, looks-up: ${name}, expect: resolves`;
+  const alone = mill({ gate: "{ records: { press.mill.example: 10.66.10.9 } }" });
+
+  it("needs no forwarder for a name that the resolver has, in whatever case", () => {
+    for (const name of ["press.mill.example", "Press.MILL.example.", "shelf.mill.example"])
+      expect(only(alone, looksUp(name))).toMatchObject({
+        status: "passed",
+        headline: `\`${name}\` is looked up: saw asks 10.66.10.1 (gate), gate has it`,
+      });
+  });
+
+  it("says that nobody has a name, and which one is near", () => {
+    const { status, headline, verdict } = only(alone, looksUp("pres.mill.example"));
+    expect([status, headline, verdict.help]).toEqual([
+      "failed",
+      "saw asks 10.66.10.1 (gate), gate does not know `pres.mill.example` and has nobody to forward to",
+      "try `press.mill.example`, or write `forward` with a resolver that gate can ask",
+    ]);
+  });
+
+  it("takes the internet to know what nobody here has, and says so", () => {
+    expect(only(mill(), looksUp("www.example.org")).assumptions).toContain(
+      "the internet is taken to know `www.example.org`",
+    );
+  });
+
+  it("does not hold where the internet is asked for a name of the site", () => {
+    const site = mill({ told: "[198.51.100.9, gate/floor]" });
+    const { status, headline } = only(site, looksUp("shelf.mill.example"));
+    expect([status, headline]).toEqual([
+      "failed",
+      "saw asks 198.51.100.9, beyond the site nobody has `shelf.mill.example`, which gate knows",
+    ]);
+    expect(statuses(mill({ told: "[gate/floor, 198.51.100.9]" }), looksUp("shelf.mill.example"))).toEqual(["passed"]);
+  });
+});
+
+describe("both versions of IP", () => {
+  const six = ', ipv6: "fd66:0:0:10::/64"';
+  const saw = "{ ipv4: lease, ipv6: advertised }";
+  const advertise = "    advertise: { floor: { router-lifetime: 0s, resolvers: [gate/floor] } }\n";
+  const discovery =
+    "{ name: neighbours, service: [icmp6/router-solicitation, icmp6/neighbour-solicitation, icmp6/neighbour-advertisement], action: accept }";
+  const to = `${ANSWERS}, ${LEASES}, ${NAMES}, ${discovery}`;
+  const over = (family: string): string => `from: saw, family: ${family}, expect: resolves`;
+
+  it("asks what a lease and an advertisement told, each over its own", () => {
+    const site = mill({ six, saw, router: advertise, to });
+    expect(only(site, over("ipv4")).headline).toMatch(/^names are resolved: saw asks 10\.66\.10\.1 \(gate\)/);
+    expect(only(site, over("ipv6")).headline).toMatch(/^names are resolved: saw asks fd66:0:0:10::1 \(gate\)/);
+    expect(statuses(site, over("each"))).toEqual(["passed"]);
+  });
+
+  it("says which version has no resolver", () => {
+    const site = mill({ six, saw, router: advertise.replace(", resolvers: [gate/floor]", ""), to });
+    expect(only(site, over("each"))).toMatchObject({
+      status: "failed",
+      headline: "saw is told no resolver over IPv6",
+    });
+    expect(statuses(site, over("ipv4"), NAMES_WORK)).toEqual(["passed", "passed"]);
+  });
+
+  it("is vacuous where nobody is meant to speak the version", () => {
+    expect(only(mill(), over("ipv6"))).toMatchObject({
+      status: "vacuous",
+      headline: "nobody there is meant to have an IPv6 address",
+    });
+  });
+});
+
+describe("`survives`", () => {
+  const survives = (kinds: string): string => `${NAMES_WORK}, survives: { one-of: [${kinds}] }`;
+
+  it("breaks without the only uplink and without the resolver", () => {
+    const { status, verdict } = only(mill(), survives("cables, servers"));
+    expect(status).toBe("failed");
+    expect(verdict.breaks?.map(({ without }) => without.join())).toEqual(
+      expect.arrayContaining(["the cable carrier:drop - gate:wan", "the resolver on gate"]),
+    );
+    const gone = verdict.breaks?.find(({ without }) => without.join() === "the resolver on gate");
+    expect(gone?.text).toBe(
+      "saw asks 10.66.10.1 (gate): nothing on gate listens for it (icmp/port-unreachable from gate)",
+    );
+  });
+
+  it("holds without one of two resolvers, each of which was told", () => {
+    const site = mill({ told: "[gate/floor, shelf]", shelf: "{ forward: [198.51.100.53] }" });
+    const { verdict } = only(site, survives("servers"));
+    expect(verdict.breaks?.map(({ without }) => without.join()).filter((each) => each.includes("resolver"))).toEqual(
+      [],
+    );
+  });
+});
+
+describe("what is wrong with the words", () => {
+  const wrong = (assertion: string): readonly string[] =>
+    check(mill(), [assertion]).diagnostics.map(({ code, message }) => `${code}: ${message}`);
+
+  it.each([
+    ["from: saw, to: gate, expect: resolves", ["keys-conflict: `to` has no meaning with `expect: resolves`"]],
+    [
+      "from: saw, service: udp/53, expect: resolves",
+      ["keys-conflict: `service` has no meaning with `expect: resolves`"],
+    ],
+    ["from: saw, through: gate, expect: resolves", ["keys-conflict: `through` has no meaning with `expect: resolves`"]],
+    [
+      "from: saw, even-if: cut-off, expect: resolves",
+      ["keys-conflict: `even-if` has no meaning with `expect: resolves`"],
+    ],
+    ["expect: resolves", ["missing-key: the assertion `1` lacks the key `from`"]],
+    ["from: swa, expect: resolves", ["unknown-name: nothing in this site is called `swa`"]],
+    [
+      "from: saw, to: gate, looks-up: a.example, expect: connects",
+      ["keys-conflict: `looks-up` has a meaning with `expect: resolves` alone"],
+    ],
+    ["looks-up: a.example, lease: { client: saw }", ["keys-conflict: `looks-up` has no meaning beside `lease`"]],
+    [
+      "from: 10.66.10.100, family: ipv6, expect: resolves",
+      ["keys-conflict: an IPv4 address has no meaning beside `family: ipv6`"],
+    ],
+  ])("%s", (assertion, diagnostics) => {
+    expect(wrong(assertion)).toEqual(diagnostics);
+  });
+
+  it("is vacuous from the internet, of whom no plan says whom it asks", () => {
+    expect(only(mill(), "from: internet, expect: resolves")).toMatchObject({
+      status: "vacuous",
+      headline: "whom those in `internet` ask for names is in no plan: they are beyond an upstream",
+    });
+  });
+});
