@@ -14,7 +14,7 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import { directoryOf, type Evaluation } from "../evaluate/index.ts";
-import { type Condition, deviceOf, type Id, type Network, type Service } from "../network/index.ts";
+import { type Condition, deviceOf, type Id, type Network, type Service, type Stack } from "../network/index.ts";
 import { tellListening } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
@@ -26,8 +26,10 @@ export function assumptionsOf(results: readonly ProbeResult[], context: CheckCon
   return [...new Set(sentences)];
 }
 
-function assumed({ network, footprint }: Evaluation, stackOrDevice: Id): string[] {
-  const device = deviceOf(stackOrDevice);
+type Arrival = ProbeResult["outcome"]["arrivals"][number];
+
+function assumed({ network, footprint }: Evaluation, arrival: Arrival, { body }: ProbeResult["request"]): string[] {
+  const device = deviceOf(arrival.device);
   const { stackAt, servicesOf } = directoryOf(network);
   const stack = stackAt.get(device);
   if (stack?.answersFor === "everywhere") return ["addresses of the internet answer every service"];
@@ -35,7 +37,19 @@ function assumed({ network, footprint }: Evaluation, stackOrDevice: Id): string[
   const listening = (servicesOf.get(stack?.id ?? "") ?? []).some(
     (service) => service.kind === "listen" && service.assumed,
   );
-  return listening ? [tellListening(device)] : [];
+  const isNamed = stack !== undefined && isOfResolver(network, stack, arrival, body.kind === "tcp" ? TCP : UDP);
+  return listening && !isNamed ? [tellListening(device)] : [];
+}
+
+/** A resolver that is written takes what comes to an address that is written for one of its interfaces: nothing is assumed of that. */
+function isOfResolver(network: Network, stack: Stack, { ports, destination }: Arrival, protocol: number): boolean {
+  if (ports === undefined) return false;
+  const wanted = { protocol, ports: single(BigInt(ports[1])) };
+  const key = addressKey(destination);
+  const legs = stack.interfaces.filter(({ addresses }) => addresses.some((each) => addressKey(each) === key));
+  return listenersOf(network, stack.id, wanted).some(
+    (service) => service.kind === "resolve" && legs.some(({ id }) => service.listen.includes(id)),
+  );
 }
 
 function assumedFor(result: ProbeResult, evaluation: Evaluation): string[] {
@@ -43,7 +57,7 @@ function assumedFor(result: ProbeResult, evaluation: Evaluation): string[] {
   const { request, outcome } = result;
   const arrivals = [
     ...tunnelsAssumed(result, network),
-    ...outcome.arrivals.flatMap((arrival) => assumed(evaluation, arrival.device)),
+    ...outcome.arrivals.flatMap((arrival) => assumed(evaluation, arrival, request)),
   ];
   if (directoryOf(network).delegated.length === 0) return arrivals;
   const ends = [request, ...outcome.arrivals].flatMap(({ source, destination }) => [source, destination]);

@@ -134,7 +134,7 @@ function unasked(stack: Stack, question: Question, world: World, context: CheckC
     const answer = withoutAddress(world, question, context);
     const reason = `${failure.interface} got no address: ${failure.text}`;
     const text = `${source.label} is told no resolver: ${reason}`;
-    return { ...answer, text, hop: question, told: "", results: [], assumed: [] };
+    return { ...answer, text, hop: question, told: "", hops: [], results: [], assumed: [] };
   }
   const version = family === undefined ? "" : ` over IPv${family}`;
   const text = `${source.label} is told no resolver${version}`;
@@ -159,7 +159,7 @@ function findingOf(
   assertion: ResolvesAssertion,
   context: CheckContext,
 ): Finding {
-  const { status, outcome, way, packet, picks, limit, help, remembered, goesOn, decidedBy } = shown;
+  const { status, packet, picks, limit, help, remembered, goesOn, decidedBy } = shown;
   const holds = status === "passed";
   const results = trials.flatMap((trial) => trial.results);
   return {
@@ -167,7 +167,7 @@ function findingOf(
     by: "simulation",
     headline: holds ? passedHeadline(shown, trials, assertion) : failedHeadline(shown, trials),
     decidedBy,
-    path: outcome === undefined ? [] : pathOf(outcome, way, context),
+    path: holds ? shown.hops.flatMap((hop) => pathOf(hop, undefined, context)) : pathShown(shown, context),
     picks,
     assumptions: [
       ...new Set([
@@ -182,6 +182,11 @@ function findingOf(
     ...(remembered === undefined ? {} : { remembered }),
     ...(goesOn === undefined ? {} : { goesOn }),
   };
+}
+
+/** The way of the exchange that fails. */
+function pathShown({ outcome, way }: Trial, context: CheckContext): ReturnType<typeof pathOf> {
+  return outcome === undefined ? [] : pathOf(outcome, way, context);
 }
 
 function passedHeadline({ told }: Trial, trials: readonly Trial[], { looksUp }: ResolvesAssertion): string {

@@ -7,7 +7,7 @@
 import { addressKey, type Family, formatAddress, keyAddress, type Service, single } from "../address/index.ts";
 import { isSameSpan, nearestWord, type Origin } from "../diagnose/index.ts";
 import type { ReachAssertion, ResolvesAssertion } from "../document/index.ts";
-import { directoryOf, type World } from "../evaluate/index.ts";
+import { directoryOf, type Outcome, type World } from "../evaluate/index.ts";
 import { deviceOf, type Id, type Resolve, type Service as Running, type Stack } from "../network/index.ts";
 import { deviceName, type Evidence, tellInVain } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
@@ -31,6 +31,8 @@ export type Trial = Answer & {
   readonly hop: Question;
   /** Who asks whom, as far as it works: "phone asks 10.1.0.1 (edge), edge asks 198.51.100.53". */
   readonly told: string;
+  /** Of what passed an outcome of each exchange, in their order. */
+  readonly hops: readonly Outcome[];
   /** The exchanges that a pass rests on. */
   readonly results: readonly ProbeResult[];
   /** Sentences: what is taken for granted of whoever answers. */
@@ -46,7 +48,7 @@ type Shown = Partial<
 
 /** What a trial came to, beside its question. */
 type Ended = Pick<Trial, "status" | "text" | "told" | "decidedBy"> &
-  Partial<Pick<Trial, "results" | "assumed" | "isFinal">> &
+  Partial<Pick<Trial, "hops" | "results" | "assumed" | "isFinal">> &
   Shown;
 
 const PORT: Service["ports"] = single(53n);
@@ -71,6 +73,8 @@ export type Surroundings = {
 export class Resolving {
   readonly #here: Surroundings;
   readonly #name: string | undefined;
+  /** Addresses in words, with whoever has them. */
+  readonly #words = new Map<bigint, string>();
   /** What becomes of it behind a resolver that a client asked, by stack. */
   readonly #behind = new Map<Id, Trial>();
 
@@ -90,7 +94,7 @@ export class Resolving {
   askItself(source: Source, own: Resolve & Running): Trial {
     const stack = this.#stack(own.stack);
     const trial = this.#behindResolver(own, stack, []);
-    return { ...trial, told: joined(`${source.label} asks itself`, trial.told), text: trial.text };
+    return { ...trial, told: joined(`${source.label} asks itself`, trial.told) };
   }
 
   /** The resolver that runs on a stack. */
@@ -115,14 +119,7 @@ export class Resolving {
     const answered = trials.find(({ status, isFinal }) => status === "passed" || isFinal === true);
     const shown = answered ?? trials.find(({ status }) => status === "undecided") ?? trials[0];
     if (shown === undefined) throw new Error(`${source.label} asks nobody`);
-    const others = trials.length - 1;
-    if (answered === undefined)
-      return others === 0
-        ? shown
-        : {
-            ...shown,
-            text: `${shown.text}; ${others === 1 ? "the other one" : `each of ${others} others`} fails, too`,
-          };
+    if (answered === undefined) return withOthers(shown, trials);
     const silent = trials.flatMap((trial, index) => {
       const server = servers[index];
       const isSilent = trial.status === "failed" && trial.isFinal !== true;
@@ -165,15 +162,16 @@ export class Resolving {
       this.#behindAnswer(question, { device, address: addressKey(destination), asked: server }, chain),
     );
     const worst = worstAmong(further);
-    const limits = this.#overTcp(source, server);
+    const aside = worst.status === "passed" ? this.#overTcp(source, server) : [];
     return {
       ...worst,
       told: joined(asks, worst.told),
       text: joined(asks, worst.text),
+      hops: [...outcomes.slice(0, 1), ...worst.hops],
       results: [...results, ...further.flatMap((each) => each.results)],
       assumed: further.flatMap(({ assumed }) => assumed),
       ...given({ outcome: worst.outcome ?? answer.outcome, way: worst.outcome === undefined ? answer.way : worst.way }),
-      alone: [...limits, ...further.flatMap(({ alone = [] }) => alone)],
+      alone: [...aside, ...further.flatMap(({ alone = [] }) => alone)],
     };
   }
 
@@ -217,8 +215,12 @@ export class Resolving {
   /** An address with the device that has it. */
   #named({ address }: Told): string {
     const text = formatAddress(keyAddress(address));
+    const known = this.#words.get(address);
+    if (known !== undefined) return known;
     const [owner] = ownersOf(keyAddress(address), this.#here.world.settled);
-    return owner === undefined ? text : `${text} (${deviceName(owner.stack)})`;
+    const words = owner === undefined ? text : `${text} (${deviceName(owner.stack)})`;
+    this.#words.set(address, words);
+    return words;
   }
 
   // -- whoever answered --------------------------------------------------------------------------------------------
@@ -264,7 +266,9 @@ export class Resolving {
   /** Resolvers that have the name that is looked up, each with the line of it. */
   #keepers(): readonly { readonly service: Resolve & Running; readonly origin: Origin }[] {
     return this.#resolvers().flatMap((service) =>
-      service.records.flatMap(({ name, origin }) => (plainName(name) === this.#name ? [{ service, origin }] : [])),
+      [...service.records, ...service.lent].flatMap(({ name, origin }) =>
+        plainName(name) === this.#name ? [{ service, origin }] : [],
+      ),
     );
   }
 
@@ -280,7 +284,7 @@ export class Resolving {
     return found;
   }
 
-  #forwarded({ forward, records, origin }: Resolve & Running, stack: Stack, chain: readonly Id[]): Trial {
+  #forwarded({ forward, records, lent, origin }: Resolve & Running, stack: Stack, chain: readonly Id[]): Trial {
     const label = deviceName(stack.id);
     const source: Source = {
       stack: stack.id,
@@ -289,8 +293,12 @@ export class Resolving {
       up: this.#here.up,
     };
     const question = this.#whole(source);
-    const isKnown = records.some(({ name }) => plainName(name) === this.#name);
-    if (isKnown) return trialOf(question, { status: "passed", text: "", told: `${label} has it`, decidedBy: [] });
+    const isIts = ({ name }: { readonly name: string }): boolean => plainName(name) === this.#name;
+    const isLent = lent.some(isIts);
+    if (isLent || records.some(isIts)) {
+      const assumed = isLent ? [`${label} is taken to learn which address \`${this.#name}\` gets`] : [];
+      return trialOf(question, { status: "passed", text: "", told: `${label} has it`, decidedBy: [], assumed });
+    }
     if (chain.includes(stack.id)) return this.#circle(question, [...chain.slice(chain.indexOf(stack.id)), stack.id]);
     if (forward.length === 0) return this.#knowsNobody(question, label, origin);
     return this.#askAll(source, forward, [...chain, stack.id]);
@@ -298,7 +306,7 @@ export class Resolving {
 
   #knowsNobody(question: Question, label: string, { span }: Origin): Trial {
     const wanted: Origin = { by: "absent", wanted: "`forward` of this resolver", span };
-    const names = this.#resolvers().flatMap(({ records }) => records.map(({ name }) => name));
+    const names = this.#resolvers().flatMap(({ records, lent }) => [...records, ...lent].map(({ name }) => name));
     const nearest = this.#name === undefined ? undefined : nearestWord(this.#name, new Set(names));
     const lacks = this.#name === undefined ? "" : ` does not know \`${this.#name}\` and`;
     const text = `${label}${lacks} has nobody to forward to`;
@@ -340,7 +348,19 @@ export function wholeQuestion(source: Source, family: Family | undefined): Quest
 
 /** A trial of what is told of it, with nothing that it rests on but what is said. */
 export function trialOf(question: Question, ended: Ended): Trial {
-  return { question, hop: question, picks: [], results: [], assumed: [], ...ended };
+  return { question, hop: question, picks: [], hops: [], results: [], assumed: [], ...ended };
+}
+
+/** Where nobody answers, it is told of two why, and of the others how many they are. */
+function withOthers(shown: Trial, trials: readonly Trial[]): Trial {
+  const [second, ...more] = trials.filter((trial) => trial !== shown);
+  if (second === undefined) return shown;
+  const rest = more.length === 0 ? "" : `; ${more.length} more ${more.length === 1 ? "fails" : "fail"}, too`;
+  return {
+    ...shown,
+    text: `${shown.text}; ${second.text}${rest}`,
+    decidedBy: [...shown.decidedBy, ...second.decidedBy],
+  };
 }
 
 /** Names are the same in whatever case, with a dot at the end or without (RFC 4343, RFC 1034 section 3.1; from memory). */

@@ -232,6 +232,7 @@ function resolverService(device: SiteDevice, resolver: SiteResolver, index: Site
     listen: listen === "all" ? device.interfaces.flatMap((one) => interfaceIds(device, one.name)) : listen,
     forward: resolver.forward.map(({ value, origin }) => ({ address: addressKey(value), origin })),
     records: [...own, ...deviceRecords(index)],
+    lent: lentNames(index),
   };
   return serviceOf(device, idOf(device.name, "resolver"), resolver.origin, content);
 }
@@ -242,6 +243,15 @@ function deviceRecords(index: SiteIndex): Resolve["records"] {
     device.names.flatMap(({ name, origin, interfaces }) =>
       interfaces.flatMap(({ value }) => fixedKeys(device, value, index).map((address) => ({ name, address, origin }))),
     ),
+  );
+}
+
+/** Names of devices without any such address. */
+function lentNames(index: SiteIndex): Resolve["lent"] {
+  return index.site.devices.flatMap((device) =>
+    device.names
+      .filter(({ interfaces }) => interfaces.every(({ value }) => fixedKeys(device, value, index).length === 0))
+      .map(({ name, origin }) => ({ name, origin })),
   );
 }
 

@@ -36,9 +36,10 @@ export function namesGiven({ services, stacks }: Network): unknown {
   const addresses = stacks.flatMap(({ id, interfaces }) =>
     standing.has(id) ? interfaces.map((leg) => [leg.id, leg.addresses]) : [],
   );
-  const given = resolving.map(({ stack, records, forward }) => [
+  const given = resolving.map(({ stack, records, lent, forward }) => [
     stack,
     records.map(({ name, address }) => [name, address]),
+    lent.map(({ name }) => name),
     forward,
   ]);
   return [given, addresses];

@@ -123,4 +123,6 @@ export type Resolve = {
   readonly forward: readonly { readonly address: bigint; readonly origin: Origin }[];
   /** Names it knows itself. */
   readonly records: readonly { readonly name: string; readonly address: bigint; readonly origin: Origin }[];
+  /** Names that are to be known, of which no address is known before it is leased or advertised. */
+  readonly lent: readonly { readonly name: string; readonly origin: Origin }[];
 };

@@ -95,6 +95,13 @@ describe("whoever is asked answers, and so do those behind", () => {
     });
   });
 
+  it("shows the ways of all exchanges of a chain, one after the other", () => {
+    const went = only(mill()).path.map(({ device }) => device);
+    expect(went.filter((device, index) => device !== went[index - 1])).toEqual([
+      ...["saw", "gate", "saw", "gate", "carrier", "gate"],
+    ]);
+  });
+
   it("follows a chain of resolvers in the plan", () => {
     const site = mill({ gate: "{ forward: [shelf] }", shelf: "{ forward: [198.51.100.53] }" });
     expect(only(site).headline).toBe(
@@ -246,6 +253,18 @@ describe("the failure that is told", () => {
   });
 });
 
+describe("what nobody can tell", () => {
+  const unknown = (rule: string): string =>
+    `${ANSWERS}, ${LEASES}, { name: maybe, ${rule}, action: unknown, note: "set by the app" }`;
+
+  it("is undecided where a rule decides that nobody knows, and only then", () => {
+    const site = mill({ to: unknown("service: udp/53") });
+    expect(only(site)).toMatchObject({ status: "undecided", limit: expect.stringContaining("set by the app") });
+    const second = mill({ to: unknown("service: udp/53"), told: "[gate/floor, 198.51.100.9]" });
+    expect(statuses(second, NAMES_WORK)).toEqual(["passed"]);
+  });
+});
+
 describe("one of several that works is enough", () => {
   it("tells of the one that does not answer, and who is asked in vain", () => {
     const { status, assumptions } = only(mill({ told: "[10.66.10.9, gate/floor]" }), "from: floor, expect: resolves");
@@ -270,8 +289,14 @@ describe("one of several that works is enough", () => {
     );
   });
 
-  it("fails where each fails, and says how many", () => {
-    expect(only(mill({ told: "[10.66.10.9, 10.66.10.8]" })).headline).toMatch(/; the other one fails, too$/);
+  it("fails where each fails, and says why", () => {
+    const two = only(mill({ told: "[10.66.10.9, shelf]" }));
+    expect([two.headline, two.decided[0]]).toEqual([
+      "saw asks 10.66.10.9: nobody answers for 10.66.10.9 on the link of saw (icmp/host-unreachable from saw); saw asks 10.66.30.53 (shelf): nothing on shelf listens for it (icmp/port-unreachable from shelf)",
+      "10.66.10.9",
+    ]);
+    expect(two.decided).toContain("shelf");
+    expect(only(mill({ told: "[10.66.10.9, 10.66.10.8, 10.66.10.7]" })).headline).toMatch(/; 1 more fails, too$/);
   });
 
   it("tells where answers too long for UDP do not come", () => {
@@ -296,6 +321,15 @@ describe("`looks-up`", () => {
         status: "passed",
         headline: `\`${name}\` is looked up: saw asks 10.66.10.1 (gate), gate has it`,
       });
+  });
+
+  it("takes a resolver to learn the address of a station that is leased one, and says so", () => {
+    const site = mill({ also: ", names: { saw.mill.example: nic }" });
+    expect(only(site, looksUp("saw.mill.example"))).toMatchObject({
+      status: "passed",
+      headline: "`saw.mill.example` is looked up: saw asks 10.66.10.1 (gate), gate has it",
+      assumptions: ["gate is taken to learn which address `saw.mill.example` gets"],
+    });
   });
 
   it("says that nobody has a name, and which one is near", () => {
@@ -378,6 +412,31 @@ describe("`survives`", () => {
     expect(verdict.breaks?.map(({ without }) => without.join()).filter((each) => each.includes("resolver"))).toEqual(
       [],
     );
+  });
+});
+
+describe("`recovers`", () => {
+  it("holds where everything comes on again in whatever order", () => {
+    expect(statuses(mill(), `${NAMES_WORK}, recovers: from-dark`)).toEqual(["passed"]);
+  });
+});
+
+describe("what is taken of whoever says nothing of what it serves", () => {
+  it("is not taken of a resolver that is written", () => {
+    const site = mill({
+      gate: "{ forward: [saw] }",
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }",
+      also: ", resolver: { forward: [198.51.100.53] }",
+    });
+    expect(only(site).assumptions).toEqual(["addresses of the internet answer every service"]);
+    const unwritten = mill({
+      gate: "{ forward: [saw] }",
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }",
+    });
+    expect(only(unwritten).assumptions).toEqual([
+      "saw is taken to listen on everything, since it says nothing of what it serves",
+      "saw is taken to know every name, since the plan does not say whom it asks",
+    ]);
   });
 });
 

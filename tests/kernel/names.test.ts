@@ -55,7 +55,6 @@ describe.concurrent("a look-up", () => {
         "answered; lock sees 10.69.1.9 to 10.69.1.1:53",
         "silent; hut sees 10.69.2.1 to 10.69.2.53:53",
         "silent; far sees 10.69.3.1 to 10.69.3.53:53",
-        "silent",
       ],
     ]);
     expect(statuses(siteFrom(...site), "from: barge, expect: resolves")).toEqual(["failed"]);

@@ -64,6 +64,7 @@ const EDITS: readonly (readonly [find: string, by: string])[] = [
   ["action: drop", "action: accept"],
   ["service: tcp/53, source: 10.9.9.9,", "service: tcp/53,"],
   ["service: tcp/53, source: 10.9.9.9,", "service: udp/53,"],
+  ["gauge: { legs", "gauge: { names: { tide.weir.test: nic }, legs"],
   ["host: 5,", "host: 6,"],
   ["to: external-address", "to: unchanged"],
   ["    resolver: { forward: [198.51.100.53, 198.51.100.54] }\n", ""],
