@@ -77,6 +77,8 @@ export class Resolving {
   readonly #words = new Map<bigint, string>();
   /** What becomes of it behind a resolver that a client asked, by stack. */
   readonly #behind = new Map<Id, Trial>();
+  /** What becomes of it behind those that one search has come by. */
+  readonly #searched = new Map<Id, Trial>();
 
   constructor(here: Surroundings) {
     this.#here = here;
@@ -277,9 +279,15 @@ export class Resolving {
     return services.flatMap((service) => (service.kind === "resolve" ? [service] : []));
   }
 
+  /**
+   * In one search each resolver is asked once, so that however they forward to one another it ends soon. What one of them came to on its
+   * way round a circle holds for this search alone: whoever is in the circle is still looking for another way out.
+   */
   #behindResolver(own: Resolve & Running, stack: Stack, chain: readonly Id[]): Trial {
-    const known = chain.length === 0 ? this.#behind.get(stack.id) : undefined;
+    if (chain.length === 0) this.#searched.clear();
+    const known = chain.length === 0 ? this.#behind.get(stack.id) : this.#searched.get(stack.id);
     const found = known ?? this.#forwarded(own, stack, chain);
+    if (!chain.includes(stack.id)) this.#searched.set(stack.id, found);
     if (chain.length === 0) this.#behind.set(stack.id, found);
     return found;
   }
@@ -351,16 +359,14 @@ export function trialOf(question: Question, ended: Ended): Trial {
   return { question, hop: question, picks: [], hops: [], results: [], assumed: [], ...ended };
 }
 
-/** Where nobody answers, it is told of two why, and of the others how many they are. */
+/** Where nobody answers, it is told why of one and of a second one that is not reached itself, and of the others how many they are. */
 function withOthers(shown: Trial, trials: readonly Trial[]): Trial {
-  const [second, ...more] = trials.filter((trial) => trial !== shown);
-  if (second === undefined) return shown;
-  const rest = more.length === 0 ? "" : `; ${more.length} more ${more.length === 1 ? "fails" : "fail"}, too`;
-  return {
-    ...shown,
-    text: `${shown.text}; ${second.text}${rest}`,
-    decidedBy: [...shown.decidedBy, ...second.decidedBy],
-  };
+  const others = trials.filter((trial) => trial !== shown);
+  const second = others.find(({ results }) => results.length === 0);
+  const left = others.length - (second === undefined ? 0 : 1);
+  const rest = left === 0 ? "" : `; ${left} more ${left === 1 ? "fails" : "fail"}, too`;
+  const text = `${shown.text}${second === undefined ? "" : `; ${second.text}`}${rest}`;
+  return { ...shown, text, decidedBy: [...shown.decidedBy, ...(second?.decidedBy ?? [])] };
 }
 
 /** Names are the same in whatever case, with a dot at the end or without (RFC 4343, RFC 1034 section 3.1; from memory). */

@@ -106,7 +106,10 @@ export function requestFields({ request }: ProbeResult): Fields {
   return withBody(fields, body);
 }
 
-/** The answer to it, as it is sent at the far end; undefined: the request did not get there. */
+/**
+ * The answer to it, as it is sent at the far end; undefined: the request did not get there. It is established to whoever let the request
+ * through: where nobody tracks connections yet no step says so, and a rule that asks for it makes them do.
+ */
 export function answerFields({ request: { body }, outcome }: ProbeResult): Fields | undefined {
   const [arrival] = outcome.arrivals;
   if (arrival === undefined) return undefined;
@@ -115,6 +118,7 @@ export function answerFields({ request: { body }, outcome }: ProbeResult): Field
       ["family", BigInt(arrival.source.family)],
       ["source", addressKey(arrival.destination)],
       ["destination", addressKey(arrival.source)],
+      ["state", "established"],
     ]),
     body,
   );

@@ -4,6 +4,9 @@
  * of no account in names RFC 4343: all from memory.
  */
 import { describe, expect, it } from "vitest";
+import { checkAssertions } from "../../src/check/index.ts";
+import { loadDocument } from "../../src/document/index.ts";
+import { Evaluation } from "../../src/evaluate/index.ts";
 import { foldAssumptions } from "../../src/result/index.ts";
 import { check, judge, siteFrom, statuses, type TestSite, type Told } from "./verdicts.ts";
 
@@ -244,6 +247,37 @@ describe("the failure that is told", () => {
     ]);
     expect(decided).toEqual(["shelf", "gate/room"]);
     expect(only(mill({ gate: "{ forward: [gate/room] }" })).headline).toMatch(/, gate forwards to itself$/);
+  });
+
+  it("is found soon, however many resolvers forward to one another", () => {
+    const names = Array.from({ length: 9 }, (_, index) => `n${index + 1}`);
+    const devices = names.map((name) => `  ${name}: { is: host, ports: { nic: 1G } }`);
+    const cables = names.map((name, index) => `[sw:p${index + 1}, ${name}:nic]`);
+    const legs = names.map(
+      (name, index) =>
+        `  ${name}: { legs: { nic: { network: hall, host: ${index + 10}${index === 0 ? ", resolvers: [n2]" : ""} } }, serves: {}, resolver: { forward: [${names.filter((other) => other !== name).join(", ")}] } }`,
+    );
+    const hall = siteFrom(
+      `dryrack: topology/1\ndevices:\n  sw: { is: switch, ports: { p1..9: 1G } }\n${devices.join("\n")}\ncables: [${cables.join(", ")}]\n`,
+      `dryrack: intent/1\nnetworks: { hall: { ipv4: 10.66.50.0/24 } }\ndevices:\n${legs.join("\n")}\n`,
+    );
+    let exchanges = 0;
+    const evaluation = new Evaluation(hall.network);
+    const converse = evaluation.converse.bind(evaluation);
+    evaluation.converse = (...asked) => {
+      exchanges++;
+      return converse(...asked);
+    };
+    const { document } = loadDocument(
+      { path: "a.yaml", text: "dryrack: assertions/1\nassertions: [{ name: a, from: n1, expect: resolves }]\n" },
+      99,
+    );
+    if (document?.kind !== "assertions") throw new Error("no assertions");
+    const [verdict] = checkAssertions({ document, file: "a.yaml", site: "hall", evaluation }).verdicts;
+    expect(verdict?.status).toBe("failed");
+    // Each of nine asks the eight others at most once over UDP; by TCP nobody is asked, since none of them answers in the end.
+    expect(exchanges).toBeLessThanOrEqual(1 + 9 * 8);
+    expect(verdict?.headline.length).toBeLessThan(1000);
   });
 
   it("counts the others who ask in vain", () => {
