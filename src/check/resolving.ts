@@ -219,8 +219,11 @@ export class Resolving {
     const text = formatAddress(keyAddress(address));
     const known = this.#words.get(address);
     if (known !== undefined) return known;
-    const [owner] = ownersOf(keyAddress(address), this.#here.world.settled);
-    const words = owner === undefined ? text : `${text} (${deviceName(owner.stack)})`;
+    // Several may have one link-local address, each on another link.
+    const [owner, ...others] = new Set(
+      ownersOf(keyAddress(address), this.#here.world.settled).map(({ stack }) => stack),
+    );
+    const words = owner === undefined || others.length > 0 ? text : `${text} (${deviceName(owner)})`;
     this.#words.set(address, words);
     return words;
   }

@@ -22,6 +22,8 @@ type Mill = {
   readonly to?: string;
   /** Source translations of the gate. */
   readonly hide?: string;
+  /** Further keys of the gate's interface on the floor. */
+  readonly floor?: string;
   /** Further keys of the gate's translation. */
   readonly divert?: string;
   /** The leg of the saw. */
@@ -47,6 +49,7 @@ function mill(changes: Mill = {}): TestSite {
     six = "",
     router = "",
     divert = "",
+    floor = "",
   } = changes;
   const { to = `${ANSWERS}, ${LEASES}, ${NAMES}`, saw = "lease", also = "" } = changes;
   const { hide = "{ name: hide, family: ipv4, out: wan, to: external-address }" } = changes;
@@ -67,7 +70,7 @@ devices:
     switching: { ports: { l1: { untagged: floor }, l2: { untagged: room }, l3: { untagged: floor } }, own: { tagged: [floor, room] } }
     interfaces:
       wan: { port: wan, ipv4: lease }
-      floor: { network: floor, host: 1 }
+      floor: { network: floor, host: 1${floor} }
       room: { network: room, host: 1 }
     dhcp: { floor: { hosts: 100-110, resolvers: ${told} } }
 ${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, { name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
@@ -406,6 +409,14 @@ describe("both versions of IP", () => {
     expect(only(site, over("ipv4")).headline).toMatch(/^names are resolved: saw asks 10\.66\.10\.1 \(gate\)/);
     expect(only(site, over("ipv6")).headline).toMatch(/^names are resolved: saw asks fd66:0:0:10::1 \(gate\)/);
     expect(statuses(site, over("each"))).toEqual(["passed"]);
+  });
+
+  it("asks a link-local address on the link that it was advertised on", () => {
+    const router = advertise.replace("[gate/floor]", '["fe80::1"]');
+    const site = mill({ six, saw, router, to, floor: ', ipv6: "fe80::1"' });
+    expect(only(site, over("ipv6")).headline).toBe(
+      "names are resolved: saw asks fe80::1 (gate), gate asks 198.51.100.53",
+    );
   });
 
   it("says which version has no resolver", () => {
