@@ -17,6 +17,7 @@ import { cellFamily, onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
+import { vouchedFor } from "./vouched.ts";
 
 /** Judges a `blocked` assertion between these ends. */
 export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
@@ -29,6 +30,7 @@ export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckCon
       ...new Set([
         ...[...ends.from, ...ends.to].flatMap((end) => assumedOf(end, context)),
         ...findings.flatMap(({ assumptions = [] }) => assumptions),
+        ...ends.from.flatMap(({ group }) => vouchedFor(group).map(({ text }) => text)),
       ]),
     ],
     cells: findings.flatMap(({ cells = [] }) => cells),
@@ -166,8 +168,15 @@ function undecidedFinding(
   };
 }
 
-function emptyFinding({ text, origin }: CutOff): Finding {
-  return { status: "vacuous", by: "proof", headline: `nothing is asked: ${text}`, decidedBy: [{ origin, text }] };
+function emptyFinding({ text, origin, help }: CutOff): Finding {
+  const headline = `nothing is asked: ${text}`;
+  return {
+    status: "vacuous",
+    by: "proof",
+    headline,
+    decidedBy: [{ origin, text }],
+    ...(help === undefined ? {} : { help }),
+  };
 }
 
 function cutFinding(cut: CutOff, { from, to }: Asked): Finding {
@@ -194,6 +203,7 @@ function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Ask
   const untried = proofs.flatMap(({ proof }) => proof.untried);
   const others = eachOnce([...shown, ...decidersOf(untried, context)]).slice(shown.length);
   const deciders = [...shown, ...others.map((each) => ({ ...each, text: `${each.text} (${UNTRIED})` }))];
+  const vouched = vouchedFor(from.group);
   const why =
     nearest === undefined ? "nothing there can be addressed" : tellFate(nearest.fate, context.names, nearest.path);
   return {
@@ -201,7 +211,7 @@ function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Ask
     by: "proof",
     headline: `no ${packet} gets from ${from.label} to ${to.label}; what gets furthest: ${why}`,
     decidedBy: deciders.slice(0, 1),
-    restsOn: deciders,
+    restsOn: [...deciders, ...vouched],
     ...(nearest === undefined
       ? {}
       : {

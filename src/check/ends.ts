@@ -16,8 +16,8 @@ import {
 } from "../address/index.ts";
 import { type Diagnostic, diagnosticAt, nearestWord, type Span } from "../diagnose/index.ts";
 import type { Assertion, List, Located, Target } from "../document/index.ts";
-import { directoryOf, type Evaluation, homesOf } from "../evaluate/index.ts";
-import { type Group, type Id, idOf, type Network } from "../network/index.ts";
+import { directoryOf, type Evaluation, homesOf, isOneAddress } from "../evaluate/index.ts";
+import { deviceOf, type Group, type Id, idOf, type Network } from "../network/index.ts";
 
 /** One end of an assertion. */
 export type End = {
@@ -192,13 +192,18 @@ function addressEnd(addresses: Ranges, span: Span, evaluation: Evaluation): End 
   const homes = homesOf(addresses, evaluation.network);
   const owners = ownersOf(evaluation, addresses);
   const beyond = homes.filter(({ kind }) => kind === "internet").flatMap(({ begins }) => begins);
+  const vouched = homes.flatMap((home) => home.vouched);
+  const named = new Set(isOneAddress(addresses) ? owners.map(({ stack }) => deviceOf(stack)) : []);
+  const meant = vouched.filter(({ device }) => named.has(device)).map(({ at }) => ({ at }));
   const group: Group = {
     id: label,
     origin: { by: "written", span },
     digest: label,
     kind: "leg",
     begins: owners.length > 0 ? owners : beyond,
-    entrances: homes.flatMap((home) => home.entrances),
+    // Whoever names the one address of a host that is trusted asks about that host.
+    entrances: [...homes.flatMap((home) => home.entrances), ...meant],
+    vouched: vouched.filter(({ at, device }) => !named.has(device) && !meant.some((each) => each.at === at)),
     standIns: [],
     parties: owners,
     addresses,

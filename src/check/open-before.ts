@@ -20,8 +20,9 @@ import type { ProbeRequest } from "../simulate/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import type { Demand } from "./demands.ts";
 import { type End, isInternet } from "./ends.ts";
-import { addressesFor, type Concrete, destinationsOf, requestsTo, sourcesOf } from "./exchange.ts";
+import { addressesFor, type Concrete, destinationsOf, requestsTo, type Source } from "./exchange.ts";
 import { onlyFamily } from "./families.ts";
+import { askedSources } from "./vouched.ts";
 
 /** One pair of ends under question. */
 export type Asked = {
@@ -147,7 +148,7 @@ function ownersOf({ assertion, from, to, context: { file } }: Asked): {
 
 type Pair = {
   readonly world: World;
-  readonly source: ReturnType<typeof sourcesOf>[number];
+  readonly source: Source;
   readonly address: ReturnType<typeof addressesFor>[number];
   readonly target: Id | undefined;
 };
@@ -156,7 +157,7 @@ type Pair = {
 function pairsOf({ assertion, from, to, context: { evaluation } }: Asked): readonly Pair[] {
   const { network } = evaluation;
   const family = onlyFamily(assertion.family?.value);
-  const sources = sourcesOf(from, network).filter(({ up }) => up.length === 0);
+  const sources = askedSources(from, network).filter(({ up }) => up.length === 0);
   return evaluation.worlds().worlds.flatMap((world) =>
     sources.flatMap((source) =>
       destinationsOf(to, network)

@@ -43,9 +43,14 @@ export function checkSegment({ segment, span }: SegmentAssertion, context: Check
 }
 
 /** Who carries a network rests on its group, and on the wiring around all its places. */
-function noteGroup({ id, entrances, segments }: Group, { footprint }: Evaluation): void {
-  footprint.groups.add(id);
-  for (const { at } of [...entrances, ...segments]) footprint.wiring(at);
+function noteGroup(group: Group, { footprint }: Evaluation): void {
+  footprint.groups.add(group.id);
+  for (const at of [...placesOf(group), ...group.segments.map((point) => point.at)]) footprint.wiring(at);
+}
+
+/** Where frames enter, whoever is trusted there. */
+function placesOf({ entrances, vouched }: Group): readonly Id[] {
+  return [...new Set([...entrances, ...vouched].map(({ at }) => at))].sort();
 }
 
 function failed({ text, origins }: Fault): Finding {
@@ -61,7 +66,7 @@ function membershipFault(
   group: Group,
   { network, list }: { readonly network: Network; readonly list: Origin["span"] },
 ): Fault | undefined {
-  const carrying = new Set(group.entrances.map(({ at }) => at).filter((at) => isSocket(at, network)));
+  const carrying = new Set(placesOf(group).filter((at) => isSocket(at, network)));
   const named = new Set(listed.map(({ id }) => id));
   const extra = [...carrying].find((id) => !named.has(id));
   const missing = listed.find(({ id }) => !carrying.has(id));

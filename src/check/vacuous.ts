@@ -5,7 +5,7 @@
 import { type Address, type Family, formatService, isLinkLocal, prefixKeys, prefixOf } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
-import { directoryOf, type Evaluation, homesOf, settledStack, type World } from "../evaluate/index.ts";
+import { directoryOf, type Evaluation, homesOf, sendersOf, settledStack, type World } from "../evaluate/index.ts";
 import {
   type DropReason,
   deviceOf,
@@ -20,11 +20,12 @@ import {
 import { listensOn, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, isInternet } from "./ends.ts";
-import { type Source, sourcesOf } from "./exchange.ts";
+import type { Source } from "./exchange.ts";
 import { isFailureOf, isReachableOver } from "./families.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
+import { askedSources, vouchedFor } from "./vouched.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets. */
 export function nobodyServes(
@@ -72,20 +73,34 @@ export type CutOff = {
   readonly origin: Origin;
   /** What nobody knows, where that decides. */
   readonly unknown?: string;
+  /** What to do, where that is no matter of mending anything. */
+  readonly help?: string;
 };
 
 /** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to; `only`: the version of IP that is asked alone. */
 export function emptyEnd(from: End, to: End, evaluation: Evaluation, only?: Family): CutOff | undefined {
   const { network } = evaluation;
-  const { begins, entrances } = from.group;
-  if (begins.length === 0 && entrances.length === 0)
-    return because(from, withoutAnybody(from), lostSsid(from.group, network));
+  const { entrances, vouched } = from.group;
+  if (sendersOf(from.group, network).length === 0 && entrances.length === 0)
+    return vouched.length > 0 ? nobodyLeft(from) : because(from, withoutAnybody(from), lostSsid(from.group, network));
   const { addresses, interfaces, segments, upstreams } = to.group;
   if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
   const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
   if (isNothing) return because(to, "holds nothing that could be reached");
   const isMute = only !== undefined && !isReachableOver(to.group, only, evaluation);
   return isMute ? because(to, `holds nothing that IPv${only} could reach`) : undefined;
+}
+
+/** Whoever could send there is trusted not to. */
+function nobodyLeft(from: End): CutOff | undefined {
+  const [first, ...more] = vouchedFor(from.group);
+  if (first === undefined) return undefined;
+  const others = more.length === 0 ? "" : `, and ${more.length} more likewise`;
+  const [host] = from.group.vouched;
+  return {
+    ...because(from, `has nobody left who might send: ${first.text}${others}`, first.origin),
+    help: `name whom you mean: \`from: ${host?.device}\` asks what that host might send`,
+  };
 }
 
 function withoutAnybody({ group }: End): string {
@@ -97,7 +112,7 @@ function withoutAnybody({ group }: End): string {
 export function cutOff(end: End, context: CheckContext, only?: Family): CutOff | undefined {
   if (isInternet(end)) return withoutUplink(end, context, only);
   const { network } = context.evaluation;
-  const declared = sourcesOf(end, network);
+  const declared = askedSources(end, network);
   const sources = declared.filter((source) => !isManaged(source, network));
   if (sources.length === 0)
     return end.addresses === undefined && declared.length > 0 ? undefined : withoutHosts(end, context);
@@ -124,7 +139,10 @@ function withoutHosts(end: End, context: CheckContext): CutOff | undefined {
       stack.interfaces.some((leg) => homes.some(({ interfaces }) => interfaces.includes(leg.id))) &&
       stack.onward.some((step) => step.op === "transmit"),
   );
-  return routed && end.group.entrances.length > 0 ? undefined : because(end, "has no host and no gateway");
+  if (routed && end.group.entrances.length > 0) return undefined;
+  const [trusted] = vouchedFor(end.group);
+  const but = trusted === undefined ? "" : `; ${trusted.text}`;
+  return because(end, `has no host${but === "" ? "" : " that is asked"} and no gateway${but}`);
 }
 
 function because(end: End, what: string, origin: Origin = { by: "written", span: end.span }): CutOff {

@@ -4,8 +4,8 @@
  * are shown.
  */
 import type { Origin } from "../diagnose/index.ts";
-import { deviceOf, type FateClass, type Id, type Network, type PathStep } from "../network/index.ts";
-import { type Decision, deviceName, type Names, nameAt, tellFate } from "../result/index.ts";
+import { deviceOf, type FateClass, type Id, type Network, type PathStep, type Vouched } from "../network/index.ts";
+import { type Decision, deviceName, type Names, nameAt, tellFate, tellVouched } from "../result/index.ts";
 import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
 
@@ -56,7 +56,11 @@ export type Turned = {
   /** Where it gets through. */
   readonly passes: Passes;
   /** Where it does not. */
-  readonly stops: { readonly on: Side } & Partial<OtherFate>;
+  readonly stops: {
+    readonly on: Side;
+    /** Who is trusted there to be alone where it is sent, so that nobody is asked about sending it. */
+    readonly vouched: readonly Vouched[];
+  } & Partial<OtherFate>;
 };
 
 /** The deciding lines of both sides. */
@@ -72,7 +76,9 @@ export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): 
   return [...touchedThemselves(touched), ...both];
 }
 
-function decisionsOn({ on, found, elsewhere }: Turned["stops"], touched: TouchedLines): readonly Decision[] {
+function decisionsOn({ on, found, elsewhere, vouched }: Turned["stops"], touched: TouchedLines): readonly Decision[] {
+  const hosts = vouched.map(({ device }) => deviceName(device));
+  if (vouched.length > 0) return vouched.map(({ at, origin }) => decision(on, origin, tellVouched(hosts, at), touched));
   if (found === undefined) return [];
   const { fate, path } = found;
   if (elsewhere === undefined) return [decision(on, fate.origin, tellFate(fate, on.names, path), touched)];

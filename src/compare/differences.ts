@@ -97,9 +97,10 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   // What is merged with others for want of an example has none of its kind.
   const passing = reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
   if (passing === undefined) return [];
-  const other = fateOn(off, passing, pair.from[there], pair.to[there]);
+  const vouched = pair.from[there]?.vouched.filter(({ at }) => at === passing.sentAt) ?? [];
+  const other = vouched.length > 0 ? undefined : fateOn(off, passing, pair.from[there], pair.to[there]);
   const passes = { on: sideOf(on, here), found: passing };
-  const stops = { on: sideOf(off, there), ...(other === undefined ? {} : other) };
+  const stops = { on: sideOf(off, there), vouched, ...(other === undefined ? {} : other) };
   const packet = packetOf(passing);
   const words = wordsOf(cover, from, to, context.addresses[here]);
   const isClosed = change === "newly-forbidden" && other !== undefined;

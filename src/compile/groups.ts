@@ -21,11 +21,12 @@ import {
   type Party,
   type SegmentPoint,
   type SetMember,
+  type Vouched,
 } from "../network/index.ts";
 import type { InterfaceReference, SiteDevice, SiteInterface, SiteNetwork, SiteSet, SiteTarget } from "../site/index.ts";
 import { withDigest } from "./digest.ts";
 import { bridgeId, footingId, internetId, stackId } from "./ids.ts";
-import { farAttachments, type Places } from "./places.ts";
+import { farAttachments, type Places, vouchedOnce } from "./places.ts";
 import { groupBy, interfaceOf, ruleOf, type SiteIndex } from "./plant.ts";
 import { fixedKeys, statedKeys } from "./services.ts";
 import { interfaceIds, portsBeyond, portsOfTunnel } from "./tunnels.ts";
@@ -46,6 +47,7 @@ type Content = Omit<Group, "id" | "origin" | "digest" | "kind">;
 const NOTHING: Content = {
   begins: [],
   entrances: [],
+  vouched: [],
   standIns: [],
   parties: [],
   addresses: [],
@@ -94,6 +96,7 @@ function networkContent(network: SiteNetwork, { index, places, standIns }: Group
   return {
     begins: parties,
     entrances: entrances(places.of(network).map(({ at }) => at)),
+    vouched: places.vouched(network),
     standIns: standIn === undefined ? [] : [standIn],
     parties,
     // An address that is kept for a host counts by its prefix: one that is kept in another network is never lent here.
@@ -208,9 +211,14 @@ function attachmentsBeyond(device: SiteDevice, { footing }: SiteInterface, index
 
 function setGroup({ name, origin, members }: SiteSet, contentOf: (target: SiteTarget) => Content): Group {
   const contents = members.map(({ value }) => contentOf(value));
+  const ways = entrances(contents.flatMap((content) => content.entrances.map(({ at }) => at)));
   return groupOf(name, origin, "set", {
     begins: joinParties(contents.flatMap(({ begins }) => begins)),
-    entrances: entrances(contents.flatMap((content) => content.entrances.map(({ at }) => at))),
+    entrances: ways,
+    vouched: vouchedBeside(
+      ways,
+      contents.flatMap(({ vouched }) => vouched),
+    ),
     standIns: once(contents.flatMap(({ standIns }) => standIns)),
     parties: joinParties(contents.flatMap(({ parties }) => parties)),
     addresses: contents.reduce<Ranges>((all, { addresses }) => unionRanges(all, addresses), []),
@@ -221,6 +229,12 @@ function setGroup({ name, origin, members }: SiteSet, contentOf: (target: SiteTa
     upstreams: once(contents.flatMap(({ upstreams }) => upstreams)),
     members: members.map(({ value }) => memberOf(value)),
   });
+}
+
+/** What no other member enters by. */
+function vouchedBeside(ways: readonly Entrance[], vouched: readonly Vouched[]): readonly Vouched[] {
+  const entered = new Set(ways.map(({ at }) => at));
+  return vouchedOnce(vouched.filter(({ at }) => !entered.has(at)));
 }
 
 function memberOf(target: SiteTarget): SetMember {

@@ -1,11 +1,13 @@
 /**
  * Places where a frame that nobody vouches for enters a network (semantics, section 1): edge ports, that is, ports with
  * no cable or cabled to a host or an unmanaged switch; radio associations; and ports of routers that stand in the network.
+ * Where a host is trusted to be alone at its cable the other end is none: who sends there is vouched for.
  */
-import { type Id, portId } from "../network/index.ts";
+import type { Origin } from "../diagnose/index.ts";
+import { type Id, idOf, portId, type Vouched } from "../network/index.ts";
 import type { SiteDevice, SiteMembership, SiteNetwork } from "../site/index.ts";
 import { associationId, openAssociationId } from "./ids.ts";
-import { attachmentOf, profileOf, type SiteIndex } from "./plant.ts";
+import { attachmentOf, groupBy, profileOf, type SiteIndex } from "./plant.ts";
 import { portsOfTunnel } from "./tunnels.ts";
 
 /** A place where frames enter a network. */
@@ -20,12 +22,19 @@ export type Place = {
   readonly untagged: "both-ways" | "in" | "no";
   /** What one joins it by. */
   readonly by: "cable" | "radio" | "tunnel";
+  /** The hosts that alone send there, as their intent says; absent: anybody may. */
+  readonly vouched?: readonly Trust[];
 };
+
+/** A host that is alone at its cable. */
+type Trust = { readonly device: string; readonly origin: Origin };
 
 /** Indexes of a site for finding places. */
 export type Places = {
   /** Where frames enter a network, managed devices only unless there is none. */
   readonly of: (network: SiteNetwork) => readonly Place[];
+  /** Where they would if nobody vouched for who sends there, sorted by place. */
+  readonly vouched: (network: SiteNetwork) => readonly Vouched[];
   /** Free ports of unmanaged switches that the network goes into. */
   readonly unmanaged: (network: SiteNetwork) => readonly Place[];
 };
@@ -39,19 +48,32 @@ export function placesIn(index: SiteIndex): Places {
     return known;
   };
   const unmanaged = (network: SiteNetwork): readonly Place[] => unmanagedPlaces(network, index);
-  const managed = (network: SiteNetwork): readonly Place[] => [
-    ...network.extent.domains.flatMap(({ device: name, vlan }) => {
-      const device = index.devices.get(name);
-      if (device?.bridge === undefined || device.bridge.unmanaged) return [];
-      return [...bridgePlaces(device, vlan, edgesOf(device)), ...radioPlaces(device, vlan, index)];
-    }),
-    ...routedPlaces(network, index, edgesOf),
-  ];
+  const found = new Map<SiteNetwork, readonly Place[]>();
+  const search = (network: SiteNetwork): readonly Place[] =>
+    onceEach([
+      ...network.extent.domains.flatMap(({ device: name, vlan }) => {
+        const device = index.devices.get(name);
+        if (device?.bridge === undefined || device.bridge.unmanaged) return [];
+        return [...bridgePlaces(device, vlan, edgesOf(device)), ...radioPlaces(device, vlan, index)];
+      }),
+      ...routedPlaces(network, index, edgesOf),
+    ]);
+  const managed = (network: SiteNetwork): readonly Place[] => {
+    const known = found.get(network) ?? search(network);
+    found.set(network, known);
+    return known;
+  };
   return {
     of: (network) => {
-      const places = onceEach(managed(network));
+      const places = managed(network).filter(({ vouched }) => vouched === undefined);
       return places.length > 0 ? places : unmanaged(network);
     },
+    vouched: (network) =>
+      vouchedOnce(
+        managed(network).flatMap(({ at, vouched = [] }) =>
+          vouched.map(({ device, origin }) => ({ at, device: idOf(device), origin })),
+        ),
+      ),
     unmanaged,
   };
 }
@@ -60,8 +82,14 @@ function onceEach(places: readonly Place[]): readonly Place[] {
   return [...new Map(places.map((place) => [place.at, place])).values()];
 }
 
+/** Each place and host once, sorted by place. */
+export function vouchedOnce(vouched: readonly Vouched[]): readonly Vouched[] {
+  const once = new Map(vouched.map((each) => [`${each.at} ${each.device}`, each]));
+  return [...once].sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0)).map(([, each]) => each);
+}
+
 /** A port or bond that is an edge. */
-type Edge = { readonly name: string; readonly at: Id; readonly port?: Id; readonly free: boolean };
+type Edge = Pick<Place, "at" | "port" | "free" | "vouched"> & { readonly name: string };
 
 /** Edge ports and bonds of a device. */
 function edgePorts(device: SiteDevice, index: SiteIndex): readonly Edge[] {
@@ -69,7 +97,8 @@ function edgePorts(device: SiteDevice, index: SiteIndex): readonly Edge[] {
   const single = wired.flatMap((port): readonly Edge[] => {
     if (!port.enabled.value || port.bond !== undefined || !isEdge(device, port.name, index)) return [];
     const id = portId(device.name, port.name);
-    return [{ name: port.name, at: id, port: id, free: index.cableAt(device.name, port.name) === undefined }];
+    const free = index.cableAt(device.name, port.name) === undefined;
+    return [{ name: port.name, at: id, port: id, free, ...vouchedAt(device, [port.name], index) }];
   });
   return [...single, ...edgeBonds(device, index)];
 }
@@ -79,6 +108,18 @@ function isEdge(device: SiteDevice, port: string, index: SiteIndex): boolean {
   if (far === undefined) return true;
   const kind = index.devices.get(far.device)?.is;
   return kind === "host" || kind === "unmanaged-switch";
+}
+
+/** Who alone sends by the cables in these edge ports; nothing where somebody else may, by one of them. */
+function vouchedAt(device: SiteDevice, ports: readonly string[], index: SiteIndex): Pick<Edge, "vouched"> {
+  const trusts = ports.flatMap((port): readonly Trust[] => {
+    const far = index.cableAt(device.name, port)?.far;
+    const trust = far && index.devices.get(far.device)?.trusted.find(({ value }) => value === far.port);
+    return far === undefined || trust === undefined ? [] : [{ device: far.device, origin: trust.origin }];
+  });
+  if (trusts.length < ports.length) return {};
+  const hosts = groupBy(trusts, (trust) => trust.device).values();
+  return { vouched: [...hosts].flatMap(([first]) => first ?? []) };
 }
 
 /**
@@ -94,7 +135,8 @@ function edgeBonds(device: SiteDevice, index: SiteIndex): readonly Edge[] {
     const heard = bond.mode.value === "lacp" ? edges.length === members.length : true;
     if (edges.length === 0 || !heard) return [];
     const free = edges.every(({ value }) => index.cableAt(device.name, value) === undefined);
-    return [{ name: bond.name, at: portId(device.name, bond.name), free }];
+    const names = edges.map(({ value }) => value);
+    return [{ name: bond.name, at: portId(device.name, bond.name), free, ...vouchedAt(device, names, index) }];
   });
 }
 
@@ -110,8 +152,9 @@ function bridgePlaces(device: SiteDevice, vlan: number | undefined, edges: reado
   });
 }
 
-function placeAt({ at, port, free }: Edge, untagged: Place["untagged"]): Place {
-  return { at, ...(port === undefined ? {} : { port }), free, untagged, by: "cable" };
+function placeAt({ at, port, free, vouched }: Edge, untagged: Place["untagged"]): Place {
+  const known = { ...(port === undefined ? {} : { port }), ...(vouched === undefined ? {} : { vouched }) };
+  return { at, free, untagged, by: "cable", ...known };
 }
 
 function untaggedAt({ portVlan, admit, members }: SiteMembership, vlan: number): Place["untagged"] {

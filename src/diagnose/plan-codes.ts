@@ -204,6 +204,12 @@ export const PLAN_CODES = {
       "A leg of a host stands on a radio, and the host joins no SSID, so it is on no network. Write the SSIDs that it knows under `joins`, the one it likes best first.",
     example: "phone: { legs: { wlan: lease } } # without `joins`",
   },
+  "trust-idle": {
+    severity: "warning",
+    explanation:
+      "A host is said to be alone at a cable, and nothing comes of it: no cable is in that port, or the cable leads to an unmanaged switch, where anybody can plug in beside it. What anybody might send is asked about as if nothing had been said. Name the port that the cable is in, or cable the host to a managed switch.",
+    example: "cables:\n  - [core:p10, archive:a]\n# and in the intent\narchive: { trusted: [b] }",
+  },
   "not-delegated": {
     severity: "warning",
     explanation:

@@ -7,7 +7,7 @@ import type { Span } from "../diagnose/index.ts";
 import type { Filter, Translate } from "./intent-filter.ts";
 import type { Advertise, DeviceName, DhcpRelay, DhcpServer, HandsOut, Resolver, Tunnel } from "./intent-services.ts";
 import type { Bond, HardwareChoice, Ssid, Switching } from "./intent-switching.ts";
-import type { AddressesOrNone, AddressOrName, List, Located, NetworkOrVlans } from "./values.ts";
+import type { AddressesOrNone, AddressOrName, List, Located, NetworkOrVlans, PortNames } from "./values.ts";
 
 /** What one device is told. Every part that is not written is undefined. */
 export type IntentDevice = {
@@ -45,6 +45,8 @@ export type IntentDevice = {
   readonly admin?: Admin;
   /** What it serves besides. Not written: taken to listen on everything (an assumption that is printed). */
   readonly serves?: Located<readonly Serves[]>;
+  /** Hosts only: the ports, or bonds, by whose cables nobody else sends. Default: none. */
+  readonly trusted?: Located<Trusted>;
   /** DHCPv4 servers, one an interface. */
   readonly dhcp?: Located<readonly DhcpServer[]>;
   /** DHCPv4 relays, one an interface. */
@@ -170,6 +172,19 @@ export type Serves = {
     | { /** Named. */ readonly by: "list" /** In order. */; readonly items: readonly Located<string>[] }
   >;
 };
+
+/** The ports of a host that it alone sends by. */
+export type Trusted =
+  | {
+      /** The word `all`: every port that takes a cable. */
+      readonly by: "all";
+    }
+  | {
+      /** Ports and bonds. */
+      readonly by: "list";
+      /** In the order written. */
+      readonly items: readonly Located<PortNames>[];
+    };
 
 /** An access that is claimed to work when all else fails. */
 export type Rescue = {

@@ -53,11 +53,18 @@ function backwards(text: string, stem: string, first: string, last: string): Pro
 /** JSON Schema of port names as a key of a mapping. */
 export const PORT_NAMES_KEY: JsonSchema = { type: "string", minLength: 1, maxLength: LONGEST_NAME + 8 };
 
+/** JSON Schema of a port, or a run of ports, as a value. */
+export const PORT_NAMES_SCHEMA: JsonSchema = {
+  type: ["string", "number"],
+  minLength: 1,
+  maxLength: LONGEST_NAME + 8,
+};
+
 /** A port, or a run of ports. */
 export const portNames: Shape<Located<PortNames>> = leaf<PortNames>({
   says: "a port or a run such as `p1..24`",
   parse: expandPortNames,
-  schema: { type: ["string", "number"], minLength: 1, maxLength: LONGEST_NAME + 8 },
+  schema: PORT_NAMES_SCHEMA,
 });
 
 const PORT_SAYS = "a port of a device such as `core:p5`";

@@ -9,7 +9,7 @@ import type { Shape } from "./shape.ts";
 import { list } from "./shape-collection.ts";
 import { optional, record } from "./shape-record.ts";
 import { filter, translate } from "./table-filter.ts";
-import { admin, interfaces, legs, rescue, routes, serves } from "./table-interfaces.ts";
+import { admin, interfaces, legs, rescue, routes, serves, trusted } from "./table-interfaces.ts";
 import { dhcp, handsOut, relay } from "./table-leases.ts";
 import { advertise, deviceNames, resolver, tunnels } from "./table-services.ts";
 import { bonds, ssids, switching } from "./table-switching.ts";
@@ -101,6 +101,11 @@ export const device: Shape<Omit<IntentDevice, "name">> = record<Omit<IntentDevic
       says: "The services that it offers, each with the legs it listens on.",
       default: "a host is taken to listen on everything, which is printed as an assumption",
       example: "{ tcp/445: [a], tcp/443: all }",
+    }),
+    trusted: optional("trusted", trusted, {
+      says: "The ports of a host by whose cables nobody but the host sends, and by which it sends only as itself: nobody else is plugged in at the other end, and the host is not taken over. What is proved `blocked` from a network then does not count who might plug in there, and says so as an assumption. The host itself is asked about where `from` names it.",
+      default: "none: whatever frames one likes can come by the cable of a host",
+      example: "[a]",
     }),
     dhcp: optional("dhcp", dhcp, {
       says: "DHCPv4 servers, by the interface they sit on, or by a network that relays bring.",

@@ -2,7 +2,7 @@
  * The key table of interfaces and legs, routes, administration, served ports and rescue accesses, in an intent.
  */
 import type { Findings } from "./findings.ts";
-import type { Admin, InterfaceEntry, Pppoe, Rescue, RouteEntry, Serves } from "./intent-device.ts";
+import type { Admin, InterfaceEntry, Pppoe, Rescue, RouteEntry, Serves, Trusted } from "./intent-device.ts";
 import {
   addressOrName,
   hardwareChoice,
@@ -13,12 +13,14 @@ import {
   service,
 } from "./leaf-addresses.ts";
 import { hostNumber, mtu, networkOrVlan, wholeNumber } from "./leaf-numbers.ts";
+import { expandPortNames, PORT_NAMES_SCHEMA, portNames } from "./leaf-ports.ts";
 import { declaredPart, freeText, nameOf, PORT_NAME_SCHEMA, unknownWord, words, yesNo } from "./leaf-words.ts";
+import { reportOverlaps } from "./overlap.ts";
 import { isProblem, leaf, mapped, type Shape } from "./shape.ts";
 import { addressesOrNone } from "./shape-addresses.ts";
 import { either, entries, list, sequence } from "./shape-collection.ts";
 import { named, optional, type Rows, record, required } from "./shape-record.ts";
-import type { Located } from "./values.ts";
+import type { Located, PortNames } from "./values.ts";
 
 type InterfaceBody = Omit<InterfaceEntry, "name">;
 type WrittenOut = Omit<InterfaceBody, "short">;
@@ -269,6 +271,25 @@ export const serves: Shape<Located<readonly Serves[]>> = entries({
   key: service,
   value: servedOn,
   build: (written, on, span): Serves => ({ service: written, on, span }),
+});
+
+const TRUSTED_SAYS = "`all`, a port, or a list of ports";
+
+/** The ports by whose cables a host alone sends. */
+export const trusted: Shape<Located<Trusted>> = either<Located<Trusted>>(TRUSTED_SAYS, {
+  text: mapped(
+    leaf<PortNames | "all">({
+      says: TRUSTED_SAYS,
+      parse: (text) => (text === "all" ? "all" : expandPortNames(text)),
+      schema: PORT_NAMES_SCHEMA,
+      words: [{ word: "all", says: "every port that takes a cable" }],
+    }),
+    ({ value, span }) => ({ value: value === "all" ? { by: "all" } : { by: "list", items: [{ value, span }] }, span }),
+  ),
+  list: mapped(sequence(portNames, TRUSTED_SAYS, { atLeast: 1 }), ({ value, span }, _node, { findings }) => {
+    reportOverlaps(value, findings);
+    return { value: { by: "list", items: value }, span };
+  }),
 });
 
 const rescueAccess: Shape<Rescue> = record<Rescue>({

@@ -20,7 +20,16 @@ export { nextOutcomes, type OpenChoice, openIn, takenOf } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
 export type { ProverMaker } from "./proving.ts";
-export { addressTarget, guestLinksOf, homesOf, type ReachEnd, startOf, targetOf } from "./reach.ts";
+export {
+  addressTarget,
+  guestLinksOf,
+  homesOf,
+  isOneAddress,
+  type ReachEnd,
+  sendersOf,
+  startOf,
+  targetOf,
+} from "./reach.ts";
 export { type Disagreement, UNTRIED } from "./replay.ts";
 export { type Contest, contestsOf } from "./starting/contests.ts";
 export { needsOf } from "./starting/needs.ts";

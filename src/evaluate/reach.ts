@@ -17,13 +17,27 @@ export type ReachEnd = {
 /** Hosts send what they like, so their frames enter from outside; managed devices send what their stacks send. */
 export function startOf({ group, addresses }: ReachEnd, network: Network): Pick<Question, "entrances" | "senders"> {
   const entrances = [...new Set(group.entrances.map((entrance) => entrance.at))];
-  if (entrances.length === 0 || group.kind === "device") return { entrances, senders: group.begins };
+  if (entrances.length === 0 || group.kind === "device") return { entrances, senders: sendersOf(group, network) };
   const managed = group.begins.filter((party) => !isHost(party.stack, network));
-  return { entrances, senders: isOne(addresses) ? managed : [] };
+  return { entrances, senders: isOneAddress(addresses) ? managed : [] };
+}
+
+/**
+ * Who of a group sends by itself what nobody vouches for: all but hosts that send by cables alone at which they are trusted to
+ * send only as themselves.
+ */
+export function sendersOf({ begins, entrances, vouched }: Group, network: Network): Group["begins"] {
+  if (vouched.length === 0) return begins;
+  const trusted = new Set(vouched.map(({ device }) => device));
+  const isBeside = (device: Id): boolean =>
+    directoryOf(network)
+      .groups.get(device)
+      ?.entrances.some(({ at }) => entrances.some((each) => each.at === at)) === true;
+  return begins.filter(({ stack }) => !trusted.has(deviceOf(stack)) || isBeside(deviceOf(stack)));
 }
 
 /** One address that was written: of a managed device, it is the device that is meant. */
-function isOne(addresses: Ranges | undefined): boolean {
+export function isOneAddress(addresses: Ranges | undefined): boolean {
   return addresses?.[0] !== undefined && addresses[0][0] === addresses[0][1];
 }
 

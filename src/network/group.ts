@@ -3,12 +3,23 @@
  * which addresses, interfaces and segments belong to it (semantics, section 1).
  */
 import type { Ranges } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
 import type { Id, Part } from "./entry.ts";
 
 /** A place where a frame that nobody vouches for can enter: it arrives at this attachment of a managed device. */
 export type Entrance = {
   /** A port or association of a bridge or stack. */
   readonly at: Id;
+};
+
+/** A place that is no entrance, since the plan vouches for who sends there. */
+export type Vouched = {
+  /** A port or bond of a managed device. */
+  readonly at: Id;
+  /** The host that alone sends by its cable; it sends only as itself. */
+  readonly device: Id;
+  /** Where that is said. */
+  readonly origin: Origin;
 };
 
 /** A stack with the interfaces that belong to the group; all its interfaces for a whole host. */
@@ -46,6 +57,8 @@ export type Group = Part & {
   readonly begins: readonly Party[];
   /** Where arbitrary frames of its members can enter, for `blocked`. */
   readonly entrances: readonly Entrance[];
+  /** Places that would be entrances, if it were not for what is said of them; sorted by place. Of a host or leg none: whoever names it asks about it. */
+  readonly vouched: readonly Vouched[];
   /** Ids of the stand-in clients' devices of its networks (a client that took a lease), where leases are served. */
   readonly standIns: readonly Id[];
   /** Stacks that answer. */

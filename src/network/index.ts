@@ -21,7 +21,7 @@ export {
   splitIds,
 } from "./entry.ts";
 export type { Arrival, EarlierPacket, Fate, FateClass, FateExample, PathStep, ProbeOutcome, Witness } from "./fate.ts";
-export type { Entrance, Group, Party, SegmentPoint, SetMember } from "./group.ts";
+export type { Entrance, Group, Party, SegmentPoint, SetMember, Vouched } from "./group.ts";
 export type {
   Bond,
   Bridge,

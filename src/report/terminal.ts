@@ -203,10 +203,14 @@ function renderGrounds({ restsOn, assumptions }: Verdict, sources: readonly Sour
     return groundRow(ground, `${words.join(" ")}: ${first}${others}`);
   });
   const defaults = restsOn.length - written.length;
+  // What is assumed since a line says so is told with that line.
+  const said = new Set(written.flatMap(({ ground, text }) => (ground === "assumed" ? [text] : [])));
   const rows = [
     ...told,
     ...(defaults === 0 ? [] : [groundRow("default", `${defaults} that nobody has to write, told in the JSON report`)]),
-    ...foldAssumptions(assumptions).map((sentence) => groundRow("assumed", sentence)),
+    ...foldAssumptions(assumptions.filter((sentence) => !said.has(sentence))).map((sentence) =>
+      groundRow("assumed", sentence),
+    ),
   ];
   return rows.length === 0 ? [] : ["   rests on", ...rows];
 }

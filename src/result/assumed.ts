@@ -12,6 +12,13 @@ export function tellListening(device: string): string {
   return `${device}${ONE}`;
 }
 
+/** What is taken of who sends by the cable at a place, where some hosts are trusted to be alone there. */
+export function tellVouched(devices: readonly string[], at: string): string {
+  const [first = "", ...more] = devices;
+  if (more.length > 0) return `${inWords(devices)} alone send by ${at}; they are trusted`;
+  return `${first} alone sends by ${at}; it is trusted`;
+}
+
 /** The same sentences for people: what is taken of several devices alike is one, at the place of the first. */
 export function foldAssumptions(sentences: readonly string[]): readonly string[] {
   return foldInVain(foldAlone(foldListening(sentences)));

@@ -7,9 +7,9 @@ import type { DropReason, Fate } from "../network/index.ts";
 /**
  * What decided: a `rule` of a filter or the end of its list, a `route` or that there is none, a `tag` (which networks a port
  * carries), a `translation`, a `tunnel`, a `link` (cable, bond, tree, loop), an `address` that is refused, or a `host` that is
- * not meant, does not answer or sends nothing on.
+ * not meant, does not answer or sends nothing on. `assumed`: nothing decided it, somebody said so.
  */
-export type Ground = "rule" | "route" | "tag" | "translation" | "tunnel" | "link" | "address" | "host";
+export type Ground = "rule" | "route" | "tag" | "translation" | "tunnel" | "link" | "address" | "host" | "assumed";
 
 const GROUNDS: { readonly [reason in DropReason]: Ground } = {
   "link-down": "link",

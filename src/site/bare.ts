@@ -22,6 +22,7 @@ export function bareDevice(name: string, is: SiteDevice["is"], origin: Origin): 
     bonds: [],
     ssids: [],
     joins: [],
+    trusted: [],
     tunnels: [],
     interfaces: [],
   };

@@ -25,6 +25,7 @@ import type { SiteDhcpServer } from "./site-service.ts";
 import type { SiteInterface, SiteRoute } from "./site-stack.ts";
 import type { Targets } from "./targets.ts";
 import { resolveTranslate } from "./translations.ts";
+import { resolveTrusted } from "./trusted.ts";
 import { reportDeafServices, resolveTunnels } from "./tunnels.ts";
 import { overheadOf, tunnelsOf } from "./written-tunnels.ts";
 
@@ -73,6 +74,7 @@ export function finishDevice(device: Configured, context: FinishContext): SiteDe
     ...routesListOf(device, interfaces),
     forwarding: device.forwarding,
     ...policyOf(device),
+    trusted: resolveTrusted(device, directory.wiring, findings),
     ...servicesOf(device, context),
     ...rulesOf(device, context),
     saves: settingOr(

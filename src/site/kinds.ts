@@ -16,6 +16,7 @@ const ONLY: Partial<Record<Key, readonly DeviceKind[]>> = {
   ssids: ["router", "access-point"],
   switching: ["router", "switch", "access-point", "host"],
   handsOut: ["upstream"],
+  trusted: ["host"],
 };
 
 /** All that an upstream can be told; an unmanaged switch can be told nothing. */
@@ -38,6 +39,7 @@ const WRITTEN: Record<Key, string> = {
   hostModel: "host-model",
   admin: "admin",
   serves: "serves",
+  trusted: "trusted",
   dhcp: "dhcp",
   relay: "relay",
   advertise: "advertise",
@@ -82,8 +84,16 @@ function article(kind: DeviceKind): string {
   return kind === "access-point" || kind === "unmanaged-switch" || kind === "upstream" ? `an ${kind}` : `a ${kind}`;
 }
 
+/** What a cable between managed devices carries is theirs anyhow. */
+function whyNobodyIsTrusted(kind: DeviceKind): string {
+  if (kind === "unmanaged-switch")
+    return "anybody can plug in there: cable the host that is meant to a managed switch, and say it of the host";
+  return "drop it: only the cable of a host is taken for one that anybody may plug in at";
+}
+
 function helpFor(key: Key, kind: DeviceKind): string | undefined {
   if (key === "interfaces" && kind === "host") return "a host has `legs`";
   if (key === "legs") return "every device but a host has `interfaces`";
+  if (key === "trusted") return whyNobodyIsTrusted(kind);
   return undefined;
 }

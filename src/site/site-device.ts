@@ -65,6 +65,8 @@ export type SiteDevice = {
   readonly admin?: SiteAdmin;
   /** What it serves besides. Absent: not written; a host is then taken to listen on everything. */
   readonly serves?: Setting<readonly SiteServes[]>;
+  /** Hosts only: ports that take a cable by which nobody else sends, each once; a bond that was written is its members. */
+  readonly trusted: readonly Setting<string>[];
   /** DHCPv4 servers. */
   readonly dhcp: readonly SiteDhcpServer[];
   /** DHCPv4 relays. */

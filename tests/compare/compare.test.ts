@@ -418,3 +418,30 @@ describe("a replaced device", () => {
     ]);
   });
 });
+
+describe("a host that becomes trusted", () => {
+  const TRUNK = [
+    ["p1: { untagged: red }", "p1: { untagged: red, tagged: [blue] }"],
+    ["in: red, out: blue, service: tcp/80", "in: red, out: blue, source: 10.9.0.0/16, service: tcp/80"],
+  ] as const;
+  const TRUSTED = ["  a: { legs", "  a: { trusted: nic, legs"] as const;
+
+  it("closes what others might have sent by its cable, and the line that says so is shown", () => {
+    const { lines, decided, differences } = compared(edited(...TRUNK, TRUSTED), { before: edited(...TRUNK) });
+    expect(lines.filter((line) => line.startsWith("+"))).toEqual([]);
+    const red = differences.findIndex(({ from, to }) => from[0]?.name === "red" && to[0]?.name === "blue");
+    expect(lines[red]).toMatch(/^- every service from red.* to blue .* no longer gets through$/);
+    expect(decided[red]?.[0]).toBe("head changed: nic");
+    const [first] = differences[red]?.decidedBy ?? [];
+    expect(first?.text).toBe("a alone sends by gate:p1; it is trusted");
+    // What others might have sent is no open connection that would live on.
+    expect(differences.flatMap(({ notes }) => notes).filter((note) => note.includes("live on"))).toEqual([]);
+  });
+
+  it("opens it again when it is trusted no more", () => {
+    const { lines, decided } = compared(edited(...TRUNK), { before: edited(...TRUNK, TRUSTED) });
+    expect(lines.filter((line) => line.startsWith("-"))).toEqual([]);
+    expect(lines.some((line) => /^\+ every service from red.* to blue .* gets through now$/.test(line))).toBe(true);
+    expect(decided.map(([first]) => first)).toEqual(decided.map(() => "base changed: nic"));
+  });
+});

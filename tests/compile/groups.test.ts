@@ -127,6 +127,42 @@ describe("other names", () => {
   });
 });
 
+describe("a host that is trusted", () => {
+  const trusted = (ports: string) =>
+    networkOf(TOPOLOGY, NETWORKS, edge(), OTHERS.replace("archive: {", `archive: { trusted: ${ports},`));
+
+  it("leaves no place at the far end of its cable, which is told of with the host", () => {
+    const crew = group("crew", trusted("[a]"));
+    expect(entrances(crew)).toEqual(["core:p3", "edge:lan3"]);
+    expect(crew.vouched).toMatchObject([{ at: "core:p6", device: "archive" }]);
+    expect([group("crew").vouched, group("management", trusted("[a]")).vouched]).toEqual([[], []]);
+  });
+
+  it("leaves the place where an unmanaged switch is", () => {
+    expect(group("crew", trusted("[b]"))).toEqual(group("crew"));
+  });
+
+  it("is meant itself as before, by its name and in a set", () => {
+    expect(entrances(group("archive", trusted("all")))).toEqual(["core:p6", "desk:d2"]);
+    const sets = NETWORKS.replace("admins: [laptop]", "admins: [laptop, crew]\n  both: [crew, archive]");
+    const both = networkOf(TOPOLOGY, sets, edge(), OTHERS.replace("archive: {", "archive: { trusted: a,"));
+    expect(group("admins", both).vouched.map(({ at }) => at)).toEqual(["core:p6"]);
+    expect(entrances(group("both", both))).toContain("core:p6");
+    expect(group("both", both).vouched).toEqual([]);
+  });
+
+  it("leaves a stand-in client no socket to stand in for", () => {
+    const rack = TOPOLOGY.replace(
+      "  - [core:p5, loft:up]\n",
+      "  - [core:p5, loft:up]\n  - [edge:lan5, printer:nic]\n",
+    ).replace("  phone:", "  printer: { is: host, ports: { nic: 1G } }\n  phone:");
+    const told = (more: string) =>
+      networkOf(rack, NETWORKS, edge(), `${OTHERS}  printer: { ${more}legs: { nic: lease } }\n`);
+    expect(group("rescue", told(""))).toMatchObject({ entrances: [{ at: "edge:lan5" }], standIns: ["~rescue"] });
+    expect(group("rescue", told("trusted: all, "))).toMatchObject({ entrances: [], standIns: [] });
+  });
+});
+
 describe("a stand-in client", () => {
   it("exists for every network that serves leases, at the first free place", () => {
     expect(network.devices.filter(({ standIn }) => standIn).map(({ id }) => id)).toEqual([

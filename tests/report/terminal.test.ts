@@ -72,6 +72,16 @@ describe("the report for a terminal", () => {
     expect(text).toContain("   1 is not 2");
   });
 
+  test("tells what is assumed since a line says so once, with that line", () => {
+    const said = { origin: writtenAt("accept"), text: "it sends alone", ground: "assumed" as const };
+    const holds = verdict("holds", "passed", { restsOn: [said], assumptions: [said.text, "the crane listens"] });
+    const text = renderTerminal(run([holds]), { ...plain, verbose: true });
+    expect(text).toContain(
+      "   - assumed     topologies/quay/intent.yaml, line 2, column 43: it sends alone\n   - assumed     the crane listens\n",
+    );
+    expect(text.match(/it sends alone/g)).toHaveLength(1);
+  });
+
   test("tells the way of what holds only when asked", () => {
     const holds = run([verdict("holds", "passed", { headline: "because of the gate" })]);
     expect(renderTerminal(holds, plain)).not.toContain("because of the gate");

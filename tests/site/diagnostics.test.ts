@@ -591,3 +591,70 @@ describe("cables that lead nowhere", () => {
     expect(found).toEqual(isTold ? [alone] : []);
   });
 });
+
+describe("a host that is trusted to be alone at its cables", () => {
+  const cables = "cables:\n  - [archive:a, core:p1]\n  - [archive:b, desk:d1]\n";
+  const idle = (name: string, why: string, place: string, help = "") =>
+    `warning trust-idle: nothing comes of trusting \`${name}\`: ${why} | ${place}${help}`;
+  const desk = "its cable leads to `desk`, an unmanaged switch, where anybody can plug in";
+  const MANAGED = " | cable it to a port of a managed switch";
+
+  it.each([
+    ["at a port", "archive", "{ trusted: a }", []],
+    ["at a bond", "archive", "{ bonds: { two: { members: [a], mode: static } }, trusted: two }", []],
+    [
+      "at a port that it has not",
+      "archive",
+      "{ trusted: [a, c] }",
+      ["error unknown-name: no port `c` on `archive` | c"],
+    ],
+    [
+      "of no word for it",
+      "archive",
+      "{ trusted: alll }",
+      ["error unknown-name: no port `alll` on `archive` | alll | try `all`"],
+    ],
+    ["at no port", "archive", "{ trusted: [] }", ["error wrong-shape: the list of `trusted` is empty | []"]],
+    ["at one port twice", "archive", "{ trusted: [a, a] }", ["error ranges-overlap: `a` and `a` both mean `a` | a"]],
+    [
+      "by radio",
+      "phone",
+      "{ trusted: wlan }",
+      [
+        "error wrong-kind: `phone:wlan` is a radio, and who else is on the air nobody knows | wlan | name ports that a cable is in",
+      ],
+    ],
+    [
+      "at all ports, having none",
+      "phone",
+      "{ trusted: all }",
+      [idle("phone", "it has no port that a cable is in", "all")],
+    ],
+    ["at a port without a cable", "laptop", "{ trusted: [nic] }", [idle("laptop:nic", "no cable is in it", "nic")]],
+    ["at an unmanaged switch", "archive", "{ trusted: [b] }", [idle("archive:b", desk, "b", MANAGED)]],
+    ["at all ports, one of them there", "archive", "{ trusted: all }", [idle("archive:b", desk, "all", MANAGED)]],
+    ...(["edge", "core", "loft", "carrier"] as const).map(
+      (device) =>
+        [
+          `though it is none (${device})`,
+          device,
+          "{ trusted: all }",
+          [
+            expect.stringMatching(
+              /^error wrong-kind: `trusted` has no meaning on .* \| all \| drop it: only the cable of a host is taken for one that anybody may plug in at$/,
+            ),
+          ],
+        ] as const,
+    ),
+    [
+      "though it is none (desk)",
+      "desk",
+      "{ trusted: all }",
+      [
+        "error wrong-kind: `trusted` has no meaning on an unmanaged-switch | all | anybody can plug in there: cable the host that is meant to a managed switch, and say it of the host",
+      ],
+    ],
+  ] as const)("%s", (_, device, intent, wanted) => {
+    expect(drawn(cables, told(device, intent))).toEqual(wanted);
+  });
+});
