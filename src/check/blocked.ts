@@ -17,7 +17,7 @@ import { cellFamily, onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
-import { vouchedFor } from "./vouched.ts";
+import { helpAtCable, vouchedFor } from "./vouched.ts";
 
 /** Judges a `blocked` assertion between these ends. */
 export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
@@ -115,7 +115,7 @@ function breachFinding(breach: FateClass, { world, isLed }: Proved, { assertion,
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
   const blamed = { reached: breach, isFromOne: isOneHost(from), settled: world.settled };
-  const help = helpBetween(blamed, context);
+  const help = helpAtCable(breach, from.group, context.evaluation.network) ?? helpBetween(blamed, context);
   const besides = permitted === undefined ? "" : `besides ${formatServices(permitted.value)}, `;
   return {
     status: "failed",

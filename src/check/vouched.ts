@@ -2,9 +2,9 @@
  * Hosts that are trusted to be alone at their cables, as a `blocked` sees them: who is not asked because of it, and the lines
  * that say so.
  */
-import { sendersOf } from "../evaluate/index.ts";
-import type { Group, Network } from "../network/index.ts";
-import { eachOnce, type Support, tellVouched } from "../result/index.ts";
+import { directoryOf, sendersOf } from "../evaluate/index.ts";
+import { deviceOf, type FateClass, type Group, type Id, lastName, type Network } from "../network/index.ts";
+import { eachOnce, packetOf, type Support, tellVouched } from "../result/index.ts";
 import type { End } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
 
@@ -15,6 +15,31 @@ export function vouchedFor({ vouched }: Group): readonly Support[] {
       const hosts = vouched.filter((each) => each.at === at).map(({ device }) => device);
       return { origin, text: tellVouched([...new Set(hosts)], at), ground: "assumed" };
     }),
+  );
+}
+
+/**
+ * What to do about a packet with a tag of its sender's choice that is sent where one host is plugged in; undefined: it bears none, or
+ * whoever else may be there is not asked about.
+ */
+export function helpAtCable(sent: FateClass, from: Group, network: Network): string | undefined {
+  const { sentAt } = sent;
+  if (packetOf(sent).tag === undefined || from.kind === "host" || from.kind === "leg") return undefined;
+  const far = portsBeyond(sentAt, network);
+  const [host, ...others] = new Set(far.map(deviceOf));
+  if (host === undefined || others.length > 0 || directoryOf(network).devices.get(host)?.is !== "host")
+    return undefined;
+  const ports = far.map(lastName).join(", ");
+  return `whoever unplugs ${host} has every network of ${sentAt}: carry fewer there or, where nobody can, say so, \`${host}: { trusted: [${ports}] }\``;
+}
+
+/** Ports at the other ends of the cables of a port or bond. */
+function portsBeyond(at: Id, { bonds, links }: Network): readonly Id[] {
+  const own = bonds.find(({ id }) => id === at)?.members ?? [at];
+  return own.flatMap((port) =>
+    links.flatMap(({ kind, onDemand, ends }) =>
+      kind === "cable" && !onDemand && ends.includes(port) ? ends.filter((end) => end !== port) : [],
+    ),
   );
 }
 

@@ -71,6 +71,18 @@ describe("a box on a tagged cable", () => {
     const told = blocked(UNTRUSTED);
     expect(told).toMatchObject({ status: "failed", assumptions: [] });
     expect(told.packet).toMatch(/at core:p2 tagged 10$/);
+    expect(told.verdict.help).toBe(
+      "whoever unplugs store has every network of core:p2: carry fewer there or, where nobody can, say so, `store: { trusted: [a] }`",
+    );
+  });
+
+  it("is not to be trusted for what it may send itself, nor where nothing is plugged in", () => {
+    const [itself] = judge(edited(UNTRUSTED), BLOCKED.replace("guests", "store"));
+    const free = blocked(["p4: { untagged: guests, admit: untagged }", `p4: { tagged: ${ALL} }`]);
+    for (const told of [itself, free]) {
+      expect(told?.status).toBe("failed");
+      expect(told?.verdict.help).not.toContain("trusted");
+    }
   });
 
   it("that is trusted leaves the networks apart, and the verdict says who is trusted where, with the line", () => {
