@@ -23,7 +23,7 @@ const KINDS = {
   },
   blocked: {
     explanation:
-      "No packet that the source begins arrives, whatever addresses, ports and tags its sender writes into it. It is proved over all packets, never sampled. What is sent to an address gets there, too, where whoever has it forwards it elsewhere. A pass that says nothing, since nobody is there or the source reaches nothing at all, is `vacuous`, and fails.",
+      "No packet that the source begins arrives, whatever addresses, ports and tags its sender writes into it. It is proved over all packets, never sampled. From a network whoever could plug in at any port that carries it is meant, but at the cable of a host that is `trusted`. What is sent to an address gets there, too, where whoever has it forwards it elsewhere. A pass that says nothing, since nobody is there or the source reaches nothing at all, is `vacuous`, and fails.",
     example: "- { name: visitors cannot reach management, from: visitors, to: management, expect: blocked }",
   },
   only: {
