@@ -105,8 +105,8 @@ type Beginning = { readonly from: Id; readonly source?: Address };
 
 /**
  * How somebody on the internet sends to an address that another upstream serves than the one he is at: from a public address
- * of his own one, to which the answer comes back. Where that has none or no power, or an address was written that it does not have, he is
- * at the upstream that serves the destination. Undefined: nothing of that is so.
+ * of his own one, to which the answer comes back. Where that has none on a link that is up, or an address was written that it does not
+ * have, he is at the upstream that serves the destination. Undefined: nothing of that is so.
  */
 export function beginningBeyond(source: Beginner, address: Address, { settled }: World): Beginning | undefined {
   const { within, isInternet } = source;
@@ -114,11 +114,11 @@ export function beginningBeyond(source: Beginner, address: Address, { settled }:
   const at = settledStack(settled, source.stack);
   const other = at && servingOther(at, address);
   if (at === undefined || other === undefined) return undefined;
-  const own = at.interfaces.flatMap(({ addresses }) => addresses).filter(({ family }) => family === address.family);
-  const isDark = at.interfaces.every(({ up }) => !up);
-  const usable = isDark
-    ? undefined
-    : own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
+  // Of a link that is down nobody sends, and its customer would answer over that link.
+  const own = at.interfaces
+    .flatMap(({ up, addresses }) => (up ? addresses : []))
+    .filter(({ family }) => family === address.family);
+  const usable = own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
   if (usable !== undefined) return { from: at.stack, source: { family: usable.family, value: usable.value } };
   const there = settled.stacks.find(({ interfaces }) => interfaces.some(({ interface: id }) => id === other));
   return { from: there?.stack ?? at.stack };

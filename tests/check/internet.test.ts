@@ -19,7 +19,11 @@ cables:
 `;
 
 /** A store behind a router that forwards tcp/8443 to it, and somebody on the road. */
-function site({ mobile = "ipv4: 198.51.100.0/24, router: 198.51.100.1, hosts: 100-110", rack = RACK } = {}): TestSite {
+function site({
+  mobile = "ipv4: 198.51.100.0/24, router: 198.51.100.1, hosts: 100-110",
+  rack = RACK,
+  spare = "",
+} = {}): TestSite {
   return siteFrom(
     rack,
     `
@@ -31,6 +35,7 @@ devices:
   gw:
     interfaces:
       wan: { port: wan, ipv4: 203.0.113.50/24, gateway: 203.0.113.1 }
+      ${spare}
       home: { network: home, port: lan, host: 1 }
     filter:
       to: { otherwise: drop, rules: [{ name: answers, state: [established, related], action: accept }] }
@@ -128,6 +133,21 @@ devices:
     expect(first?.status).toBe("failed");
     expect(first?.headline).toContain("the internet beyond mobile leads to an upstream that is down");
     expect(first?.headline).not.toContain("~");
+  });
+
+  it("send from a link that is up: a cable of the one is not missed by who comes in over the other", () => {
+    const both = site({
+      rack: RACK.replace("ports: { mast: 1G }", "ports: { mast: 1G, room: 1G }")
+        .replace("ports: { wan: 1G,", "ports: { wan: 1G, spare: 1G,")
+        .replace("[mobile:mast, road:nic]", "[mobile:room, road:nic]\n  - [mobile:mast, gw:spare]"),
+      mobile: "ipv4: 198.51.100.128/25 }, room: { ipv4: 198.51.100.0/25, hosts: 100-110",
+      spare: "spare: { port: spare, ipv4: 198.51.100.150/25 }",
+    });
+    const [first] = judge(both, `from: internet, ${DOOR}, survives: { one-of: cables }`);
+    expect(first?.verdict.breaks?.flatMap(({ without }) => without)).toEqual([
+      "the cable carrier:drop - gw:wan",
+      "the cable gw:lan - nas:nic",
+    ]);
   });
 
   it("let nothing with a private source cross (RFC 1918 section 3), while whoever is on the internet gets in", () => {
