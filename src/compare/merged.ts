@@ -3,7 +3,7 @@
  * in all but who begins. The first one's packet and way stand for all.
  */
 import type { Decision, Difference, DifferenceEnd } from "../result/index.ts";
-import { VERSIONS } from "./words.ts";
+import { OF, partOf, VERSIONS } from "./words.ts";
 
 /** Differences with those joined that go together, in the order of the first of each. */
 export function merged(differences: readonly Difference[]): readonly Difference[] {
@@ -11,13 +11,14 @@ export function merged(differences: readonly Difference[]): readonly Difference[
   return joined(byTarget, "to", (known, { from }) => ({ ...known, from: onceEach([...known.from, ...from]) }));
 }
 
-/** Each end once; one of which every version of IP is there as a whole. */
+/** Each end once; what of one is there of every version of IP without a word of these. */
 function onceEach(ends: readonly DifferenceEnd[]): readonly DifferenceEnd[] {
-  const versions = Object.values(VERSIONS);
   const whole = ends.map((end): DifferenceEnd => {
     const parts = ends.flatMap(({ name, part }) => (name === end.name ? [part] : []));
-    const isWhole = versions.includes(end.part) && versions.every((version) => parts.includes(version));
-    return isWhole ? { ...end, part: "" } : end;
+    const named = ["", ...parts.flatMap((part) => part.split(OF).slice(1))];
+    const ways = named.map((of) => ({ of, parts: Object.values(VERSIONS).map((version) => partOf(version, of)) }));
+    const way = ways.find((each) => each.parts.includes(end.part) && each.parts.every((part) => parts.includes(part)));
+    return way === undefined ? end : { ...end, part: way.of };
   });
   const words = whole.map((end) => JSON.stringify([end.name, end.part]));
   return whole.filter((_, index) => words.indexOf(words[index] ?? "") === index);

@@ -9,6 +9,7 @@ import {
   formatAddressSet,
   intersectRanges,
   isEmptyRanges,
+  keyAddress,
   lastAddress,
   PUBLIC_KEYS,
   prefixKeys,
@@ -120,8 +121,24 @@ export function tellAddresses(addresses: Ranges, end: End, names: AddressNames, 
   if (isAllOf(end, addresses, names)) return version;
   const items = itemsOf(addresses, end, names);
   const lacking = lackingOf(addresses, end, names);
-  if (lacking.length === 0 || lacking.length >= items.length) return inShort(items);
-  return `${version === "" ? "all" : version} but ${inShort(lacking)}`;
+  if (lacking.length > 0 && lacking.length < items.length)
+    return `${version === "" ? "all" : version} but ${inShort(lacking)}`;
+  const isPart = family !== undefined && items.some((item) => speaksBeside(item, family, names));
+  return isPart ? partOf(version, inShort(items)) : inShort(items);
+}
+
+/** Between a version of IP and names of those that speak another one, too. */
+export const OF = " of ";
+
+/** What is there of one version of IP: of all, or of those that are named. */
+export function partOf(version: string, named: string): string {
+  return named === "" ? version : `${version}${OF}${named}`;
+}
+
+/** Whether a name is that of somebody who has addresses of the other family, too. */
+function speaksBeside(name: string, family: 4 | 6, { networks, owners }: AddressNames): boolean {
+  if (networks.some((network) => network.id === name && isDual(network))) return true;
+  return [...owners].some(([key, owner]) => owner === name && keyAddress(key).family !== family);
 }
 
 /** What of an end some addresses lack, in the families that they are of; empty, too, where others are among them. */
@@ -134,21 +151,25 @@ function lackingOf(addresses: Ranges, end: End, names: AddressNames): readonly s
   return [...ways, formatAddressSet(lacking)].reduce((best, way) => (way.length < best.length ? way : best));
 }
 
-/** Names for what has one, then prefixes and ranges. */
-function itemsOf(addresses: Ranges, { id: end }: End, names: AddressNames): readonly string[] {
+/** Names for what is there as a whole in the families of some addresses, then prefixes and ranges. */
+function itemsOf(addresses: Ranges, end: End, names: AddressNames): readonly string[] {
   const { networks, owners, spare } = names;
   const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, names);
   const items = new Set(isAny ? ["any address"] : []);
   let left = isAny ? EMPTY_RANGES : addresses;
   for (const { id, addresses: all } of networks) {
     const own = ofFamilies(all, familiesIn(left));
-    if (id === end || isEmptyRanges(own) || !rangesWithin(unionRanges(left, spare), own)) continue;
+    if (id === end.id || isEmptyRanges(own) || !rangesWithin(unionRanges(left, spare), own)) continue;
     items.add(id);
     left = subtractRanges(left, own);
   }
-  for (const [key, owner] of owners) {
-    if (owner === end || !rangesContain(left, key) || !left.some(([low, high]) => low === key && high === key))
-      continue;
+  const alone = left.flatMap(([low, high]) => (low === high ? [low] : []));
+  // Who has another address of the end that is not there is not there as a whole.
+  const possible = subtractRanges(ofFamilies(addressesOf(end), familiesIn(addresses)), rangesOf(alone));
+  const partly = new Set([...owners].flatMap(([key, owner]) => (rangesContain(possible, key) ? [owner] : [])));
+  for (const key of alone) {
+    const owner = owners.get(key);
+    if (owner === undefined || owner === end.id || partly.has(owner)) continue;
     items.add(owner);
     left = subtractRanges(left, single(key));
   }

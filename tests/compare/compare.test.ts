@@ -203,6 +203,33 @@ devices:
     ]);
   });
 
+  it("names a host of both versions of IP only with the one that is meant, and none of which it lacks an address", () => {
+    const own = (addresses: string): string =>
+      edited(
+        ["red: { vlan: 10, ipv4: 10.1.0.0/24 }", 'red: { vlan: 10, ipv4: 10.1.0.0/24, ipv6: "fd00:0:0:1::/64" }'],
+        ["blue: { vlan: 20, ipv4: 10.2.0.0/24 }", 'blue: { vlan: 20, ipv4: 10.2.0.0/24, ipv6: "fd00:0:0:2::/64" }'],
+        [
+          "b: { legs: { nic: { network: blue, host: 10, gateway: 10.2.0.1 } }",
+          `b: { legs: { nic: { network: blue, ipv4: 10.2.0.10/24, ipv6: [${addresses}], gateway: 10.2.0.1 } }`,
+        ],
+      );
+    const opened = (dest: string, addresses = '"fd00:0:0:2::a/64"'): readonly string[] => {
+      const before = own(addresses);
+      const rule = `{ name: ours, in: red, out: blue, dest: [${dest}], service: tcp/22, action: accept }`;
+      const after = before.replace(
+        "          - { name: web, in",
+        () => `          - ${rule}\n          - { name: web, in`,
+      );
+      return compared(after, { before }).lines;
+    };
+    expect(opened("10.2.0.10")).toEqual(["+ tcp/22 from red to blue (IPv4 of b) gets through now"]);
+    expect(opened('"fd00:0:0:2::a"')).toEqual(["+ tcp/22 from red to blue (IPv6 of b) gets through now"]);
+    expect(opened("b")).toEqual(["+ tcp/22 from red to blue (b) gets through now"]);
+    expect(opened('"fd00:0:0:2::a"', '"fd00:0:0:2::a/64", "fd00:0:0:2::c/64"')).toEqual([
+      "+ tcp/22 from red to blue (fd00:0:0:2::a) gets through now",
+    ]);
+  });
+
   it("of a forward from outside finds it by the address that strangers ask for", () => {
     const { lines } = compared(
       edited(
