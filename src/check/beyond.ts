@@ -105,7 +105,7 @@ type Beginning = { readonly from: Id; readonly source?: Address };
 
 /**
  * How somebody on the internet sends to an address that another upstream serves than the one he is at: from a public address
- * of his own one, to which the answer comes back. Where that has none on a link that is up, or an address was written that it does not
+ * of his own one, to which the answer comes back. Where that has none such on a link that is up, or an address was written that it does not
  * have, he is at the upstream that serves the destination. Undefined: nothing of that is so.
  */
 export function beginningBeyond(source: Beginner, address: Address, { settled }: World): Beginning | undefined {
@@ -114,14 +114,23 @@ export function beginningBeyond(source: Beginner, address: Address, { settled }:
   const at = settledStack(settled, source.stack);
   const other = at && servingOther(at, address);
   if (at === undefined || other === undefined) return undefined;
-  // Of a link that is down nobody sends, and its customer would answer over that link.
-  const own = at.interfaces
-    .flatMap(({ up, addresses }) => (up ? addresses : []))
-    .filter(({ family }) => family === address.family);
-  const usable = own.find((each) => (within === undefined ? isPublic(each) : rangesContain(within, addressKey(each))));
-  if (usable !== undefined) return { from: at.stack, source: { family: usable.family, value: usable.value } };
   const there = settled.stacks.find(({ interfaces }) => interfaces.some(({ interface: id }) => id === other));
+  const isUsable = (own: Address): boolean =>
+    within === undefined
+      ? isPublic(own) && there !== undefined && leadsTo(at, own, there)
+      : rangesContain(within, addressKey(own));
+  const usable = at.interfaces
+    // Of a link that is down nobody sends, and its customer would answer over that link.
+    .flatMap(({ up, addresses }) => (up ? addresses : []))
+    .find((own) => own.family === address.family && isUsable(own));
+  if (usable !== undefined) return { from: at.stack, source: { family: usable.family, value: usable.value } };
   return { from: there?.stack ?? at.stack };
+}
+
+/** Whether an upstream leads what is sent to an address of another one there: what both serve stays with each of them. */
+function leadsTo({ interfaces }: SettledStack, own: Address, there: SettledStack): boolean {
+  const far = servingOther(there, own);
+  return interfaces.some(({ interface: id }) => id === far);
 }
 
 /** The far end of the way to another upstream that serves an address; undefined: none does. */

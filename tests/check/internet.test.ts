@@ -150,6 +150,11 @@ devices:
     ]);
   });
 
+  it("send from what the other one does not serve, too: what both hand out stays with each of them", () => {
+    const twins = site({ mobile: "ipv4: 203.0.113.128/25, hosts: 100-110" });
+    expect(statuses(twins, `from: internet, ${DOOR}`, `from: internet/public, ${DOOR}`)).toEqual(["passed", "passed"]);
+  });
+
   it("let nothing with a private source cross (RFC 1918 section 3), while whoever is on the internet gets in", () => {
     const boxed = site({ mobile: "ipv4: 192.168.1.0/24, hosts: 100-110" });
     const [road] = judge(boxed, `from: road, ${DOOR}`);
