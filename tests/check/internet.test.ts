@@ -23,6 +23,7 @@ function site({
   mobile = "ipv4: 198.51.100.0/24, router: 198.51.100.1, hosts: 100-110",
   rack = RACK,
   spare = "",
+  carrier = "",
 } = {}): TestSite {
   return siteFrom(
     rack,
@@ -30,7 +31,7 @@ function site({
 networks:
   home: { ipv4: 10.40.1.0/24 }
 devices:
-  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1 } } }
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1 }${carrier} } }
   mobile: { hands-out: { mast: { ${mobile} } } }
   gw:
     interfaces:
@@ -153,6 +154,26 @@ devices:
   it("send from what the other one does not serve, too: what both hand out stays with each of them", () => {
     const twins = site({ mobile: "ipv4: 203.0.113.128/25, hosts: 100-110" });
     expect(statuses(twins, `from: internet, ${DOOR}`, `from: internet/public, ${DOOR}`)).toEqual(["passed", "passed"]);
+  });
+
+  it("let nothing through between customers of their own, which is told of what is blocked by that alone", () => {
+    const neighbours = site({
+      rack: RACK.replace("ports: { drop: 1G }", "ports: { drop: 1G, next: 1G }").replace(
+        "[mobile:mast, road:nic]",
+        "[carrier:next, road:nic]",
+      ),
+      carrier: ", next: { ipv4: 192.0.2.0/24, hosts: 10-20 }",
+    });
+    const [blocked, open] = judge(
+      neighbours,
+      "from: road, to: nas, expect: blocked",
+      "from: nas, to: road, expect: blocked",
+    );
+    const said = "carrier lets nothing through from one customer of its own to another";
+    expect(blocked).toMatchObject({ status: "passed", verdict: { assumptions: [said] } });
+    expect(open).toMatchObject({ status: "passed", verdict: { assumptions: [said] } });
+    const [apart] = judge(site(), "from: road, to: nas, service: tcp/22, expect: blocked");
+    expect(apart).toMatchObject({ status: "passed", verdict: { assumptions: [] } });
   });
 
   it("let nothing with a private source cross (RFC 1918 section 3), while whoever is on the internet gets in", () => {
