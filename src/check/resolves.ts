@@ -13,7 +13,7 @@ import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type End, resolveEnds } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
-import { familiesAsked, isMeantToSpeak, onlyFamily } from "./families.ts";
+import { familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
 import { Resolving, type Surroundings, type Told, type Trial, trialOf, wholeQuestion } from "./resolving.ts";
@@ -47,13 +47,30 @@ export function trialsOf(
     known.set(world, found);
     return found;
   };
-  return askingIn(ends, evaluation).flatMap((source) =>
-    familiesAsked(assertion.family?.value).flatMap((family) => {
-      if (family !== undefined && !isMeantToSpeak(source, family, evaluation)) return [];
-      const question = wholeQuestion(source, family);
-      return [answerOver(question, context, (world) => trialIn(world, question, inWorld(world, source), context))];
-    }),
+  const asking = askingIn(ends, evaluation).flatMap((source) =>
+    familiesAsked(assertion.family?.value).flatMap((family) =>
+      family === undefined || isMeantToSpeak(source, family, evaluation)
+        ? [wholeQuestion(fromAnyLeg(source, evaluation), family)]
+        : [],
+    ),
   );
+  return withoutRepeated(asking).map((question) =>
+    answerOver(question, context, (world) => trialIn(world, question, inWorld(world, question.source), context)),
+  );
+}
+
+/** Who looks a name up does so as a device, whichever of its legs was named: no look-up is bound to a leg (common practice). */
+function fromAnyLeg(source: Source, { network }: Evaluation): Source {
+  const stack = directoryOf(network).stacks.get(source.stack);
+  if (stack === undefined) throw new Error(`no stack ${source.stack}`);
+  return { ...source, interfaces: stack.interfaces.map(({ id }) => id) };
+}
+
+/** A device with legs in several of the networks that are asked about is asked once. */
+function withoutRepeated(questions: readonly Question[]): readonly Question[] {
+  const isSame = (one: Question, { source, family }: Question): boolean =>
+    one.source.stack === source.stack && one.family === family && one.source.within === source.within;
+  return questions.filter((question, index) => questions.findIndex((other) => isSame(other, question)) === index);
 }
 
 /** Sources but for those beyond an upstream, of whom no plan knows whom they ask. */
@@ -128,9 +145,17 @@ function lineOf(services: readonly Service[], server: Id, value?: bigint): Origi
 function unasked(stack: Stack, question: Question, world: World, context: CheckContext): Trial {
   const { source, family } = question;
   const legs = new Set(stack.interfaces.map(({ id }) => id));
-  const own = world.settled.bindings.filter((binding) => legs.has(binding.interface));
-  const failure = world.failures.find((each) => legs.has(each.interface));
-  if (failure !== undefined && own.length === 0) {
+  const own = world.settled.bindings.filter(
+    (binding) => legs.has(binding.interface) && (family === undefined || binding.family === family),
+  );
+  // A lease that did not come might have told one, whatever an advertisement left out.
+  const failure = world.failures.find(
+    (each) =>
+      legs.has(each.interface) &&
+      (family === undefined || isFailureOf(each, family)) &&
+      (own.length === 0 || (isFailureOf(each, 4) && own.every((got) => got.family === 6))),
+  );
+  if (failure !== undefined) {
     const answer = withoutAddress(world, question, context);
     const reason = `${failure.interface} got no address: ${failure.text}`;
     const text = `${source.label} is told no resolver: ${reason}`;

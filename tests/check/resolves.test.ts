@@ -26,6 +26,8 @@ type Mill = {
   readonly floor?: string;
   /** Further keys of the gate's translation. */
   readonly divert?: string;
+  /** Further keys of the port of the gate that the saw is plugged into. */
+  readonly port?: string;
   /** The leg of the saw. */
   readonly saw?: string;
   /** Further keys of the saw. */
@@ -50,6 +52,7 @@ function mill(changes: Mill = {}): TestSite {
     router = "",
     divert = "",
     floor = "",
+    port = "",
   } = changes;
   const { to = `${ANSWERS}, ${LEASES}, ${NAMES}`, saw = "lease", also = "" } = changes;
   const { hide = "{ name: hide, family: ipv4, out: wan, to: external-address }" } = changes;
@@ -67,7 +70,7 @@ networks: { floor: { vlan: 10, ipv4: 10.66.10.0/24${six} }, room: { vlan: 30, ip
 devices:
   carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }
   gate:
-    switching: { ports: { l1: { untagged: floor }, l2: { untagged: room }, l3: { untagged: floor } }, own: { tagged: [floor, room] } }
+    switching: { ports: { l1: { untagged: floor${port} }, l2: { untagged: room }, l3: { untagged: floor } }, own: { tagged: [floor, room] } }
     interfaces:
       wan: { port: wan, ipv4: lease }
       floor: { network: floor, host: 1${floor} }
@@ -132,6 +135,18 @@ describe("whoever is asked answers, and so do those behind", () => {
     expect(only(mill({ saw: saw("none") }))).toMatchObject({ status: "failed", headline: "saw is told no resolver" });
     const stated = "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }";
     expect(only(mill({ saw: stated })).headline).toMatch(/^names are resolved: saw asks 10\.66\.10\.1 \(gate\)/);
+  });
+
+  it("asks as a device, not as the leg that is in the network named, and once for all its legs", () => {
+    const site = mill({
+      port: ", tagged: [room]",
+      saw: "{ network: floor, host: 9 }, b: { port: nic, tag: room, network: room, host: 9, resolvers: [gate/room] }",
+      router: "    reverse-path: strict\n",
+    });
+    expect(only(site, "from: floor, expect: resolves").headline).toBe(
+      "names are resolved for all 2: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
+    );
+    expect(only(site, "from: [saw, saw/b, saw/nic], expect: resolves").headline).toMatch(/^names are resolved: saw/);
   });
 
   it("lets who runs a resolver and was told none ask its own", () => {
@@ -426,6 +441,30 @@ describe("both versions of IP", () => {
       headline: "saw is told no resolver over IPv6",
     });
     expect(statuses(site, over("ipv4"), NAMES_WORK)).toEqual(["passed", "passed"]);
+  });
+
+  it("says what a station without a lease lacks for IPv4, whatever an advertisement tells it for IPv6", () => {
+    const { status, verdict } = only(
+      mill({ six, saw: "{ network: floor, host: 9 }", router: advertise, to }),
+      over("ipv4"),
+    );
+    expect([status, verdict.headline, verdict.help]).toEqual([
+      "failed",
+      "saw is told no resolver over IPv4",
+      "write `resolvers` for its interface",
+    ]);
+  });
+
+  it("says that the lease did not come where the advertisement names nobody", () => {
+    const router = advertise.replace(", resolvers: [gate/floor]", "");
+    expect(only(mill({ six, saw, router, to: `${ANSWERS}, ${NAMES}, ${discovery}` })).headline).toMatch(
+      /^saw is told no resolver: saw\/nic got no address: .*dropped/,
+    );
+    const maybe = '{ name: maybe, service: udp/67, action: unknown, note: "set by the app" }';
+    expect(only(mill({ six, saw, router, to: `${ANSWERS}, ${maybe}, ${NAMES}, ${discovery}` }))).toMatchObject({
+      status: "undecided",
+      limit: expect.stringContaining("set by the app"),
+    });
   });
 
   it("is vacuous where nobody is meant to speak the version", () => {
