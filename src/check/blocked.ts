@@ -216,7 +216,7 @@ function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Ask
       ? {}
       : {
           witness: packetOf(nearest),
-          path: tellPath(nearest.path, context.names),
+          path: tellPath(nearest.path, context.names, nearest.fate),
         }),
   };
 }

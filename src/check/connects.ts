@@ -101,8 +101,8 @@ function cellOf({ question: { labels, family }, status }: Answer, expect: Cell["
 /** The way of an exchange in words, there and back. */
 export function pathOf({ result }: Outcome, way: Answer["way"], context: CheckContext): readonly Told[] {
   if (way !== undefined) return tellPath(way, context.names);
-  const back = result.fate.end === "delivered" ? result.answerPath : [];
-  return tellPath([...result.path, ...back], context.names, result.fate.end);
+  if (result.fate.end !== "delivered") return tellPath(result.path, context.names, result.fate);
+  return tellPath([...result.path, ...result.answerPath], context.names, result.answerFate);
 }
 
 // -- which questions -----------------------------------------------------------------------------------------------

@@ -159,8 +159,8 @@ function tracedOf(
     ...labels,
     works,
     sentence,
-    path: beyond === undefined ? tellPath(result.path, names, result.fate.end) : tellPath(beyond.way, names),
-    answerPath: beyond === undefined ? tellPath(result.answerPath, names) : [],
+    path: beyond === undefined ? tellPath(result.path, names, result.fate) : tellPath(beyond.way, names),
+    answerPath: beyond === undefined ? tellPath(result.answerPath, names, result.answerFate) : [],
     decidedBy: works
       ? []
       : placesOf(

@@ -7,14 +7,15 @@ import { deviceName, type Names, nameAt, ssidOf } from "./tell.ts";
 import type { Told } from "./verdict.ts";
 
 /**
- * The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. `end`
- * says what the last rule did, where the way ends at one: it stopped the packet, or nobody knows.
+ * The way of a packet, step by step; steps that only pass it on are left out, and what would be told twice in a row. `fate`
+ * says what the last rule did, where the way ends at one: it stopped the packet, it let it pass to what ended it, or nobody knows.
+ * Default: it stopped it.
  */
-export function tellPath(path: readonly PathStep[], names: Names, end?: Fate["end"]): Told[] {
+export function tellPath(path: readonly PathStep[], names: Names, fate?: Fate): Told[] {
   const told: Told[] = [];
   for (const [index, step] of path.entries()) {
     const before = path[index - 1];
-    const text = index > 0 && index === path.length - 1 ? tellLast(step, names, end) : tellStep(step, names);
+    const text = index > 0 && index === path.length - 1 ? tellLast(step, names, fate) : tellStep(step, names);
     const device = deviceName(step.at);
     const at = isBeyond(step.at) ? deviceOf(step.at) : step.at;
     if (step.did === "leave" && before?.did === "lookup" && told.length > 0) {
@@ -31,11 +32,14 @@ function tellStep(step: PathStep, names: Names): string {
 }
 
 /** A way ends where something stops the packet, if it was not a delivery. */
-function tellLast(step: PathStep, names: Names, end: Fate["end"] | undefined): string {
+function tellLast(step: PathStep, names: Names, fate: Fate | undefined): string {
   const { did, detail } = step;
   if (did === "route" && isBeyond(detail)) return `is led to ${lastName(detail)} by the internet`;
   if (did !== "filter") return tellStep(step, names);
-  return tellFilter(end === "unknown" ? "is lost sight of at" : "is stopped by", step, names);
+  if (fate?.end === "unknown") return tellFilter("is lost sight of at", step, names);
+  // What no rule ended may have passed the last one: nobody listens behind it, or there is no address to translate to.
+  const isPast = (fate?.end === "dropped" || fate?.end === "refused") && fate.reason !== "filter";
+  return isPast ? tellStep(step, names) : tellFilter("is stopped by", step, names);
 }
 
 /** Out of a bridge by the port that was looked up, or by a member of it: told as one. */

@@ -20,6 +20,7 @@ const GATE = { family: 6, value: 0xfd00_0000_0000_0000_0000_0000_0000_0001n } as
 
 const step = (at: string, did: string, detail = ""): PathStep => ({ at, did, detail, origin: AT });
 const told = (...path: readonly PathStep[]): string[] => tellPath(path, NAMES).map(({ text }) => text);
+const last = (path: readonly PathStep[], fate: Fate): string | undefined => tellPath(path, NAMES, fate).at(-1)?.text;
 
 describe("a fate", () => {
   test.each<[string, Fate]>([
@@ -96,7 +97,15 @@ describe("a way", () => {
 
   test("is lost sight of at a rule of which nobody knows what it does", () => {
     const path = [step("gate/stack", "route", "to itself"), step("gate/stack", "filter")];
-    expect(tellPath(path, NAMES, "unknown").at(-1)?.text).toBe("is lost sight of at `guests go out`");
+    expect(last(path, { end: "unknown", note: "set by the app", at: "gate/stack", origin: AT })).toBe("is lost sight of at `guests go out`");
+  });
+
+  test("passes the last rule where something behind it ends the packet", () => {
+    const path = [step("gate/stack", "route", "to itself"), step("gate/stack", "filter")];
+    expect(last(path, { end: "refused", reason: "no-listener", at: "gate/stack", origin: AT })).toBe("passes `guests go out`");
+    expect(last(path, { end: "dropped", reason: "no-address-to-translate-to", at: "gate/stack", origin: AT })).toBe("passes `guests go out`");
+    expect(last(path, { end: "dropped", reason: "filter", at: "gate/stack", origin: AT })).toBe("is stopped by `guests go out`");
+    expect(last(path, { end: "refused", reason: "filter", at: "gate/stack", origin: AT })).toBe("is stopped by `guests go out`");
   });
 
   test("calls a port of a stand-in client by its own name only", () => {
