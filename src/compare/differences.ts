@@ -91,11 +91,14 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   const [from, to] = [pair.from[here], pair.to[here]];
   if (from === undefined || to === undefined) return [];
   const asked = cover.boxes.map(({ numbers }) => askedOf(matchOf(numbers, COMPARED)));
-  const reached = proofsOf(on.evaluation, from, to, asked)
-    .flatMap((proof) => proof.reached)
-    .filter((found) => countsAt(found, to, on.evaluation.network));
-  // What is merged with others for want of an example has none of its kind.
-  const passing = reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
+  const passingFrom = (start: Group): FateClass | undefined => {
+    const reached = proofsOf(on.evaluation, start, to, asked)
+      .flatMap((proof) => proof.reached)
+      .filter((found) => countsAt(found, to, on.evaluation.network));
+    // What is merged with others for want of an example has none of its kind.
+    return reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
+  };
+  const passing = passingFrom(from);
   if (passing === undefined) return [];
   const vouched = pair.from[there]?.vouched.filter(({ at }) => at === passing.sentAt) ?? [];
   const other = vouched.length > 0 ? undefined : fateOn(off, passing, pair.from[there], pair.to[there]);
@@ -112,7 +115,7 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
       ...words,
       kind,
       notes: [
-        ...notesOf(found, packet.tag),
+        ...notesOf(found, isOnlyTagged(passing, from, passingFrom)),
         ...notes,
         ...tellLed(passing, on, context.addresses[here]),
         ...(living === undefined ? [] : [living]),
@@ -233,12 +236,32 @@ function tellLed({ path }: FateClass, { evaluation, names }: State, { owners }: 
   });
 }
 
-function notesOf({ pair, change }: TurnedSet, tag: number | undefined): readonly string[] {
+/** Places where a station is plugged in that are asked one by one for a frame without a tag; beyond them nothing is claimed. */
+const PLACES_ASKED = 8;
+
+/** Whether such packets get through with a tag alone: where a station is plugged in is shown before others, whatever tags it takes. */
+function isOnlyTagged(shown: FateClass, from: Group, passingFrom: (start: Group) => FateClass | undefined): boolean {
+  let start = from;
+  let found: FateClass | undefined = shown;
+  for (let asked = 0; asked < PLACES_ASKED; asked++) {
+    if (found === undefined) return true;
+    if (packetOf(found).tag === undefined) return false;
+    const { sentAt } = found;
+    const entrances = start.entrances.filter(({ at }) => at !== sentAt);
+    // Where no place is left at all its hosts would be asked instead.
+    if (entrances.length === 0) return true;
+    start = { ...start, entrances };
+    found = passingFrom(start);
+  }
+  return false;
+}
+
+function notesOf({ pair, change }: TurnedSet, isTagged: boolean): readonly string[] {
   const { there } = SIDES[change];
   const missing = [pair.from, pair.to].filter((end) => end[there] === undefined).map(({ id }) => id);
   const word = change === "newly-allowed" ? "is new" : "is gone";
   return [
     ...[...new Set(missing)].map((id) => `${id} ${word}`),
-    ...(tag === undefined ? [] : ["only in frames with a tag that the sender chooses"]),
+    ...(isTagged ? ["only in frames with a tag that the sender chooses"] : []),
   ];
 }

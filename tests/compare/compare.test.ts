@@ -71,6 +71,37 @@ devices:
     ]);
   });
 
+  it("says that frames need a tag only where none without one gets through, whoever is shown", () => {
+    const rack = (cables: string): string => `dryrack: topology/1
+devices:
+  gate: { is: router, ports: { p1..3: 1G } }
+  a: { is: host, ports: { nic: 1G } }
+  b: { is: host, ports: { nic: 1G } }
+  c: { is: host, ports: { nic: 1G } }
+cables: [[gate:p1, a:nic], [gate:p2, b:nic]${cables}]
+`;
+    const site = (p3: string, otherwise: string): string => `dryrack: intent/1
+networks: { red: { vlan: 10, ipv4: 10.1.0.0/24 }, blue: { vlan: 20, ipv4: 10.2.0.0/24 } }
+devices:
+  gate:
+    switching: { unlisted: "off", ports: { p1: { tagged: [red] }, p2: { untagged: blue }${p3} }, own: { tagged: [red, blue] } }
+    interfaces: { red: { network: red, host: 1 }, blue: { network: blue, host: 1 } }
+    filter: { through: { otherwise: ${otherwise} } }
+  a: { legs: { nic: { port: nic, tag: red, network: red, host: 10, gateway: 10.1.0.1 } } }
+  b: { legs: { nic: { network: blue, host: 10, gateway: 10.2.0.1 } } }
+  c: { legs: { nic: { network: red, host: 20, gateway: 10.1.0.1 } } }
+`;
+    const openedIn = (cables: string, p3: string): readonly string[] | undefined => {
+      const racks = [rack(cables), rack(cables)] as const;
+      const { differences } = compared(site(p3, "accept"), { before: site(p3, "drop"), rack: racks });
+      const opened = differences.find(({ from, to }) => from[0]?.name === "red" && to[0]?.name === "blue");
+      expect(opened?.witness?.tag).toBe(10);
+      return opened?.notes;
+    };
+    expect(openedIn("", "")).toContain("only in frames with a tag that the sender chooses");
+    expect(openedIn(", [gate:p3, c:nic]", ", p3: { untagged: red }")).toEqual([]);
+  });
+
   it("of equal states finds nothing and proves nothing", () => {
     const { lines, undecided, pairs } = compared(INTENT);
     expect(lines).toEqual([]);
