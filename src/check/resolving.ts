@@ -5,7 +5,7 @@
  * section 5, from memory): where only that fails, it is told and nothing more, since most answers fit into UDP.
  */
 import { addressKey, type Family, formatAddress, keyAddress, type Service, single } from "../address/index.ts";
-import { isSameSpan, nearestWord, type Origin } from "../diagnose/index.ts";
+import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import type { ReachAssertion, ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type Outcome, type World } from "../evaluate/index.ts";
 import { deviceOf, type Id, type Resolve, type Service as Running, type Stack } from "../network/index.ts";
@@ -14,6 +14,7 @@ import type { ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import { worstAmong } from "./context.ts";
 import type { Source } from "./exchange.ts";
+import { keepersOf, nearestKept, plainName, resolversIn } from "./kept-names.ts";
 import { type Answer, answerIn, type Question, withoutHead } from "./question.ts";
 import { covers, ownersOf } from "./rest.ts";
 
@@ -119,6 +120,10 @@ export class Resolving {
   #askAll(source: Source, servers: readonly Told[], chain: readonly Id[]): Trial {
     const trials = servers.map((server) => this.#askOne(source, server, chain));
     const answered = trials.find(({ status, isFinal }) => status === "passed" || isFinal === true);
+    // Of whoever is asked before one that has not got the name nobody knows whether it answers.
+    const earlier = trials.slice(0, answered?.status === "failed" ? trials.indexOf(answered) : 0);
+    const open = earlier.find(({ status }) => status === "undecided");
+    if (open !== undefined) return open;
     const shown = answered ?? trials.find(({ status }) => status === "undecided") ?? trials[0];
     if (shown === undefined) throw new Error(`${source.label} asks nobody`);
     if (answered === undefined) return withOthers(shown, trials);
@@ -253,33 +258,25 @@ export class Resolving {
 
   /** The internet knows every name but those that the site keeps to itself. */
   #beyond(question: Question, { origin }: Told): Trial {
-    const keeper = this.#keepers()[0];
     const name = this.#name;
-    if (name === undefined || keeper === undefined) {
-      const assumed = name === undefined ? [] : [`the internet is taken to know \`${name}\``];
-      return trialOf(question, { status: "passed", text: "", told: "", decidedBy: [], assumed });
-    }
-    const text = `beyond the site nobody has \`${name}\`, which ${deviceOf(keeper.service.stack)} knows`;
+    const [keeper] = name === undefined ? [] : keepersOf(name, this.#here.context.evaluation.network);
+    if (name === undefined || keeper === undefined)
+      return trialOf(question, { status: "passed", text: "", told: "", decidedBy: [], assumed: this.#takenToKnow() });
+    const text = `beyond the site nobody has \`${name}\`, which ${deviceOf(keeper.stack)} knows`;
     const decidedBy = [
       { origin, text },
-      { origin: keeper.origin, text: `${deviceOf(keeper.service.stack)} has the name` },
+      { origin: keeper.origin, text: `${deviceOf(keeper.stack)} has the name` },
     ];
-    const help = `let whoever forwards there ask ${deviceOf(keeper.service.stack)}, or know the name itself`;
+    const help = `let whoever forwards there ask ${deviceOf(keeper.stack)}, or know the name itself`;
     return trialOf(question, { status: "failed", text, told: "", decidedBy, help, isFinal: true });
   }
 
-  /** Resolvers that have the name that is looked up, each with the line of it. */
-  #keepers(): readonly { readonly service: Resolve & Running; readonly origin: Origin }[] {
-    return this.#resolvers().flatMap((service) =>
-      [...service.records, ...service.lent].flatMap(({ name, origin }) =>
-        plainName(name) === this.#name ? [{ service, origin }] : [],
-      ),
-    );
-  }
-
-  #resolvers(): readonly (Resolve & Running)[] {
-    const { services } = this.#here.context.evaluation.network;
-    return services.flatMap((service) => (service.kind === "resolve" ? [service] : []));
+  #takenToKnow(): readonly string[] {
+    if (this.#name === undefined) return [];
+    const near = nearestKept(this.#name, this.#here.context.evaluation.network);
+    return [
+      `the internet is taken to know \`${this.#name}\`${near === undefined ? "" : `, though \`${near}\` is a name of the site`}`,
+    ];
   }
 
   /**
@@ -303,7 +300,7 @@ export class Resolving {
       label,
       up: this.#here.up,
     };
-    const question = this.#whole(source);
+    const question = wholeQuestion(source, undefined);
     const isIts = ({ name }: { readonly name: string }): boolean => plainName(name) === this.#name;
     const isLent = lent.some(isIts);
     if (isLent || records.some(isIts)) {
@@ -316,13 +313,13 @@ export class Resolving {
   }
 
   #knowsNobody(question: Question, label: string, { span }: Origin): Trial {
+    const { network } = this.#here.context.evaluation;
     const wanted: Origin = { by: "absent", wanted: "`forward` of this resolver", span };
-    const names = this.#resolvers().flatMap(({ records, lent }) => [...records, ...lent].map(({ name }) => name));
-    const nearest = this.#name === undefined ? undefined : nearestWord(this.#name, new Set(names));
+    const nearest = this.#name === undefined ? undefined : nearestKept(this.#name, network);
     const lacks = this.#name === undefined ? "" : ` does not know \`${this.#name}\` and`;
     const text = `${label}${lacks} has nobody to forward to`;
     const help =
-      nearest === undefined || this.#keepers().length > 0
+      nearest === undefined || this.#name === undefined || keepersOf(this.#name, network).length > 0
         ? `write \`forward\` with a resolver that ${label} can ask`
         : `try \`${nearest}\`, or write \`forward\` with a resolver that ${label} can ask`;
     return trialOf(question, { status: "failed", text, told: "", decidedBy: [{ origin: wanted, text }], help });
@@ -335,14 +332,10 @@ export class Resolving {
       names.length === 1
         ? `${only} forwards to itself`
         : `${[...names, only].join(" to ")}: they forward to one another in a circle`;
-    const lines = this.#resolvers().filter(({ stack }) => stacks.includes(stack));
+    const lines = resolversIn(this.#here.context.evaluation.network).filter(({ stack }) => stacks.includes(stack));
     const decidedBy = lines.flatMap(({ forward, origin }) => [{ origin: forward[0]?.origin ?? origin, text }]);
     const help = "let one of them forward to a resolver outside of the circle";
     return trialOf(question, { status: "failed", text, told: "", decidedBy, help });
-  }
-
-  #whole(source: Source): Question {
-    return wholeQuestion(source, undefined);
   }
 }
 
@@ -370,11 +363,6 @@ function withOthers(shown: Trial, trials: readonly Trial[]): Trial {
   const rest = left === 0 ? "" : `; ${left} more ${left === 1 ? "fails" : "fail"}, too`;
   const text = `${shown.text}${second === undefined ? "" : `; ${second.text}`}${rest}`;
   return { ...shown, text, decidedBy: [...shown.decidedBy, ...(second?.decidedBy ?? [])] };
-}
-
-/** Names are the same in whatever case, with a dot at the end or without (RFC 4343, RFC 1034 section 3.1; from memory). */
-function plainName(name: string): string {
-  return name.toLowerCase().replace(/\.$/, "");
 }
 
 function joined(first: string, then: string): string {

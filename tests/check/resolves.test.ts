@@ -314,6 +314,12 @@ describe("what nobody can tell", () => {
     expect(only(site)).toMatchObject({ status: "undecided", limit: expect.stringContaining("set by the app") });
     const second = mill({ to: unknown("service: udp/53"), told: "[gate/floor, 198.51.100.9]" });
     expect(statuses(second, NAMES_WORK)).toEqual(["passed"]);
+    // The internet says that nobody has the name: what whoever is asked before says is what counts.
+    const name = "from: saw, looks-up: shelf.mill.example, expect: resolves";
+    expect(statuses(second, name)).toEqual(["undecided"]);
+    expect(statuses(mill({ to: unknown("service: udp/53"), told: "[198.51.100.9, gate/floor]" }), name)).toEqual([
+      "failed",
+    ]);
   });
 });
 
@@ -396,6 +402,12 @@ describe("`looks-up`", () => {
   it("takes the internet to know what nobody here has, and says so", () => {
     expect(only(mill(), looksUp("www.example.org")).assumptions).toContain(
       "the internet is taken to know `www.example.org`",
+    );
+  });
+
+  it("says so of one that may be a slip of the pen for a name of the site", () => {
+    expect(only(mill(), looksUp("shelf.mill.exmple")).assumptions).toContain(
+      "the internet is taken to know `shelf.mill.exmple`, though `shelf.mill.example` is a name of the site",
     );
   });
 

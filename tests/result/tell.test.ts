@@ -97,15 +97,25 @@ describe("a way", () => {
 
   test("is lost sight of at a rule of which nobody knows what it does", () => {
     const path = [step("gate/stack", "route", "to itself"), step("gate/stack", "filter")];
-    expect(last(path, { end: "unknown", note: "set by the app", at: "gate/stack", origin: AT })).toBe("is lost sight of at `guests go out`");
+    expect(last(path, { end: "unknown", note: "set by the app", at: "gate/stack", origin: AT })).toBe(
+      "is lost sight of at `guests go out`",
+    );
   });
 
   test("passes the last rule where something behind it ends the packet", () => {
     const path = [step("gate/stack", "route", "to itself"), step("gate/stack", "filter")];
-    expect(last(path, { end: "refused", reason: "no-listener", at: "gate/stack", origin: AT })).toBe("passes `guests go out`");
-    expect(last(path, { end: "dropped", reason: "no-address-to-translate-to", at: "gate/stack", origin: AT })).toBe("passes `guests go out`");
-    expect(last(path, { end: "dropped", reason: "filter", at: "gate/stack", origin: AT })).toBe("is stopped by `guests go out`");
-    expect(last(path, { end: "refused", reason: "filter", at: "gate/stack", origin: AT })).toBe("is stopped by `guests go out`");
+    expect(last(path, { end: "refused", reason: "no-listener", at: "gate/stack", origin: AT })).toBe(
+      "passes `guests go out`",
+    );
+    expect(last(path, { end: "dropped", reason: "no-address-to-translate-to", at: "gate/stack", origin: AT })).toBe(
+      "passes `guests go out`",
+    );
+    expect(last(path, { end: "dropped", reason: "filter", at: "gate/stack", origin: AT })).toBe(
+      "is stopped by `guests go out`",
+    );
+    expect(last(path, { end: "refused", reason: "filter", at: "gate/stack", origin: AT })).toBe(
+      "is stopped by `guests go out`",
+    );
   });
 
   test("calls a port of a stand-in client by its own name only", () => {
