@@ -15,7 +15,7 @@ export function prefixHelp(
   const by = lastName(lack.interface);
   const help =
     lack.what === "answer"
-      ? `accept it in a rule of \`to\`: \`in: ${by}, source: fe80::/10, service: udp/546\`, since it belongs to no known connection`
+      ? `accept it in a rule of \`to\`: \`in: ${by}, source: fe80::/10, dest: fe80::/10, service: udp/546\`, since it belongs to no known connection`
       : `accept it in a rule of \`from\`: \`out: ${by}, dest: ff02::1:2, service: udp/547\``;
   return { help };
 }

@@ -64,7 +64,7 @@ const addressRows: Pick<Rows<WrittenOut>, "host" | "ipv4" | "ipv6"> = {
     example: "10.71.10.1/24",
   }),
   ipv6: optional("ipv6", list(ownAddress6, "an IPv6 address, `advertised`, `delegated`, or a list of these", 1), {
-    says: "Its IPv6 addresses beside that of `host`; an interface speaks IPv6 only where this or its network's `ipv6` is written. A `delegated` prefix comes by DHCPv6, whose answer belongs to no known connection: a `to` list that drops needs a rule such as `in: wan, source: fe80::/10, service: udp/546`.",
+    says: "Its IPv6 addresses beside that of `host`; an interface speaks IPv6 only where this or its network's `ipv6` is written. A `delegated` prefix comes by DHCPv6, whose answer belongs to no known connection: a `to` list that drops needs a rule such as `in: wan, source: fe80::/10, dest: fe80::/10, service: udp/546`.",
     default: "`host` where the network has `ipv6`, else no IPv6",
     example: "advertised",
   }),

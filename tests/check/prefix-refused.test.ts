@@ -17,7 +17,7 @@ devices:
 cables: [[carrier:drop, edge:wan], [edge:lan, sw:p1], [sw:p2, desk:nic], [sw:p3, till:nic]]
 `;
 const NEIGHBOURS = "[icmp6/neighbour-solicitation, icmp6/neighbour-advertisement, icmp6/router-advertisement]";
-const ANSWER = "{ name: prefix, in: wan, source: fe80::/10, service: udp/546, action: accept }";
+const ANSWER = "{ name: prefix, in: wan, source: fe80::/10, dest: fe80::/10, service: udp/546, action: accept }";
 
 type Lists = { readonly to?: string; readonly from?: string; readonly wan?: string; readonly handed?: string };
 
@@ -63,7 +63,7 @@ describe("the answer of who delegates", () => {
         "desk to 2001:4860::1 on tcp/443: desk/nic got no address: edge/wan got no prefix: the answer was dropped by edge",
       decided: ["drop", expect.any(String)],
       verdict: {
-        help: "accept it in a rule of `to`: `in: wan, source: fe80::/10, service: udp/546`, since it belongs to no known connection",
+        help: "accept it in a rule of `to`: `in: wan, source: fe80::/10, dest: fe80::/10, service: udp/546`, since it belongs to no known connection",
       },
     });
   });
