@@ -15,7 +15,6 @@ import {
   keyAddress,
   type Prefix,
   PUBLIC_KEYS,
-  prefixContains,
   prefixKeys,
   type Ranges,
   ranges,
@@ -25,15 +24,15 @@ import {
 import { settledStack, type World } from "../evaluate/index.ts";
 import {
   beyondId,
+  beyondTo,
   deviceOf,
   type Id,
   isBeyond,
-  lastName,
   type Network,
-  type Route,
   type SettledStack,
   type Stack,
 } from "../network/index.ts";
+import { wayOf } from "./rest.ts";
 
 /** An address that stands for the internet in exchanges: TEST-NET-2 and the documentation prefix (RFC 5737, RFC 3849). */
 const USUAL: Readonly<Record<Family, Address>> = {
@@ -90,11 +89,11 @@ function servedIn(network: Network): Ranges {
   if (joined.length === 0) return EMPTY_RANGES;
   const ids = new Set(joined.map(({ routes }) => routes));
   const led = tables.flatMap((table) => (table.kind === "routes" && ids.has(table.id) ? table.routes : []));
-  return ranges(...led.flatMap((route) => (route.action.do === "forward" ? [prefixKeys(prefixOfRoute(route))] : [])));
-}
-
-function prefixOfRoute({ family, prefix, length }: Route): Prefix {
-  return { family, value: prefix, length };
+  return ranges(
+    ...led.flatMap(({ family, prefix, length, action }) =>
+      action.do === "forward" ? [prefixKeys({ family, value: prefix, length })] : [],
+    ),
+  );
 }
 
 /** Whoever begins, as far as it matters here. */
@@ -134,9 +133,7 @@ function leadsTo({ interfaces }: SettledStack, own: Address, there: SettledStack
 }
 
 /** The far end of the way to another upstream that serves an address; undefined: none does. */
-function servingOther({ routes }: SettledStack, address: Address): Id | undefined {
-  const route = routes.find((each) => each.family === address.family && prefixContains(prefixOfRoute(each), address));
-  if (route?.action.do !== "forward") return undefined;
-  const egress = route.action.hops[0]?.egress;
-  return egress === undefined || !isBeyond(egress) ? undefined : beyondId(lastName(egress), deviceOf(egress));
+function servingOther(stack: SettledStack, address: Address): Id | undefined {
+  const way = wayOf(stack, address);
+  return way === undefined || !isBeyond(way.egress) ? undefined : beyondId(beyondTo(way.egress), deviceOf(way.egress));
 }

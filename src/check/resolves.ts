@@ -159,7 +159,7 @@ function unasked(stack: Stack, question: Question, world: World, context: CheckC
     const answer = withoutAddress(world, question, context);
     const reason = `${failure.interface} got no address: ${failure.text}`;
     const text = `${source.label} is told no resolver: ${reason}`;
-    return { ...answer, text, hop: question, told: "", hops: [], results: [], assumed: [] };
+    return trialOf(question, { ...answer, text, told: "" });
   }
   const version = family === undefined ? "" : ` over IPv${family}`;
   const text = `${source.label} is told no resolver${version}`;

@@ -149,16 +149,8 @@ export class Resolving {
     const asks = `${source.label} asks ${this.#named(server)}`;
     const [question, answer] = this.#exchange(source, server, BY_UDP);
     if (answer.status !== "passed") {
-      const { status, decidedBy, outcome, way, packet, picks, limit, help, remembered, goesOn } = answer;
-      const shown = given({ outcome, way, packet, picks, limit, help, remembered, goesOn });
-      const lines = this.#withTelling(decidedBy, source, server);
-      return trialOf(question, {
-        status,
-        text: `${asks}: ${withoutHead(answer)}`,
-        told: asks,
-        decidedBy: lines,
-        ...shown,
-      });
+      const decidedBy = this.#withTelling(answer.decidedBy, source, server);
+      return trialOf(question, { ...answer, text: `${asks}: ${withoutHead(answer)}`, told: asks, decidedBy });
     }
     const outcomes = answer.outcomes ?? [];
     const results = outcomes.map(({ result }) => result);
@@ -169,6 +161,7 @@ export class Resolving {
       this.#behindAnswer(question, { device, address: addressKey(destination), asked: server }, chain),
     );
     const worst = worstAmong(further);
+    const outcome = worst.outcome ?? answer.outcome;
     const aside = worst.status === "passed" ? this.#overTcp(source, server) : [];
     return {
       ...worst,
@@ -177,7 +170,7 @@ export class Resolving {
       hops: [...outcomes.slice(0, 1), ...worst.hops],
       results: [...results, ...further.flatMap((each) => each.results)],
       assumed: further.flatMap(({ assumed }) => assumed),
-      ...given({ outcome: worst.outcome ?? answer.outcome, way: worst.outcome === undefined ? answer.way : worst.way }),
+      ...(outcome === undefined ? {} : { outcome }),
       alone: [...aside, ...further.flatMap(({ alone = [] }) => alone)],
     };
   }
@@ -367,12 +360,6 @@ function withOthers(shown: Trial, trials: readonly Trial[]): Trial {
 
 function joined(first: string, then: string): string {
   return then === "" ? first : `${first}, ${then}`;
-}
-
-function given<Fields extends object>(fields: Fields): { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> } {
-  const kept = Object.entries(fields).filter(([, value]) => value !== undefined);
-  // Only fields without a value were taken out.
-  return Object.fromEntries(kept) as { [Key in keyof Fields]?: Exclude<Fields[Key], undefined> };
 }
 
 /** One hop as an assertion; the place of whom it is sent to is the line that says so. */

@@ -165,8 +165,8 @@ export function fromBeyond(device: SiteDevice, beyond: readonly Beyond[]): reado
  * customer, and not from one upstream to the next but one.
  */
 export function acrossBeyond(device: SiteDevice, beyond: readonly Beyond[], noTransit: Origin): readonly Step[] {
-  const [from, to] = (["ingress", "egress"] as const).map((side) => sidesOf(device, beyond, side, noTransit));
-  if (from === undefined || to === undefined) throw new Error("a packet has two sides");
+  const from = sidesOf(device, beyond, "ingress", noTransit);
+  const to = sidesOf(device, beyond, "egress", noTransit);
   const crossing: readonly Match[] = [
     [from.customers, to.others],
     [from.others, to.customers],

@@ -60,6 +60,12 @@ export function isBeyond(id: Id): boolean {
   return id.includes(`:${BEYOND}/`) || id.includes(`/${BEYOND}/`);
 }
 
+/** The other upstream that a port or interface between upstreams leads to. */
+export function beyondTo(id: Id): string {
+  const name = lastName(id);
+  return name.startsWith(`${BEYOND}/`) ? name.slice(BEYOND.length + 1) : name;
+}
+
 /** The last name of an id, decoded: `lan1` of `edge:lan1`, `answers` of `edge/filter/to/answers`. */
 export function lastName(id: Id): string {
   const colon = id.indexOf(":");

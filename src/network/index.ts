@@ -9,6 +9,7 @@
 export {
   beyondId,
   beyondPortId,
+  beyondTo,
   deviceOf,
   type Entry,
   type Id,

@@ -43,8 +43,17 @@ export function foldAlone(sentences: readonly string[]): readonly string[] {
   const alike = joined(read, ({ tos, how, reason }) => [...tos, how, reason]);
   const named = joined(alike, ({ froms, tos, how, reason }) => [...tos, how, withoutName(reason, froms)]);
   const all = joined(named, ({ froms, how, reason }) => [...froms, how, reason]);
-  const told = new Map(all.map((each) => [each.sentences[0], tellTogether(each)]));
-  const others = new Set(all.flatMap((each) => each.sentences.slice(1)));
+  return eachAsOne(sentences, all, tellTogether);
+}
+
+/** Sentences with those of each group told as one, at the place of its first. */
+function eachAsOne<Group extends { readonly sentences: readonly string[] }>(
+  sentences: readonly string[],
+  groups: readonly Group[],
+  tell: (group: Group) => string,
+): readonly string[] {
+  const told = new Map(groups.map((each) => [each.sentences[0], tell(each)]));
+  const others = new Set(groups.flatMap((each) => each.sentences.slice(1)));
   return sentences.flatMap((sentence) => (others.has(sentence) ? [] : [told.get(sentence) ?? sentence]));
 }
 
@@ -102,15 +111,11 @@ export function foldInVain(sentences: readonly string[]): readonly string[] {
     groups.set(key, known);
   }
   const several = [...groups.values()].filter(({ whos }) => whos.length > 1);
-  const told = new Map(several.map((each) => [each.sentences[0], tellAskers(each)]));
-  const others = new Set(several.flatMap((each) => each.sentences.slice(1)));
-  return sentences.flatMap((sentence) => (others.has(sentence) ? [] : [told.get(sentence) ?? sentence]));
+  return eachAsOne(sentences, several, tellAskers);
 }
 
 function tellAskers({ server, reason, whos }: Askers): string {
-  const [first = ""] = whos;
-  const isOfFirst = withoutName(reason, [first]) !== reason;
-  return `${inWords(whos)} ask ${server} in vain${isOfFirst ? `, ${first} for one` : ""}: ${reason}`;
+  return `${inWords(whos)} ask ${server} in vain${forOne(reason, whos)}: ${reason}`;
 }
 
 /** `a`, `a and b`, `a, b and c`. */
@@ -119,8 +124,11 @@ export function inWords(words: readonly string[]): string {
 }
 
 function tellTogether({ froms, tos, how, reason }: Together): string {
-  const [first = "", ...others] = froms;
-  const isOfFirst = others.length > 0 && withoutName(reason, [first]) !== reason;
-  const verb = others.length === 0 ? "gets" : "get";
-  return `${inWords(froms)} ${verb} to ${inWords(tos)} ${how}${isOfFirst ? `, ${first} for one` : ""}: ${reason}`;
+  const verb = froms.length < 2 ? "gets" : "get";
+  return `${inWords(froms)} ${verb} to ${inWords(tos)} ${how}${forOne(reason, froms)}: ${reason}`;
+}
+
+/** Of whom a reason is, where it names the first of several. */
+function forOne(reason: string, [first = "", ...others]: readonly string[]): string {
+  return others.length > 0 && withoutName(reason, [first]) !== reason ? `, ${first} for one` : "";
 }

@@ -2,7 +2,7 @@
  * The way of a packet in sentences, one a step. Both engines note the same steps in the same words; steps that only pass
  * a packet on are left out.
  */
-import { deviceOf, type Fate, type Id, isBeyond, lastName, type PathStep } from "../network/index.ts";
+import { beyondTo, deviceOf, type Fate, type Id, isBeyond, lastName, type PathStep } from "../network/index.ts";
 import { deviceName, type Names, nameAt, ssidOf } from "./tell.ts";
 import type { Told } from "./verdict.ts";
 
@@ -71,13 +71,8 @@ const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new 
 ]);
 
 function tellExitAt({ at }: PathStep): string {
-  if (isBeyond(at)) return `crosses the internet from ${deviceOf(at)} to ${otherUpstream(at)}`;
+  if (isBeyond(at)) return `crosses the internet from ${deviceOf(at)} to ${beyondTo(at)}`;
   return at.includes(":") ? `goes out at ${portName(at)}` : "";
-}
-
-/** The upstream that a port between upstreams leads to. */
-function otherUpstream(port: Id): string {
-  return port.slice(port.indexOf("/") + 1);
 }
 
 function tellEntry(at: Id): string {
