@@ -70,6 +70,11 @@ const BEFORE_SECONDS = 11;
  * Not where a scene comes in between: whoever is asked just as it comes would answer or not by chance.
  */
 const EARLIER_SECONDS = 10;
+/**
+ * How long a kernel tracks a datagram's connection that is quiet, in seconds: younger than two seconds when it was used last, or
+ * older (kernel fact 25). What is open is not used again so near to the end of either that it would go on or not by chance.
+ */
+const TRACKED_SECONDS = [30, 120] as const;
 /** A client asks again within a second: the model has one answered at once. */
 const AT_ONCE = "-t 3 -T 1 -A 1";
 /** So long before the story routers advertise: what they say lasts longer than any story here. */
@@ -82,6 +87,8 @@ export async function overStory(
   seconds: readonly number[],
   plans: Readonly<Record<string, string>> = {},
 ): Promise<StoryTold> {
+  const byChance = seconds.find((at, index) => isByChance(at - (seconds[index - 1] ?? at)));
+  if (byChance !== undefined) throw new Error(`what is open may be tracked no more at ${byChance} s, or still`);
   const script = storyScript(texts, plans);
   const scenes = script.stage.scenes.filter(isDone);
   const before = scenes.map(({ atMs }) => atMs / 1000 - BEFORE_SECONDS).filter((at) => at > 0);
@@ -104,6 +111,10 @@ export async function overStory(
   } finally {
     await kernel.close();
   }
+}
+
+function isByChance(quiet: number): boolean {
+  return TRACKED_SECONDS.some((tracked) => Math.abs(quiet - tracked) < MARGIN_SECONDS);
 }
 
 // -- the kernel -----------------------------------------------------------------------------------------------------
