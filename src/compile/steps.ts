@@ -22,6 +22,7 @@ export function stepsOf(device: SiteDevice, beyond: readonly Beyond[]): Sequence
   const tracks = trackStep(device);
   const rewrites = translateStep(device, "dest");
   const first = profileOf(device).martiansFirst.value;
+  const checks = sourceSteps(device, "after-route");
   return {
     received: [
       ...allowedSources(device),
@@ -33,13 +34,13 @@ export function stepsOf(device: SiteDevice, beyond: readonly Beyond[]): Sequence
       routeStep(device),
     ],
     local: [
-      ...sourceSteps(device, "after-route"),
+      ...checks,
       ...filterStep(device, "to"),
       ...confirmStep(device),
       step(device, "deliver", "to what listens", "RFC 1122 section 3.2.1"),
     ],
     onward: device.forwarding.value
-      ? [...sourceSteps(device, "after-route"), ...onwardSteps(device)]
+      ? [...checks, ...onwardSteps(device)]
       : [{ op: "no-transit", origin: device.forwarding.origin }],
     sent: [
       routeStep(device),

@@ -13,7 +13,7 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type { Pick, Route, RouteAction } from "../network/index.ts";
+import type { Pick, Route, RouteAction, Step } from "../network/index.ts";
 import { choiceId, equalPathChoice } from "../settle/index.ts";
 import type { Leg, Node } from "./atlas.ts";
 import { DESTINATION, DESTINATION_HARDWARE, EGRESS, NO_NAME, SOURCE } from "./fields.ts";
@@ -48,7 +48,30 @@ function split(flow: Flow | undefined, within: Ranges): readonly [inside: Flow |
 
 // -- received ------------------------------------------------------------------------------------------------------
 
-function routeReceived(walk: Walk, passage: Passage, { origin }: StepOf<"route">): readonly Passage[] {
+function routeReceived(walk: Walk, passage: Passage, step: StepOf<"route">): readonly Passage[] {
+  const { counts, arrived, doubt } = passage;
+  // Where they end is told, and how they got so far.
+  if (counts && !arrived && doubt === undefined) return routeEach(walk, passage, step);
+  return believed(walk, passage).flatMap((each) => routeEach(walk, each, step));
+}
+
+/**
+ * Packets whose source is believed wherever they are routed to, by the checks that come first of all after the route: asked once
+ * before it, since each of many routes would ask.
+ */
+function believed(walk: Walk, passage: Passage): readonly Passage[] {
+  const { local, onward } = passage.node.stack;
+  let pieces: readonly Passage[] = [passage];
+  for (let next = 0; isSourceCheck(onward[next]) && onward[next] === local[next]; next++)
+    pieces = pieces.flatMap((piece) => walk.take(walk, having(piece, { steps: onward, next })));
+  return pieces.map(({ flow }) => withFlow(passage, flow));
+}
+
+function isSourceCheck(step: Step | undefined): boolean {
+  return step?.op === "own-source" || step?.op === "reverse-path";
+}
+
+function routeEach(walk: Walk, passage: Passage, { origin }: StepOf<"route">): readonly Passage[] {
   const { node, ingress, flow } = passage;
   const { near, heard } = hearing(node, ingress);
   const [toLink, wide] = split(flow, LINK_LOCAL);
