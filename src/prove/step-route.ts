@@ -26,7 +26,7 @@ import { drop, refuse, type StepOf } from "./step-checks.ts";
 import { cutBy } from "./stretches.ts";
 import { familyOf } from "./tracking.ts";
 import { areOne, isSameFlow, type LedByRoutes, ledBy, stepped, type Trail } from "./trail.ts";
-import { optional, type Walk } from "./walk.ts";
+import type { Walk } from "./walk.ts";
 
 /** Decides where packets go. */
 export function takeRoute(walk: Walk, passage: Passage, step: StepOf<"route">): readonly Passage[] {
@@ -133,7 +133,7 @@ function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Pas
   }
   return followRoutes(walk, passage, origin).map((piece): Passage => {
     const steps = piece.egress === undefined ? node.stack.local : node.stack.onward;
-    return { ...piece, steps, next: 0 };
+    return having(piece, { steps, next: 0 });
   });
 }
 
@@ -145,7 +145,7 @@ function isGrouped(flow: Flow): boolean {
 
 /** Decides where packets go that the stack sends itself. */
 export function reroute(walk: Walk, before: Passage, origin: Origin): readonly Passage[] {
-  const passage = { ...before, egress: undefined, via: undefined, heirs: undefined, turns: undefined };
+  const passage = having(before, { egress: undefined, via: undefined, heirs: undefined, turns: undefined });
   const { node, flow } = passage;
   const [toGroups, single] = split(flow, groupsOf(node).all);
   const [own, rest] = split(single, unionRanges(node.own, LOOPBACK));
@@ -237,7 +237,7 @@ function follow(
         const egress = passage.node.legs.find((leg) => leg.interface.id === hop.egress);
         if (egress === undefined) throw new Error(`\`${passage.node.stack.id}\` has no interface \`${hop.egress}\``);
         const via = hop.via === undefined ? undefined : keyOf(hop.via, familyOf(passage.flow));
-        return [{ ...hopping(again, egress, { origin, pick, via }), ...optional({ via }) }];
+        return [hopping(again, egress, { origin, pick, via })];
       });
   }
 }
@@ -278,7 +278,7 @@ function hopping(passage: Passage, egress: Leg, { origin, pick, via }: Hop): Pas
   const detail = via === undefined ? id : `${id} via ${formatAddress(keyAddress(via))}`;
   const routed: Trail = stepped(passage.trail, node.stack.id, "route", origin, detail, pick);
   const trail = ledBy(routed, routesHere(passage));
-  return having(passage, { flow: withName(flow, EGRESS, [id]), trail, egress });
+  return having(passage, { flow: withName(flow, EGRESS, [id]), trail, egress, via });
 }
 
 /** The pick that takes one of several equal hops. */

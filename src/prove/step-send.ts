@@ -185,7 +185,7 @@ export function takeTransmit(walk: Walk, before: Passage, step: { readonly origi
   // What a connection still owes is paid before the packets leave.
   const paid = changed(changed(before, "destination"), "source");
   const trail = stepped(paid.trail, node.stack.id, "transmit", step.origin, egress?.interface.id ?? "to itself");
-  const passage = { ...paid, trail };
+  const passage = withFlow(paid, paid.flow, trail);
   if (turns === true) return turnRound(passage);
   if (egress === undefined) throw new Error(`\`${node.stack.id}\` transmits before it routes`);
   walk.ground.notes.link([egress.interface.id]);
@@ -266,7 +266,7 @@ function doubted(passage: Passage, way: Trail | undefined): Passage {
 
 function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Walk["arrive"]>[1]): Passage {
   const there = walk.arrive(having(passage, { trail }), fate);
-  return { ...there, trail: passage.trail };
+  return withFlow(there, there.flow, passage.trail);
 }
 
 function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readonly Passage[] {

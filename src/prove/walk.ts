@@ -134,7 +134,7 @@ export class Walk {
   /** An interface that speaks no IPv6 takes none. */
   #hearing(leg: Leg, flow: Flow): Flow | undefined {
     const heard = leg.interface.speaks6 ? flow : narrowed(flow, FAMILY, [[4n, 4n]]);
-    return heard && { ...heard, names: namesAt(leg) };
+    return heard && { sets: heard.sets, names: namesAt(leg), view: heard.view, parts: heard.parts };
   }
 
   /** Clients inside may have opened any way in from an upstream. */
