@@ -16,6 +16,7 @@ import {
 } from "../address/index.ts";
 import type { Bridge, Id } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
+import { askedFrom } from "./facing.ts";
 import { DESTINATION, EGRESS, ICMP_CODE, ICMP_TYPE, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, narrowed, withName, without } from "./flow.ts";
 import { framesTo } from "./frames.ts";
@@ -63,9 +64,9 @@ export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg[
   });
 }
 
-function nearKeys({ owner, asker }: Introduced, family: 4 | 6): Ranges {
-  const keys = sendsStraightTo(owner, asker, family).map(addressKey);
-  return rangesOf(keys);
+function nearKeys({ owner, asker, address }: Introduced, family: 4 | 6): Ranges {
+  const keys = rangesOf(sendsStraightTo(owner, asker, family).map(addressKey));
+  return family === 4 ? askedFrom(owner, address, keys) : keys;
 }
 
 /** Any packets: those of ICMP first, an echo request before all. */
@@ -98,7 +99,7 @@ function bySending(walk: Walk, who: Introduced): Passage | undefined {
   return undefined;
 }
 
-/** ARP asks from the address that fits; discovery from that of the packet where it is of the interface, else from the link-local one. */
+/** ARP asks from the address that faces who is asked (`nearKeys`); discovery from that of the packet where it is of the interface, else from the link-local one. */
 function asking(passage: Passage, { owner, address }: Introduced): readonly Passage[] {
   const own = keyAddress(address);
   if (own.family === 4) return [passage];

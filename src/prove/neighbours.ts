@@ -5,6 +5,7 @@
  */
 import {
   addressKey,
+  EMPTY_RANGES,
   FAMILY_KEYS,
   intersectRanges,
   keyAddress,
@@ -14,9 +15,11 @@ import {
   single,
   solicitedNode,
   subtractRanges,
+  unionRanges,
 } from "../address/index.ts";
-import type { Notes } from "../network/index.ts";
+import type { InterfaceAddress, Notes } from "../network/index.ts";
 import { type Leg, sourcesOf } from "./atlas.ts";
+import { askingAddresses, facedBy } from "./facing.ts";
 import { DESTINATION, EGRESS, HOP_LIMIT, ICMP_CODE, ICMP_TYPE, PROTOCOL, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, framedBy, narrowed, valuesOf, withName, without, withSet } from "./flow.ts";
 import { greetingOf, sendsStraightTo } from "./greetings.ts";
@@ -41,6 +44,8 @@ export type Asking = {
   readonly flow: Flow;
   /** The addresses, as keys. */
   readonly from: Ranges;
+  /** What is asked for, as keys. */
+  readonly addresses: Ranges;
 };
 
 /** Who may answer, and for what. */
@@ -49,24 +54,51 @@ export type Asked = {
   readonly owners: readonly Leg[];
   /** What is asked for, as keys. */
   readonly addresses: Ranges;
+  /** It is a gateway; else the destination itself. */
+  readonly isGateway: boolean;
 };
+
+/** Packets by the addresses that a neighbour is asked from for them, kept together where that is the same. */
+export function askersOf(walk: Walk, egress: Leg, flow: Flow, asked: Asked): readonly Asking[] {
+  return familyOf(flow) === 4 ? arpAskers(walk, egress, flow, asked) : discoveryAskers(walk, egress, flow, asked);
+}
+
+/** ARP asks from the address that faces what it asks for, whatever packet waits. */
+function arpAskers(walk: Walk, egress: Leg, flow: Flow, { owners, addresses, isGateway }: Asked): readonly Asking[] {
+  const faced = facedBy(askingAddresses(egress), addresses);
+  const hows = owners.length === 0 ? [] : faced.map(({ hops, by }) => howOf(walk, egress, owners, hops, keysOf(by)));
+  if (hows.every((how) => how === hows[0]))
+    return [{ flow, from: faced.map(({ by }) => keysOf(by)).reduce(unionRanges), addresses }];
+  return faced.flatMap(({ hops, by }): readonly Asking[] => {
+    const piece = isGateway ? flow : narrowed(flow, DESTINATION, hops);
+    return piece === undefined ? [] : [{ flow: piece, from: keysOf(by), addresses: hops }];
+  });
+}
+
+function keysOf(address: InterfaceAddress | undefined): Ranges {
+  return address === undefined ? EMPTY_RANGES : single(addressKey(address));
+}
+
+function howOf(walk: Walk, egress: Leg, owners: readonly Leg[], addresses: Ranges, from: Ranges): string {
+  return owners.map((owner) => acquaintanceOf(walk, egress, owner, addresses, from).how).join(" ");
+}
 
 /**
  * IPv6 asks from the address of the packet that waits where it is of the egress interface, else from the link-local one
- * (RFC 4861 section 7.2.2, and the kernel); IPv4 from the same for all. Packets are kept together where that is the same.
+ * (RFC 4861 section 7.2.2, and the kernel).
  */
-export function askersOf(walk: Walk, egress: Leg, flow: Flow, { owners, addresses }: Asked): readonly Asking[] {
-  const own = ofFamily(sourcesOf(egress), familyOf(flow));
+function discoveryAskers(walk: Walk, egress: Leg, flow: Flow, { owners, addresses }: Asked): readonly Asking[] {
+  const own = intersectRanges(sourcesOf(egress), [FAMILY_KEYS[6]]);
   const linkLocal = intersectRanges(own, LINK_LOCAL).slice(0, 1);
-  if (linkLocal.length === 0) return [{ flow, from: own }];
-  const how = (from: Ranges): string =>
-    owners.map((owner) => acquaintanceOf(walk, egress, owner, addresses, from).how).join(" ");
+  if (linkLocal.length === 0) return [{ flow, from: own, addresses }];
+  const how = (from: Ranges): string => howOf(walk, egress, owners, addresses, from);
   const mine = keysIn(own).flatMap((key): readonly Asking[] => {
     const piece = narrowed(flow, SOURCE, single(key));
-    return piece === undefined || how(single(key)) === how(linkLocal) ? [] : [{ flow: piece, from: single(key) }];
+    if (piece === undefined || how(single(key)) === how(linkLocal)) return [];
+    return [{ flow: piece, from: single(key), addresses }];
   });
   const others = mine.reduce<Flow | undefined>((left, { from }) => left && without(left, SOURCE, from), flow);
-  return [...mine, ...(others === undefined ? [] : [{ flow: others, from: linkLocal }])];
+  return [...mine, ...(others === undefined ? [] : [{ flow: others, from: linkLocal, addresses }])];
 }
 
 /** Each number of a small set. */
@@ -112,18 +144,14 @@ function wordOf(keys: Ranges): string {
   return keys.map(([low, high]) => `${low}-${high}`).join("+");
 }
 
-function ofFamily(keys: Ranges, family: 4 | 6): Ranges {
-  return intersectRanges(keys, [FAMILY_KEYS[family]]);
-}
-
 function isIpv4(addresses: Ranges): boolean {
   return (addresses[0]?.[0] ?? 0n) <= FAMILY_KEYS[4][1];
 }
 
-/** Some address of the asker passes the checks of the one asked. */
-function hearsArp(asker: Leg, owner: Leg): boolean {
-  let senders = ofFamily(asker.own, 4);
-  if (senders.length === 0) senders = ofFamily(asker.node.own, 4);
+/** Some address that is asked from passes the checks of the one asked; none at all does, too. */
+function hearsArp(owner: Leg, from: Ranges): boolean {
+  if (from.length === 0) return true;
+  let senders = from;
   for (const step of [...owner.node.stack.received, ...owner.node.stack.local]) {
     if (step.op === "own-source") senders = subtractRanges(senders, owner.node.own);
     if (step.op === "reverse-path" && step.family !== 6)
@@ -133,9 +161,9 @@ function hearsArp(asker: Leg, owner: Leg): boolean {
 }
 
 function byArp(walk: Walk, between: Between): Acquaintance {
-  const { asker, owner } = between;
-  if (hearsArp(asker, owner)) return ASKED;
-  return hearsArp(owner, asker) ? byGreeting(walk, between) : NEVER;
+  const { asker, owner, addresses, from } = between;
+  if (hearsArp(owner, from)) return ASKED;
+  return hearsArp(asker, addresses) ? byGreeting(walk, between) : NEVER;
 }
 
 function byDiscovery(walk: Walk, between: Between): Acquaintance {

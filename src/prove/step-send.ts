@@ -81,10 +81,12 @@ function askForOne(walk: Walk, passage: Passage, egress: Leg, origin: Origin): r
     if (flow === undefined) return [];
     const here = withFlow(passage, flow);
     const owners = value ?? [];
-    return askersOf(walk, egress, flow, { owners, addresses: numbers }).flatMap(({ from, flow: asking }) => {
-      const asked = { egress, from, addresses: numbers };
+    const isGateway = passage.via !== undefined;
+    const askers = askersOf(walk, egress, flow, { owners, addresses: numbers, isGateway });
+    return askers.flatMap(({ from, flow: asking, addresses }) => {
+      const asked = { egress, from, addresses };
       const answering = owners.flatMap((leg) => {
-        const { how } = acquaintanceOf(walk, egress, leg, numbers, from);
+        const { how } = acquaintanceOf(walk, egress, leg, addresses, from);
         return how === "never" ? [] : [{ leg, how }];
       });
       const rivals = answering.map(({ leg }) => leg.interface.id);

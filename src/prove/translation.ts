@@ -9,15 +9,15 @@ import {
   isLinkLocal,
   keyAddress,
   prefixKeys,
-  prefixOf,
   type Ranges,
   ranges,
-  rangesContain,
+  single,
   subtractRanges,
 } from "../address/index.ts";
 import type { DropReason, InterfaceAddress, TranslateAction } from "../network/index.ts";
 import { preferenceTurns, preferredSource, sourceCandidates } from "../protocol/index.ts";
 import type { Leg } from "./atlas.ts";
+import { facedBy } from "./facing.ts";
 import { DESTINATION, DESTINATION_PORT, SOURCE, SOURCE_PORT, TRANSLATED } from "./fields.ts";
 import {
   cut,
@@ -177,21 +177,14 @@ function seenFrom(flow: Flow, { end, facing, turning, via }: Around): readonly S
   return family === 4 ? byPrefix(flow, own, via) : byScope(flow, own, isTurned);
 }
 
-/** In IPv4 the address that faces the next hop (kernel fact 21), the destination itself on a link with several prefixes; else the first. */
+/** In IPv4 the address that faces the next hop, the destination itself on a link with several prefixes. */
 function byPrefix(flow: Flow, own: Own, via: bigint | undefined): readonly Seen[] {
-  const near = (address: Own[number]): Ranges => ranges(prefixKeys(prefixOf(address, address.prefixLength)));
-  if (via !== undefined) {
-    const facing = own.filter((address) => rangesContain(near(address), via));
-    return [{ flow, own: (facing.length > 0 ? facing : own).slice(0, 1) }];
-  }
-  const pieces: Seen[] = [];
-  let rest: Flow | undefined = flow;
-  for (const address of own) {
-    const piece: Flow | undefined = rest && narrowed(rest, DESTINATION, near(address));
-    if (piece !== undefined) pieces.push({ flow: piece, own: [address] });
-    rest = rest && without(rest, DESTINATION, near(address));
-  }
-  return rest === undefined ? pieces : [...pieces, { flow: rest, own: own.slice(0, 1) }];
+  return facedBy(own, via === undefined ? valuesOf(flow, DESTINATION) : single(via)).flatMap(
+    ({ hops, by }): readonly Seen[] => {
+      const piece = via === undefined ? narrowed(flow, DESTINATION, hops) : flow;
+      return piece === undefined ? [] : [{ flow: piece, own: by === undefined ? [] : [by] }];
+    },
+  );
 }
 
 /**
