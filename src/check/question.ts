@@ -384,9 +384,11 @@ function evidence(origins: readonly Origin[], text: string): Evidence[] {
 }
 
 /** The request as a packet in words. */
-function packetOf({ request: { source, destination, body } }: ProbeResult, service: Concrete, asked: Question): Packet {
+function packetOf(result: ProbeResult, service: Concrete, asked: Question): Packet {
+  const { source, destination, body } = result.request;
   return {
-    sentAt: deviceName(asked.source.stack),
+    // Somebody on the internet may be at another upstream than the one that stands for him.
+    sentAt: deviceName(result.path[0]?.at ?? asked.source.stack),
     source: formatAddress(source),
     destination: formatAddress(destination),
     service: tellService(service),

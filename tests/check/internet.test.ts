@@ -25,6 +25,8 @@ function site({
   spare = "",
   carrier = "",
   gateway = ", gateway: 203.0.113.1",
+  guard = "{ otherwise: drop, rules: [{ name: answers, state: [established, related], action: accept }] }",
+  more = "",
 } = {}): TestSite {
   return siteFrom(
     rack,
@@ -40,7 +42,7 @@ devices:
       ${spare}
       home: { network: home, port: lan, host: 1 }
     filter:
-      to: { otherwise: drop, rules: [{ name: answers, state: [established, related], action: accept }] }
+      to: ${guard}
       through:
         otherwise: drop
         rules:
@@ -50,6 +52,7 @@ devices:
     translate:
       source: [{ name: hide, family: ipv4, out: wan, to: external-address }]
       dest: [{ name: door, family: ipv4, in: wan, dest: gw/wan, service: tcp/8443, to: nas, to-port: 443 }]
+    ${more}
   nas: { legs: { nic: { network: home, host: 9, gateway: 10.40.1.1 } }, serves: { tcp/443: [nic] } }
   road: { legs: { nic: lease } }
 `,
@@ -269,6 +272,28 @@ devices:
         "from: road, to: 9.9.9.9, service: tcp/80, expect: connects",
       ),
     ).toEqual(["failed", "failed", "passed"]);
+  });
+
+  it("say in one way of every service that an answer leaves by another one than the request came in by (RFC 2827 section 3)", () => {
+    const both = site({
+      rack: RACK.replace("ports: { wan: 1G,", "ports: { wan: 1G, spare: 1G,").replace(
+        "[mobile:mast, road:nic]",
+        "[mobile:mast, gw:spare]",
+      ),
+      mobile: "ipv4: 192.0.2.0/24",
+      spare: "spare: { port: spare, ipv4: 192.0.2.50/24 }",
+      more: "admin: { services: [tcp/22, tcp/443], listen: [wan, spare] }\n    resolver: { listen: [spare], forward: [9.9.9.9] }",
+      guard: "{ otherwise: accept }",
+    });
+    const to = "from: internet, to: gw/spare, expect: connects";
+    const told = judge(both, to, `${to}, service: tcp/22`, `${to}, service: udp/53`, `${to}, service: tcp/443`);
+    for (const { status, headline, decided } of told) {
+      expect([status, decided[0]]).toEqual(["failed", "203.0.113.1"]);
+      expect(headline).toContain(": the answer leaves by carrier, and the request came in by mobile");
+    }
+    expect(told).toHaveLength(4);
+    expect(told[0]?.verdict.witness?.sentAt).toBe("mobile");
+    expect(statuses(both, "from: internet, to: gw/wan, service: tcp/22, expect: connects")).toEqual(["passed"]);
   });
 
   it("let nothing with a private source cross (RFC 1918 section 3), while whoever is on the internet gets in", () => {
