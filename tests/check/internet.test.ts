@@ -253,14 +253,14 @@ devices:
     expect(over?.path?.map(({ device }) => device)).toContain("carrier");
   });
 
-  it("answer nobody in the name of a customer whose cable is pulled", () => {
+  it("answer nobody in the name of a customer who has no session (RFC 2516)", () => {
     const dark = siteFrom(
       RACK.replace("ports: { drop: 1G }", "ports: { drop: 1G, next: 1G }")
         .replace("  - [mobile:mast, road:nic]\n", "")
         .replace("  - [carrier:drop, gw:wan]", "  - [carrier:drop, road:nic]"),
       `
 devices:
-  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, hosts: 10-20 }, next: { ipv4: 192.168.8.0/24 } } }
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, hosts: 10-20 }, next: { pppoe: yes, ipv4: 192.168.8.0/24 } } }
   road: { legs: { nic: lease } }
 `,
     );

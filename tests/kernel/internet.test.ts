@@ -69,6 +69,7 @@ cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrie
   - { name: shut, from: road, to: shop, service: tcp/443, expect: blocked }
   - { name: nobody listens, from: road, to: shop, service: tcp/22, family: ipv6, expect: connects }
   - { name: in, from: internet, to: shop, service: tcp/443, family: ipv4, expect: connects }
+  - { name: in six, from: internet, to: shop, service: tcp/443, family: ipv6, expect: connects }
   - { name: in to the lost one, from: internet, to: lost, service: tcp/443, family: ipv4, expect: connects }
   - { name: beside him, from: carrier, to: lost, service: tcp/443, family: ipv4, expect: connects }
   - { name: out, from: road, to: internet, service: tcp/443, family: ipv4, expect: connects }
@@ -78,6 +79,6 @@ cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrie
     expect(
       agreements.filter(({ status }) => status !== "agrees").map(({ name, status }) => `${name} ${status}`),
     ).toEqual([]);
-    expect(agreements).toHaveLength(9);
+    expect(agreements).toHaveLength(10);
   });
 });
