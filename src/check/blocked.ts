@@ -6,7 +6,7 @@
 import { addressKey, formatServices, rangesOf, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { directoryOf, UNTRIED } from "../evaluate/index.ts";
-import { deviceOf, type FateClass, type Id, type Network, type PathStep } from "../network/index.ts";
+import type { FateClass, Id, Network, PathStep } from "../network/index.ts";
 import { eachOnce, groundOf, nameAt, packetOf, type Support, tellFate, tellPath, tellPicks } from "../result/index.ts";
 import { delegatedAmong } from "./assumptions.ts";
 import { blameFor, helpBetween } from "./blame.ts";
@@ -98,11 +98,7 @@ function judge(found: Proofs, asked: Asked): Finding {
     asked.assertion.evenIf?.value === "cut-off"
       ? undefined
       : cutOff(asked.from, asked.context, onlyFamily(asked.assertion.family?.value));
-  if (cut === undefined)
-    return {
-      ...passedFinding(found, asked),
-      assumptions: [...assumedOfOpen(asked), ...assumedOfProviders(found, asked.context)],
-    };
+  if (cut === undefined) return { ...passedFinding(found, asked), assumptions: assumedOfOpen(asked) };
   return cut.unknown === undefined
     ? cutFinding(cut, asked)
     : undecidedFinding({ note: cut.unknown, origin: cut.origin }, asked);
@@ -224,16 +220,6 @@ function passedFinding({ proofs }: Proofs, { assertion, from, to, context }: Ask
 /** Classes that were stopped, the one that got furthest first. */
 function stoppedIn(proofs: readonly Proved[]): readonly FateClass[] {
   return proofs.flatMap(({ proof: { nearest, stopped } }) => [...(nearest === undefined ? [] : [nearest]), ...stopped]);
-}
-
-/** A plan does not say what a provider lets through between customers of its own; others on the internet get in. */
-function assumedOfProviders({ proofs }: Proofs, { evaluation: { network } }: CheckContext): string[] {
-  const { stacks } = directoryOf(network);
-  const kept = stoppedIn(proofs).flatMap(({ fate }) => {
-    const isProvider = stacks.get(fate.at)?.answersFor === "everywhere";
-    return isProvider && fate.end === "dropped" && fate.reason === "no-transit" ? [deviceOf(fate.at)] : [];
-  });
-  return [...new Set(kept)].map((device) => `${device} lets nothing through from one customer of its own to another`);
 }
 
 /** What stopped these classes, each line once, in order. */

@@ -23,6 +23,7 @@ import {
   deviceOf,
   type Group,
   type Id,
+  internetAddresses,
   isBeyond,
   type Network,
   type Party,
@@ -30,7 +31,7 @@ import {
 } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import type { ProbeRequest } from "../simulate/index.ts";
-import { beginningBeyond, familiesBeyond, internetAddresses } from "./beyond.ts";
+import { beginningBeyond, familiesBeyond } from "./beyond.ts";
 import { type End, isInternet } from "./ends.ts";
 
 /** A stack that begins, with the legs it may use. */
@@ -142,12 +143,22 @@ function addressesOfBoth(evaluation: Evaluation, world: World, source: Source, d
   });
 }
 
+/** Who asks for what, and where. */
+type Asking = {
+  readonly source: Source;
+  readonly service: Service | undefined;
+  readonly world: World;
+  readonly network: Network;
+};
+
 /** The requests that ask one address for a service, of a family's kind each. */
 export function requestsTo(
   address: Address,
-  { source, service, world }: { readonly source: Source; readonly service: Service | undefined; readonly world: World },
+  { source, service, world, network }: Asking,
 ): readonly (ProbeRequest & { readonly service: Concrete })[] {
-  const { from, source: own } = beginningBeyond(source, address, world) ?? { from: source.stack };
+  const { from, source: own } = beginningBeyond(source, address, { settled: world.settled, network }) ?? {
+    from: source.stack,
+  };
   // Who has no address that the internet knows is bound to none.
   const bound =
     own ??

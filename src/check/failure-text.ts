@@ -10,6 +10,7 @@ import type { BindingFailure, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
+import { otherUplink } from "./other-uplink.ts";
 import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { sharedHardware } from "./shared-hardware.ts";
@@ -23,10 +24,11 @@ export function failureText(
 ): string {
   const lacking = missingUplink(result, world);
   const shared = sharedHardware(result, { network: evaluation.network, settled: world.settled });
-  if (shared !== undefined) return `${failureItself(result, world, names)}; ${shared.text}`;
-  if (lacking === undefined) return failureItself(result, world, names);
+  const itself = failureItself(result, world, { names, network: evaluation.network });
+  if (shared !== undefined) return `${itself}; ${shared.text}`;
+  if (lacking === undefined) return itself;
   const reason = `${lacking.interface} got no address: ${lacking.text}`;
-  return wayless(result) === undefined ? reason : `${failureItself(result, world, names)}; ${reason}`;
+  return wayless(result) === undefined ? reason : `${itself}; ${reason}`;
 }
 
 /**
@@ -54,17 +56,23 @@ function wayless({ fate, answerFate }: ProbeResult): Fate | undefined {
   return end !== undefined && "reason" in end && end.reason === "no-route" ? end : undefined;
 }
 
-function failureItself(result: ProbeResult, { settled }: World, names: Names): string {
+function failureItself(
+  result: ProbeResult,
+  { settled }: World,
+  { names, network }: { readonly names: Names; readonly network: Network },
+): string {
   if (settled.storms.some(({ origin }) => origin === result.decidedBy[0]))
     return "it drowns in a loop that nothing cuts";
   const { fate, path, answerFate, answerPath } = result;
-  const lost = answerFate === undefined ? tellFate(fate, names, path) : tellFate(answerFate, names, answerPath);
+  const other = otherUplink(result, network)?.text;
+  const lost =
+    other ?? (answerFate === undefined ? tellFate(fate, names, path) : tellFate(answerFate, names, answerPath));
   if (result.stalls === true) return `opens, then stalls: ${lost}`;
   if (fate.end !== "delivered") return tellFate(fate, names, path);
   if (answerFate === undefined) return "the request arrives, and no answer comes";
   if (result.outcome.end === "reset" || result.outcome.end === "refused")
     return "the far end turns it away: nothing listens there";
-  return `the answer is lost: ${lost}`;
+  return other ?? `the answer is lost: ${lost}`;
 }
 
 /** Lines behind an exchange that failed, the one to change first. */

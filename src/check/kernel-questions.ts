@@ -90,7 +90,7 @@ function exchangesOf(assertion: Demand, evaluation: Evaluation): readonly Kernel
 function requestsIn(world: World, question: Question, evaluation: Evaluation): ProbeRequest[] {
   const { source, service, family } = question;
   return addressesFor(evaluation, world, question, family).flatMap((address) =>
-    requestsTo(address, { source, service, world }),
+    requestsTo(address, { source, service, world, network: evaluation.network }),
   );
 }
 

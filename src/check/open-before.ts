@@ -188,7 +188,7 @@ function requestsIn(asked: Asked, pairs: readonly Pair[], reached: readonly Fate
   return pairs.flatMap(({ world, source, address, target }) => {
     const served = target === undefined ? [] : servedBy(target, network);
     const services = assertion.service?.value.map(({ value }) => value) ?? [...served, ...shown, undefined];
-    const requests = services.flatMap((service) => requestsTo(address, { source, service, world }));
+    const requests = services.flatMap((service) => requestsTo(address, { source, service, world, network }));
     return requests
       .filter(({ service }) => !isPermitted(service, assertion.permitted))
       .map((request) => [world, request] as const);
@@ -248,7 +248,7 @@ function forwardedIn(
     const address = keyAddress(destination);
     return sources.flatMap(({ world, source }) =>
       servicesOf(packet)
-        .flatMap((service) => requestsTo(address, { source, service, world }))
+        .flatMap((service) => requestsTo(address, { source, service, world, network: evaluation.network }))
         .filter((request) =>
           evaluation
             .exchange(world, request)

@@ -169,11 +169,12 @@ export function isSamePick(a: Pick, b: Pick): boolean {
 
 /** In one world: the first address that works in every outcome, else the failure of the first address tried. */
 export function answerIn(world: World, question: Question, assertion: ReachAssertion, context: CheckContext): Answer {
-  const { source } = question;
+  const { source, service } = question;
+  const { network } = context.evaluation;
   const addresses = addressesFor(context.evaluation, world, question, question.family);
   if (addresses.length === 0) return withoutAddress(world, question, context);
   const tries = addresses.map((address) => {
-    const answers = requestsTo(address, { source, service: question.service, world }).map((request) =>
+    const answers = requestsTo(address, { source, service, world, network }).map((request) =>
       answerAt(request, { world, question, assertion, context }),
     );
     const [first] = answers;
@@ -383,9 +384,11 @@ function evidence(origins: readonly Origin[], text: string): Evidence[] {
 }
 
 /** The request as a packet in words. */
-function packetOf({ request: { source, destination, body } }: ProbeResult, service: Concrete, asked: Question): Packet {
+function packetOf(result: ProbeResult, service: Concrete, asked: Question): Packet {
+  const { source, destination, body } = result.request;
   return {
-    sentAt: deviceName(asked.source.stack),
+    // Somebody on the internet may be at another upstream than the one that stands for him.
+    sentAt: deviceName(result.path[0]?.at ?? asked.source.stack),
     source: formatAddress(source),
     destination: formatAddress(destination),
     service: tellService(service),

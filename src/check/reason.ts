@@ -20,6 +20,7 @@ import {
 import type { ProbeResult } from "../simulate/index.ts";
 import { listenersOf } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
+import { otherUplink } from "./other-uplink.ts";
 import { covers, isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
 import { looseCablesOf } from "./wires.ts";
 
@@ -34,6 +35,7 @@ export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[]
     deadEnd(result, place) ??
     untranslated(result, place) ??
     listensElsewhere(result, place) ??
+    otherUplink(result, place.network)?.origin ??
     partedWays(result, place);
   return found === undefined ? withoutNeighbour(result, place) : [found];
 }

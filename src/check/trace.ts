@@ -122,8 +122,9 @@ function hasPick({ picks }: Traced, pick: Pick): boolean {
 
 function traceAddress(address: Address, labels: Labels, tracing: Tracing): Traced[] {
   const { source, world, request, limits } = tracing;
-  return requestsTo(address, { source, service: request.service, world }).flatMap((probe) => {
-    const { outcomes, limit } = request.evaluation.exchange(world, probe, request.capture);
+  const { evaluation, service } = request;
+  return requestsTo(address, { source, service, world, network: evaluation.network }).flatMap((probe) => {
+    const { outcomes, limit } = evaluation.exchange(world, probe, request.capture);
     if (limit !== undefined) limits.push(limit);
     return outcomes.map((outcome) => tracedOf(outcome, { ...labels, address: formatAddress(address) }, tracing));
   });

@@ -18,15 +18,10 @@ const SITE_ROUTERS = addressKey({ family: 6, value: (0xff05n << 112n) | 2n });
 /** Keys of the groups that an interface of a device joined by itself. */
 export function heardOn(device: SiteDevice, { name, speaks6 }: SiteInterface): Ranges {
   if (!speaks6.value) return ALL_HOSTS;
-  const site = isRouter(device) && profileOf(device).hearsSiteRouters.value ? [SITE_ROUTERS] : [];
+  const site = device.forwarding.value && profileOf(device).hearsSiteRouters.value ? [SITE_ROUTERS] : [];
   const servers = delegatesOn(device, name) ? [DHCP_SERVERS] : [];
   const six = isRouterOn(device, name) ? [ALL_NODES, ALL_ROUTERS, ...servers, ...site] : [ALL_NODES];
   return ranges(...ALL_HOSTS, ...six.map((key) => [key, key] as const));
-}
-
-/** An upstream stands for the provider's router. */
-function isRouter({ is, forwarding }: SiteDevice): boolean {
-  return is === "upstream" || forwarding.value;
 }
 
 function delegatesOn({ handsOut }: SiteDevice, name: string): boolean {
@@ -36,5 +31,5 @@ function delegatesOn({ handsOut }: SiteDevice, name: string): boolean {
 function isRouterOn(device: SiteDevice, name: string): boolean {
   const advertises = device.advertise.some((told) => told.interface === name);
   const hands = device.handsOut.some(({ port, ipv6 }) => port === name && ipv6 !== undefined);
-  return isRouter(device) || advertises || hands;
+  return device.forwarding.value || advertises || hands;
 }

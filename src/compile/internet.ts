@@ -3,7 +3,8 @@
  * plan: its ports and interfaces bear names that no document can have (`isBeyond`). An upstream sends on what is for a prefix
  * that another one hands out or delegates, and answers for everything else itself, like one that is alone. Only public
  * prefixes are told from one provider to the next, and only what has a public source crosses (RFC 1918 section 3; RFC 6890 for
- * the other blocks). Where there is one upstream, none of this is there.
+ * the other blocks). Where there is one upstream, none of this is there. What its own customers send to one another an upstream sends
+ * on like any router.
  */
 import {
   EMPTY_RANGES,
@@ -26,7 +27,6 @@ import {
   type Id,
   type Interface,
   type Link,
-  type Match,
   type Port,
   type Step,
 } from "../network/index.ts";
@@ -52,9 +52,9 @@ export function beyondOf(device: SiteDevice, { site }: SiteIndex): readonly Beyo
   if (!isThere(device)) return [];
   const others = site.devices.filter((other) => other !== device && isThere(other));
   if (others.length === 0) return [];
-  const own = servedBy(device);
+  const own = publiclyServedBy(device);
   return others.flatMap((other) => {
-    const served = servedBy(other);
+    const served = publiclyServedBy(other);
     if (own.length + served.length === 0) return [];
     // What both serve stays with each of them.
     const prefixes = prefixesOfKeys(subtractRanges(served, own));
@@ -66,12 +66,12 @@ function isThere({ is, interfaces }: SiteDevice): boolean {
   return is === "upstream" && interfaces.length > 0;
 }
 
-/** Public prefixes that an upstream serves. */
+/** Prefixes that an upstream serves. */
 export function prefixesServed(device: SiteDevice): readonly Prefix[] {
   return prefixesOfKeys(servedBy(device));
 }
 
-/** Public addresses that an upstream serves, as keys: those of its links, and those that it leads to its customers. */
+/** Addresses that an upstream serves, as keys: those of its links, and those that it leads to its customers. */
 function servedBy({ interfaces, routes }: SiteDevice): Ranges {
   const onLinks = interfaces.flatMap(({ addresses }) =>
     addresses.flatMap((address) =>
@@ -79,8 +79,12 @@ function servedBy({ interfaces, routes }: SiteDevice): Ranges {
     ),
   );
   const led = routes.flatMap(({ action, to }) => (action === "forward" ? [to] : []));
-  const all = [...onLinks, ...led];
-  return all.length === 0 ? EMPTY_RANGES : intersectRanges(ranges(...all.map(prefixKeys)), PUBLIC_KEYS);
+  return ranges(...[...onLinks, ...led].map(prefixKeys));
+}
+
+/** Those of them that are told to other providers. */
+function publiclyServedBy(device: SiteDevice): Ranges {
+  return intersectRanges(servedBy(device), PUBLIC_KEYS);
 }
 
 function originOf(device: SiteDevice): Origin {
@@ -161,21 +165,18 @@ export function fromBeyond(device: SiteDevice, beyond: readonly Beyond[]): reado
 }
 
 /**
- * An upstream sends on what its customers send to those of another one, and what comes from there; not from customer to
- * customer, and not from one upstream to the next but one.
+ * An upstream sends on what its customers send to one another and to those of other upstreams, and what comes from there to its own
+ * customers; not from one upstream to the next but one.
  */
-export function acrossBeyond(device: SiteDevice, beyond: readonly Beyond[], noTransit: Origin): readonly Step[] {
-  const from = sidesOf(device, beyond, "ingress", noTransit);
-  const to = sidesOf(device, beyond, "egress", noTransit);
-  const crossing: readonly Match[] = [
-    [from.customers, to.others],
-    [from.others, to.customers],
-  ];
+export function acrossBeyond(device: SiteDevice, beyond: readonly Beyond[]): readonly Step[] {
+  if (beyond.length === 0) return [];
+  const noTransit = ruleOf(device, "an upstream forwards nothing from one upstream to the next but one", "dryrack");
+  const from = sidesOf(device, beyond, "ingress", noTransit).customers;
+  const to = sidesOf(device, beyond, "egress", noTransit).customers;
   const origin = ruleOf(device, ONLY_PUBLIC, "RFC 1918 section 3, RFC 6890");
-  const { others } = sidesOf(device, beyond, "ingress", origin);
-  const that = [[others], [within("source", PUBLIC_KEYS, origin)]];
+  const that = [[sidesOf(device, beyond, "egress", origin).customers], [within("source", PUBLIC_KEYS, origin)]];
   return [
-    { op: "require", that: crossing, reason: "no-transit", otherwise: SILENT, origin: noTransit },
+    { op: "require", that: [[from], [to]], reason: "no-transit", otherwise: SILENT, origin: noTransit },
     { op: "require", that, reason: "not-public", otherwise: SILENT, origin },
   ];
 }

@@ -125,7 +125,6 @@ function refusedRoute(
  * its own link is down.
  */
 function internetRoutes(device: SiteDevice, others: readonly Beyond[]): readonly Route[] {
-  if (others.length === 0) return [];
   const origin = ruleOf(device, "the internet leads to the upstream that serves a prefix", "dryrack");
   const id = (to: Prefix, towards: string): Id => `${idOf(device.name, "routes", formatPrefix(to))}~internet${towards}`;
   const led = others.flatMap(({ other, prefixes, leg }) =>

@@ -53,21 +53,21 @@ export function stepsOf(device: SiteDevice, beyond: readonly Beyond[]): Sequence
   };
 }
 
-/** An upstream stands for all that is beyond it: it answers, and forwards nothing but to the customers of other upstreams. */
+/** An upstream stands for all that is beyond it: it answers, and forwards what is for its customers or for those of other upstreams. */
 function upstreamSteps(device: SiteDevice, beyond: readonly Beyond[]): Sequences {
-  const noTransit = step(device, "no-transit", "an upstream forwards nothing between its customers", "dryrack");
   return {
     received: [...fromBeyond(device, beyond), routeStep(device)],
     local: [step(device, "deliver", "addresses of the internet answer", "dryrack")],
-    onward:
-      beyond.length === 0
-        ? [noTransit]
-        : [
-            ...acrossBeyond(device, beyond, noTransit.origin),
-            hopLimitStep(device),
-            fitStep(device, false),
-            ...outSteps(device),
-          ],
+    onward: [
+      ...acrossBeyond(device, beyond),
+      martianStep(device),
+      ...broadcastStep(device),
+      hopLimitStep(device),
+      ...forwardableStep(device),
+      scopeStep(device),
+      fitStep(device, false),
+      ...outSteps(device),
+    ],
     sent: [routeStep(device), ...outSteps(device)],
   };
 }

@@ -34,7 +34,7 @@ export type NetworkEntry = {
   readonly vlan?: Located<number>;
   /** Its IPv4 prefixes; host numbers count in the first. */
   readonly ipv4?: List<Prefix>;
-  /** Its IPv6 prefixes, or where they are delegated from; host numbers count in the first. */
+  /** Its IPv6 prefixes, or where they are delegated from; host numbers count in each. */
   readonly ipv6?: List<NetworkPrefix6>;
   /** Words for people. */
   readonly note?: Located<string>;

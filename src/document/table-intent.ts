@@ -62,7 +62,7 @@ const network: Shape<Omit<NetworkEntry, "name">> = record<Omit<NetworkEntry, "na
       example: "10.71.30.0/24",
     }),
     ipv6: optional("ipv6", list(networkPrefix6, "an IPv6 prefix, a mapping with `delegated`, or a list of these", 1), {
-      says: "Its IPv6 prefixes; host numbers count in the first.",
+      says: "Its IPv6 prefixes; host numbers count in each.",
       default: "no IPv6",
       example: '"fd71:2c9e:5a04:30::/64"',
     }),

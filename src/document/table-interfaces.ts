@@ -54,7 +54,7 @@ const pppoe: Shape<Pppoe> = either<Pppoe>("`yes`, or a mapping such as `{ clamp-
 
 const addressRows: Pick<Rows<WrittenOut>, "host" | "ipv4" | "ipv6"> = {
   host: optional("host", hostNumber, {
-    says: "Its address, as host number counted in each prefix of the network.",
+    says: "Its addresses, as host number counted in the first IPv4 prefix of the network and in each IPv6 prefix.",
     default: "`ipv4` and `ipv6`",
     example: "1",
   }),

@@ -3,7 +3,7 @@
  * called (`hasSameNames`), everything is asked again; where resolvers give other addresses for names (`namesGiven`), whatever asked for those.
  */
 import type { Moves } from "../diagnose/index.ts";
-import type { Id, Network, Settled } from "../network/index.ts";
+import { type Id, internetAddresses, type Network, type Settled } from "../network/index.ts";
 import { namesOf } from "../result/index.ts";
 import { directoryOf } from "./directory.ts";
 import type { Evaluation } from "./evaluation.ts";
@@ -16,6 +16,7 @@ export function commonGroundOf(evaluation: Evaluation, { worlds, limit }: Worlds
     limit,
     worlds: worlds.map((world) => [world.picks, isCertain(world.settled), evaluation.commonOf(world)]),
     delegated: directoryOf(network).delegated,
+    internet: internetAddresses(network),
   };
 }
 

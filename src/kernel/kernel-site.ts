@@ -101,9 +101,13 @@ export class KernelSite {
     await this.#rack.ask("listen", { site: this.#id, listeners: fresh.map(([, listener]) => listener) });
   }
 
-  /** A source port that no probe of this site had before, from 40000 on: what one probe left behind is not met by the next. */
+  /**
+   * A source port that no probe of this site had before, from 40000 on: what one probe left behind is not met by the next. Nor one
+   * that somebody listens on, as examples of packets ask for: no probe could be sent from that.
+   */
   nextSourcePort(): number {
-    this.#sourcePort++;
+    do this.#sourcePort++;
+    while (this.#listening.has(this.#sourcePort));
     return this.#sourcePort;
   }
 

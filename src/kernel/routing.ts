@@ -15,8 +15,11 @@ export function addressLines(device: SiteDevice, names: DeviceNames): readonly s
   return device.is === "upstream" ? [...own, ...EVERYTHING_BEYOND] : own;
 }
 
-/** An upstream stands for the internet: it takes every address it has no better route for as its own. */
-const EVERYTHING_BEYOND = ["route add local 0.0.0.0/0 dev lo", "route add local ::/0 dev lo"];
+/**
+ * An upstream stands for the internet: it takes every address it has no better route for as its own. Of IPv6 that has to be in the
+ * table where its other routes are, since a kernel asks the table of own addresses before that one.
+ */
+const EVERYTHING_BEYOND = ["route add local 0.0.0.0/0 dev lo", "route add local ::/0 dev lo table main"];
 
 function addressesOf({ addresses, mtu }: SiteInterface, name: string | undefined): readonly string[] {
   if (name === undefined) return [];

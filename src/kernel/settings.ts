@@ -29,6 +29,8 @@ export function deviceSettings(device: SiteDevice): readonly string[] {
     `net/ipv4/conf/all/rp_filter = ${reversePath}`,
     `net/ipv4/conf/default/rp_filter = ${reversePath}`,
     `net/ipv4/conf/all/arp_ignore = ${device.hostModel.value === "strong" ? 1 : 0}`,
+    // Somebody beyond it sends from an address that is nobody's; of IPv4 the route to everything is enough for that.
+    ...(device.is === "upstream" ? ["net/ipv6/ip_nonlocal_bind = 1"] : []),
     `-net/netfilter/nf_conntrack_tcp_loose = ${midStream === "new" ? 1 : 0}`,
   ];
 }

@@ -23,6 +23,7 @@ export {
 } from "./entry.ts";
 export type { Arrival, EarlierPacket, Fate, FateClass, FateExample, PathStep, ProbeOutcome, Witness } from "./fate.ts";
 export type { Entrance, Group, Party, SegmentPoint, SetMember, Vouched } from "./group.ts";
+export { internetAddresses } from "./internet.ts";
 export type {
   Bond,
   Bridge,

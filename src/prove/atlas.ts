@@ -5,24 +5,25 @@
 
 import { addressKey, type Ranges, ranges, subtractRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
-import type {
-  Bond,
-  Bridge,
-  BridgePort,
-  FilterTable,
-  Id,
-  Interface,
-  Link,
-  Network,
-  Port,
-  Route,
-  RouteTable,
-  Settled,
-  SettledBond,
-  SettledInterface,
-  SettledStack,
-  Stack,
-  TranslateTable,
+import {
+  type Bond,
+  type Bridge,
+  type BridgePort,
+  type FilterTable,
+  type Id,
+  type Interface,
+  internetAddresses,
+  type Link,
+  type Network,
+  type Port,
+  type Route,
+  type RouteTable,
+  type Settled,
+  type SettledBond,
+  type SettledInterface,
+  type SettledStack,
+  type Stack,
+  type TranslateTable,
 } from "../network/index.ts";
 import { isRouter } from "../settle/index.ts";
 import { listOf } from "./by-key.ts";
@@ -102,6 +103,8 @@ export class Atlas {
   readonly bondOf: ReadonlyMap<Id, Id>;
   /** Links by each of their ends. */
   readonly linksAt: ReadonlyMap<Id, readonly Link[]>;
+  /** Keys of the addresses that stand for the internet, IPv4 first. */
+  readonly internet: readonly bigint[];
   /** Ports, links and bonds without carrier. */
   readonly down: ReadonlySet<Id>;
   /** Bridge ports by attachment. */
@@ -126,6 +129,7 @@ export class Atlas {
     this.bonds = bondsOf(network, settled);
     this.bondOf = new Map(network.bonds.flatMap((bond) => bond.members.map((member) => [member, bond.id] as const)));
     this.linksAt = grouped(network.links.flatMap((link) => link.ends.map((end) => [end, link] as const)));
+    this.internet = internetAddresses(network).map(addressKey);
     this.down = new Set(settled.down);
     this.bridgePortAt = new Map(
       network.bridges.flatMap((bridge) => bridge.ports.map((port) => [port.on, { bridge, port }] as const)),

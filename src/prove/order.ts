@@ -10,8 +10,8 @@
  *    destination port, or the type and code of a message; the source port; TCP flags; the hop limit;
  * 5. fewer options that have to be taken, then a shorter way, then its steps by name.
  *
- * A source is smaller that belongs to a station at that place, then to one on its link, then a free address of the networks
- * there, then any station's (a forged one); a destination that stands for the internet where that is meant, then one that a
+ * A source is smaller that stands for the internet where an upstream is at that place; elsewhere one that belongs to a station
+ * there, then to one on its link, then a free address of the networks there, then any station's (a forged one); a destination that stands for the internet where that is meant, then one that a
  * station among the target has, then another address of the target, then any station's. Within each of these the lowest
  * number goes first; an address that ends in 0 goes behind its neighbours. Ports and types begin with those that everybody
  * knows (`WELL_KNOWN`), then go by number.
@@ -256,7 +256,9 @@ function chosenSource(set: Ranges, sent: Sent, choosing: Choosing): bigint {
       set,
       legs.filter(({ node }) => !node.forwards || node.stack.id === sent.at),
     );
+  const isProvider = there.some(({ node }) => node.stack.answersFor === "everywhere");
   return (
+    (isProvider ? firstIn(set, choosing.atlas.internet) : undefined) ??
     ofHosts(there) ??
     ofHosts(onLink) ??
     beside(set, [...there, ...onLink], choosing) ??
@@ -321,13 +323,11 @@ function firstAtOrAbove(set: Ranges, number: bigint): bigint | undefined {
 
 // -- destinations --------------------------------------------------------------------------------------------------
 
-/** Addresses that stand for the internet: TEST-NET-2 (RFC 5737) and the documentation prefix (RFC 3849). */
-const BEYOND: readonly bigint[] = [0xc6336401n, (1n << 128n) | (0x20010db8n << 96n) | 1n];
-
 function chosenDestination(set: Ranges, choosing: Choosing): bigint {
   const aimed = intersectRanges(set, choosing.aim.addresses);
-  const somewhere = (within: Ranges): bigint => firstIn(within, BEYOND) ?? lowestHost(within);
-  const beyond = choosing.aim.upstreams.size === 0 ? undefined : firstIn(set, BEYOND);
+  const { internet } = choosing.atlas;
+  const somewhere = (within: Ranges): bigint => firstIn(within, internet) ?? lowestHost(within);
+  const beyond = choosing.aim.upstreams.size === 0 ? undefined : firstIn(set, internet);
   return (
     beyond ??
     ownedIn(aimed, choosing) ??

@@ -66,7 +66,9 @@ function missingLists(ground: Ground): readonly Ladder[] {
     const device = intentOf(plan, stack.device);
     const steps = list === "through" ? stack.onward : stack.local;
     const isRouter = stack.onward.some(({ op }) => op === "hop-limit");
-    if (device === undefined || !isRouter || steps.some(({ op }) => op === "filter")) return [];
+    // What a provider does with packets stands in no plan.
+    const isProvider = stack.answersFor === "everywhere";
+    if (device === undefined || !isRouter || isProvider || steps.some(({ op }) => op === "filter")) return [];
     const rungs = rungsFor(legs, ground).map((words): Candidate => {
       const value = `{ otherwise: accept, rules: [${ruleText(words)}] }`;
       const text = `give ${stack.device} a \`${list}\` list with a rule`;

@@ -130,7 +130,7 @@ function wayless(fate: Fate | undefined, path: readonly PathStep[]): readonly Id
 function routesFor({ at, destination }: Lost, ground: Ground): readonly Ladder[] {
   const stack = ground.network.stacks.find(({ id }) => id === at);
   const device = stack && intentOf(ground.plan, stack.device);
-  if (stack === undefined || device === undefined) return [];
+  if (stack === undefined || device === undefined || isUpstream(at, ground)) return [];
   const isRouter = stack.onward.some(({ op }) => op === "hop-limit");
   return nextHops(stack, ground).flatMap((hop): readonly Ladder[] => {
     const route = routeRungs(destination, ground).map((to): Candidate => {

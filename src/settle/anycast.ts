@@ -15,7 +15,7 @@ export function withAnycast(stack: Stack, interfaces: readonly SettledInterface[
   return interfaces.map((leg) => ({ ...leg, anycast: anycastOf(leg, own) }));
 }
 
-/** Sends packets of others on, as no host does, and an upstream only where there are others. */
+/** Sends packets of others on, as no host does. */
 export function isRouter({ onward }: Stack): boolean {
   return onward.some(({ op }) => op === "transmit") && onward.every(({ op }) => op !== "no-transit");
 }

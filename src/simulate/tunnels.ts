@@ -181,8 +181,7 @@ type Carried = {
 
 /**
  * Takes a packet from one stack to another. What the internet between upstreams takes no further, since it comes from a private
- * address or is for a customer of the same upstream, has reached a provider all the same, who translates the one and forwards
- * the other (common practice): it is handed to whichever upstream leads on.
+ * address, has reached a provider all the same, who translates it (common practice): it is handed to whichever upstream leads on.
  */
 function carry(simulation: Simulation, network: Network, errand: Errand): Carried {
   const sent = simulation.sendFrom(errand.from, errand.packet, { answering: "nobody" });

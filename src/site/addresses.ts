@@ -71,12 +71,13 @@ export function resolveAddressing(context: AddressingContext): Addressing {
   };
 }
 
-/** The host number counts in the first prefix of each family. */
+/** The host number counts in the first IPv4 prefix and in each IPv6 prefix (RFC 4291 section 2.1; RFC 7084 L-2 for delegated ones). */
 function byHostNumber({ entry: { host, name }, network, findings }: AddressingContext): readonly SiteAddress[] {
   if (host === undefined || network === undefined) return [];
   const prefixes = prefixesOf(network);
-  const firsts = ([4, 6] as const).flatMap((family) => prefixes.find(({ value }) => value.family === family) ?? []);
-  if (firsts.length === 0 && !lacksDelegated(network)) {
+  const [four] = prefixes.filter(({ value }) => value.family === 4);
+  const counted = prefixes.filter((prefix) => prefix === four || prefix.value.family === 6);
+  if (counted.length === 0 && !lacksDelegated(network)) {
     findings.report(
       "no-address",
       host.span,
@@ -87,7 +88,7 @@ function byHostNumber({ entry: { host, name }, network, findings }: AddressingCo
       },
     );
   }
-  return firsts.flatMap((prefix) => {
+  return counted.flatMap((prefix) => {
     const address = hostAddress(prefix.value, BigInt(host.value));
     if (address === undefined) reportHostOutside(host, prefix, network, findings);
     return address === undefined ? [] : [{ ...address, length: prefix.value.length, origin: writtenAt(host.span) }];

@@ -4,6 +4,7 @@
  * left out, so that it is not reported again in another guise.
  */
 import { type Diagnostic, hasErrors } from "../diagnose/index.ts";
+import type { DeviceKind } from "../document/index.ts";
 import { prefixesOf } from "./addresses.ts";
 import { resolveBonds } from "./bonds.ts";
 import { type Roles, resolveBridge, resolveRoles } from "./bridge.ts";
@@ -124,6 +125,12 @@ function configureAll(racks: ReadonlyMap<string, Rack>, names: Names, findings: 
   );
 }
 
+/** Who forwards by default. */
+const FORWARDS: Partial<Record<DeviceKind, string>> = {
+  router: "a router forwards",
+  upstream: "a provider's router forwards",
+};
+
 function configure(rack: Rack, roles: Roles, names: Names, findings: Findings): Configured {
   checkKind(rack, findings);
   const bonds = resolveBonds(rack, findings);
@@ -133,12 +140,8 @@ function configure(rack: Rack, roles: Roles, names: Names, findings: Findings): 
   const kind = rack.topology.is.value;
   const forwarding = settingOr(
     fits("forwarding", kind) ? rack.intent?.forwarding : undefined,
-    kind === "router",
-    defaultAt(
-      rack.topology.is.span,
-      kind === "router" ? "a router forwards" : "only routers forward",
-      "RFC 1122 section 3.3.1",
-    ),
+    kind === "router" || kind === "upstream",
+    defaultAt(rack.topology.is.span, FORWARDS[kind] ?? "only routers forward", "RFC 1122 section 3.3.1"),
   );
   checkTunnels(rack, bonds.byName, findings);
   const interfaces = resolveInterfaces({ rack, bonds, bridge, sizes, forwards: forwarding.value, names, findings });

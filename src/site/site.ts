@@ -33,7 +33,7 @@ export type SiteNetwork = {
   readonly origin: Origin;
   /** Its VLAN number, 1..4094; absent: it is never tagged and crosses no managed switch. */
   readonly vlan?: Setting<number>;
-  /** Its prefixes, IPv4 before IPv6, each in the order written; host numbers count in the first of a family. */
+  /** Its prefixes, IPv4 before IPv6, each in the order written; host numbers count in the first of IPv4 and in each of IPv6. */
   readonly prefixes: readonly Setting<Prefix>[];
   /** Where it goes: see `Extent`. */
   readonly extent: Extent;

@@ -3,6 +3,7 @@
  * advertises them. Nobody knows the prefix beforehand, so one for documentation stands for it, and that is said.
  */
 import { describe, expect, it } from "vitest";
+import { formatAddress } from "../../src/address/index.ts";
 import { judge, siteFrom, type TestSite } from "./verdicts.ts";
 
 const RACK = `
@@ -115,5 +116,56 @@ describe("what is not delegated", () => {
     expect(judge(loose, out)).toMatchObject([
       { status: "failed", decided: ["an upstream that delegates a prefix", expect.any(String)] },
     ]);
+  });
+});
+
+describe("prefixes of two providers on one network", () => {
+  const both = siteFrom(
+    `
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  mobile: { is: upstream, ports: { mast: 1G } }
+  edge: { is: router, ports: { wan: 1G, alt: 1G, lan1: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  till: { is: host, ports: { nic: 1G } }
+  hub: { is: unmanaged-switch, ports: { p1..3: 1G } }
+cables: [[carrier:drop, edge:wan], [mobile:mast, edge:alt], [edge:lan1, hub:p1], [hub:p2, desk:nic], [hub:p3, till:nic]]
+`,
+    `
+networks:
+  crew: { ipv6: [{ delegated: edge/wan, subnet: 1 }, { delegated: edge/alt, subnet: 1 }, "fd12:7::/64"] }
+devices:
+  carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  mobile: { hands-out: { mast: { ipv6: "2001:db8:7200::/64", delegates: 56 } } }
+  edge:
+    interfaces:
+      wan: { port: wan, ipv6: delegated }
+      alt: { port: alt, ipv6: delegated }
+      crew: { network: crew, port: lan1, host: 1 }
+    advertise: { crew: {} }
+  desk: { legs: { nic: { network: crew, ipv6: advertised } } }
+  till: { legs: { nic: { network: crew, host: 7, gateway: edge/crew } }, serves: { tcp/443: all } }
+`,
+  );
+  const own = ["3fff:1:0:1::1", "3fff:2:0:1::1", "fd12:7::1"];
+
+  it("give the router an address in each, and whoever has a host number (RFC 7084 L-2, RFC 4291 section 2.1)", () => {
+    const legs = both.network.stacks.flatMap(({ interfaces }) => interfaces);
+    const of = (id: string): readonly string[] =>
+      (legs.find((leg) => leg.id === id)?.addresses ?? [])
+        .map(({ family, value }) => formatAddress({ family, value }))
+        .filter((address) => !address.startsWith("fe80"));
+    expect(of("edge/crew")).toEqual(own);
+    expect(of("till/nic")).toEqual(own.map((address) => address.replace(/::1$/, "::7")));
+  });
+
+  it("lead out and back whichever the host sends from, and in by either", () => {
+    const asked = [
+      out,
+      ...own.slice(0, 2).map((address) => `from: desk, to: "${address}", expect: connects`),
+      'from: internet, to: "3fff:1:0:1::7", service: tcp/443, expect: connects',
+      'from: internet, to: "3fff:2:0:1::7", service: tcp/443, expect: arrives',
+    ];
+    expect(judge(both, ...asked).map(({ status }) => status)).toEqual(asked.map(() => "passed"));
   });
 });

@@ -48,12 +48,20 @@ const parts = (network: Network): readonly string[] =>
     .filter(isBeyond);
 
 describe("the internet of a site", () => {
-  it("is not there with one upstream, which forwards nothing", () => {
+  it("is not there with one upstream, which is a router to its own customers", () => {
     const network = networkOf(...texts({ carrier: CARRIER }));
     expect(parts(network)).toEqual([]);
     expect(ledFrom("carrier", network)).toEqual([]);
     const carrier = network.stacks.find(({ device }) => device === "carrier");
-    expect(carrier?.onward.map(({ op }) => op)).toEqual(["no-transit"]);
+    expect(carrier?.onward.map(({ op }) => op)).toEqual([
+      "require",
+      "hop-limit",
+      "require",
+      "fit",
+      "fit",
+      "neighbour",
+      "transmit",
+    ]);
     expect(carrier?.received.map(({ op }) => op)).toEqual(["route"]);
   });
 

@@ -1,4 +1,7 @@
-/** Two upstreams on a kernel: what stays with one of them is judged there, what crosses the internet is said not to be. */
+/**
+ * Upstreams on a kernel: one leads what its customers send to one another, and answers from addresses beyond it. Of two, what stays
+ * with one of them is judged there, what crosses the internet is said not to be.
+ */
 import { expect } from "vitest";
 import { needsNamespaces } from "../support/needs.ts";
 import { judge } from "./agreeing.ts";
@@ -35,5 +38,47 @@ describe("two upstreams on a kernel", () => {
       "shut not-probed",
     ]);
     expect(agreements[1]?.missing.map(({ text }) => text)).toEqual(["the internet between `carrier` and `mobile`"]);
+  });
+});
+
+describe("the customers of one upstream on a kernel", () => {
+  it("reach one another by it, whatever port each is at, and the internet reaches who has a way back", async () => {
+    const agreements = await judge(
+      [
+        `devices:
+  carrier: { is: upstream, ports: { drop: 1G, next: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+  road: { is: host, ports: { nic: 1G } }
+  lost: { is: host, ports: { nic: 1G } }
+  hub: { is: unmanaged-switch, ports: { p1..3: 1G } }
+cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrier:next, road:nic]]
+`,
+        `devices:
+  carrier:
+    hands-out:
+      drop: { ipv4: 203.0.113.0/24, ipv6: "2001:db8:7100::/64" }
+      next: { ipv4: 100.64.7.0/24, ipv6: "2001:db8:7200::/64" }
+  shop: { legs: { nic: { ipv4: 203.0.113.9/24, gateway: [203.0.113.1, "2001:db8:7100::1"], ipv6: "2001:db8:7100::9/64" } }, serves: { tcp/443: [nic] } }
+  lost: { legs: { nic: { ipv4: 203.0.113.8/24, gateway: none } }, serves: { tcp/443: [nic] } }
+  road: { legs: { nic: { ipv4: 100.64.7.9/24, gateway: [100.64.7.1, "2001:db8:7200::1"], ipv6: "2001:db8:7200::9/64" } } }
+`,
+      ],
+      `assertions:
+  - { name: over, from: road, to: shop, service: tcp/443, family: ipv4, expect: connects }
+  - { name: over six, from: road, to: shop, service: tcp/443, family: ipv6, expect: connects }
+  - { name: shut, from: road, to: shop, service: tcp/443, expect: blocked }
+  - { name: nobody listens, from: road, to: shop, service: tcp/22, family: ipv6, expect: connects }
+  - { name: in, from: internet, to: shop, service: tcp/443, family: ipv4, expect: connects }
+  - { name: in six, from: internet, to: shop, service: tcp/443, family: ipv6, expect: connects }
+  - { name: in to the lost one, from: internet, to: lost, service: tcp/443, family: ipv4, expect: connects }
+  - { name: beside him, from: carrier, to: lost, service: tcp/443, family: ipv4, expect: connects }
+  - { name: out, from: road, to: internet, service: tcp/443, family: ipv4, expect: connects }
+  - { name: out six, from: road, to: internet, service: tcp/443, family: ipv6, expect: connects }
+`,
+    );
+    expect(
+      agreements.filter(({ status }) => status !== "agrees").map(({ name, status }) => `${name} ${status}`),
+    ).toEqual([]);
+    expect(agreements).toHaveLength(10);
   });
 });

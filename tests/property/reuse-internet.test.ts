@@ -16,7 +16,7 @@ assertions:
 `;
 
 /** A plan with one upstream, or a second one that hands out such a prefix. */
-function plan(mobile: string | undefined): Texts {
+function plan(mobile: string | undefined, shed = "10.9.0.9/24"): Texts {
   const [second, handing] =
     mobile === undefined
       ? ["", ""]
@@ -29,6 +29,7 @@ devices:
   carrier: { is: upstream, ports: { drop: 1G } }
 ${second}  edge: { is: router, ports: { wan: 1G, lan: 1G } }
   desk: { is: host, ports: { nic: 1G } }
+  shed: { is: host, ports: { nic: 1G } }
 cables: [[carrier:drop, edge:wan], [edge:lan, desk:nic]]
 `;
   const intent = `dryrack: intent/1
@@ -42,6 +43,7 @@ ${handing}  edge:
       source: [{ name: hide, family: ipv4, out: wan, to: external-address }]
       dest: [{ name: door, family: ipv4, in: wan, service: tcp/8443, to: desk }]
   desk: { legs: { nic: { network: crew, host: 9, gateway: 10.8.0.1 } } }
+  shed: { legs: { nic: { ipv4: ${shed} } } }
 `;
   return [topology, intent, ASSERTIONS];
 }
@@ -57,6 +59,14 @@ describe("an upstream that comes, goes or serves something else", () => {
     const again = judge(plan(after), first);
     expect(again?.result.verdicts).toHaveLength(6);
     expect(again?.json).toBe(judge(plan(after))?.json);
+  });
+
+  it("is what the internet's own address makes way for, wherever in the plan somebody takes that", () => {
+    const first = judge(plan(undefined));
+    const again = judge(plan(undefined, "198.51.100.9/24"), first);
+    expect(again?.json).toBe(judge(plan(undefined, "198.51.100.9/24"))?.json);
+    expect(again?.json).toContain("192.0.2.1");
+    expect(first?.json).not.toContain("192.0.2.1");
   });
 
   it("is met by assertions whose verdict it turns", () => {

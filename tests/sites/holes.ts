@@ -123,7 +123,7 @@ export const HOLES: readonly Hole[] = [
     assertion: "the internet cannot reach the archive",
     guilty: { file: "edge.yaml", text: "name: forwards come in" },
     // The forward names no outside address, so it takes what is sent to any: also to where the archive has a leg that no router knows.
-    packet: "tcp/8445 from 203.0.113.1 port 40000 to 10.71.20.20, sent at edge:wan",
+    packet: "tcp/8445 from 198.51.100.1 port 40000 to 10.71.20.20, sent at edge:wan",
     beside: "translated by `the old share`",
   },
   {
