@@ -8,6 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import type { Id, Service, Stack } from "../network/index.ts";
+import { type Trial, trialOf } from "./asked-in-turn.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
@@ -16,7 +17,7 @@ import { type Source, sourcesOf } from "./exchange.ts";
 import { familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
-import { Resolving, type Surroundings, type Told, type Trial, trialOf, wholeQuestion } from "./resolving.ts";
+import { Resolving, type Surroundings, type Told, wholeQuestion } from "./resolving.ts";
 
 /** Judges a `resolves` assertion. */
 export function checkResolves(assertion: ResolvesAssertion, context: CheckContext): Finding {

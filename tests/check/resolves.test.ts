@@ -20,6 +20,8 @@ type Mill = {
   readonly shelf?: string;
   /** Rules of the gate's `to` list. */
   readonly to?: string;
+  /** Rules of the gate's `through` list before the others, each with a comma behind it. */
+  readonly through?: string;
   /** Source translations of the gate. */
   readonly hide?: string;
   /** Further keys of the gate's interface on the floor. */
@@ -53,6 +55,7 @@ function mill(changes: Mill = {}): TestSite {
     divert = "",
     floor = "",
     port = "",
+    through = "",
   } = changes;
   const { to = `${ANSWERS}, ${LEASES}, ${NAMES}`, saw = "lease", also = "" } = changes;
   const { hide = "{ name: hide, family: ipv4, out: wan, to: external-address }" } = changes;
@@ -76,7 +79,7 @@ devices:
       floor: { network: floor, host: 1${floor} }
       room: { network: room, host: 1 }
     dhcp: { floor: { hosts: 100-110, resolvers: ${told} } }
-${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, { name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
+${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, ${through}{ name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
     translate: { source: [${hide}]${divert} }
   saw: { legs: { nic: ${saw} }${also} }
   shelf:
@@ -320,6 +323,130 @@ describe("what nobody can tell", () => {
     expect(statuses(mill({ to: unknown("service: udp/53"), told: "[198.51.100.9, gate/floor]" }), name)).toEqual([
       "failed",
     ]);
+  });
+});
+
+describe("two who are asked in turn, of whom the first that answers is believed", () => {
+  const maybe = (name: string, dest: string): string =>
+    `{ name: ${name}, dest: ${dest}, service: udp/53, action: unknown, note: "set by the app" }`;
+  /** What becomes of asking each, by its address. */
+  const KINDS = {
+    right: "10.66.10.1", // the gate, which has the name
+    wrong: "198.51.100.9", // the internet, which says that nobody has it
+    silent: "10.66.10.9", // nobody
+    "right if at all": "10.66.30.1", // the gate, behind a rule of which nobody knows what it does
+    "wrong if at all": "198.51.100.10", // the internet behind such a rule
+    "silent anyway": "10.66.30.53", // the shelf behind such a rule, which has not got the name and asks nobody
+  } as const;
+  type Kind = keyof typeof KINDS;
+  const asking = (...kinds: readonly Kind[]): TestSite =>
+    mill({
+      told: `[${kinds.map((kind) => KINDS[kind]).join(", ")}]`,
+      gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+      shelf: "{}",
+      to: `${ANSWERS}, ${LEASES}, ${maybe("own", KINDS["right if at all"])}, ${NAMES}`,
+      through: `${maybe("far", KINDS["wrong if at all"])}, ${maybe("near", KINDS["silent anyway"])}, `,
+    });
+  const name = "from: saw, looks-up: press.mill.example, expect: resolves";
+
+  // Worked out by hand: all that the first may say, and where it may say nothing all that the second may.
+  it.each<readonly [first: Kind, second: Kind, status: Told["status"]]>([
+    ["right", "right", "passed"],
+    ["right", "wrong", "passed"],
+    ["right", "silent", "passed"],
+    ["right", "right if at all", "passed"],
+    ["right", "wrong if at all", "passed"],
+    ["right", "silent anyway", "passed"],
+    ["wrong", "right", "failed"],
+    ["wrong", "wrong", "failed"],
+    ["wrong", "silent", "failed"],
+    ["wrong", "right if at all", "failed"],
+    ["wrong", "wrong if at all", "failed"],
+    ["wrong", "silent anyway", "failed"],
+    ["silent", "right", "passed"],
+    ["silent", "wrong", "failed"],
+    ["silent", "silent", "failed"],
+    ["silent", "right if at all", "undecided"],
+    ["silent", "wrong if at all", "failed"],
+    ["silent", "silent anyway", "failed"],
+    ["right if at all", "right", "passed"],
+    ["right if at all", "wrong", "undecided"],
+    ["right if at all", "silent", "undecided"],
+    ["right if at all", "right if at all", "undecided"],
+    ["right if at all", "wrong if at all", "undecided"],
+    ["right if at all", "silent anyway", "undecided"],
+    ["wrong if at all", "right", "undecided"],
+    ["wrong if at all", "wrong", "failed"],
+    ["wrong if at all", "silent", "failed"],
+    ["wrong if at all", "right if at all", "undecided"],
+    ["wrong if at all", "wrong if at all", "failed"],
+    ["wrong if at all", "silent anyway", "failed"],
+    ["silent anyway", "right", "passed"],
+    ["silent anyway", "wrong", "failed"],
+    ["silent anyway", "silent", "failed"],
+    ["silent anyway", "right if at all", "undecided"],
+    ["silent anyway", "wrong if at all", "failed"],
+    ["silent anyway", "silent anyway", "failed"],
+  ])("%s, then %s: %s", (first, second, status) => {
+    const told = only(asking(first, second), name);
+    expect(told.status).toBe(status);
+    expect(told.limit === undefined, told.limit).toBe(status !== "undecided");
+  });
+
+  it("says of which one nobody can tell whether it answers", () => {
+    const { headline, limit } = only(asking("wrong if at all", "right"), name);
+    expect([headline, limit]).toEqual([
+      "saw asks 198.51.100.10: nobody knows what becomes of it at gate: set by the app",
+      "set by the app",
+    ]);
+    expect(only(asking("wrong if at all", "silent"), name).headline).toBe(
+      "saw asks 198.51.100.10, beyond the site nobody has `press.mill.example`, which gate knows, if anybody answers there at all",
+    );
+  });
+
+  it("holds of whom a resolver asks, too", () => {
+    const behind = (forward: string): TestSite =>
+      mill({
+        told: "[shelf]",
+        gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+        shelf: `{ forward: ${forward} }`,
+        through: `${maybe("far", KINDS["wrong if at all"])}, `,
+      });
+    const asked = (...kinds: readonly Kind[]): string => `[${kinds.map((kind) => KINDS[kind]).join(", ")}]`;
+    expect(statuses(behind(asked("silent", "right if at all")), name)).toEqual(["passed"]);
+    expect(only(behind(asked("wrong if at all", "right if at all")), name)).toMatchObject({
+      status: "undecided",
+      headline:
+        "saw asks 10.66.30.53 (shelf), shelf asks 198.51.100.10: nobody knows what becomes of it at gate: set by the app",
+    });
+    expect(statuses(behind(asked("right if at all", "wrong if at all")), name)).toEqual(["passed"]);
+  });
+
+  it("counts whoever a question may be diverted to, where nobody knows whether it gets there", () => {
+    const site = (divert: string): TestSite =>
+      mill({
+        told: "[shelf, gate/floor]",
+        gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+        shelf: "{ records: { press.mill.example: 10.66.10.9 } }",
+        divert,
+        through: `{ name: far, out: [wan, room], service: udp/53, action: unknown, note: "set by the app" }, `,
+      });
+    expect(statuses(site(""), name)).toEqual(["passed"]);
+    const rule = "{ name: names, in: floor, dest: shelf, service: udp/53, to: 198.51.100.9 }";
+    expect(statuses(site(`, dest: [${rule}]`), name)).toEqual(["undecided"]);
+  });
+
+  it("fails where the first one answers wrongly in some outcome and is silent in another", () => {
+    const site = mill({
+      told: "[198.51.100.9, gate/floor]",
+      gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+      router: "    routes: [{ to: 198.51.100.9/32, via: [203.0.113.1, 10.66.30.250] }]\n",
+    });
+    const { status, headline } = only(site, name);
+    expect(status).toBe("failed");
+    expect(headline).toMatch(
+      /^saw asks 198\.51\.100\.9, beyond the site nobody has `press\.mill\.example`, which gate knows when gate takes the way/,
+    );
   });
 });
 
