@@ -287,11 +287,8 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
     const works = outcomes.filter((_, index) => faults[index] === undefined);
     const isOpen = fault.status === "failed" && faults.some((each) => each?.status === "undecided");
     const failed = { ...shown, ...fault, text: `${headOf(question)}: ${fault.text}`, outcomes: works };
-    return under(
-      isOpen ? { ...failed, isOpenElsewhere: true } : failed,
-      outcome.picks,
-      works.map(({ picks }) => picks),
-    );
+    const better = works.map(({ picks }) => picks);
+    return under({ ...failed, ...(isOpen ? { isOpenElsewhere: true } : {}) }, outcome.picks, better);
   }
   const capacity = outcomes.flatMap(({ result }) => capacityAsked(result, asked) ?? []).reduce(tighter, UNLIMITED);
   const carried = asked.assertion.bandwidth === undefined ? {} : { capacity };

@@ -8,6 +8,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import type { Id, Service, Stack } from "../network/index.ts";
+import { deviceName } from "../result/index.ts";
 import { type Trial, trialOf } from "./asked-in-turn.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
@@ -60,17 +61,17 @@ export function trialsOf(
   );
 }
 
-/** Who looks a name up does so as a device, whichever of its legs was named: no look-up is bound to a leg (common practice). */
-function fromAnyLeg(source: Source, { network }: Evaluation): Source {
+/** Who looks a name up does so as a device, whichever of its legs or addresses was named: no look-up is bound to one (common practice). */
+function fromAnyLeg({ within: _addresses, ...source }: Source, { network }: Evaluation): Source {
   const stack = directoryOf(network).stacks.get(source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
-  return { ...source, interfaces: stack.interfaces.map(({ id }) => id) };
+  return { ...source, label: deviceName(stack.id), interfaces: stack.interfaces.map(({ id }) => id) };
 }
 
 /** A device with legs in several of the networks that are asked about is asked once. */
 function withoutRepeated(questions: readonly Question[]): readonly Question[] {
   const isSame = (one: Question, { source, family }: Question): boolean =>
-    one.source.stack === source.stack && one.family === family && one.source.within === source.within;
+    one.source.stack === source.stack && one.family === family;
   return questions.filter((question, index) => questions.findIndex((other) => isSame(other, question)) === index);
 }
 

@@ -149,6 +149,13 @@ describe("whoever is asked answers, and so do those behind", () => {
     expect(only(site, "from: floor, expect: resolves").headline).toBe(
       "names are resolved for all 2: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
     );
+    // An address says who asks, as a leg does: asked from the floor's the answer would not pass the strict reverse path.
+    expect(only(site, "from: 10.66.10.9, expect: resolves").headline).toBe(
+      "names are resolved: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
+    );
+    expect(only(site, "from: [saw, 10.66.10.9, 10.66.30.0/28], expect: resolves").headline).toBe(
+      "names are resolved for all 2: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
+    );
     expect(only(site, "from: [saw, saw/b, saw/nic], expect: resolves").headline).toMatch(/^names are resolved: saw/);
   });
 
@@ -684,6 +691,10 @@ describe("what is wrong with the words", () => {
       "from: saw, to: gate, looks-up: a.example, expect: connects",
       ["keys-conflict: `looks-up` has a meaning with `expect: resolves` alone"],
     ],
+    ...["10.66.10.9", "fd66::9", "10.66.10.0/24", "10.66.10.300", "10.66.10.9."].map((text): [string, string[]] => [
+      `from: saw, looks-up: "${text}", expect: resolves`,
+      [`bad-name: \`${text}\` is an address, not a name to be looked up`],
+    ]),
     ["looks-up: a.example, lease: { client: saw }", ["keys-conflict: `looks-up` has no meaning beside `lease`"]],
     [
       "from: 10.66.10.100, family: ipv6, expect: resolves",
@@ -691,6 +702,18 @@ describe("what is wrong with the words", () => {
     ],
   ])("%s", (assertion, diagnostics) => {
     expect(wrong(assertion)).toEqual(diagnostics);
+  });
+
+  it("is told at the address that was written for a name, with what asks for it", () => {
+    const text =
+      "dryrack: assertions/1\nassertions: [{ name: a, from: saw, looks-up: 10.66.10.9, expect: resolves }]\n";
+    const { diagnostics } = loadDocument({ path: "a.yaml", text }, 0);
+    const spans = diagnostics.flatMap(({ labels, help }) =>
+      labels.map(({ span }) => [text.slice(span.start, span.end), help]),
+    );
+    expect(spans).toEqual([
+      ["10.66.10.9", "write the name; whether an address answers is asked by `to` with `expect: connects`"],
+    ]);
   });
 
   it("is vacuous from the internet, of whom no plan says whom it asks", () => {
