@@ -24,6 +24,7 @@ import {
 import type { CheckContext } from "./context.ts";
 import { worstAmong } from "./context.ts";
 import type { Source } from "./exchange.ts";
+import { isMeantToSpeak } from "./families.ts";
 import { keepersOf, nearestKept, plainName, resolversIn } from "./kept-names.ts";
 import { type Answer, answerIn, type Question, withoutHead } from "./question.ts";
 import { covers, ownersOf } from "./rest.ts";
@@ -114,14 +115,15 @@ export class Resolving {
   // -- one after the other -----------------------------------------------------------------------------------------
 
   #askAll(source: Source, servers: readonly Told[], chain: readonly Id[]): Trial {
-    const trials = servers.map((server) => this.#askOne(source, server, chain));
+    const asked = this.#speaking(source, servers);
+    const trials = asked.map((server) => this.#askOne(source, server, chain));
     const endings = inTurn(trials);
     const { status, shown } = judged(endings);
     if (status === "undecided") return { ...shown, status, endings };
     const at = trials.findIndex((trial) => trial.status === "passed" || endingsOf(trial).every(isAnswer));
     if (at < 0) return { ...shown, status, endings };
     const silent = trials.flatMap((trial, index) => {
-      const server = servers[index];
+      const server = asked[index];
       const isSilent = trial.status === "failed" && !endingsOf(trial).some(isAnswer);
       return server === undefined || !isSilent ? [] : [this.#inVain(source, server, trial)];
     });
@@ -129,6 +131,19 @@ export class Resolving {
     const maybe = endings.flatMap(({ kind, open, shown: { assumed } }) => (kind === "right" && open ? assumed : []));
     const assumed = [...told.assumed, ...maybe];
     return { ...told, status, endings, assumed, alone: [...silent, ...(told.alone ?? [])] };
+  }
+
+  /** Of a server that a name means over both versions of IP, without the address that it is not to be asked at. */
+  #speaking(source: Source, servers: readonly Told[]): readonly Told[] {
+    const isMeant = ({ address }: Told): boolean =>
+      isMeantToSpeak(source, keyAddress(address).family, this.#here.context.evaluation);
+    return servers.filter(
+      (server) =>
+        isMeant(server) ||
+        !servers.some(
+          (other) => other !== server && isSameSpan(other.origin.span, server.origin.span) && isMeant(other),
+        ),
+    );
   }
 
   #inVain(source: Source, server: Told, trial: Trial): string {

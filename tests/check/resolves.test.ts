@@ -572,6 +572,34 @@ describe("both versions of IP", () => {
     expect(statuses(site, over("each"))).toEqual(["passed"]);
   });
 
+  it("asks whoever is named over either version that its leg has, in the order written, IPv4 first", () => {
+    const station = (resolvers: string): string =>
+      `{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [${resolvers}] }`;
+    const site = mill({ six, saw: station("gate/floor"), to });
+    expect(statuses(site, over("each"))).toEqual(["passed"]);
+    expect(only(site, over("ipv6")).headline).toMatch(/^names are resolved: saw asks fd66:0:0:10::1 \(gate\)/);
+    const asked = only(mill({ six, saw: station("shelf, 10.66.10.7, gate/floor"), to: `${LEASES}, ${discovery}` }));
+    expect(asked.headline).toMatch(
+      /^saw asks 10\.66\.30\.53 \(shelf\): .*; saw asks 10\.66\.10\.7: .*; 2 more fail, too$/,
+    );
+  });
+
+  it("asks over IPv4 alone where a station is to have nothing else, and does not tell of the other", () => {
+    const gate = ', ipv6: "fd66::1/64"';
+    const site = mill({
+      floor: gate,
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }",
+    });
+    expect(only(site)).toMatchObject({
+      status: "passed",
+      assumptions: ["addresses of the internet answer every service"],
+    });
+    const both = '{ network: floor, host: 9, gateway: 10.66.10.1, ipv6: "fd67::9/64", resolvers: [gate/floor] }';
+    expect(only(mill({ floor: gate, saw: both })).assumptions).toContainEqual(
+      expect.stringMatching(/^saw asks fd66::1 \(gate\) in vain: saw knows no way to this address/),
+    );
+  });
+
   it("asks a link-local address on the link that it was advertised on", () => {
     const router = advertise.replace("[gate/floor]", '["fe80::1"]');
     const site = mill({ six, saw, router, to, floor: ', ipv6: "fe80::1"' });
