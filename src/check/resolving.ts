@@ -184,7 +184,9 @@ export class Resolving {
     const { question, source, server, asks } = asking;
     const text = `${asks}: ${withoutHead(answer)}`;
     const decidedBy = this.#withTelling(answer.decidedBy, source, server);
-    const lost = trialOf(question, { ...answer, text, told: asks, decidedBy });
+    const help = answer.help ?? this.#runsNone(answer);
+    const shown = { ...answer, text, told: asks, decidedBy };
+    const lost = trialOf(question, help === undefined ? shown : { ...shown, help });
     const isOpen = answer.status === "undecided";
     // Where what was tried works and a limit was reached, the rest may come to anything.
     const isCut = answer.outcome !== undefined && answer.outcomes?.includes(answer.outcome) === true;
@@ -192,6 +194,14 @@ export class Resolving {
     const silent: Ending = { kind: "silent", shown: lost, ...(isOpen ? { open: lost } : {}) };
     const maybe = isOpen || answer.isOpenElsewhere === true ? this.#ifAnswered(lost, asking) : [];
     return { ...lost, endings: [...answered.flatMap(endingsOf), ...maybe, silent] };
+  }
+
+  /** What to do where whoever was asked runs no resolver at all. */
+  #runsNone({ outcome }: Answer): string | undefined {
+    const fate = outcome?.result.fate;
+    if (fate?.end !== "refused" || fate.reason !== "no-listener" || this.resolverOn(fate.at) !== undefined)
+      return undefined;
+    return `name a resolver that works in the place of ${deviceName(fate.at)}, or let ${deviceName(fate.at)} run one`;
   }
 
   /** What would come of an answer, where nobody can tell whether there is one. */

@@ -216,15 +216,18 @@ describe("the failure that is told", () => {
   });
 
   it("is that nothing listens at the one that was told", () => {
-    const { status, headline, decided } = only(mill({ told: "[shelf]" }));
+    const { status, headline, decided, verdict } = only(mill({ told: "[shelf]" }));
+    expect(verdict.help).toBe("name a resolver that works in the place of shelf, or let shelf run one");
     expect([status, headline]).toEqual([
       "failed",
       "saw asks 10.66.30.53 (shelf): nothing on shelf listens for it (icmp/port-unreachable from shelf)",
     ]);
     expect(decided).toContain("shelf");
-    expect(only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" })).headline).toBe(
+    const elsewhere = only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" }));
+    expect([elsewhere.headline, elsewhere.verdict.help]).toEqual([
       "saw asks 10.66.10.1 (gate): nothing on gate listens for it (icmp/port-unreachable from gate)",
-    );
+      "add the leg to `listen` of the resolver of gate, or let another one be asked",
+    ]);
   });
 
   it("is that nobody has the address that was told, at the line that tells it", () => {
