@@ -8,14 +8,14 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import type { Id, Service, Stack } from "../network/index.ts";
-import { deviceName } from "../result/index.ts";
+import { type Cell, deviceName } from "../result/index.ts";
 import { type Trial, trialOf } from "./asked-in-turn.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type End, resolveEnds } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
-import { familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
+import { cellFamily, familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
 import { Resolving, type Surroundings, type Told, wholeQuestion } from "./resolving.ts";
@@ -194,6 +194,7 @@ function findingOf(
     by: "simulation",
     headline: holds ? passedHeadline(shown, trials, assertion) : failedHeadline(shown, trials),
     decidedBy,
+    cells: cellsOf(trials, assertion, context),
     path: holds ? shown.hops.flatMap((hop) => pathOf(hop, undefined, context)) : pathShown(shown, context),
     picks,
     assumptions: [
@@ -209,6 +210,24 @@ function findingOf(
     ...(remembered === undefined ? {} : { remembered }),
     ...(goesOn === undefined ? {} : { goesOn }),
   };
+}
+
+/** For each end, over each version of IP that is asked, what became of the worst of those who ask there. */
+function cellsOf(
+  trials: readonly Trial[],
+  { from, looksUp }: ResolvesAssertion,
+  { evaluation }: CheckContext,
+): readonly Cell[] {
+  const families = [...new Set(trials.map(({ question }) => question.family))];
+  return resolveEnds(from, evaluation).ends.flatMap((end) => {
+    const stacks = new Set(askingIn([end], evaluation).map(({ stack }) => stack));
+    return families.flatMap((family): readonly Cell[] => {
+      const own = trials.filter(({ question }) => question.family === family && stacks.has(question.source.stack));
+      if (own.length === 0) return [];
+      const asked = { from: end.label, to: "names", service: looksUp?.value ?? "any name", ...cellFamily(family) };
+      return [{ ...asked, expect: "resolves", status: worstAmong(own).status }];
+    });
+  });
 }
 
 /** The way of the exchange that fails. */

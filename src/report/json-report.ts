@@ -238,7 +238,7 @@ const result = z.looseObject({
         to: z.string(),
         service: z.string(),
         family: z.exactOptional(z.enum(["ipv4", "ipv6"])),
-        expect: z.enum(["connects", "arrives", "blocked", "only", "unjudged"]),
+        expect: z.enum(["connects", "arrives", "blocked", "only", "resolves", "unjudged"]),
         status,
         text: z.exactOptional(z.string()),
       }),

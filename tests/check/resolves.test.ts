@@ -652,6 +652,34 @@ describe("both versions of IP", () => {
   });
 });
 
+describe("the cells of a table", () => {
+  const cells = (site: TestSite, assertion: string): readonly string[] =>
+    only(site, assertion).cells.map((cell) =>
+      [cell.from, cell.to, cell.service, cell.expect, cell.family, cell.status].filter(Boolean).join(" "),
+    );
+
+  it("are one for each end that asks, of the worst who stands in it", () => {
+    expect(cells(mill(), "from: [floor, room], expect: resolves")).toEqual([
+      "floor names any name resolves passed",
+      "room names any name resolves failed",
+    ]);
+    expect(cells(mill(), "from: saw, looks-up: shelf.mill.example, expect: resolves")).toEqual([
+      "saw names shelf.mill.example resolves passed",
+    ]);
+  });
+
+  it("are one for each version of IP that is asked", () => {
+    const site = mill({
+      six: ', ipv6: "fd66:0:0:10::/64"',
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [10.66.10.1] }",
+    });
+    expect(cells(site, "from: saw, family: each, expect: resolves")).toEqual([
+      "saw names any name resolves ipv4 passed",
+      "saw names any name resolves ipv6 failed",
+    ]);
+  });
+});
+
 describe("`survives`", () => {
   const survives = (kinds: string): string => `${NAMES_WORK}, survives: { one-of: [${kinds}] }`;
 
