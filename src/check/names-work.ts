@@ -9,8 +9,8 @@ import { namesOf } from "../result/index.ts";
 import type { Trial } from "./asked-in-turn.ts";
 import { trialsOf } from "./resolves.ts";
 
-/** Those who would ask from some networks, each once, with what becomes of it. @throws EnginesDisagree */
-export function lookUpsFrom(networks: readonly Group[], evaluation: Evaluation): readonly Trial[] {
+/** Those who would ask from some networks, each once, with what becomes of it. */
+function lookUpsFrom(networks: readonly Group[], evaluation: Evaluation): readonly Trial[] {
   const [first] = networks;
   if (first === undefined) return [];
   const { span } = first.origin;
@@ -25,7 +25,7 @@ export function lookUpsFrom(networks: readonly Group[], evaluation: Evaluation):
   return trialsOf(assertion, { evaluation, names: namesOf(evaluation.network), site: "", file: "" });
 }
 
-/** A sentence on those for whom names are resolved before a change and not after it, one on the others way round, one on who nobody can tell of. */
+/** A sentence on those for whom names are resolved before a change and not after it, one on the others way round, one on who nobody can tell of. @throws EnginesDisagree */
 export function tellLookUps(before: Evaluation, after: Evaluation): readonly string[] {
   const earlier = byStack(before);
   const turned = [...byStack(after)].flatMap(([stack, now]) => {
