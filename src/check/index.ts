@@ -16,6 +16,7 @@ export {
 export { endText } from "./ends.ts";
 export { type Failure, failuresOf, workingOf } from "./failures.ts";
 export { kernelQuestions } from "./kernel-questions.ts";
+export { tellLookUps } from "./names-work.ts";
 export type { CheckResult, Earlier } from "./recollection.ts";
 export { ownersOf, stackIn } from "./rest.ts";
 export { runOf } from "./run.ts";

@@ -57,8 +57,10 @@ export type Answer = {
   readonly decidedBy: readonly Evidence[];
   /** The outcome shown; absent where there was no address to try. */
   readonly outcome?: Outcome;
-  /** Where it passed at one address: all outcomes there. */
+  /** Outcomes at the address shown in which it works: where it passed, all of them. */
   readonly outcomes?: readonly Outcome[];
+  /** It fails in some outcomes there, and of others nobody can tell. */
+  readonly isOpenElsewhere?: true;
   /** Of its way as much as means anything. Default: all of it, and the way back. */
   readonly way?: readonly PathStep[];
   /** The request of that outcome. */
@@ -283,8 +285,11 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
   if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
   const shown = { question, outcome, packet: packetOf(outcome.result, request.service, question), picks: [] };
   if (fault !== undefined) {
-    const better = outcomes.filter((_, index) => faults[index] === undefined).map(({ picks }) => picks);
-    return under({ ...shown, ...fault, text: `${headOf(question)}: ${fault.text}` }, outcome.picks, better);
+    const works = outcomes.filter((_, index) => faults[index] === undefined);
+    const isOpen = fault.status === "failed" && faults.some((each) => each?.status === "undecided");
+    const failed = { ...shown, ...fault, text: `${headOf(question)}: ${fault.text}`, outcomes: works };
+    const better = works.map(({ picks }) => picks);
+    return under({ ...failed, ...(isOpen ? { isOpenElsewhere: true } : {}) }, outcome.picks, better);
   }
   const capacity = outcomes.flatMap(({ result }) => capacityAsked(result, asked) ?? []).reduce(tighter, UNLIMITED);
   const carried = asked.assertion.bandwidth === undefined ? {} : { capacity };

@@ -8,15 +8,17 @@ import type { Origin } from "../diagnose/index.ts";
 import type { ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type Evaluation, settledStack, type World } from "../evaluate/index.ts";
 import type { Id, Service, Stack } from "../network/index.ts";
+import { type Cell, deviceName } from "../result/index.ts";
+import { type Trial, trialOf } from "./asked-in-turn.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type End, resolveEnds } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
-import { familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
+import { cellFamily, familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
-import { Resolving, type Surroundings, type Told, type Trial, trialOf, wholeQuestion } from "./resolving.ts";
+import { Resolving, type Surroundings, type Told, wholeQuestion } from "./resolving.ts";
 
 /** Judges a `resolves` assertion. */
 export function checkResolves(assertion: ResolvesAssertion, context: CheckContext): Finding {
@@ -59,17 +61,17 @@ export function trialsOf(
   );
 }
 
-/** Who looks a name up does so as a device, whichever of its legs was named: no look-up is bound to a leg (common practice). */
-function fromAnyLeg(source: Source, { network }: Evaluation): Source {
+/** Who looks a name up does so as a device, whichever of its legs or addresses was named: no look-up is bound to one (common practice). */
+function fromAnyLeg({ within: _addresses, ...source }: Source, { network }: Evaluation): Source {
   const stack = directoryOf(network).stacks.get(source.stack);
   if (stack === undefined) throw new Error(`no stack ${source.stack}`);
-  return { ...source, interfaces: stack.interfaces.map(({ id }) => id) };
+  return { ...source, label: deviceName(stack.id), interfaces: stack.interfaces.map(({ id }) => id) };
 }
 
 /** A device with legs in several of the networks that are asked about is asked once. */
 function withoutRepeated(questions: readonly Question[]): readonly Question[] {
   const isSame = (one: Question, { source, family }: Question): boolean =>
-    one.source.stack === source.stack && one.family === family && one.source.within === source.within;
+    one.source.stack === source.stack && one.family === family;
   return questions.filter((question, index) => questions.findIndex((other) => isSame(other, question)) === index);
 }
 
@@ -192,6 +194,7 @@ function findingOf(
     by: "simulation",
     headline: holds ? passedHeadline(shown, trials, assertion) : failedHeadline(shown, trials),
     decidedBy,
+    cells: cellsOf(trials, assertion, context),
     path: holds ? shown.hops.flatMap((hop) => pathOf(hop, undefined, context)) : pathShown(shown, context),
     picks,
     assumptions: [
@@ -207,6 +210,24 @@ function findingOf(
     ...(remembered === undefined ? {} : { remembered }),
     ...(goesOn === undefined ? {} : { goesOn }),
   };
+}
+
+/** For each end, over each version of IP that is asked, what became of the worst of those who ask there. */
+function cellsOf(
+  trials: readonly Trial[],
+  { from, looksUp }: ResolvesAssertion,
+  { evaluation }: CheckContext,
+): readonly Cell[] {
+  const families = [...new Set(trials.map(({ question }) => question.family))];
+  return resolveEnds(from, evaluation).ends.flatMap((end) => {
+    const stacks = new Set(askingIn([end], evaluation).map(({ stack }) => stack));
+    return families.flatMap((family): readonly Cell[] => {
+      const own = trials.filter(({ question }) => question.family === family && stacks.has(question.source.stack));
+      if (own.length === 0) return [];
+      const asked = { from: end.label, to: "names", service: looksUp?.value ?? "any name", ...cellFamily(family) };
+      return [{ ...asked, expect: "resolves", status: worstAmong(own).status }];
+    });
+  });
 }
 
 /** The way of the exchange that fails. */

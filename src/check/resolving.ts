@@ -1,22 +1,34 @@
 /**
  * Names in one world: who is asked for them, whom that one asks in turn, and so on until somebody knows. Each hop is an exchange on
  * port 53 that is judged as one of `connects` is, begun by whoever asks. Resolvers are asked in their order, so one that works is enough
- * (RFC 1123 section 6.1.3.3, from memory); an answer from beyond the site is final. Servers and clients speak TCP too (RFC 7766
- * section 5, from memory): where only that fails, it is told and nothing more, since most answers fit into UDP.
+ * where nobody before it may answer otherwise (`asked-in-turn.ts`); an answer from beyond the site is final. Servers and clients speak
+ * TCP too (RFC 7766 section 5, from memory): where only that fails, it is told and nothing more, since most answers fit into UDP.
  */
 import { addressKey, type Family, formatAddress, keyAddress, type Service, single } from "../address/index.ts";
 import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import type { ReachAssertion, ResolvesAssertion } from "../document/index.ts";
-import { directoryOf, type Outcome, type World } from "../evaluate/index.ts";
+import { directoryOf, type World } from "../evaluate/index.ts";
 import { deviceOf, type Id, type Resolve, type Service as Running, type Stack } from "../network/index.ts";
 import { deviceName, type Evidence, tellInVain } from "../result/index.ts";
-import type { ProbeResult } from "../simulate/index.ts";
+import {
+  type Ending,
+  endingsOf,
+  inTurn,
+  isAnswer,
+  judged,
+  opened,
+  type Trial,
+  trialOf,
+  wrapped,
+} from "./asked-in-turn.ts";
 import type { CheckContext } from "./context.ts";
 import { worstAmong } from "./context.ts";
 import type { Source } from "./exchange.ts";
+import { isMeantToSpeak } from "./families.ts";
 import { keepersOf, nearestKept, plainName, resolversIn } from "./kept-names.ts";
 import { type Answer, answerIn, type Question, withoutHead } from "./question.ts";
 import { covers, ownersOf } from "./rest.ts";
+import { afterAsking, arrivalsIn, joined, leavesSite, ledTo, ownersWithin } from "./whoever-answers.ts";
 
 /** A resolver that somebody was told to ask. */
 export type Told = {
@@ -26,31 +38,16 @@ export type Told = {
   readonly origin: Origin;
 };
 
-/** What became of asking. */
-export type Trial = Answer & {
-  /** The exchange that is shown, else the look-up as a whole. */
-  readonly hop: Question;
-  /** Who asks whom, as far as it works: "phone asks 10.1.0.1 (edge), edge asks 198.51.100.53". */
-  readonly told: string;
-  /** Of what passed an outcome of each exchange, in their order. */
-  readonly hops: readonly Outcome[];
-  /** The exchanges that a pass rests on. */
-  readonly results: readonly ProbeResult[];
-  /** Sentences: what is taken for granted of whoever answers. */
-  readonly assumed: readonly string[];
-  /** It is an answer, though not the wanted one, so nobody else is asked. Default: it is none. */
-  readonly isFinal?: true;
+/** One who is asked, on whose behalf by now. */
+type Asking = {
+  readonly question: Question;
+  readonly source: Source;
+  readonly server: Told;
+  /** That in words. */
+  readonly asks: string;
+  /** Resolvers that asked before. */
+  readonly chain: readonly Id[];
 };
-
-/** What of an exchange is shown with a trial. */
-type Shown = Partial<
-  Pick<Answer, "outcome" | "way" | "packet" | "picks" | "limit" | "help" | "remembered" | "goesOn" | "alone">
->;
-
-/** What a trial came to, beside its question. */
-type Ended = Pick<Trial, "status" | "text" | "told" | "decidedBy"> &
-  Partial<Pick<Trial, "hops" | "results" | "assumed" | "isFinal">> &
-  Shown;
 
 const PORT: Service["ports"] = single(53n);
 const BY_UDP: Service = { protocol: 17, ports: PORT };
@@ -118,21 +115,35 @@ export class Resolving {
   // -- one after the other -----------------------------------------------------------------------------------------
 
   #askAll(source: Source, servers: readonly Told[], chain: readonly Id[]): Trial {
-    const trials = servers.map((server) => this.#askOne(source, server, chain));
-    const answered = trials.find(({ status, isFinal }) => status === "passed" || isFinal === true);
-    // Of whoever is asked before one that has not got the name nobody knows whether it answers.
-    const earlier = trials.slice(0, answered?.status === "failed" ? trials.indexOf(answered) : 0);
-    const open = earlier.find(({ status }) => status === "undecided");
-    if (open !== undefined) return open;
-    const shown = answered ?? trials.find(({ status }) => status === "undecided") ?? trials[0];
-    if (shown === undefined) throw new Error(`${source.label} asks nobody`);
-    if (answered === undefined) return withOthers(shown, trials);
+    const asked = this.#speaking(source, servers);
+    const trials = asked.map((server) => this.#askOne(source, server, chain));
+    const endings = inTurn(trials);
+    const { status, shown } = judged(endings);
+    if (status === "undecided") return { ...shown, status, endings };
+    const at = trials.findIndex((trial) => trial.status === "passed" || endingsOf(trial).every(isAnswer));
+    if (at < 0) return { ...shown, status, endings };
     const silent = trials.flatMap((trial, index) => {
-      const server = servers[index];
-      const isSilent = trial.status === "failed" && trial.isFinal !== true;
+      const server = asked[index];
+      const isSilent = trial.status === "failed" && !endingsOf(trial).some(isAnswer);
       return server === undefined || !isSilent ? [] : [this.#inVain(source, server, trial)];
     });
-    return { ...answered, alone: [...silent, ...(answered.alone ?? [])] };
+    const told = status === "passed" ? (trials[at] ?? shown) : shown;
+    const maybe = endings.flatMap(({ kind, open, shown: { assumed } }) => (kind === "right" && open ? assumed : []));
+    const assumed = [...told.assumed, ...maybe];
+    return { ...told, status, endings, assumed, alone: [...silent, ...(told.alone ?? [])] };
+  }
+
+  /** Of a server that a name means over both versions of IP, without the address that it is not to be asked at. */
+  #speaking(source: Source, servers: readonly Told[]): readonly Told[] {
+    const isMeant = ({ address }: Told): boolean =>
+      isMeantToSpeak(source, keyAddress(address).family, this.#here.context.evaluation);
+    return servers.filter(
+      (server) =>
+        isMeant(server) ||
+        !servers.some(
+          (other) => other !== server && isSameSpan(other.origin.span, server.origin.span) && isMeant(other),
+        ),
+    );
   }
 
   #inVain(source: Source, server: Told, trial: Trial): string {
@@ -148,31 +159,69 @@ export class Resolving {
   #askOne(source: Source, server: Told, chain: readonly Id[]): Trial {
     const asks = `${source.label} asks ${this.#named(server)}`;
     const [question, answer] = this.#exchange(source, server, BY_UDP);
-    if (answer.status !== "passed") {
-      const decidedBy = this.#withTelling(answer.decidedBy, source, server);
-      return trialOf(question, { ...answer, text: `${asks}: ${withoutHead(answer)}`, told: asks, decidedBy });
-    }
-    const outcomes = answer.outcomes ?? [];
-    const results = outcomes.map(({ result }) => result);
-    const arrived = new Map(
-      results.flatMap(({ outcome }) => outcome.arrivals.map((each) => [each.device, each] as const)),
-    );
-    const further = [...arrived.values()].map(({ device, destination }) =>
-      this.#behindAnswer(question, { device, address: addressKey(destination), asked: server }, chain),
-    );
+    const { outcomes = [], status, outcome } = answer;
+    const lost = status === "passed" || outcome === undefined ? [] : [outcome];
+    const arrived = arrivalsIn(outcomes);
+    const further = arrived.map((arrival) => {
+      const behind = this.#behindAnswer(question, { ...arrival, asked: server }, chain);
+      const others = arrived.filter((other) => other !== arrival).map((other) => other.outcome);
+      return afterAsking(asks, behind, arrival.outcome, [...others, ...lost]);
+    });
+    if (status !== "passed") return this.#mayFail(answer, further, { question, source, server, asks, chain });
     const worst = worstAmong(further);
-    const outcome = worst.outcome ?? answer.outcome;
     const aside = worst.status === "passed" ? this.#overTcp(source, server) : [];
     return {
       ...worst,
-      told: joined(asks, worst.told),
-      text: joined(asks, worst.text),
-      hops: [...outcomes.slice(0, 1), ...worst.hops],
-      results: [...results, ...further.flatMap((each) => each.results)],
+      results: [...outcomes.map(({ result }) => result), ...further.flatMap(({ results }) => results.slice(1))],
       assumed: further.flatMap(({ assumed }) => assumed),
-      ...(outcome === undefined ? {} : { outcome }),
+      endings: further.flatMap(endingsOf),
       alone: [...aside, ...further.flatMap(({ alone = [] }) => alone)],
     };
+  }
+
+  /** An exchange that fails, in some outcome or for all that anybody knows; `answered`: what comes of it in others. */
+  #mayFail(answer: Answer, answered: readonly Trial[], asking: Asking): Trial {
+    const { question, source, server, asks } = asking;
+    const text = `${asks}: ${withoutHead(answer)}`;
+    const decidedBy = this.#withTelling(answer.decidedBy, source, server);
+    const help = answer.help ?? this.#runsNone(answer);
+    const shown = { ...answer, text, told: asks, decidedBy };
+    const lost = trialOf(question, help === undefined ? shown : { ...shown, help });
+    const isOpen = answer.status === "undecided";
+    // Where what was tried works and a limit was reached, the rest may come to anything.
+    const isCut = answer.outcome !== undefined && answer.outcomes?.includes(answer.outcome) === true;
+    if (isOpen && isCut) return { ...lost, endings: [...answered.flatMap(endingsOf), ...endingsOf(lost)] };
+    const silent: Ending = { kind: "silent", shown: lost, ...(isOpen ? { open: lost } : {}) };
+    const maybe = isOpen || answer.isOpenElsewhere === true ? this.#ifAnswered(lost, asking) : [];
+    return { ...lost, endings: [...answered.flatMap(endingsOf), ...maybe, silent] };
+  }
+
+  /** What to do where whoever was asked runs no resolver at all. */
+  #runsNone({ outcome }: Answer): string | undefined {
+    const fate = outcome?.result.fate;
+    if (fate?.end !== "refused" || fate.reason !== "no-listener" || this.resolverOn(fate.at) !== undefined)
+      return undefined;
+    return `name a resolver that works in the place of ${deviceName(fate.at)}, or let ${deviceName(fate.at)} run one`;
+  }
+
+  /** What would come of an answer, where nobody can tell whether there is one. */
+  #ifAnswered(lost: Trial, { question, server, asks, chain }: Asking): readonly Ending[] {
+    const { evaluation } = this.#here.context;
+    // Who it may be led to is read of all translations.
+    evaluation.footprint.reasons = true;
+    const { settled } = this.#here.world;
+    const arrivals = lost.outcome === undefined ? [] : arrivalsIn([lost.outcome]);
+    const led = ledTo(server.address, evaluation.network);
+    const whoever = arrivals.length > 0 ? arrivals : ownersWithin(led, settled);
+    const isBeyond = arrivals.length === 0 && leavesSite(led, settled);
+    const trials = [
+      ...whoever.map((each) => this.#behindAnswer(question, { ...each, asked: server }, chain)),
+      ...(isBeyond ? [this.#beyond(question, server)] : []),
+    ];
+    // Who may have an address of the site that nobody has, nobody can tell.
+    if (trials.length === 0) return endingsOf(lost);
+    const wrap = (trial: Trial): Trial => afterAsking(asks, trial);
+    return opened(wrapped(trials.flatMap(endingsOf), wrap), lost);
   }
 
   /** The same by TCP, told where it fails. */
@@ -261,7 +310,8 @@ export class Resolving {
       { origin: keeper.origin, text: `${deviceOf(keeper.stack)} has the name` },
     ];
     const help = `let whoever forwards there ask ${deviceOf(keeper.stack)}, or know the name itself`;
-    return trialOf(question, { status: "failed", text, told: "", decidedBy, help, isFinal: true });
+    const shown = trialOf(question, { status: "failed", text, told: "", decidedBy, help });
+    return { ...shown, endings: [{ kind: "wrong", shown }] };
   }
 
   #takenToKnow(): readonly string[] {
@@ -341,25 +391,6 @@ export function wholeQuestion(source: Source, family: Family | undefined): Quest
     labels: { from: source.label, to: "its resolvers", service: "udp/53" },
     ...(family === undefined ? {} : { family }),
   };
-}
-
-/** A trial of what is told of it, with nothing that it rests on but what is said. */
-export function trialOf(question: Question, ended: Ended): Trial {
-  return { question, hop: question, picks: [], hops: [], results: [], assumed: [], ...ended };
-}
-
-/** Where nobody answers, it is told why of one and of a second one that is not reached itself, and of the others how many they are. */
-function withOthers(shown: Trial, trials: readonly Trial[]): Trial {
-  const others = trials.filter((trial) => trial !== shown);
-  const second = others.find(({ results }) => results.length === 0);
-  const left = others.length - (second === undefined ? 0 : 1);
-  const rest = left === 0 ? "" : `; ${left} more ${left === 1 ? "fails" : "fail"}, too`;
-  const text = `${shown.text}${second === undefined ? "" : `; ${second.text}`}${rest}`;
-  return { ...shown, text, decidedBy: [...shown.decidedBy, ...(second?.decidedBy ?? [])] };
-}
-
-function joined(first: string, then: string): string {
-  return then === "" ? first : `${first}, ${then}`;
 }
 
 /** One hop as an assertion; the place of whom it is sent to is the line that says so. */

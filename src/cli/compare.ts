@@ -2,6 +2,7 @@
  * `compare SITE BASE [HEAD]`: what a change of a site does to reach. Each side is a revision of git or a folder.
  */
 import { relative, resolve, sep } from "node:path";
+import { tellLookUps } from "../check/index.ts";
 import { compareStates, type State } from "../compare/index.ts";
 import { type Diagnostic, nearestWord } from "../diagnose/index.ts";
 import { pictureOf } from "../draw/index.ts";
@@ -136,7 +137,10 @@ function compareSides(
   if (unknown !== undefined) return unknown;
   try {
     const picture = format.includes("html") ? { picture: pictureOf({ name: head.name, ...now }) } : {};
-    return { ...blank, ...compareStates({ base: old, head: now, sources: shelf.sources, replaced }), ...picture };
+    const found = compareStates({ base: old, head: now, sources: shelf.sources, replaced });
+    // What gets through tells nothing of who answers there, and a resolver that listens no more is missed by everybody.
+    const alongside = [...found.alongside, ...tellLookUps(old.evaluation, now.evaluation)];
+    return { ...blank, ...found, alongside, ...picture };
   } catch (error) {
     if (error instanceof EnginesDisagree) return { ...blank, fault: error.message };
     throw error;

@@ -29,6 +29,7 @@ export function siteFactsOf({ name, site, evaluation, looks, verdicts }: Grounds
     name,
     networks: network.groups.flatMap(({ id, kind }) => (kind === "network" ? [lastName(id)] : [])),
     devices: network.devices.flatMap(({ id, standIn }) => (standIn ? [] : [lastName(id)])),
+    ...(network.services.some(({ kind }) => kind === "resolve") ? { servesNames: true } : {}),
     leases: leaseLinesOf(evaluation),
     ...(site === undefined ? {} : { picture: pictureOf({ name, site, evaluation }) }),
     ...(limit === undefined ? { unseen: unseenIn(network, looks) } : { unseenLimit: limit }),

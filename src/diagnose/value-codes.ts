@@ -6,7 +6,7 @@
 export const VALUE_CODES = {
   "bad-name": {
     explanation:
-      "Names consist of letters, digits, `-`, `_` and `.`; names of ports may also hold `/`. A name never holds `:` or `#`, because `device:port` and `file#assertion` use these to join names. Rename the entry.",
+      "Names consist of letters, digits, `-`, `_` and `.`; names of ports may also hold `/`. A name never holds `:` or `#`, because `device:port` and `file#assertion` use these to join names. Rename the entry. What `looks-up` asks for is a name as well, never an address.",
     example: 'devices:\n  "edge:1": { is: router }',
   },
   "bad-address": {

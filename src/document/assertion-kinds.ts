@@ -33,7 +33,7 @@ const KINDS = {
   },
   resolves: {
     explanation:
-      "Names are resolved: of the resolvers that a source was told, by its lease, by advertisements or in the plan, one answers on `udp/53`, and it reaches one of those whom it forwards to, down to the internet or, with `looks-up`, to whoever has that name. Each exchange is followed as that of `connects` is. Whoever is asked in vain while another one answers is told under what the verdict rests on, and so is where `tcp/53` fails.",
+      "Names are resolved: of the resolvers that a source was told, by its lease, by advertisements or in the plan, one answers on `udp/53`, and it reaches one of those whom it forwards to, down to the internet or, with `looks-up`, to whoever has that name. Each exchange is followed as that of `connects` is. No look-up is bound to an address or a leg: whoever is named by one asks as that device, from whichever of its addresses. The first one that answers is believed. Whoever is asked in vain while another one answers is told under what the verdict rests on, and so is where `tcp/53` fails.",
     example: "- { name: visitors look names up, from: visitors, expect: resolves }",
   },
   policy: {

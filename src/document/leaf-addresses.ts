@@ -17,7 +17,7 @@ import {
 } from "../address/index.ts";
 import type { AddressSource } from "./intent-device.ts";
 import type { HardwareChoice } from "./intent-switching.ts";
-import { unknownWord } from "./leaf-words.ts";
+import { parseTitle, unknownWord } from "./leaf-words.ts";
 import { shorten } from "./node.ts";
 import { isProblem, type JsonSchema, leaf, type Problem, type Shape } from "./shape.ts";
 import type { AddressOrName, AddressRange, Located, NameReference, Target } from "./values.ts";
@@ -193,6 +193,21 @@ export const target: Shape<Located<Target>> = leaf<Target>({
     { word: "internet", says: "whatever leaves by an upstream port" },
     { word: "internet/public", says: "the same without the special-purpose addresses of RFC 6890" },
   ],
+});
+
+/** A name that somebody asks a resolver for: whatever is no address. That its last part is no number is said by RFC 3696 section 2, from memory. */
+export const lookedUpName: Shape<Located<string>> = leaf<string>({
+  says: "a name such as `archive.station.example`",
+  parse(text) {
+    if (!text.includes(":") && !/^[\d./-]+$/.test(text)) return parseTitle(text);
+    const message = `\`${shorten(text)}\` is an address, not a name to be looked up`;
+    return {
+      refuse: "bad-name",
+      message,
+      help: "write the name; whether an address answers is asked by `to` with `expect: connects`",
+    };
+  },
+  schema: { type: "string", minLength: 1 },
 });
 
 /** Reads one address or the name of its owner. */

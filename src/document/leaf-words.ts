@@ -75,10 +75,15 @@ export const freeText: Shape<Located<string>> = leaf<string>({
   schema: { type: ["string", "number", "boolean"] },
 });
 
+/** Reads any text on one line. */
+export function parseTitle(text: string): string | Problem {
+  return /[\r\n]|^\s*$/.test(text) ? { refuse: "bad-name", message: "a name is one line of text" } : text;
+}
+
 /** The name of a rule or an assertion: any text on one line. */
 export const title: Shape<Located<string>> = leaf<string>({
   says: "a name, which may hold spaces",
-  parse: (text) => (/[\r\n]|^\s*$/.test(text) ? { refuse: "bad-name", message: "a name is one line of text" } : text),
+  parse: parseTitle,
   schema: { type: ["string", "number", "boolean"], minLength: 1 },
 });
 

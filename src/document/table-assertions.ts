@@ -18,6 +18,7 @@ import type { Findings } from "./findings.ts";
 import {
   addressOrName,
   addressRange,
+  lookedUpName,
   parseAddressOrName,
   parseAddressRange,
   reference,
@@ -168,7 +169,7 @@ const written: Shape<Written> = record<Written>({
       }),
       { says: "What must come of it.", default: "needed with `from`", example: "blocked" },
     ),
-    looksUp: optional("looks-up", title, {
+    looksUp: optional("looks-up", lookedUpName, {
       says: "The name that is asked for; only with `expect: resolves`. One of `names` or `records` is answered by a resolver that has it.",
       default: "any name of the internet",
       example: "archive.station.example",

@@ -81,7 +81,7 @@ const settingRows: Omit<Rows<WrittenOut>, "span" | "port" | "tag" | "network" | 
     },
   ),
   resolvers: optional("resolvers", addressesOrNone("a list of addresses or names, or `none`", "it asks no resolver"), {
-    says: "The resolvers it asks.",
+    says: "The resolvers it asks, in their order. A name means the IPv4 address of that leg, then the IPv6 address that is written for it or that its host number gives, where it has both.",
     default: "from the lease or the advertisement, else `none`",
     example: "[edge/crew]",
   }),

@@ -84,7 +84,7 @@ export const resolver: Shape<Resolver> = record<Resolver>({
       example: "[crew, visitors]",
     }),
     forward: optional("forward", addressList, {
-      says: "The resolvers it asks for what it does not know.",
+      says: "The resolvers it asks for what it does not know, in their order. A name means both versions of IP, as for `resolvers` of an interface.",
       default: "none",
       example: "[198.51.100.53]",
     }),

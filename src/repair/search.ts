@@ -11,6 +11,7 @@ import { forwardLadders } from "./forwards.ts";
 import type { Ground } from "./ground.ts";
 import type { Plan } from "./plan.ts";
 import { relayLadders } from "./relays.ts";
+import { serviceLadders } from "./services.ts";
 import { settingLadders } from "./settings.ts";
 import { stopLadders } from "./stop.ts";
 import { tagLadders } from "./tags.ts";
@@ -160,6 +161,7 @@ function laddersOn(ground: Ground): readonly Ladder[] {
     ...tagLadders(ground),
     ...wayLadders(ground),
     ...relayLadders(ground),
+    ...serviceLadders(ground),
     ...settingLadders(ground),
   ];
 }

@@ -203,7 +203,7 @@ const packet = z.looseObject({
 });
 
 const repair = z.looseObject({
-  kind: z.enum(["tag", "rule", "order", "route", "relay", "leg"]),
+  kind: z.enum(["tag", "rule", "order", "route", "relay", "leg", "service"]),
   text: z.string(),
   at: z.looseObject(place),
   changes: z.array(z.looseObject({ line: whole, before: z.array(z.string()), after: z.array(z.string()) })),
@@ -238,7 +238,7 @@ const result = z.looseObject({
         to: z.string(),
         service: z.string(),
         family: z.exactOptional(z.enum(["ipv4", "ipv6"])),
-        expect: z.enum(["connects", "arrives", "blocked", "only", "unjudged"]),
+        expect: z.enum(["connects", "arrives", "blocked", "only", "resolves", "unjudged"]),
         status,
         text: z.exactOptional(z.string()),
       }),

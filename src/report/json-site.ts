@@ -32,7 +32,7 @@ export type JsonLease = Omit<LeaseLine, "origin" | "missing"> & {
 
 /** The facts as plain data with places worked out; a picture is no data. */
 export function siteAsJson(
-  { leases, unseen, picture: _, ...facts }: SiteFacts,
+  { leases, unseen, picture: _, servesNames: _names, ...facts }: SiteFacts,
   sources: readonly SourceFile[],
 ): JsonSite {
   return {

@@ -13,6 +13,8 @@ export type SiteFacts = {
   readonly networks: readonly string[];
   /** Its devices by name, likewise. */
   readonly devices: readonly string[];
+  /** One of its devices resolves names. Default: none does. */
+  readonly servesNames?: true;
   /** What waiting interfaces are given, in document order. */
   readonly leases: readonly LeaseLine[];
   /** How it is drawn; absent: no report asks for it. */

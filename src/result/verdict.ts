@@ -89,9 +89,9 @@ export type Cell = {
   readonly family?: "ipv4" | "ipv6";
   /**
    * What was demanded: that it works (`connects`), that it gets there (`arrives`), that nothing does (`blocked`), that it works
-   * and nothing else gets there (`only`), or nothing (`unjudged`).
+   * and nothing else gets there (`only`), that names are resolved (`resolves`: `to` is `names`, `service` the name), or nothing (`unjudged`).
    */
-  readonly expect: "connects" | "arrives" | "blocked" | "only" | "unjudged";
+  readonly expect: "connects" | "arrives" | "blocked" | "only" | "resolves" | "unjudged";
   /** How it ended; `skipped`: nobody asked. */
   readonly status: Status;
   /** Of a policy: why it does not hold. */

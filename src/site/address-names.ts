@@ -1,7 +1,7 @@
 /**
  * Addresses written by the name of who owns them: `edge/crew`, or a device with one interface that fits.
  */
-import { type Address, type Family, keyAddress } from "../address/index.ts";
+import { type Address, type Family, isLinkLocal, keyAddress } from "../address/index.ts";
 import type { AddressesOrNone, AddressOrName, Located, NameReference } from "../document/index.ts";
 import { lacksDelegated } from "./addresses.ts";
 import { addressesOf, type Directory, type Leg, legKey } from "./directory.ts";
@@ -47,6 +47,29 @@ export function resolveAddresses(
     value: items.flatMap((item) => resolveAddress(item, family, lookup) ?? []),
     origin: writtenAt(written.span),
   };
+}
+
+/** The same of those who are asked for something over either version of IP: a name means an address of each that it has, IPv4 first. */
+export function resolveServers(
+  written: Located<AddressesOrNone> | undefined,
+  lookup: Lookup,
+): Setting<readonly Setting<Address>[]> | undefined {
+  if (written === undefined) return undefined;
+  const items = written.value.by === "none" ? [] : written.value.items;
+  return { value: items.flatMap((item) => serversAt(item, lookup)), origin: writtenAt(written.span) };
+}
+
+/** What one item of such a list means. */
+export function serversAt(written: Located<AddressOrName>, lookup: Lookup): readonly Setting<Address>[] {
+  const first = resolveAddress(written, undefined, lookup);
+  if (first === undefined || written.value.by !== "name") return first === undefined ? [] : [first];
+  const legs = legsNamed({ value: written.value, span: written.span }, lookup) ?? [];
+  // A link-local address is of use on its own link alone, and of what is advertised nobody knows yet whether it is.
+  const stated = legs.flatMap((leg) => leg.interface.addresses);
+  const six = stated.find(({ family, value }) => family === 6 && !isLinkLocal({ family, value }));
+  return six === undefined || first.value.family === 6
+    ? [first]
+    : [first, { value: { family: 6, value: six.value }, origin: first.origin }];
 }
 
 function addressOfName(

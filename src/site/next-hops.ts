@@ -5,7 +5,7 @@
 import { type Address, formatAddress, isLinkLocal, type Prefix, prefixContains, prefixOf } from "../address/index.ts";
 import type { Span } from "../diagnose/index.ts";
 import type { Located, RouteEntry } from "../document/index.ts";
-import { type Lookup, resolveAddress, resolveAddresses } from "./address-names.ts";
+import { type Lookup, resolveAddress, resolveAddresses, resolveServers } from "./address-names.ts";
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
 import type { Directory, Leg } from "./directory.ts";
@@ -22,7 +22,7 @@ function everywhere(family: 4 | 6): Prefix {
 /** Written gateways and resolvers of an interface. */
 export function resolveLearned(leg: Leg, lookup: Lookup): Pick<SiteInterface, "gateways" | "resolvers"> {
   const gateways = resolveAddresses(leg.interface.entry?.gateway, undefined, lookup);
-  const resolvers = resolveAddresses(leg.interface.entry?.resolvers, undefined, lookup);
+  const resolvers = resolveServers(leg.interface.entry?.resolvers, lookup);
   return { ...(gateways === undefined ? {} : { gateways }), ...(resolvers === undefined ? {} : { resolvers }) };
 }
 

@@ -4,7 +4,7 @@
  */
 import { type Address, formatPrefix, isMulticast, type Prefix, prefixOf } from "../address/index.ts";
 import type { Advertise, List, Located, NameRecord, Rescue } from "../document/index.ts";
-import { type Lookup, resolveAddress, resolveAddresses } from "./address-names.ts";
+import { type Lookup, resolveAddress, resolveAddresses, serversAt } from "./address-names.ts";
 import { prefixesOf } from "./addresses.ts";
 import type { Configured } from "./configured.ts";
 import { type Delegations, lackOfDelegation } from "./delegations.ts";
@@ -141,7 +141,7 @@ export function resolveResolver(device: Configured, lookup: Lookup): SiteResolve
   return {
     origin: writtenAt(span),
     listen: listenOf(listen, { value: undefined, span }, device, lookup),
-    forward: (forward?.value ?? []).flatMap((address) => resolveAddress(address, undefined, lookup) ?? []),
+    forward: (forward?.value ?? []).flatMap((address) => serversAt(address, lookup)),
     records: (records?.value ?? []).flatMap((record) => recordsOf(record, lookup)),
   };
 }

@@ -20,6 +20,8 @@ type Mill = {
   readonly shelf?: string;
   /** Rules of the gate's `to` list. */
   readonly to?: string;
+  /** Rules of the gate's `through` list before the others, each with a comma behind it. */
+  readonly through?: string;
   /** Source translations of the gate. */
   readonly hide?: string;
   /** Further keys of the gate's interface on the floor. */
@@ -53,6 +55,7 @@ function mill(changes: Mill = {}): TestSite {
     divert = "",
     floor = "",
     port = "",
+    through = "",
   } = changes;
   const { to = `${ANSWERS}, ${LEASES}, ${NAMES}`, saw = "lease", also = "" } = changes;
   const { hide = "{ name: hide, family: ipv4, out: wan, to: external-address }" } = changes;
@@ -76,7 +79,7 @@ devices:
       floor: { network: floor, host: 1${floor} }
       room: { network: room, host: 1 }
     dhcp: { floor: { hosts: 100-110, resolvers: ${told} } }
-${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, { name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
+${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, ${through}{ name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
     translate: { source: [${hide}]${divert} }
   saw: { legs: { nic: ${saw} }${also} }
   shelf:
@@ -146,6 +149,13 @@ describe("whoever is asked answers, and so do those behind", () => {
     expect(only(site, "from: floor, expect: resolves").headline).toBe(
       "names are resolved for all 2: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
     );
+    // An address says who asks, as a leg does: asked from the floor's the answer would not pass the strict reverse path.
+    expect(only(site, "from: 10.66.10.9, expect: resolves").headline).toBe(
+      "names are resolved: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
+    );
+    expect(only(site, "from: [saw, 10.66.10.9, 10.66.30.0/28], expect: resolves").headline).toBe(
+      "names are resolved for all 2: saw asks 10.66.30.1 (gate), gate asks 198.51.100.53",
+    );
     expect(only(site, "from: [saw, saw/b, saw/nic], expect: resolves").headline).toMatch(/^names are resolved: saw/);
   });
 
@@ -206,15 +216,18 @@ describe("the failure that is told", () => {
   });
 
   it("is that nothing listens at the one that was told", () => {
-    const { status, headline, decided } = only(mill({ told: "[shelf]" }));
+    const { status, headline, decided, verdict } = only(mill({ told: "[shelf]" }));
+    expect(verdict.help).toBe("name a resolver that works in the place of shelf, or let shelf run one");
     expect([status, headline]).toEqual([
       "failed",
       "saw asks 10.66.30.53 (shelf): nothing on shelf listens for it (icmp/port-unreachable from shelf)",
     ]);
     expect(decided).toContain("shelf");
-    expect(only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" })).headline).toBe(
+    const elsewhere = only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" }));
+    expect([elsewhere.headline, elsewhere.verdict.help]).toEqual([
       "saw asks 10.66.10.1 (gate): nothing on gate listens for it (icmp/port-unreachable from gate)",
-    );
+      "add the leg to `listen` of the resolver of gate, or let another one be asked",
+    ]);
   });
 
   it("is that nobody has the address that was told, at the line that tells it", () => {
@@ -320,6 +333,130 @@ describe("what nobody can tell", () => {
     expect(statuses(mill({ to: unknown("service: udp/53"), told: "[198.51.100.9, gate/floor]" }), name)).toEqual([
       "failed",
     ]);
+  });
+});
+
+describe("two who are asked in turn, of whom the first that answers is believed", () => {
+  const maybe = (name: string, dest: string): string =>
+    `{ name: ${name}, dest: ${dest}, service: udp/53, action: unknown, note: "set by the app" }`;
+  /** What becomes of asking each, by its address. */
+  const KINDS = {
+    right: "10.66.10.1", // the gate, which has the name
+    wrong: "198.51.100.9", // the internet, which says that nobody has it
+    silent: "10.66.10.9", // nobody
+    "right if at all": "10.66.30.1", // the gate, behind a rule of which nobody knows what it does
+    "wrong if at all": "198.51.100.10", // the internet behind such a rule
+    "silent anyway": "10.66.30.53", // the shelf behind such a rule, which has not got the name and asks nobody
+  } as const;
+  type Kind = keyof typeof KINDS;
+  const asking = (...kinds: readonly Kind[]): TestSite =>
+    mill({
+      told: `[${kinds.map((kind) => KINDS[kind]).join(", ")}]`,
+      gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+      shelf: "{}",
+      to: `${ANSWERS}, ${LEASES}, ${maybe("own", KINDS["right if at all"])}, ${NAMES}`,
+      through: `${maybe("far", KINDS["wrong if at all"])}, ${maybe("near", KINDS["silent anyway"])}, `,
+    });
+  const name = "from: saw, looks-up: press.mill.example, expect: resolves";
+
+  // Worked out by hand: all that the first may say, and where it may say nothing all that the second may.
+  it.each<readonly [first: Kind, second: Kind, status: Told["status"]]>([
+    ["right", "right", "passed"],
+    ["right", "wrong", "passed"],
+    ["right", "silent", "passed"],
+    ["right", "right if at all", "passed"],
+    ["right", "wrong if at all", "passed"],
+    ["right", "silent anyway", "passed"],
+    ["wrong", "right", "failed"],
+    ["wrong", "wrong", "failed"],
+    ["wrong", "silent", "failed"],
+    ["wrong", "right if at all", "failed"],
+    ["wrong", "wrong if at all", "failed"],
+    ["wrong", "silent anyway", "failed"],
+    ["silent", "right", "passed"],
+    ["silent", "wrong", "failed"],
+    ["silent", "silent", "failed"],
+    ["silent", "right if at all", "undecided"],
+    ["silent", "wrong if at all", "failed"],
+    ["silent", "silent anyway", "failed"],
+    ["right if at all", "right", "passed"],
+    ["right if at all", "wrong", "undecided"],
+    ["right if at all", "silent", "undecided"],
+    ["right if at all", "right if at all", "undecided"],
+    ["right if at all", "wrong if at all", "undecided"],
+    ["right if at all", "silent anyway", "undecided"],
+    ["wrong if at all", "right", "undecided"],
+    ["wrong if at all", "wrong", "failed"],
+    ["wrong if at all", "silent", "failed"],
+    ["wrong if at all", "right if at all", "undecided"],
+    ["wrong if at all", "wrong if at all", "failed"],
+    ["wrong if at all", "silent anyway", "failed"],
+    ["silent anyway", "right", "passed"],
+    ["silent anyway", "wrong", "failed"],
+    ["silent anyway", "silent", "failed"],
+    ["silent anyway", "right if at all", "undecided"],
+    ["silent anyway", "wrong if at all", "failed"],
+    ["silent anyway", "silent anyway", "failed"],
+  ])("%s, then %s: %s", (first, second, status) => {
+    const told = only(asking(first, second), name);
+    expect(told.status).toBe(status);
+    expect(told.limit === undefined, told.limit).toBe(status !== "undecided");
+  });
+
+  it("says of which one nobody can tell whether it answers", () => {
+    const { headline, limit } = only(asking("wrong if at all", "right"), name);
+    expect([headline, limit]).toEqual([
+      "saw asks 198.51.100.10: nobody knows what becomes of it at gate: set by the app",
+      "set by the app",
+    ]);
+    expect(only(asking("wrong if at all", "silent"), name).headline).toBe(
+      "saw asks 198.51.100.10, beyond the site nobody has `press.mill.example`, which gate knows, if anybody answers there at all",
+    );
+  });
+
+  it("holds of whom a resolver asks, too", () => {
+    const behind = (forward: string): TestSite =>
+      mill({
+        told: "[shelf]",
+        gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+        shelf: `{ forward: ${forward} }`,
+        through: `${maybe("far", KINDS["wrong if at all"])}, `,
+      });
+    const asked = (...kinds: readonly Kind[]): string => `[${kinds.map((kind) => KINDS[kind]).join(", ")}]`;
+    expect(statuses(behind(asked("silent", "right if at all")), name)).toEqual(["passed"]);
+    expect(only(behind(asked("wrong if at all", "right if at all")), name)).toMatchObject({
+      status: "undecided",
+      headline:
+        "saw asks 10.66.30.53 (shelf), shelf asks 198.51.100.10: nobody knows what becomes of it at gate: set by the app",
+    });
+    expect(statuses(behind(asked("right if at all", "wrong if at all")), name)).toEqual(["passed"]);
+  });
+
+  it("counts whoever a question may be diverted to, where nobody knows whether it gets there", () => {
+    const site = (divert: string): TestSite =>
+      mill({
+        told: "[shelf, gate/floor]",
+        gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+        shelf: "{ records: { press.mill.example: 10.66.10.9 } }",
+        divert,
+        through: `{ name: far, out: [wan, room], service: udp/53, action: unknown, note: "set by the app" }, `,
+      });
+    expect(statuses(site(""), name)).toEqual(["passed"]);
+    const rule = "{ name: names, in: floor, dest: shelf, service: udp/53, to: 198.51.100.9 }";
+    expect(statuses(site(`, dest: [${rule}]`), name)).toEqual(["undecided"]);
+  });
+
+  it("fails where the first one answers wrongly in some outcome and is silent in another", () => {
+    const site = mill({
+      told: "[198.51.100.9, gate/floor]",
+      gate: "{ records: { press.mill.example: 10.66.10.9 } }",
+      router: "    routes: [{ to: 198.51.100.9/32, via: [203.0.113.1, 10.66.30.250] }]\n",
+    });
+    const { status, headline } = only(site, name);
+    expect(status).toBe("failed");
+    expect(headline).toMatch(
+      /^saw asks 198\.51\.100\.9, beyond the site nobody has `press\.mill\.example`, which gate knows when gate takes the way/,
+    );
   });
 });
 
@@ -438,6 +575,34 @@ describe("both versions of IP", () => {
     expect(statuses(site, over("each"))).toEqual(["passed"]);
   });
 
+  it("asks whoever is named over either version that its leg has, in the order written, IPv4 first", () => {
+    const station = (resolvers: string): string =>
+      `{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [${resolvers}] }`;
+    const site = mill({ six, saw: station("gate/floor"), to });
+    expect(statuses(site, over("each"))).toEqual(["passed"]);
+    expect(only(site, over("ipv6")).headline).toMatch(/^names are resolved: saw asks fd66:0:0:10::1 \(gate\)/);
+    const asked = only(mill({ six, saw: station("shelf, 10.66.10.7, gate/floor"), to: `${LEASES}, ${discovery}` }));
+    expect(asked.headline).toMatch(
+      /^saw asks 10\.66\.30\.53 \(shelf\): .*; saw asks 10\.66\.10\.7: .*; 2 more fail, too$/,
+    );
+  });
+
+  it("asks over IPv4 alone where a station is to have nothing else, and does not tell of the other", () => {
+    const gate = ', ipv6: "fd66::1/64"';
+    const site = mill({
+      floor: gate,
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [gate/floor] }",
+    });
+    expect(only(site)).toMatchObject({
+      status: "passed",
+      assumptions: ["addresses of the internet answer every service"],
+    });
+    const both = '{ network: floor, host: 9, gateway: 10.66.10.1, ipv6: "fd67::9/64", resolvers: [gate/floor] }';
+    expect(only(mill({ floor: gate, saw: both })).assumptions).toContainEqual(
+      expect.stringMatching(/^saw asks fd66::1 \(gate\) in vain: saw knows no way to this address/),
+    );
+  });
+
   it("asks a link-local address on the link that it was advertised on", () => {
     const router = advertise.replace("[gate/floor]", '["fe80::1"]');
     const site = mill({ six, saw, router, to, floor: ', ipv6: "fe80::1"' });
@@ -484,6 +649,34 @@ describe("both versions of IP", () => {
       status: "vacuous",
       headline: "nobody there is meant to have an IPv6 address",
     });
+  });
+});
+
+describe("the cells of a table", () => {
+  const cells = (site: TestSite, assertion: string): readonly string[] =>
+    only(site, assertion).cells.map((cell) =>
+      [cell.from, cell.to, cell.service, cell.expect, cell.family, cell.status].filter(Boolean).join(" "),
+    );
+
+  it("are one for each end that asks, of the worst who stands in it", () => {
+    expect(cells(mill(), "from: [floor, room], expect: resolves")).toEqual([
+      "floor names any name resolves passed",
+      "room names any name resolves failed",
+    ]);
+    expect(cells(mill(), "from: saw, looks-up: shelf.mill.example, expect: resolves")).toEqual([
+      "saw names shelf.mill.example resolves passed",
+    ]);
+  });
+
+  it("are one for each version of IP that is asked", () => {
+    const site = mill({
+      six: ', ipv6: "fd66:0:0:10::/64"',
+      saw: "{ network: floor, host: 9, gateway: 10.66.10.1, resolvers: [10.66.10.1] }",
+    });
+    expect(cells(site, "from: saw, family: each, expect: resolves")).toEqual([
+      "saw names any name resolves ipv4 passed",
+      "saw names any name resolves ipv6 failed",
+    ]);
   });
 });
 
@@ -557,6 +750,10 @@ describe("what is wrong with the words", () => {
       "from: saw, to: gate, looks-up: a.example, expect: connects",
       ["keys-conflict: `looks-up` has a meaning with `expect: resolves` alone"],
     ],
+    ...["10.66.10.9", "fd66::9", "10.66.10.0/24", "10.66.10.300", "10.66.10.9."].map((text): [string, string[]] => [
+      `from: saw, looks-up: "${text}", expect: resolves`,
+      [`bad-name: \`${text}\` is an address, not a name to be looked up`],
+    ]),
     ["looks-up: a.example, lease: { client: saw }", ["keys-conflict: `looks-up` has no meaning beside `lease`"]],
     [
       "from: 10.66.10.100, family: ipv6, expect: resolves",
@@ -564,6 +761,18 @@ describe("what is wrong with the words", () => {
     ],
   ])("%s", (assertion, diagnostics) => {
     expect(wrong(assertion)).toEqual(diagnostics);
+  });
+
+  it("is told at the address that was written for a name, with what asks for it", () => {
+    const text =
+      "dryrack: assertions/1\nassertions: [{ name: a, from: saw, looks-up: 10.66.10.9, expect: resolves }]\n";
+    const { diagnostics } = loadDocument({ path: "a.yaml", text }, 0);
+    const spans = diagnostics.flatMap(({ labels, help }) =>
+      labels.map(({ span }) => [text.slice(span.start, span.end), help]),
+    );
+    expect(spans).toEqual([
+      ["10.66.10.9", "write the name; whether an address answers is asked by `to` with `expect: connects`"],
+    ]);
   });
 
   it("is vacuous from the internet, of whom no plan says whom it asks", () => {

@@ -83,6 +83,29 @@ describe("compare", () => {
     expect(warned("HEAD")).toEqual([expect.stringMatching(/^HEAD:topologies\/ferry\/intent.yaml, line/)]);
   });
 
+  it("tells beside reach for whom names are resolved no more where a resolver is withdrawn", () => {
+    const asking: Edit = [
+      INTENT,
+      "          - { name: first leases",
+      "          - { name: names, in: [crew, passengers], service: [udp/53, tcp/53], action: accept }\n          - { name: first leases",
+    ];
+    const folder = committed(asking);
+    git(folder, "commit", "--quiet", "--all", "--message", "second");
+    const intent = join(folder, INTENT);
+    const resolver = "    resolver: { listen: [crew, passengers], forward: [198.51.100.53] }\n    dhcp:\n";
+    writeFileSync(intent, readFileSync(intent, "utf8").replace("    dhcp:\n", resolver));
+    const said = (...sides: readonly string[]): string =>
+      dryrack(folder, ["compare", "ferry", ...sides]).output.replace(/\s+/g, " ");
+    // Packets get to whoever listens as they got to where nobody did.
+    expect(said("HEAD")).toContain(
+      "beside that names are resolved now for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge), bridge asks 198.51.100.53 ferry: 0 newly allowed, 0 newly forbidden",
+    );
+    git(folder, "commit", "--quiet", "--all", "--message", "third");
+    expect(said("HEAD", "HEAD~1")).toContain(
+      "beside that names are resolved no more for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge): nothing on bridge listens for it (icmp/port-unreachable from bridge) ferry: 0 newly allowed, 0 newly forbidden",
+    );
+  });
+
   it("finds nothing where nothing changed", () => {
     const { status, output } = dryrack(committed(), ["compare", "ferry", "HEAD", "--fail-on", "newly-allowed"]);
     expect(output).toMatch(/\nferry: 0 newly allowed, 0 newly forbidden \(\d+ pairs of ends\)\n$/);

@@ -38,9 +38,12 @@ const NAMES = "          - { name: names, in: pier, service: [udp/53, tcp/53], a
 const ANSWERS = "          - { name: answers, state: [established, related], action: accept }\n";
 
 async function repaired(find: string, by: string): Promise<readonly string[]> {
-  const intent = INTENT.replace(find, by);
+  return repairedIn([TOPOLOGY, INTENT.replace(find, by)]);
+}
+
+async function repairedIn(texts: readonly string[]): Promise<readonly string[]> {
   const plan: Plan = planIn(
-    [TOPOLOGY, intent],
+    texts,
     "dryrack: assertions/1\nassertions:\n  - { name: names work, from: crane, expect: resolves }\n",
   );
   const [mending] = await mendingsOf(plan);
@@ -62,8 +65,58 @@ describe("names that do not work are mended", () => {
     ]);
   });
 
+  it("by a leg more at which the resolver listens", async () => {
+    const [first] = await repaired("resolver: { forward", "resolver: { listen: [wan], forward");
+    expect(first).toBe(
+      "service\n- resolver: { listen: [wan], forward: [198.51.100.53] }\n+ resolver: { listen: [wan, pier], forward: [198.51.100.53] }",
+    );
+  });
+
+  it("by the resolver of the site in the place of one that nobody is", async () => {
+    const all = await repaired("pier: { hosts: 100-110 }", "pier: { hosts: 100-110, resolvers: [10.64.1.77] }");
+    expect(all).toContain(
+      "service\n- pier: { hosts: 100-110, resolvers: [10.64.1.77] }\n+ pier: { hosts: 100-110, resolvers: [mole/pier] }",
+    );
+  });
+
+  it("by the resolver of the site for a leg that was told nobody", async () => {
+    const all = await repaired("nic: lease", "nic: { network: pier, host: 9, gateway: mole/pier }");
+    expect(all).toEqual([
+      "service\n- crane: { legs: { nic: { network: pier, host: 9, gateway: mole/pier } } }\n+ crane: { legs: { nic: { network: pier, host: 9, gateway: mole/pier, resolvers: [mole/pier] } } }",
+    ]);
+  });
+
+  it("by telling clients of another one where the router, which they were to ask without a word of it, runs none", async () => {
+    const elsewhere = INTENT.replace("    resolver: { forward: [198.51.100.53] }\n", "").replace(
+      "through: { otherwise: drop }",
+      "through: { otherwise: accept }",
+    );
+    const winch =
+      "  winch: { legs: { nic: { network: pier, host: 53, gateway: mole/pier } }, serves: {}, resolver: { forward: [198.51.100.53] } }\n";
+    const rack = TOPOLOGY.replace("a: 1G", "a: 1G, b: 1G")
+      .replace("cables:", "  winch: { is: host, ports: { nic: 1G } }\ncables:")
+      .concat("  - [mole:b, winch:nic]\n");
+    const bridged = elsewhere
+      .replace("pier: { network: pier, port: a, host: 1 }", "pier: { network: pier, host: 1 }")
+      .replace(
+        "    interfaces:\n",
+        "    switching: { ports: { a: { untagged: pier }, b: { untagged: pier } }, own: { tagged: [pier] } }\n    interfaces:\n",
+      )
+      .replace("pier: { ipv4", "pier: { vlan: 5, ipv4")
+      .concat("")
+      .replace(
+        "    filter:\n",
+        "    translate: { source: [{ name: hide, family: ipv4, out: wan, to: external-address }] }\n    filter:\n",
+      );
+    expect(await repairedIn([rack, bridged + winch])).toContain(
+      "service\n- pier: { hosts: 100-110 }\n+ pier: { hosts: 100-110, resolvers: [winch/nic] }",
+    );
+  });
+
   it("by the resolver that a lease names where nobody says otherwise", async () => {
-    const [first] = await repaired("pier: { hosts: 100-110 }", "pier: { hosts: 100-110, resolvers: none }");
-    expect(first).toContain("- pier: { hosts: 100-110, resolvers: none }\n+ pier: { hosts: 100-110 }");
+    const all = await repaired("pier: { hosts: 100-110 }", "pier: { hosts: 100-110, resolvers: none }");
+    expect(all).toContainEqual(
+      expect.stringContaining("- pier: { hosts: 100-110, resolvers: none }\n+ pier: { hosts: 100-110 }"),
+    );
   });
 });

@@ -129,6 +129,33 @@ describe("a page", () => {
   });
 });
 
+describe("the column of names", () => {
+  const head = (page: string): readonly string[] =>
+    [...(/<thead.*?<\/thead>/s.exec(page)?.[0] ?? "").matchAll(/<th.*?<\/th>/gs)].map(([each]) => textOf(each));
+  const shut = verdict("a", "passed", { cells: [cell("crew", "guests"), cell("guests", "crew")] });
+  const looked = verdict("b", "passed", {
+    kind: "resolves",
+    cells: [cell("crew", "names", { expect: "resolves", service: "any name" })],
+  });
+
+  it("stands last where a site resolves names, with what nobody asked about", async () => {
+    const page = await renderRunPage(run([shut, looked], { sites: [facts({ servesNames: true })] }));
+    expect(head(page).at(-1)).toContain("names looked up");
+    expect(rowsOf(page).map((row) => row.split(" | ").at(-1))).toEqual([
+      expect.stringContaining("any name"),
+      expect.stringContaining("not asked"),
+    ]);
+    expect(head(await renderRunPage(run([shut], { sites: [facts({ servesNames: true })] }))).at(-1)).toContain(
+      "names looked up",
+    );
+  });
+
+  it("is not there where nobody resolves any and nobody asked", async () => {
+    expect(head(await renderRunPage(run([shut], { sites: [facts()] }))).join()).not.toContain("names");
+    expect(head(await renderRunPage(run([shut, looked], { sites: [facts()] }))).at(-1)).toContain("names looked up");
+  });
+});
+
 describe("the table of who reaches whom", () => {
   const tableOf = async (cells: readonly Cell[]): Promise<readonly string[]> =>
     rowsOf(await renderRunPage(run([verdict("a", "passed", { cells })], { sites: [facts()] })));

@@ -232,6 +232,47 @@ describe("routes", () => {
   });
 });
 
+describe("resolvers that are named", () => {
+  const asked = (resolvers: string, plan = PLAN): readonly string[] => {
+    const laptop = "laptop: { legs: { nic: { network: crew, host: 9, resolvers: RESOLVERS } } }";
+    const written = plan.replace("laptop: { legs: { nic: lease } }", laptop.replace("RESOLVERS", resolvers));
+    const site = siteOf(TOPOLOGY, written.replace("  edge:\n", `  edge:\n    resolver: { forward: ${resolvers} }\n`));
+    const forward = site.devices.find(({ name }) => name === "edge")?.resolver?.forward ?? [];
+    const own = (interfaceOf(site, "laptop", "nic").resolvers?.value ?? []).map(({ value }) => formatAddress(value));
+    expect(forward.map(({ value }) => formatAddress(value))).toEqual(own);
+    return own;
+  };
+
+  it("are asked over both versions of IP that the leg has, IPv4 first, in the order written", () => {
+    expect(asked("[198.51.100.1, edge/crew, edge/guests]")).toEqual([
+      ...["198.51.100.1", "10.71.30.1", "fd71:2c9e:5a04:30::1", "10.71.40.1"],
+    ]);
+    expect(asked("[edge/guests, fd71::53, edge/crew]")).toEqual([
+      ...["10.71.40.1", "fd71::53", "10.71.30.1", "fd71:2c9e:5a04:30::1"],
+    ]);
+  });
+
+  it("are asked at what is written for the leg, and not at a link-local address where there is another", () => {
+    const written = PLAN.replace(
+      "guests: { network: guests, host: 1 }",
+      'guests: { network: guests, host: 1, ipv6: ["fe80::1", "fd71::7/64"] }',
+    );
+    expect(asked("[edge/guests]", written)).toEqual(["10.71.40.1", "fd71::7"]);
+    const linked = PLAN.replace(
+      "guests: { network: guests, host: 1 }",
+      'guests: { network: guests, host: 1, ipv6: "fe80::1" }',
+    );
+    expect(asked("[edge/guests]", linked)).toEqual(["10.71.40.1"]);
+  });
+
+  it("are asked in a prefix that is delegated", () => {
+    const delegated = PLAN.replace("hosts: 100-110 }", 'hosts: 100-110, ipv6: "2001:db8:1::/64", delegates: 56 }')
+      .replace("{ port: wan, ipv4: lease }", "{ port: wan, ipv4: lease, ipv6: delegated }")
+      .replace('ipv6: "fd71:2c9e:5a04:30::/64"', "ipv6: { delegated: edge/wan, subnet: 3 }");
+    expect(asked("[edge/crew]", delegated)).toEqual(["10.71.30.1", "3fff:1:0:3::1"]);
+  });
+});
+
 describe("leases", () => {
   const dhcp = (text: string) => PLAN.replace("  core:\n", `    dhcp:\n${text}\n  core:\n`);
   const server = (plan: string) => siteOf(TOPOLOGY, plan).devices.find(({ name }) => name === "edge")?.dhcp[0];

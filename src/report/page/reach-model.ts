@@ -37,7 +37,12 @@ export type KnownNames = {
   readonly networks: readonly string[];
   /** Devices: what is asked of one leg of a device is told in the row or column of the device. */
   readonly devices: readonly string[];
+  /** Somebody resolves names there, so they have a column, asked about or not. Default: only where they are asked about. */
+  readonly servesNames?: true;
 };
+
+/** The column of names; no name of a plan holds a space. */
+const NAMES = "names looked up";
 
 type Asked = { readonly from: string; readonly to: string; readonly entry: Entry };
 
@@ -61,10 +66,12 @@ export function reachTable(verdicts: readonly Verdict[], known: KnownNames, numb
     asked.map(({ from }) => from),
     known.networks,
   );
-  const tos = inOrder(
+  const all = inOrder(
     asked.map(({ to }) => to),
     known.networks,
   );
+  const isNamed = known.servesNames === true || all.includes(NAMES);
+  const tos = [...all.filter((to) => to !== NAMES), ...(isNamed ? [NAMES] : [])];
   return merged(froms, tos, (from, to) => book.get(keyOf(from, to)) ?? []);
 }
 
@@ -78,7 +85,7 @@ function inOrder(names: readonly string[], networks: readonly string[]): readonl
 function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): readonly Asked[] {
   if (cell.expect === "unjudged" || cell.status === "skipped") return [];
   const [from, own] = deviceIn(cell.from, devices);
-  const [to, leg] = deviceIn(cell.to, devices);
+  const [to, leg] = cell.expect === "resolves" ? [NAMES, ""] : deviceIn(cell.to, devices);
   const over = cell.family === undefined ? [] : [`over ${cell.family === "ipv4" ? "IPv4" : "IPv6"}`];
   const text = [
     demanded(cell),
@@ -115,6 +122,8 @@ function demanded({ expect, service }: Cell): string {
       return service === "" || service === "every packet" ? "shut" : `shut to ${service}`;
     case "only":
       return service.startsWith("all but ") ? "else shut" : `only ${service}`;
+    case "resolves":
+      return service;
     case "unjudged":
       return "";
   }
