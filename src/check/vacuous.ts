@@ -17,7 +17,7 @@ import {
   type SettledStack,
   type Stack,
 } from "../network/index.ts";
-import { listensOn, type Wanted } from "./assumptions.ts";
+import { listensOn, stoppedFor, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, isInternet } from "./ends.ts";
 import type { Source } from "./exchange.ts";
@@ -27,7 +27,7 @@ import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
 import { askedSources, vouchedFor } from "./vouched.ts";
 
-/** A sentence when a service of the assertion is served by nobody among the targets. */
+/** A sentence when a service of the assertion is served by nobody among the targets; one that was stopped is served by the plan. */
 export function nobodyServes(
   assertion: ReachAssertion,
   to: readonly End[],
@@ -51,7 +51,12 @@ function isBeyond({ group, addresses }: End): boolean {
 
 function servedBy(group: Group, network: Network, service: Wanted): boolean {
   if (group.upstreams.length > 0) return true;
-  return group.parties.some((party) => listensOn(network, party.stack, service) || runsForwards(network, party.stack));
+  return group.parties.some(
+    ({ stack }) =>
+      listensOn(network, stack, service) ||
+      stoppedFor(network, stack, service) !== undefined ||
+      runsForwards(network, stack),
+  );
 }
 
 /** A router that forwards a port answers for a host behind it. */

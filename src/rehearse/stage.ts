@@ -200,7 +200,7 @@ class Director {
         return saved(rig, event.device, site);
       case "server-off":
       case "server-on":
-        return served(rig, event, { site, network: this.#network }, span);
+        return served(rig, event, { site, network: this.#network });
       case "forget":
         return forgot(rig, event.device, { site, network: this.#network });
       case "change":
