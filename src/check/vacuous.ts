@@ -80,20 +80,23 @@ export type CutOff = {
   readonly unknown?: string;
   /** What to do, where that is no matter of mending anything. */
   readonly help?: string;
+  /** Somebody is there, and nobody who might send: `even-if: cut-off` is said of it. Default: there is nobody, and nothing is said. */
+  readonly isCutOff?: true;
 };
 
 /** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to; `only`: the version of IP that is asked alone. */
 export function emptyEnd(from: End, to: End, evaluation: Evaluation, only?: Family): CutOff | undefined {
   const { network } = evaluation;
   const { entrances, vouched } = from.group;
-  if (sendersOf(from.group, network).length === 0 && entrances.length === 0)
-    return vouched.length > 0 ? nobodyLeft(from) : because(from, withoutAnybody(from), lostSsid(from.group, network));
+  const isSilent = sendersOf(from.group, network).length === 0 && entrances.length === 0;
+  if (isSilent && vouched.length === 0) return because(from, withoutAnybody(from), lostSsid(from.group, network));
   const { addresses, interfaces, segments, upstreams } = to.group;
   if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
   const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
   if (isNothing) return because(to, "holds nothing that could be reached");
   const isMute = only !== undefined && !isReachableOver(to.group, only, evaluation);
-  return isMute ? because(to, `holds nothing that IPv${only} could reach`) : undefined;
+  if (isMute) return because(to, `holds nothing that IPv${only} could reach`);
+  return isSilent ? nobodyLeft(from) : undefined;
 }
 
 /** Whoever could send there is trusted not to. */
@@ -104,7 +107,8 @@ function nobodyLeft(from: End): CutOff | undefined {
   const [host] = from.group.vouched;
   return {
     ...because(from, `has nobody left who might send: ${first.text}${others}`, first.origin),
-    help: `name whom you mean: \`from: ${host?.device}\` asks what that host might send`,
+    help: `name whom you mean: \`from: ${host?.device}\` asks what that host might send; where it is meant, say \`even-if: cut-off\``,
+    isCutOff: true,
   };
 }
 
