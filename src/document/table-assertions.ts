@@ -193,15 +193,11 @@ const written: Shape<Written> = record<Written>({
       default: "any rate is enough",
       example: "at least 1G",
     }),
-    evenIf: optional(
-      "even-if",
-      words({ "cut-off": "a source that reaches nothing at all, or where only trusted hosts are, counts as blocked" }),
-      {
-        says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
-        default: "a pass because the source is cut off fails as vacuous",
-        example: "cut-off",
-      },
-    ),
+    evenIf: optional("even-if", words({ "cut-off": "a source that reaches nothing at all counts as blocked" }), {
+      says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
+      default: "a pass because the source is cut off, or nobody but trusted hosts is there, fails as vacuous",
+      example: "cut-off",
+    }),
     family: optional(
       "family",
       words({
