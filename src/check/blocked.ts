@@ -16,11 +16,18 @@ import { type End, type EndPair, isInternet } from "./ends.ts";
 import { cellFamily, onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
+import { helpByStrongHost } from "./strong.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 import { helpAtCable, vouchedFor } from "./vouched.ts";
 
 /** Judges a `blocked` assertion between these ends. */
 export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
+  const finding = blockedBy(assertion, ends, context);
+  const help = helpByStrongHost(finding, context, (other) => blockedBy(assertion, ends, other));
+  return help === undefined ? finding : { ...finding, help };
+}
+
+function blockedBy(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
   const findings = pairsOf(ends).map(([from, to]) => blockedBetween({ assertion, from, to, context }));
   if (findings.length === 0) return vacuousFinding(itself(assertion));
   return {
