@@ -13,6 +13,7 @@ import {
   single,
   unionRanges,
 } from "../address/index.ts";
+import type { Origin } from "../diagnose/index.ts";
 import { directoryOf, type Evaluation } from "../evaluate/index.ts";
 import { type Condition, deviceOf, type Id, type Network, type Service, type Stack } from "../network/index.ts";
 import { tellListening } from "../result/index.ts";
@@ -100,6 +101,11 @@ export function listenersOf(network: Network, stack: Id, wanted: Wanted): readon
       .servicesOf.get(stack)
       ?.filter((service) => takes(service, wanted)) ?? []
   );
+}
+
+/** The line that stopped something on a stack which would take this; undefined: nothing that would was stopped. */
+export function stoppedFor({ stopped = [] }: Network, stack: Id, wanted: Wanted): Origin | undefined {
+  return stopped.find(({ service }) => service.stack === stack && takes(service, wanted))?.by;
 }
 
 const UDP = 17;

@@ -11,6 +11,7 @@ import { deviceOf, type FateClass, type PathStep, type Settled } from "../networ
 import { type Evidence, tellFate } from "../result/index.ts";
 import type { CheckContext } from "./context.ts";
 import { ownersOf } from "./rest.ts";
+import { STRONG } from "./strong.ts";
 
 /** Steps that can be blamed, most telling first. */
 const ORDER: readonly (readonly string[])[] = [
@@ -120,7 +121,7 @@ function otherLeg(
   const leg = stack.interfaces.find(({ id }) => id === owner?.interface);
   if (!isHost || leg === undefined || leg.on === by) return [];
   const text = `${stack.device} answers on each leg for the addresses of all`;
-  return [{ origin: { by: "absent", wanted: "`host-model: strong`", span: stack.origin.span }, text }];
+  return [{ origin: { by: "absent", wanted: STRONG, span: stack.origin.span }, text }];
 }
 
 /** What put both on one segment: a VLAN that changes on the way; else what put a single source there, or the target. */

@@ -16,13 +16,20 @@ import { type End, type EndPair, isInternet } from "./ends.ts";
 import { cellFamily, onlyFamily } from "./families.ts";
 import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-before.ts";
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
+import { helpByStrongHost } from "./strong.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
 import { helpAtCable, vouchedFor } from "./vouched.ts";
 
 /** Judges a `blocked` assertion between these ends. */
 export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
+  const finding = blockedBy(assertion, ends, context);
+  const help = helpByStrongHost(finding, context, (other) => blockedBy(assertion, ends, other));
+  return help === undefined ? finding : { ...finding, help };
+}
+
+function blockedBy(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
   const findings = pairsOf(ends).map(([from, to]) => blockedBetween({ assertion, from, to, context }));
-  if (findings.length === 0) return emptyFinding(itself(assertion));
+  if (findings.length === 0) return vacuousFinding(itself(assertion));
   return {
     ...worstAmong(findings),
     restsOn: eachOnce(findings.flatMap(({ restsOn = [] }) => restsOn)),
@@ -60,7 +67,7 @@ function blockedBetween(asked: Asked): Finding {
   const { assertion, from, to } = asked;
   const only = onlyFamily(assertion.family?.value);
   const empty = emptyEnd(from, to, asked.context.evaluation, only);
-  const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty);
+  const finding = empty === undefined ? judge(proofsOf(asked), asked) : emptyFinding(empty, asked);
   const expect = assertion.permitted === undefined ? ("blocked" as const) : ("only" as const);
   const { status } = finding;
   const cell = { from: from.label, to: to.label, service: questioned(assertion), ...cellFamily(only) };
@@ -168,7 +175,20 @@ function undecidedFinding(
   };
 }
 
-function emptyFinding({ text, origin, help }: CutOff): Finding {
+/** Of a source in which nobody but trusted hosts is nothing gets anywhere; with `even-if: cut-off` that is enough. */
+function emptyFinding(empty: CutOff, { assertion, from, to }: Asked): Finding {
+  if (empty.isCutOff !== true || assertion.evenIf === undefined) return vacuousFinding(empty);
+  const { text, origin } = empty;
+  return {
+    status: "passed",
+    by: "proof",
+    headline: `nothing gets from ${from.label} to ${to.label}: ${text}`,
+    decidedBy: [{ origin, text }],
+    restsOn: vouchedFor(from.group),
+  };
+}
+
+function vacuousFinding({ text, origin, help }: CutOff): Finding {
   const headline = `nothing is asked: ${text}`;
   return {
     status: "vacuous",

@@ -1,7 +1,7 @@
 /**
  * Which line a person would change when a client got no lease, or one of another network: the pool that lends an address
- * which somebody has, the port that turns the client away, the router that lacks a relay, the bond or the list that keeps
- * the server away, or what put the client where it asked.
+ * which somebody has, what stopped the server, the port that turns the client away, the router that lacks a relay, the bond or
+ * the list that keeps the server away, or what put the client where it asked.
  */
 import { rangesContain } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
@@ -50,6 +50,8 @@ export function reasonsWithoutLease(leg: Id, place: Place, wanted?: bigint): rea
   if (near.length > 0) {
     return [...servedWrongly(near, heard, place), ...lostRelays(near, place), ...unansweredBy(near, client, place)];
   }
+  const stopped = (network.stopped ?? []).filter(({ service }) => isAt(service, heard));
+  if (stopped.length > 0) return stopped.map(({ by }) => by);
   if (isAtUpstream(client, network)) return [client.origin];
   const refusal = refusalOf(client, network, settled) ?? oddEntryOf(hops, network, settled);
   if (refusal !== undefined) return [refusal];
@@ -150,14 +152,16 @@ function routes(leg: Id, { stacks }: Network): boolean {
   return stack?.onward.some(({ op }) => op === "transmit") === true;
 }
 
-/** Relays near the client to an address where no server is. */
-function lostRelays(near: readonly Service[], { network: { services }, settled }: Place): readonly Origin[] {
+/** Relays near the client to an address where no server is; where one was stopped there, what stopped it. */
+function lostRelays(near: readonly Service[], { network, settled }: Place): readonly Origin[] {
+  const { services, stopped = [] } = network;
   const servers = new Set(services.filter(({ kind }) => kind === "dhcp-server").map(({ stack }) => stack));
   return near.flatMap((service) => {
-    const isHeard =
-      service.kind !== "dhcp-relay" ||
-      service.servers.some((value) => ownersOf({ family: 4, value }, settled).some(({ stack }) => servers.has(stack)));
-    return isHeard ? [] : [service.origin];
+    if (service.kind !== "dhcp-relay") return [];
+    const asked = service.servers.flatMap((value) => ownersOf({ family: 4, value }, settled).map(({ stack }) => stack));
+    if (asked.some((stack) => servers.has(stack))) return [];
+    const off = stopped.filter((each) => each.service.kind === "dhcp-server" && asked.includes(each.service.stack));
+    return off.length > 0 ? off.map(({ by }) => by) : [service.origin];
   });
 }
 

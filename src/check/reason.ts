@@ -18,7 +18,7 @@ import {
   type TranslateTable,
 } from "../network/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
-import { listenersOf } from "./assumptions.ts";
+import { listenersOf, stoppedFor } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
 import { covers, isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
@@ -80,7 +80,8 @@ function notForwarded({ fate, path, request }: ProbeResult, { network, settled }
   if (path.some(({ did, at }) => did === "translate" && at === fate.at)) return undefined;
   // Where the router serves it, too, nothing says that a forward was meant.
   const wanted = { protocol: body.kind === "tcp" ? TCP : UDP, ports: single(BigInt(body.destinationPort)) };
-  if (listenersOf(network, fate.at, wanted).length > 0) return undefined;
+  if (listenersOf(network, fate.at, wanted).length > 0 || stoppedFor(network, fate.at, wanted) !== undefined)
+    return undefined;
   const stack = network.stacks.find(({ id }) => id === fate.at);
   const forwards = stack && translationOf(stack, "destination", network)?.rules.filter(isForward);
   const fields = new Map([
@@ -151,16 +152,16 @@ function untranslated({ answerFate, outcome, path }: ProbeResult, { network, set
   return { by: "absent", wanted: "a translation of the source", span };
 }
 
-// -- a service that listens elsewhere --------------------------------------------------------------------------------
+// -- a service that does not run, or listens elsewhere ---------------------------------------------------------------
 
-/** Something on the far end would take it, but not at this address. */
+/** Something on the far end would take it, but was stopped, or is not at this address. */
 function listensElsewhere({ fate, outcome, request: { body } }: ProbeResult, { network }: Place): Origin | undefined {
   if (fate.end !== "refused" || fate.reason !== "no-listener") return undefined;
   if (body.kind !== "tcp" && body.kind !== "udp") return undefined;
   const port = outcome.arrivals[0]?.ports?.[1] ?? body.destinationPort;
   const wanted = { protocol: body.kind === "tcp" ? TCP : UDP, ports: single(BigInt(port)) };
   const [elsewhere] = listenersOf(network, fate.at, wanted);
-  return elsewhere?.origin ?? missingService(fate.at, network);
+  return stoppedFor(network, fate.at, wanted) ?? elsewhere?.origin ?? missingService(fate.at, network);
 }
 
 /** Nothing there takes it: where it would stand beside what the stack serves, else beside its administration. */

@@ -17,7 +17,7 @@ import {
   type SettledStack,
   type Stack,
 } from "../network/index.ts";
-import { listensOn, type Wanted } from "./assumptions.ts";
+import { listensOn, stoppedFor, type Wanted } from "./assumptions.ts";
 import type { CheckContext } from "./context.ts";
 import { type End, isInternet } from "./ends.ts";
 import type { Source } from "./exchange.ts";
@@ -27,7 +27,7 @@ import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
 import { askedSources, vouchedFor } from "./vouched.ts";
 
-/** A sentence when a service of the assertion is served by nobody among the targets. */
+/** A sentence when a service of the assertion is served by nobody among the targets; one that was stopped is served by the plan. */
 export function nobodyServes(
   assertion: ReachAssertion,
   to: readonly End[],
@@ -51,7 +51,12 @@ function isBeyond({ group, addresses }: End): boolean {
 
 function servedBy(group: Group, network: Network, service: Wanted): boolean {
   if (group.upstreams.length > 0) return true;
-  return group.parties.some((party) => listensOn(network, party.stack, service) || runsForwards(network, party.stack));
+  return group.parties.some(
+    ({ stack }) =>
+      listensOn(network, stack, service) ||
+      stoppedFor(network, stack, service) !== undefined ||
+      runsForwards(network, stack),
+  );
 }
 
 /** A router that forwards a port answers for a host behind it. */
@@ -75,20 +80,23 @@ export type CutOff = {
   readonly unknown?: string;
   /** What to do, where that is no matter of mending anything. */
   readonly help?: string;
+  /** Somebody is there, and nobody who might send: `even-if: cut-off` is said of it. Default: there is nobody, and nothing is said. */
+  readonly isCutOff?: true;
 };
 
 /** An end of a `blocked` assertion that nothing can begin in, or that nothing belongs to; `only`: the version of IP that is asked alone. */
 export function emptyEnd(from: End, to: End, evaluation: Evaluation, only?: Family): CutOff | undefined {
   const { network } = evaluation;
   const { entrances, vouched } = from.group;
-  if (sendersOf(from.group, network).length === 0 && entrances.length === 0)
-    return vouched.length > 0 ? nobodyLeft(from) : because(from, withoutAnybody(from), lostSsid(from.group, network));
+  const isSilent = sendersOf(from.group, network).length === 0 && entrances.length === 0;
+  if (isSilent && vouched.length === 0) return because(from, withoutAnybody(from), lostSsid(from.group, network));
   const { addresses, interfaces, segments, upstreams } = to.group;
   if (isInternet(to) && upstreams.length === 0) return because(to, "is nowhere: there is no upstream");
   const isNothing = [addresses, interfaces, segments, upstreams].every((each) => each.length === 0);
   if (isNothing) return because(to, "holds nothing that could be reached");
   const isMute = only !== undefined && !isReachableOver(to.group, only, evaluation);
-  return isMute ? because(to, `holds nothing that IPv${only} could reach`) : undefined;
+  if (isMute) return because(to, `holds nothing that IPv${only} could reach`);
+  return isSilent ? nobodyLeft(from) : undefined;
 }
 
 /** Whoever could send there is trusted not to. */
@@ -99,7 +107,8 @@ function nobodyLeft(from: End): CutOff | undefined {
   const [host] = from.group.vouched;
   return {
     ...because(from, `has nobody left who might send: ${first.text}${others}`, first.origin),
-    help: `name whom you mean: \`from: ${host?.device}\` asks what that host might send`,
+    help: `name whom you mean: \`from: ${host?.device}\` asks what that host might send; where it is meant, say \`even-if: cut-off\``,
+    isCutOff: true,
   };
 }
 

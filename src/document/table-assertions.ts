@@ -196,7 +196,7 @@ const written: Shape<Written> = record<Written>({
     }),
     evenIf: optional("even-if", words({ "cut-off": "a source that reaches nothing at all counts as blocked" }), {
       says: "What is no reason to call a pass vacuous; only with `expect: blocked`.",
-      default: "a pass because the source is cut off fails as vacuous",
+      default: "a pass because the source is cut off, or nobody but trusted hosts is there, fails as vacuous",
       example: "cut-off",
     }),
     family: optional(

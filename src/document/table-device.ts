@@ -88,7 +88,7 @@ export const device: Shape<Omit<IntentDevice, "name">> = record<Omit<IntentDevic
       },
     ),
     hostModel: optional("host-model", words({ weak: "on any leg", strong: "only on the leg that has the address" }), {
-      says: "Where it answers for an address of its own (RFC 1122 section 3.3.4.2).",
+      says: "Where it answers for an address of its own (RFC 1122 section 3.3.4.2, issue A). What it sends goes by its routes all the same, whichever leg has the source (issue B is not modelled).",
       default: "`weak`",
       example: "strong",
     }),

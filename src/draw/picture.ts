@@ -7,7 +7,7 @@ import { deviceOf as deviceAt, type Id, type Network, portId, type Settled } fro
 import type { PictureAddress, PictureDevice, PictureNetwork, PicturePort, SitePicture } from "../result/index.ts";
 import type { Site, SiteDevice } from "../site/index.ts";
 import { heldAddresses, interfaceName } from "./addresses.ts";
-import { networksAt } from "./carried.ts";
+import { carriedAt, networksAt } from "./carried.ts";
 import { wiresOf } from "./wires.ts";
 
 /** What a picture is worked out from. */
@@ -33,10 +33,14 @@ export function pictureOf({ name, site, evaluation }: PictureGround): SitePictur
     ),
   );
   const addresses = addressesOf(evaluation, settled);
+  const drawn = new Set(
+    wires.flatMap(({ threads }) => threads.flatMap((each) => (each.carriedBy === "neither" ? [] : [each.network]))),
+  );
+  const terms: Terms = { site, joined, drawn };
   return {
     site: name,
     networks: site.networks.map(networkOf),
-    devices: site.devices.map((device) => blockOf(device, site, joined, addresses.get(device.name) ?? [])),
+    devices: site.devices.map((device) => blockOf(device, terms, addresses.get(device.name) ?? [])),
     wires,
     notes: [...stormNotes(evaluation.network, settled), ...leaseNotes(site, world, addresses), ...openNotes(worlds)],
   };
@@ -57,19 +61,27 @@ function letterOf(index: number): string {
   return index < 26 ? last : `${letterOf(Math.floor(index / 26) - 1)}${last}`;
 }
 
+/** What blocks are worked out from: the site, ports that something is plugged into, and networks that some wire carries. */
+type Terms = { readonly site: Site; readonly joined: ReadonlySet<Id>; readonly drawn: ReadonlySet<string> };
+
 function blockOf(
   device: SiteDevice,
-  site: Site,
-  joined: ReadonlySet<Id>,
+  { site, joined, drawn }: Terms,
   addresses: readonly PictureAddress[],
 ): PictureDevice {
   const { name, is, ports } = device;
-  const portOf = ({ name: port, rateMbps, enabled, bond }: SiteDevice["ports"][number]): PicturePort => ({
-    name: port,
-    rateMbps: rateMbps.value,
-    state: !enabled.value ? "off" : joined.has(portId(name, port)) ? "used" : "free",
-    ...(bond === undefined ? {} : { bond }),
-  });
+  const portOf = ({ name: port, rateMbps, enabled, bond }: SiteDevice["ports"][number]): PicturePort => {
+    const state = !enabled.value ? "off" : joined.has(portId(name, port)) ? "used" : "free";
+    const { networks } = carriedAt(site, device, bond ?? port);
+    const alone = site.networks.flatMap((each) => (networks.has(each.name) && !drawn.has(each.name) ? each.name : []));
+    return {
+      name: port,
+      rateMbps: rateMbps.value,
+      state,
+      ...(bond === undefined ? {} : { bond }),
+      ...(state === "free" && alone.length > 0 ? { alone } : {}),
+    };
+  };
   return { name, is, ports: ports.map(portOf), addresses, networks: networksAt(site, name) };
 }
 

@@ -114,7 +114,8 @@ export function withoutParts(
 ): Failed {
   const idsOf = (kind: FailingPart["fails"]): ReadonlySet<Id> =>
     new Set(parts.flatMap(({ id, fails }) => (fails === kind ? [id] : [])));
-  const [links, devices, services] = [idsOf("link"), idsOf("device"), idsOf("service")];
+  const [links, devices] = [idsOf("link"), idsOf("device")];
+  const services = new Map(parts.flatMap(({ id, fails, origin }) => (fails === "service" ? [[id, origin]] : [])));
   const off = new Set(network.stacks.flatMap(({ id, device }) => (devices.has(device) ? [id] : [])));
   const gone = new Set([...off, ...cutOff(network, downInAll(worlds), links)]);
   const fates = idsOf("fate");

@@ -223,7 +223,7 @@ function worldUnder(
     const before = conditions.before?.(picks);
     const links = settle(network, { down, up: raised, picks, ...(before === undefined ? {} : { before }) });
     const key = leasesKey(raised, picks);
-    const leases = found.get(key) ?? acquireBindings(network, links, options);
+    const leases = found.get(key) ?? acquireBindings(network, links, options, before?.undelegated);
     found.set(key, leases);
     const lent = withBindings(network, withoutDelegated(network, links, leases.undelegated), leases.bindings);
     return { settled: withRouters(network, lent, options), leases };

@@ -51,7 +51,7 @@ export {
   type NumberField,
   type TranslatedEnd,
 } from "./match.ts";
-export type { Device, Network } from "./network.ts";
+export type { Device, Network, Stopped } from "./network.ts";
 export { NO_NOTES, type Notes, type Sieve } from "./notes.ts";
 export type { Advertise, DhcpRelay, DhcpServer, Listen, Reservation, Resolve, Service } from "./service.ts";
 export type {

@@ -2,6 +2,7 @@
  * The description of a network: what `compile/` writes and both engines read. Types only; plain, readonly,
  * cloneable data; arrays sorted by id, never records keyed by user text.
  */
+import type { Origin } from "../diagnose/index.ts";
 import type { Id, Part } from "./entry.ts";
 import type { Group } from "./group.ts";
 import type { Bond, Bridge, Link, Port } from "./link-layer.ts";
@@ -42,4 +43,14 @@ export type Network = {
   readonly services: readonly Service[];
   /** Names that assertions use. */
   readonly groups: readonly Group[];
+  /** Services that are configured and do not run at present; engines find none of them. Default: there are none. */
+  readonly stopped?: readonly Stopped[];
+};
+
+/** A service that does not run while its device does. */
+export type Stopped = {
+  /** It. */
+  readonly service: Service;
+  /** The line that stopped it; of one that failed its own. */
+  readonly by: Origin;
 };

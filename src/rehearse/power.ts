@@ -66,7 +66,6 @@ export function served(
   rig: Rig,
   { kind, server }: EventOf<"server-off" | "server-on">,
   { site, network }: { readonly site: Site; readonly network: Network },
-  span: Span,
 ): Happened {
   const services = servicesMeant(server, network);
   if (services.length === 0) return { problem: noServer(server, site, network) };
@@ -75,7 +74,8 @@ export function served(
   const told = tellServer(server);
   if (kind === "server-off") {
     if (since !== undefined) return { problem: impossible(server.span, `${told} is off at that moment`, since) };
-    return { rig: { ...rig, silent: new Map([...rig.silent, ...names.map((id) => [id, span] as const)]) } };
+    const off = names.map((id) => [id, server.span] as const);
+    return { rig: { ...rig, silent: new Map([...rig.silent, ...off]) } };
   }
   if (since === undefined) return { problem: impossible(server.span, `${told} is not off at that moment`) };
   return { rig: { ...rig, silent: new Map([...rig.silent].filter(([id]) => !names.includes(id))) } };

@@ -91,6 +91,8 @@ export function circumstancesOf(rig: Rig, site: Site, before: Network): Circumst
     network: recompile(before, site),
     down: [],
     off: [...rig.off.keys()].sort(),
-    silent: [...rig.silent.keys()].sort(),
+    silent: [...rig.silent]
+      .sort(([a], [b]) => (a < b ? -1 : 1))
+      .map(([id, span]) => ({ id, by: { by: "written", span } })),
   };
 }

@@ -12,7 +12,7 @@ import {
   type StoryStep,
 } from "../document/index.ts";
 import { type Id, idOf, type Network } from "../network/index.ts";
-import { type Evidence, formatTime } from "../result/index.ts";
+import { type Evidence, formatTime, tellTime } from "../result/index.ts";
 import type { Circumstances } from "../simulate/index.ts";
 import type { Site } from "../site/index.ts";
 import { type Happened, moved, plugged, portOff, portOn, unplugged } from "./cabling.ts";
@@ -164,7 +164,7 @@ class Director {
         this.#report(happened.problem, index);
         return;
       }
-      const circumstances = this.#become(happened.rig, span, index);
+      const circumstances = this.#become(happened.rig, scene);
       if (circumstances !== undefined) this.#foresee(does, index);
       this.#scenes.push({
         ...scene,
@@ -200,7 +200,7 @@ class Director {
         return saved(rig, event.device, site);
       case "server-off":
       case "server-on":
-        return served(rig, event, { site, network: this.#network }, span);
+        return served(rig, event, { site, network: this.#network });
       case "forget":
         return forgot(rig, event.device, { site, network: this.#network });
       case "change":
@@ -217,17 +217,15 @@ class Director {
     return { rig: changed(this.#rig, intents, this.#site) };
   }
 
-  /** The site becomes what a rig comes to; undefined: it cannot be so. */
-  #become(rig: Rig, span: Span, index: number): Circumstances | undefined {
+  /** The site becomes what a rig comes to; undefined: it cannot be so. What is said of it is said once, with the moment. */
+  #become(rig: Rig, { atMs, step, at }: Pick<Scene, "atMs" | "step" | "at">): Circumstances | undefined {
     const { site, diagnostics } = siteOf(rig);
     const fresh = diagnostics.filter((each) => !this.#said.has(keyOf(each)));
     for (const each of fresh) this.#said.add(keyOf(each));
-    const told = fresh.map((each) => ({
-      ...each,
-      labels: [...each.labels, { span, text: "after this", primary: false }],
-    }));
+    const since = { span: at, text: `from ${tellTime(atMs)} on, after this`, primary: false };
+    const told = fresh.map((each) => ({ ...each, labels: [...each.labels, since] }));
     if (site === undefined) {
-      this.#impossible ??= index;
+      this.#impossible ??= step;
       this.#diagnostics.push(...told.filter(({ severity }) => severity === "error"));
       return undefined;
     }
@@ -255,14 +253,11 @@ class Director {
       const at = this.#script.document.story[step]?.span;
       if (at === undefined) throw new Error(`no step ${step}`);
       const loses = losesChanges(this.#rig, device);
-      const circumstances = this.#become(returned(this.#rig, device), at, step);
       const text = `${device} is back${loses ? ", with what it had saved" : ""}`;
+      const scene = { atMs, step, kind: "returns" as const, text, at };
+      const circumstances = this.#become(returned(this.#rig, device), scene);
       this.#scenes.push({
-        atMs,
-        step,
-        kind: "returns",
-        text,
-        at,
+        ...scene,
         ...(circumstances === undefined ? {} : { circumstances, site: this.#site }),
       });
     }

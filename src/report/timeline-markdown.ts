@@ -14,7 +14,7 @@ import {
 } from "../result/index.ts";
 import { block, code, escaped, prose } from "./markdown-text.ts";
 import { NO_VERDICT, WORDS } from "./terminal.ts";
-import { sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
+import { decidedBeside, sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
 
 /** The report of a replay, ending in a newline. */
 export function renderTimelineMarkdown(timeline: Timeline): string {
@@ -72,7 +72,7 @@ function causeIn(
 ): readonly string[] {
   const same = sameCause(cause, earlier);
   if (same !== undefined) return [`- the cause is that of ${escaped(same.name)}, above`];
-  const [line] = verdict?.decidedBy ?? [];
+  const line = decidedBeside(cause, verdict);
   return [
     ...cause.steps.flatMap(({ atMs, text, at, touches }) => [
       `- without this it would not be so: ${tellTime(atMs)}, ${prose(text)} (${placeOf(at, sources)})`,

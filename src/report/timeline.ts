@@ -2,10 +2,11 @@
  * A replay as a person reads it in a terminal: the account, moment by moment; then what came of what was demanded and seen, with the
  * cause of what was broken; then a line that can be quoted in a chat.
  */
-import type { SourceFile } from "../diagnose/index.ts";
+import { isSameSpan, type SourceFile } from "../diagnose/index.ts";
 import {
   type Cause,
   type Demand,
+  type Evidence,
   foldAssumptions,
   helpFor,
   type Knowledge,
@@ -220,7 +221,7 @@ function renderCause(
   const same = sameCause(cause, earlier);
   if (same !== undefined) return [wrap(`the cause is that of \`${same.name}\`, above`, 3)];
   const headline = verdict?.headline ?? "";
-  const [line] = verdict?.decidedBy ?? [];
+  const line = decidedBeside(cause, verdict);
   const steps = cause.steps.flatMap(({ atMs, text, at, touches }) => [
     renderEvidence({ origin: { by: "written", span: at }, text: `${tellTime(atMs)}: ${text}` }, sources, ink, ""),
     ...(touches === undefined ? [] : [renderEvidence(touches, sources, ink, "")]),
@@ -231,6 +232,12 @@ function renderCause(
     ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
     ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
   ];
+}
+
+/** The line that decided; undefined: there is none, or it is a step that is told as the cause already. */
+export function decidedBeside({ steps }: Cause, verdict: Demand["verdict"]): Evidence | undefined {
+  const [line] = verdict?.decidedBy ?? [];
+  return line !== undefined && steps.some(({ at }) => isSameSpan(at, line.origin.span)) ? undefined : line;
 }
 
 /** The demand before that has the same cause; undefined: none has. */

@@ -53,6 +53,8 @@ export type PicturePort = {
   readonly state: "used" | "free" | "off";
   /** The bond it is a member of; absent: none. */
   readonly bond?: string;
+  /** Of a free one: networks that it carries and no wire does, by name, in document order. Absent: there are none. */
+  readonly alone?: readonly string[];
 };
 
 /** An address of an interface. */

@@ -2,7 +2,7 @@
  * Clients that wait for a lease or an advertisement, each asking once, in document order. A client that failed because
  * somebody on the way had no address yet asks again once others have theirs.
  */
-import type { Awaits, Binding, Choice, Id, Network, Settled } from "../network/index.ts";
+import type { Awaits, Binding, Choice, Id, Network, Settled, Undelegated } from "../network/index.ts";
 import { withBindings, withoutDelegated } from "../settle/index.ts";
 import { advertisedBindings } from "./advertisements.ts";
 import { askForPrefixes, withoutWritten } from "./delegations.ts";
@@ -13,10 +13,16 @@ import { LIMIT_EVENTS, newWorld } from "./run-world.ts";
 
 /**
  * What every waiting client gets, in document order: messages are real frames that bridges, filters and relays may stop. Routers ask for
- * their prefixes first, unless the site tells which of them did not come.
+ * their prefixes first, unless the site tells which of them did not come. `lacked`: prefixes that had not come before something failed;
+ * where nobody can be asked any more, they are as little there. Default: whoever cannot ask has its prefix from before.
  */
-export function acquireBindings(network: Network, settled: Settled, options: SimulationOptions = {}): Bindings {
-  const undelegated = settled.undelegated ?? askForPrefixes(network, settled, options).lost;
+export function acquireBindings(
+  network: Network,
+  settled: Settled,
+  options: SimulationOptions = {},
+  lacked: readonly Undelegated[] = [],
+): Bindings {
+  const undelegated = settled.undelegated ?? prefixesLost(network, settled, options, lacked);
   const site = withoutDelegated(network, settled, undelegated);
   const advertised = advertisedBindings(network, site, options);
   const first = leasesUnder(network, site, options, undefined);
@@ -29,6 +35,17 @@ export function acquireBindings(network: Network, settled: Settled, options: Sim
     failures: [...leases.failures, ...withoutWritten(network, undelegated), ...advertised.failures],
     undelegated,
   };
+}
+
+function prefixesLost(
+  network: Network,
+  settled: Settled,
+  options: SimulationOptions,
+  lacked: readonly Undelegated[],
+): readonly Undelegated[] {
+  const { lost, cut } = askForPrefixes(network, settled, options);
+  const isCut = (id: Id): boolean => cut.some((each) => each.interface === id);
+  return [...lost, ...lacked.filter((lack) => isCut(lack.interface))];
 }
 
 type Round = {

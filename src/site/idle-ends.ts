@@ -91,14 +91,10 @@ function warnAlone({ rack }: Configured, bond: RackBond, wiring: Wiring, finding
     device.rack.intent !== undefined || device.rack.topology.is.value === "unmanaged-switch";
   if (far.length < 2 || !far.every(isTold) || far.some(({ device, port }) => device.bonds.byMember.has(port))) return;
   const places = far.map((end) => `\`${nameOf(end)}\``).join(", ");
-  findings.report(
-    "bond-alone",
-    bond.origin.span,
-    `the bond \`${bond.name}\` of \`${rack.name}\` finds no partner: ${places} are no bond`,
-    {
-      help: "bond these ports at the other end, too, with one mode at both ends",
-    },
-  );
+  findings.report("bond-alone", bond.origin.span, `the bond \`${bond.name}\` of \`${rack.name}\` finds no partner`, {
+    notes: [`${places} are no bond`],
+    help: "bond these ports at the other end, too, with one mode at both ends",
+  });
 }
 
 /** Notes hosts whose legs stand on a radio that joins no SSID. */

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { onlyRule, rooms } from "./rooms.ts";
-import { judge, statuses } from "./verdicts.ts";
+import { judge, statuses, type TestSite } from "./verdicts.ts";
 
 const NOTHING = "{ otherwise: drop }";
 /** Keeps the router itself out of a question. */
@@ -161,6 +161,17 @@ describe("to a network", () => {
     const [verdict] = judge(rooms({ ...CLOSED, ...twoLegs("weak") }), RED_TO_BLUE);
     expect(verdict?.headline).toMatch(/to 10\.2\.0\.20 reaches c$/);
     expect(statuses(rooms({ ...CLOSED, ...twoLegs("strong") }), RED_TO_BLUE)).toEqual(["passed"]);
+  });
+
+  it("of a host that answers on each leg is mended by a strong one, where nothing else lets it through", () => {
+    const helped = (site: TestSite, asked = RED_TO_BLUE): string | undefined => judge(site, asked)[0]?.verdict.help;
+    const STRONG = "write `host-model: strong` for c: it then answers for an address only on the leg that has it";
+    expect(helped(rooms({ ...CLOSED, ...twoLegs("weak") }))).toBe(STRONG);
+    expect(helped(rooms({ ...CLOSED, ...twoLegs("weak") }), "from: a, to: c/two, expect: blocked")).toBe(STRONG);
+    // All of its addresses are meant, one of which is on the sender's own link.
+    expect(helped(rooms({ ...CLOSED, ...twoLegs("weak") }), "from: a, to: c, expect: blocked")).not.toBe(STRONG);
+    // The way by the router stays.
+    expect(helped(rooms({ ...CLOSED, through: "{ otherwise: accept }", ...twoLegs("weak") }))).not.toBe(STRONG);
   });
 
   it("is, to a host, to all its legs; a leg is named after the host", () => {

@@ -128,3 +128,68 @@ describe("a prefix that did not come", () => {
     expect(told[2]?.assumptions.filter((text) => text.includes("prefix"))).toEqual([]);
   });
 });
+
+describe("a prefix that did not come, on a site that loses its uplink", () => {
+  /** Two networks that a router keeps apart in IPv4 alone; people take leases from a box whose cable shares a duct with the uplink. */
+  const halves = (to: string): TestSite =>
+    siteFrom(
+      `
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  edge: { is: router, ports: { wan: 1G, l1: 1G, l2: 1G } }
+  box: { is: router, ports: { lan: 1G } }
+  sw: { is: switch, ports: { p1..4: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  kiln: { is: host, ports: { nic: 1G } }
+shared-fates: { duct: under the yard }
+cables:
+  - { ends: [carrier:drop, edge:wan], shares: [duct] }
+  - { ends: [box:lan, sw:p2], shares: [duct] }
+  - [edge:l1, sw:p1]
+  - [sw:p3, desk:nic]
+  - [edge:l2, kiln:nic]
+`,
+      `
+networks:
+  crew: { ipv4: 10.90.1.0/24, ipv6: { delegated: edge/wan, subnet: 1 } }
+  works: { ipv4: 10.90.2.0/24, ipv6: { delegated: edge/wan, subnet: 2 } }
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24, hosts: 10-20, ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  edge:
+    interfaces:
+      wan: { port: wan, ipv4: lease, ipv6: delegated }
+      crew: { network: crew, port: l1, host: 1 }
+      works: { network: works, port: l2, host: 1 }
+    advertise: { crew: {}, works: {} }
+    filter:
+      to:
+        otherwise: drop
+        rules:
+          - { name: neighbours, service: ${NEIGHBOURS}, action: accept }
+          - { name: inside, in: [crew, works], action: accept }
+          ${to === "" ? "" : `- ${to}`}
+      through: { otherwise: accept, rules: [{ name: apart, in: crew, out: works, family: ipv4, action: drop }] }
+  box:
+    interfaces: { lan: { network: crew, port: lan, host: 2 } }
+    dhcp: { lan: { hosts: 50-60, lease: 1h, router: 10.90.1.1 } }
+  desk: { legs: { nic: { ipv4: lease, ipv6: advertised } } }
+  kiln: { legs: { nic: { network: works, host: 7, gateway: edge/works } } }
+`,
+    );
+  const broken = (to: string, asked: string): readonly string[] =>
+    (judge(halves(to), asked)[0]?.verdict.breaks ?? []).map(({ without }) => without.join(" and "));
+  const APART = "from: desk, to: kiln, expect: blocked";
+  const REACH = "from: desk, to: edge/crew, expect: connects";
+
+  it("is no more there than before: what was apart without it stays apart", () => {
+    expect(judge(halves(""), APART)[0]?.status).toBe("passed");
+    expect(judge(halves(ANSWER), APART)[0]?.status).toBe("failed");
+    expect(judge(halves(""), `${APART}, survives: { one-of: [cables, devices] }`)[0]?.status).toBe("passed");
+  });
+
+  it("keeps nothing that hung on IPv4", () => {
+    expect(broken("", `${REACH}, survives: { one-of: cables }`)).toContain("the shared fate duct");
+    // Who has a prefix goes on with it, and so do those whom it lends one.
+    expect(broken(ANSWER, `${REACH}, survives: { one-of: cables }`)).not.toContain("the shared fate duct");
+  });
+});

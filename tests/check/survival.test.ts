@@ -118,6 +118,16 @@ describe("an assertion that survives one failure", () => {
     expect(brokenBy(site, "one-of: servers", names)).toContain("the resolver on mill");
   });
 
+  it("is decided by the server that failed alone, not by a line beside which one is missing", () => {
+    const site = shop({ mill: "resolver: { listen: [office] }\n    admin: { services: [tcp/22], listen: [office] }" });
+    const names = "from: till, to: mill/office, service: udp/53, expect: connects";
+    const { verdict } = asked(site, "one-of: servers", names);
+    const [first] = verdict.breaks ?? [];
+    expect(first?.without).toEqual(["the resolver on mill"]);
+    expect(verdict.decidedBy[0]).toMatchObject({ text: "the resolver on mill fails", origin: { by: "written" } });
+    expect(verdict.decidedBy.filter(({ origin: { by } }) => by === "absent")).toEqual([]);
+  });
+
   it("takes nothing else of the same name down with a shared fate", () => {
     const trunk = "  - { ends: [mill:l1, hub:p1], shares: [clerk] }\n  - { ends: [mill:l2, hub:p2], shares: [clerk] }";
     const site = shop({ trunk, top: "shared-fates: { clerk: the duct behind the desk }" });

@@ -149,15 +149,50 @@ describe("a box on a tagged cable", () => {
 describe("nobody left to send", () => {
   const free = ["p4: { untagged: guests, admit: untagged }", "p4: { untagged: management, admit: untagged }"] as const;
 
+  /** What must be blocked, whoever reaches nothing. */
+  const strict = (edit: readonly [from: string, to: string]): Told => {
+    const [told] = judge(edited(edit), BLOCKED.replace(", even-if: cut-off", ""));
+    if (told === undefined) throw new Error("no verdict");
+    return told;
+  };
+
   it("says nothing, says why, points at the line, and tells what to ask instead", () => {
-    const told = blocked(free);
+    const told = strict(free);
     expect(told).toMatchObject({
       status: "vacuous",
       headline: `nothing is asked: \`guests\` has nobody left who might send: ${ALONE}`,
       decided: ["a"],
       assumptions: [ALONE],
     });
-    expect(told.verdict.help).toBe("name whom you mean: `from: store` asks what that host might send");
+    expect(told.verdict.help).toBe(
+      "name whom you mean: `from: store` asks what that host might send; where it is meant, say `even-if: cut-off`",
+    );
+  });
+
+  it("is what `even-if: cut-off` excuses: it holds, and rests on the line that says who is trusted", () => {
+    const told = blocked(free);
+    expect(told).toMatchObject({
+      status: "passed",
+      headline: `nothing gets from guests to management: \`guests\` has nobody left who might send: ${ALONE}`,
+      decided: ["a"],
+      assumptions: [ALONE],
+    });
+    expect(told.restsOn.map(({ ground, text }) => [ground, text])).toEqual([["assumed", ALONE]]);
+    // Of whoever else might plug in there something is asked again.
+    expect(blocked(free, UNTRUSTED).status).toBe("failed");
+  });
+
+  it("is no excuse for a target that is not there, nor for a source where nobody is at all", () => {
+    const absent = ["networks:\n", "networks:\n  attic: { vlan: 50 }\n"] as const;
+    const told = judge(
+      edited(free, absent),
+      BLOCKED.replace("guests", "attic"),
+      BLOCKED.replace("to: management", "to: attic"),
+    );
+    expect(told.map(({ status, headline }) => [status, headline])).toEqual([
+      ["vacuous", "nothing is asked: `attic` has no host, and nothing can be plugged in"],
+      ["vacuous", "nothing is asked: `attic` holds nothing that could be reached"],
+    ]);
   });
 
   it("of a source whose only host is trusted nothing is asked about its gateway: who plugs in beside it has one", () => {
@@ -216,7 +251,7 @@ describe("the other end of a trusted cable", () => {
       ["p4: { untagged: guests", "p4: { untagged: people"],
     ] as const;
     expect(blocked(...direct)).toMatchObject({
-      status: "vacuous",
+      status: "passed",
       assumptions: ["store alone sends by gate:side; it is trusted"],
     });
     expect(blocked(...direct, UNTRUSTED).assumptions).toEqual([]);
@@ -227,7 +262,7 @@ describe("the other end of a trusted cable", () => {
       [`p2: { tagged: ${ALL}, admit: tagged }`, "p2: { untagged: guests }"],
       ["p4: { untagged: guests", "p4: { untagged: management"],
     );
-    expect(told).toMatchObject({ status: "vacuous", assumptions: [ALONE] });
+    expect(told).toMatchObject({ status: "passed", assumptions: [ALONE] });
   });
 
   it("is none where an unmanaged switch lies between: anybody may plug in there", () => {

@@ -254,6 +254,23 @@ const ASSERTIONS: readonly Case[] = [
     ["unknown-word: cabels"],
   ],
   [
+    "cables of a bond one by one in what is survived",
+    assertions(
+      "  - { name: a, from: x, to: y, expect: blocked, survives: { one-of: [cables, edge:lan1, edge:lan2], two-of: [pair] } }",
+    ),
+    ["unknown-word: edge:lan1", "unknown-word: pair"],
+  ],
+  [
+    "a cable by its ends in what is survived",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, survives: { one-of: [[edge:lan1, core:p1]] } }"),
+    ["unknown-word: [edge:lan1, core:p1]"],
+  ],
+  [
+    "kinds of what is survived without a key",
+    assertions("  - { name: a, from: x, to: y, expect: blocked, survives: [cables, servers] }"),
+    ["wrong-shape: [cables, servers]"],
+  ],
+  [
     "a word for what is recovered from",
     assertions("  - { name: a, from: x, to: y, expect: blocked, recovers: from-drak }"),
     ["unknown-word: from-drak"],
@@ -384,6 +401,21 @@ describe("help names the right form", () => {
       "write `{ delegated: edge/wan, subnet: 1 }`: the interface that asks for it, and which /64",
     ],
     ["quotes", network("ipv6: fd71::"), 'write `"fd71::"`'],
+    [
+      "cables of a bond in what is survived",
+      assertions("  - { name: a, from: x, to: y, expect: blocked, survives: { one-of: [edge:lan1, edge:lan2] } }"),
+      "write `bond-members` for every cable of a bond, `cables` for every cable, `devices` for every device",
+    ],
+    [
+      "cables of a bond for what is survived",
+      assertions("  - { name: a, from: x, to: y, expect: blocked, survives: [edge:lan1, edge:lan2] }"),
+      "write `survives: { one-of: bond-members }`: `bond-members` for every cable of a bond, `cables` for every cable, `devices` for every device",
+    ],
+    [
+      "kinds for what is survived",
+      assertions("  - { name: a, from: x, to: y, expect: blocked, survives: [cables, servers] }"),
+      "write `survives: { one-of: [cables, servers] }`",
+    ],
     ["`yes`", device("translate: { clients-may-open-forwards: true }"), "write `yes`"],
     ["version", "dryrack: topology\n", "write `topology/1`"],
     ["service", device("serves: { 443/tcp: all }"), "write `tcp/443`"],

@@ -106,6 +106,21 @@ test("cables of one bond are one wire, and a loop beside it is blocked", () => {
   ]);
 });
 
+test("a network that no line carries is told of at the free ports that are in it, and no other network is", () => {
+  const attic =
+    "\n  a: { switching: { unlisted: off, ports: { p1: { tagged: [red] }, p3: { untagged: attic }, p4: { tagged: [attic, red] } } } }";
+  const networks =
+    "\nnetworks:\n  red: { vlan: 10, ipv4: 10.0.10.0/24 }\n  attic: { vlan: 30, ipv4: 10.0.30.0/24 }\ndevices:";
+  const { devices } = draw(TWO, networks + attic);
+  const alone = (at: string): readonly unknown[] =>
+    devices.filter(({ name }) => name === at).flatMap(({ ports }) => ports.map((port) => port.alone));
+  expect(alone("a")).toEqual([undefined, undefined, ["attic"], ["attic"]]);
+  expect(alone("b")).toEqual([undefined, undefined, undefined, undefined]);
+  // Once a line carries it, that shows it.
+  const plugged = draw(TWO.replace("[b:p2, h:nic]", "[a:p3, h:nic]"), networks + attic);
+  expect(plugged.devices.flatMap(({ ports }) => ports.flatMap((port) => port.alone ?? []))).toEqual([]);
+});
+
 const AIR = `
 devices:
   hall: { is: access-point, ports: { up: 1G }, radios: [band5] }

@@ -1,7 +1,7 @@
 /** What cannot have happened so is told with its place and what to do, and nothing of it is played. */
 import { describe, expect, it } from "vitest";
-import { replay } from "../../src/rehearse/index.ts";
-import { house, wrongIn } from "./stories.ts";
+import { examine, replay } from "../../src/rehearse/index.ts";
+import { house, requestOf, wrongIn } from "./stories.ts";
 
 describe("a story that cannot be", () => {
   it.each([
@@ -91,5 +91,55 @@ describe("a story that cannot be", () => {
       "impossible-event: sw:p5; try `sw:p1`",
       "unknown-name: sx; try `sw`",
     ]);
+  });
+});
+
+describe("warnings about what a story makes of the plan", () => {
+  const TOPOLOGY = `dryrack: topology/1
+devices:
+  mill: { is: router, ports: { lan1..4: 1G } }
+  weir: { is: switch, ports: { p1..6: 1G } }
+  loom: { is: host, ports: { nic: 1G } }
+cables: [[mill:lan1, weir:p1], [mill:lan2, weir:p2], [mill:lan3, weir:p3], [loom:nic, weir:p4]]
+`;
+  const INTENT = `dryrack: intent/1
+networks: { crew: { vlan: 30, ipv4: 10.7.30.0/24 } }
+devices:
+  mill:
+    bonds: { trunk: { members: [lan1..3], mode: lacp, alone: first-member } }
+    switching: { ports: { trunk: { tagged: [crew], admit: tagged } }, own: { tagged: [crew] } }
+    interfaces: { crew: { network: crew, host: 1 } }
+  weir: { switching: { unlisted: "off", ports: { p1..3: { tagged: [crew], admit: tagged }, p4: { untagged: crew } } } }
+  loom: { trusted: [nic], legs: { nic: { network: crew, host: 5 } } }
+`;
+  const ASSERTIONS = `dryrack: assertions/1
+assertions: [{ name: it works, from: loom, to: mill, expect: connects }]
+`;
+
+  /** Code, "after this" with its moment, and what is marked there. */
+  function warned(story: string): readonly string[] {
+    const request = requestOf({ topology: TOPOLOGY, intent: INTENT, assertions: ASSERTIONS }, story);
+    return examine(request).map(({ code, severity, labels }) => {
+      const { span, text } = labels.at(-1) ?? { span: { file: 0, start: 0, end: 0 }, text: "" };
+      return `${severity} ${code} ${text}: ${request.plan.sources[span.file]?.text.slice(span.start, span.end)}`;
+    });
+  }
+
+  it("are told once, with the moment at which they first held", () => {
+    const story = `  - { at: 10s, unplug: loom:nic }
+  - { at: 20s, assert: all }
+  - { at: 30s, plug: [loom:nic, weir:p4] }
+  - { at: 40s, assert: all }
+  - { at: 50s, unplug: weir:p4 }
+  - { at: 1m, assert: all }`;
+    expect(warned(story)).toEqual(["warning trust-idle from 10s on, after this: loom:nic"]);
+  });
+
+  it("are not told again where the plan has them and a cable of an uplink is pulled, moved or back", () => {
+    const story = `  - { at: 10s, unplug: mill:lan3 }
+  - { at: 20s, assert: all }
+  - { at: 30s, plug: [mill:lan3, weir:p6] }
+  - { at: 40s, assert: all }`;
+    expect(warned(story)).toEqual(["warning cable-idle from 30s on, after this: [mill:lan3, weir:p6]"]);
   });
 });

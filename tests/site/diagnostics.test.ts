@@ -587,8 +587,19 @@ describe("cables that lead nowhere", () => {
       `devices:\n  edge: { switching: {}, bonds: { pair: { members: [lan1, lan2], mode: ${mode} } } }\n  ${far}\n`,
     );
     const alone =
-      "warning bond-alone: the bond `pair` of `edge` finds no partner: `core:p1`, `core:p2` are no bond | pair | bond these ports at the other end, too, with one mode at both ends";
+      "warning bond-alone: the bond `pair` of `edge` finds no partner | pair | bond these ports at the other end, too, with one mode at both ends";
     expect(found).toEqual(isTold ? [alone] : []);
+  });
+
+  it("names those ports beside the headline, which stays the same when one of them is pulled", () => {
+    const bond = "bonds: { pair: { members: [lan1, lan2], mode: lacp } }";
+    const { diagnostics } = resolvedOf(
+      `${TOPOLOGY}cables: [[edge:lan1, core:p1], [edge:lan2, core:p2]]`,
+      `${NETWORKS}devices:\n  edge: { switching: {}, ${bond} }\n  core: { switching: {} }\n`,
+    );
+    expect(diagnostics.map(({ code, notes }) => [code, ...notes])).toEqual([
+      ["bond-alone", "`core:p1`, `core:p2` are no bond"],
+    ]);
   });
 });
 

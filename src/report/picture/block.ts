@@ -2,7 +2,7 @@
  * A device as a block: its text in the middle, terminals of wires along the left and right edges in the order of its ports,
  * free ones in rows at the foot. All places are relative to the block's corner.
  */
-import type { PictureDevice, PictureEnd } from "../../result/index.ts";
+import type { PictureDevice, PictureEnd, SitePicture } from "../../result/index.ts";
 import type { Flow } from "./flow.ts";
 import {
   BLOCK_GAP,
@@ -19,6 +19,7 @@ import {
   WIDEST_SMALL,
 } from "./measures.ts";
 import { shortened, textWidth } from "./text-size.ts";
+import { lettersOfNames } from "./wire-label.ts";
 
 /** A socket on an edge, or in a row at the foot. */
 export type Terminal = Point & {
@@ -79,8 +80,16 @@ type Slot = { readonly wire: string; readonly end: PictureEnd; readonly room: nu
 /** Room that a wire to a device takes at least, by device: as much as its block, shared among the wires that lead there, so that they run straight. */
 export type Facing = ReadonlyMap<string, number>;
 
+/** What else a block tells. */
+export type BlockTexts = {
+  /** Whether its addresses are shown. */
+  readonly addresses: boolean;
+  /** Networks of the picture, for their letters. */
+  readonly networks: SitePicture["networks"];
+};
+
 /** The block of a device. */
-export function blockOf(device: PictureDevice, flows: readonly Flow[], facing: Facing, addresses: boolean): Block {
+export function blockOf(device: PictureDevice, flows: readonly Flow[], facing: Facing, texts: BlockTexts): Block {
   const order = new Map(device.ports.map(({ name }, index) => [name, index]));
   const place = ({ end }: Slot): number => order.get(end.ports[0] ?? "") ?? order.size;
   const sorted = (slots: readonly Slot[]): readonly Slot[] => [...slots].sort((a, b) => place(a) - place(b));
@@ -92,7 +101,7 @@ export function blockOf(device: PictureDevice, flows: readonly Flow[], facing: F
       flow.source.device === device.name ? [slotOf(flow, flow.source, facing.get(flow.target.device) ?? 0)] : [],
     ),
   );
-  return assembled(device, left, right, textOf(device, addresses));
+  return assembled(device, { left, right, networks: texts.networks }, textOf(device, texts.addresses));
 }
 
 function slotOf({ wire }: Flow, end: PictureEnd, facing: number): Slot {
@@ -128,10 +137,13 @@ function textOf({ name, is, addresses }: PictureDevice, withAddresses: boolean):
   return { lines, width: Math.max(...widths), height: bottom + 3 };
 }
 
-function assembled(device: PictureDevice, left: readonly Slot[], right: readonly Slot[], text: Text): Block {
+type Sides = { readonly left: readonly Slot[]; readonly right: readonly Slot[] } & Pick<BlockTexts, "networks">;
+
+function assembled(device: PictureDevice, { left, right, networks }: Sides, text: Text): Block {
   const leftColumn = columnWidth(left);
   const rightColumn = columnWidth(right);
-  const foot = footOf(device, [...left, ...right], Math.max(FOOT_WIDTH, leftColumn + rightColumn + text.width));
+  const widest = Math.max(FOOT_WIDTH, leftColumn + rightColumn + text.width);
+  const foot = footOf(device, [...left, ...right], { widest, networks });
   const width = Math.ceil(Math.max(LEAST_WIDTH, foot.width + 2 * PAD, leftColumn + rightColumn + text.width + 2 * PAD));
   const body = Math.ceil(Math.max(text.height + PAD, roomOf(left), roomOf(right)));
   const textTop = Math.max(4, body > 2 * text.height ? PAD : (body - text.height) / 2);
@@ -193,24 +205,28 @@ function edgeOf(
   return { terminals, anchors };
 }
 
-/** Ports that no wire meets, in rows; of a run of numbered ones all but the first show their number alone. */
+/**
+ * Ports that no wire meets, in rows; of a run of numbered ones all but the first show their number alone. What carries a network
+ * that is drawn nowhere else has its letter.
+ */
 function footOf(
   { ports }: PictureDevice,
   slots: readonly Slot[],
-  widest: number,
+  { widest, networks }: { readonly widest: number; readonly networks: SitePicture["networks"] },
 ): { readonly terminals: readonly Terminal[]; readonly width: number; readonly height: number } {
   const met = new Set(slots.flatMap(({ end }) => end.ports));
   const terminals: Terminal[] = [];
   let [x, row, width, before] = [0, 0, 0, ""];
-  for (const { name, state } of ports) {
+  for (const { name, state, alone = [] } of ports) {
     if (met.has(name)) continue;
+    const letters = alone.length === 0 ? "" : ` ${lettersOfNames(alone, networks)}`;
     const [, stem = name, digits = ""] = /^(.*?)(\d*)$/su.exec(name) ?? [];
     const short = stem === before && digits !== "" && x > 0 ? digits : name;
-    let label = labelOf(short);
+    let label = `${labelOf(short)}${letters}`;
     let cell = Math.max(TERMINAL, textWidth(label, SMALL_SIZE)) + 5;
     if (x > 0 && x + cell > widest) {
       [x, row] = [0, row + 1];
-      label = labelOf(name);
+      label = `${labelOf(name)}${letters}`;
       cell = Math.max(TERMINAL, textWidth(label, SMALL_SIZE)) + 5;
     }
     const shown = state === "off" ? "off" : "free";

@@ -8,6 +8,7 @@ import type { Flag, Lit } from "./lit.ts";
 import { TERMINAL } from "./measures.ts";
 import { el, label, pieces, type Svg } from "./svg.ts";
 import { plainText, rateText } from "./text-size.ts";
+import { threadStyle } from "./thread-style.ts";
 
 /** Draws a device. */
 export function drawBlock({ x, y, block, atEdge }: Placed, picture: SitePicture, lit: Lit): Svg {
@@ -33,7 +34,7 @@ export function drawBlock({ x, y, block, atEdge }: Placed, picture: SitePicture,
       el("title", {}, told),
       ...body,
       ...block.lines.map((line) => drawText(line, atEdge, width)),
-      ...block.terminals.map((terminal) => drawTerminal(terminal, device)),
+      ...block.terminals.map((terminal) => drawTerminal(terminal, device, picture)),
       ...(broken ? [crossAt(10, 0, 7)] : []),
       ...flags.map((flag, index) => drawFlag(flag, width - (flags.length - index) * 20)),
     ]),
@@ -68,13 +69,27 @@ export function shortTold(text: string): string {
   return plain.length > LONGEST_TOLD ? `${plain.slice(0, LONGEST_TOLD)}\u2026` : plain;
 }
 
-function drawTerminal(terminal: Terminal, device: PictureDevice): Svg {
+function drawTerminal(terminal: Terminal, { ports }: PictureDevice, { networks }: SitePicture): Svg {
   const { x, y, height, state, port, side, label: text } = terminal;
-  const rate = rateText(device.ports.find(({ name }) => name === port)?.rateMbps ?? 0);
-  const told = shortTold([port, rate, state].filter((word) => word !== "").join(", "));
+  const { rateMbps = 0, alone = [] } = ports.find(({ name }) => name === port) ?? {};
+  const told = shortTold([port, rateText(rateMbps), state, ...alone].filter((word) => word !== "").join(", "));
   const square = el("rect", { class: `dp-${state}`, x: x - TERMINAL / 2, y: y - height / 2, width: TERMINAL, height });
   const slash = state === "off" ? [el("path", { class: "dp-off", d: `M${x - 4} ${y + 4}L${x + 4} ${y - 4}` })] : [];
-  return el("g", {}, el("title", {}, told), square, ...slash, terminalLabel(side, x, y, text));
+  const inside = threadsIn(
+    networks.flatMap(({ name }, index) => (alone.includes(name) ? [index] : [])),
+    x,
+    y,
+  );
+  return el("g", {}, el("title", {}, told), square, ...inside, ...slash, terminalLabel(side, x, y, text));
+}
+
+/** The colours of networks that are drawn nowhere else, side by side in the lower half of a free port, which stays hollow above. */
+function threadsIn(indexes: readonly number[], x: number, y: number): Svg[] {
+  const width = (TERMINAL - 2) / Math.max(indexes.length, 1);
+  return indexes.map((index, place) => {
+    const { stroke } = threadStyle(index).core;
+    return el("rect", { fill: stroke, x: x - TERMINAL / 2 + 1 + place * width, y, width, height: TERMINAL / 2 - 1 });
+  });
 }
 
 function terminalLabel(side: Terminal["side"], x: number, y: number, text: string): Svg {

@@ -153,13 +153,14 @@ function radio({ route, wire, turned }: Line, picture: SitePicture): Svg[] {
       d: `M${num(x)} ${num(sender.y - dy)}Q${num(x + towards * radius * 0.6)} ${num(sender.y)} ${num(x)} ${num(sender.y + dy)}`,
     });
   });
-  return [...strokes(arc(route, left, right), dottedStyle(index < 0 ? undefined : index)), ...waves];
+  return [...strokes(arc(route), dottedStyle(index < 0 ? undefined : index)), ...waves];
 }
 
 /** Between neighbouring layers a free curve, which meets no block; along a longer way the way itself. */
-function arc(route: readonly Point[], left: Point, right: Point): string {
+function arc(route: readonly Point[]): string {
+  const [left, right] = [route[0], route.at(-1)];
   const turns = new Set(route.slice(1, -1).map(({ x }) => Math.round(x)));
-  if (turns.size > 1) return pathAlong(route);
+  if (left === undefined || right === undefined || turns.size > 1) return pathAlong(route);
   const middle = (left.x + right.x) / 2;
   const lift = Math.abs(left.y - right.y) < 8 ? 9 : 0;
   return `M${at(left)}C${num(middle)} ${num(left.y - lift)} ${num(middle)} ${num(right.y - lift)} ${at(right)}`;
@@ -178,7 +179,7 @@ function bars({ wire, route, turned }: Line): Svg[] {
 
 function halo({ wire, route }: Line): Svg[] {
   const width = bundleWidth(wire.threads.length) + 7;
-  const d = pathAlong(route);
+  const d = wire.kind === "radio" ? arc(route) : pathAlong(route);
   return [
     el("path", { class: "dp-halo-ink", "stroke-width": width + 2, d }),
     el("path", { class: "dp-halo", "stroke-width": width, d }),

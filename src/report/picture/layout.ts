@@ -97,7 +97,11 @@ function isAtEdge({ name, is }: PictureDevice, { flows }: Component): boolean {
 const TALLEST_FACED = 120;
 
 /** Every block; those at the right first, since what they take decides how far the terminals that they face lie apart. */
-function blocksOf({ devices }: SitePicture, components: readonly Component[], addresses: boolean): Map<string, Block> {
+function blocksOf(
+  { devices, networks }: SitePicture,
+  components: readonly Component[],
+  addresses: boolean,
+): Map<string, Block> {
   const flows = components.flatMap((component) => component.flows);
   const blocks = new Map<string, Block>();
   const byName = new Map(devices.map((device) => [device.name, device]));
@@ -114,7 +118,7 @@ function blocksOf({ devices }: SitePicture, components: readonly Component[], ad
       pending.push(name, ...open.map(({ target }) => target.device));
       continue;
     }
-    const block = blockOf(device, touching, facing, addresses);
+    const block = blockOf(device, touching, facing, { addresses, networks });
     blocks.set(name, block);
     const entering = touching.filter(({ target }) => target.device === name);
     const fromOne = new Set(entering.map(({ source }) => source.device)).size === 1;

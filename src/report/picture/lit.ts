@@ -1,6 +1,7 @@
 /**
  * What the lights of a picture mean for each of its parts.
  */
+import { idOf } from "../../network/index.ts";
 import type { PictureLights, PicturePath, PictureStep, PictureWire, SitePicture } from "../../result/index.ts";
 
 /** A flag of a way: all that happened in one device before the next. */
@@ -76,14 +77,18 @@ function flagsOf({ steps }: PicturePath): readonly Flag[] {
   }));
 }
 
-/** Wires between devices that follow one another on the way: the one whose port a step names, else all of them. */
+/**
+ * Wires between devices that follow one another on the way: the one whose port a step names, else all of them. Of a packet that
+ * somebody sends at a socket or as a client of a radio network, first of all the wire by which it comes in.
+ */
 function wiresPassed(
   { wires }: SitePicture,
   path: PicturePath | undefined,
   flags: readonly Flag[],
 ): ReadonlySet<string> {
   const named = new Set((path?.steps ?? []).flatMap((step) => (isPort(step) ? [step.at] : [])));
-  const passed = new Set<string>();
+  const entry = path?.steps[0]?.at;
+  const passed = new Set(wires.flatMap((wire) => (entry !== undefined && endsAt(wire, entry) ? [wire.id] : [])));
   for (const [index, { device }] of flags.entries()) {
     const next = flags[index + 1]?.device;
     const between = wires.filter(
@@ -95,6 +100,14 @@ function wiresPassed(
     for (const { id } of exact.length > 0 ? exact : between) passed.add(id);
   }
   return passed;
+}
+
+/** Whether one end of a wire is this port or bond, or this client's place in a radio network. */
+function endsAt({ kind, ends }: PictureWire, at: string): boolean {
+  if (kind !== "radio")
+    return ends.some(({ device, ports, bond }) => [...ports, bond].some((port) => `${device}:${port}` === at));
+  const [client, { device, ports }] = ends;
+  return ports.some((ssid) => idOf(device, "ssids", ssid, client.device) === at);
 }
 
 function isPort({ at }: PictureStep): boolean {

@@ -38,6 +38,14 @@ export function wireLabel(wire: PictureWire, { networks }: SitePicture): WireLab
   return { text: [headOf(wire), list(there)].filter((each) => each !== "").join(" "), lacking: lacking.join(", ") };
 }
 
+/** The letters of some networks, in the order of the picture; empty: of none. */
+export function lettersOfNames(names: readonly string[], networks: SitePicture["networks"]): string {
+  return lettersOf(
+    networks.flatMap(({ name }, index) => (names.includes(name) ? [index] : [])),
+    networks,
+  );
+}
+
 /** `A C-F`: three and more in a row are told by the first and the last. */
 function lettersOf(places: readonly number[], networks: SitePicture["networks"]): string {
   const runs: { first: number; last: number }[] = [];

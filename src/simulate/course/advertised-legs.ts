@@ -4,6 +4,7 @@
  * before says nothing new and need not be sent.
  */
 import { formatAddress } from "../../address/index.ts";
+import type { Origin } from "../../diagnose/index.ts";
 import type { Advertise, AdvertisedBinding, Choice, Id, Pick, Service } from "../../network/index.ts";
 import {
   type AdvertiserEvent,
@@ -36,7 +37,7 @@ type Learned = Heard & {
 type Said = { readonly world: World; readonly heard: readonly (readonly [Id, Heard])[] };
 
 /** Who says nothing more, and forgets: devices without power, and services that have stopped. */
-type Quiet = { readonly off: ReadonlySet<Id>; readonly silent: ReadonlySet<Id> };
+type Quiet = { readonly off: ReadonlySet<Id>; readonly silent: ReadonlyMap<Id, Origin> };
 
 /** All advertisers of one site and whoever hears them. */
 export class AdvertisedLegs {

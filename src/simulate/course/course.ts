@@ -7,6 +7,7 @@
  * find it like any other. What stations, neighbours and connections devices remember is carried from one such site to the
  * next. While an exchange is made, time stands still for the machines.
  */
+import type { Origin } from "../../diagnose/index.ts";
 import type { Id, Network, Settled } from "../../network/index.ts";
 import { earliest } from "../../protocol/index.ts";
 import { darkened, type Standing, settle, withBindings, withoutDelegated } from "../../settle/index.ts";
@@ -340,12 +341,12 @@ type CourseSite = {
   readonly network: Network;
   readonly down: readonly Id[];
   readonly off: ReadonlySet<Id>;
-  readonly silent: ReadonlySet<Id>;
+  readonly silent: ReadonlyMap<Id, Origin>;
 };
 
 function siteOf({ network, down, off, silent }: Circumstances): CourseSite {
   const dark = new Set(off);
   const dead = network.ports.flatMap(({ id, device }) => (dark.has(device) ? [id] : []));
-  const quiet = new Set(silent);
+  const quiet = new Map(silent.map(({ id, by }) => [id, by]));
   return { network: darkened(network, dark, quiet), down: [...down, ...dead], off: dark, silent: quiet };
 }

@@ -15,7 +15,15 @@ export type Circumstances = {
   /** Devices without power; what they kept in memory is gone. */
   readonly off: readonly Id[];
   /** Services that do not run while their device does; what they kept in memory is gone. */
-  readonly silent: readonly Id[];
+  readonly silent: readonly Silenced[];
+};
+
+/** A service that was stopped. */
+export type Silenced = {
+  /** Its id. */
+  readonly id: Id;
+  /** The line that stopped it. */
+  readonly by: Origin;
 };
 
 /** How a course begins. */

@@ -18,7 +18,7 @@ export class ModelCourse {
   readonly #course: Course;
   #down: readonly string[] = [];
   #off: readonly string[] = [];
-  #silent: readonly string[] = [];
+  #silent: Circumstances["silent"] = [];
   #isFresh = false;
   /** What a tree last said of each of its ports. */
   readonly #phases = new Map<string, string>();
@@ -63,9 +63,10 @@ export class ModelCourse {
 
   /** The DHCP servers of a device run or do not. */
   server(device: string, runs: boolean): void {
-    const ids = this.#network.services.filter(({ id }) => id.startsWith(`${device}/`)).map(({ id }) => id);
-    if (ids.length === 0) throw new Error(`${device} serves nothing`);
-    this.#silent = runs ? this.#silent.filter((id) => !ids.includes(id)) : [...this.#silent, ...ids];
+    const served = this.#network.services.filter(({ id }) => id.startsWith(`${device}/`));
+    if (served.length === 0) throw new Error(`${device} serves nothing`);
+    const others = this.#silent.filter((each) => !served.some(({ id }) => id === each.id));
+    this.#silent = [...others, ...(runs ? [] : served.map(({ id, origin }) => ({ id, by: origin })))];
     this.#become();
   }
 

@@ -113,7 +113,7 @@ export class StoryKernel {
       const isOver = [before, radvd].some(({ text, lasts }) => text !== "" && lasts);
       if (isOver || off.includes(device))
         throw new Error(`the kernel cannot show how the advertiser of ${device} changes`);
-      const stops = silent.some((id) => id.startsWith(`${device}/advertise/`));
+      const stops = silent.some(({ id }) => id.startsWith(`${device}/advertise/`));
       return [...(before.text === "" ? [] : [this.#kernel.hush(device, !stops)]), ...this.#kernel.advertise(device)];
     });
   }

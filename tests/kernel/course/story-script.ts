@@ -91,7 +91,10 @@ function siteAt(
     const ports = device.ports.map((port) =>
       switched.has(portId(device.name, port.name)) ? { ...port, enabled: { ...port.enabled, value: true } } : port,
     );
-    return withoutSilent({ ...device, ports }, circumstances.silent);
+    return withoutSilent(
+      { ...device, ports },
+      circumstances.silent.map(({ id }) => id),
+    );
   });
   return { ...site, devices: [...racked, ...devices.filter(({ name }) => name === PANEL)], cables };
 }

@@ -140,6 +140,17 @@ test("screen readers are told what each device and line is", async () => {
   );
 });
 
+test("a network without a line shows its letter and colour at its free port", async () => {
+  const svg = await renderPicture(shippedPicture("tidewater-radio"));
+  const [told] = /<title>lan7, 1G, free, rescue<\/title>.*?<\/g>/su.exec(svg) ?? [];
+  const [legend] = /stroke="(#[0-9A-Fa-f]{6})"[^>]*>(?:(?!stroke=).)*?>E</su.exec(svg) ?? [];
+  expect(told).toContain(">7 E<");
+  const [, colour] = /fill="(#[0-9A-Fa-f]{6})"/u.exec(told ?? "") ?? [];
+  expect(colour).toBeDefined();
+  expect(legend).toContain(`stroke="${colour}"`);
+  expect(svg.match(/, free, /g)).toHaveLength(1);
+});
+
 test("one layout serves drawings with other lights", async () => {
   const bakery = shippedPicture("corner-bakery");
   const layout = await layoutPicture(bakery);
@@ -180,6 +191,20 @@ describe("lights", () => {
     expect(svg).toContain("core: comes in; goes on");
     expect(svg).toContain("stream: arrives<");
     expect(svg).toMatch(/>\u2713<\/text>\s*<text[^>]*>it is told</);
+  });
+
+  test("on the way of a packet light the cable or radio by which somebody sends it", async () => {
+    const way = async (at: string) => {
+      const steps = [{ device: at.split(/[:/]/)[0] ?? "", at, text: "comes in" }];
+      const svg = await renderPicture(demo, { lights: { path: { steps, sentence: "it is told", works: true } } });
+      return [...svg.matchAll(/<g class="dp-wire" role="img">\s*<title>([^;<]*)/g)].map(([, told]) => told);
+    };
+    expect(await way("core:p4")).toEqual(["cable core:p4 to laptop:nic"]);
+    expect(await way("core:pair")).toEqual(["bond edge:pair = lan1+lan2 to core:pair = p1+p2"]);
+    expect(await way("loft/ssids/Guest/phone")).toEqual(["radio phone:wlan to loft:Guest"]);
+    // Anybody on the air is nobody who is drawn; neither is whoever plugs into a free socket.
+    expect(await way("loft/ssids/Guest/open")).toEqual([]);
+    expect(await way("edge:lan7")).toEqual([]);
   });
 
   test("on what is broken cross it out and say so", async () => {
