@@ -2,21 +2,14 @@
  * One question of `connects` or `arrives`: one source, one target, one service, asked in every outcome of what the
  * documents leave open. A failure says under which picks, where under others it would work.
  */
-import { type Family, formatAddress, type Service } from "../address/index.ts";
+import type { Family, Service } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import type { ReachAssertion } from "../document/index.ts";
 import type { Evaluation, Outcome, World } from "../evaluate/index.ts";
 import type { Party, PathStep, Pick } from "../network/index.ts";
-import {
-  deviceName,
-  type Evidence,
-  type Packet,
-  tellAlone,
-  tellFate,
-  tellPicks,
-  tellService,
-} from "../result/index.ts";
+import { deviceName, type Evidence, type Packet, tellAlone, tellFate, tellPicks } from "../result/index.ts";
 import type { ProbeRequest, ProbeResult } from "../simulate/index.ts";
+import { packetOf } from "./asked-packet.ts";
 import { type Capacity, capacityOf, shortageOf, tighter, UNLIMITED } from "./bandwidth.ts";
 import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
@@ -283,7 +276,12 @@ function answerAt(request: ProbeRequest & { readonly service: Concrete }, asked:
   const at = firstIndex(faults, "failed") ?? firstIndex(faults, "undecided") ?? -1;
   const [outcome, fault] = [outcomes[Math.max(0, at)], faults[at]];
   if (outcome === undefined) throw new Error(`no outcome of ${headOf(question)}`);
-  const shown = { question, outcome, packet: packetOf(outcome.result, request.service, question), picks: [] };
+  const shown = {
+    question,
+    outcome,
+    packet: packetOf(outcome.result, request.service, question.source.stack),
+    picks: [],
+  };
   if (fault !== undefined) {
     const works = outcomes.filter((_, index) => faults[index] === undefined);
     const isOpen = fault.status === "failed" && faults.some((each) => each?.status === "undecided");
@@ -386,18 +384,4 @@ function rateFault(result: ProbeResult, asked: Asked): Fault | undefined {
 
 function evidence(origins: readonly Origin[], text: string): Evidence[] {
   return origins.map((origin) => ({ origin, text }));
-}
-
-/** The request as a packet in words. */
-function packetOf(result: ProbeResult, service: Concrete, asked: Question): Packet {
-  const { source, destination, body } = result.request;
-  return {
-    // Somebody on the internet may be at another upstream than the one that stands for him.
-    sentAt: deviceName(result.path[0]?.at ?? asked.source.stack),
-    source: formatAddress(source),
-    destination: formatAddress(destination),
-    service: tellService(service),
-    ...("sourcePort" in body ? { sourcePort: body.sourcePort } : {}),
-    after: [],
-  };
 }
