@@ -32,6 +32,8 @@ export function otherUplink(
   const led = answerPath.findLast(({ did, at }) => did === "route" && !isBeyond(at));
   if (began === undefined || led === undefined) return undefined;
   const came = path.findLast(({ did, at }) => did === "transmit" && isBeyond(at));
+  // One that brought the request as well is no other one.
+  if (came?.at === answerFate.at) return undefined;
   const beside = came === undefined ? "" : `, and the request came in by ${deviceOf(came.at)}`;
   return { text: `the answer leaves by ${deviceOf(answerFate.at)}${beside}`, origin: led.origin };
 }

@@ -137,15 +137,15 @@ function deadEnd(
 
 // -- out with an address that nobody knows ---------------------------------------------------------------------------
 
-/** The internet got it and knows no way back to the address that it came from: the last router translated nothing. */
+/** The internet got it, or sent it on, and knows no way back to the address that it came from: the router before it translated nothing. */
 function untranslated({ answerFate, outcome, path }: ProbeResult, { network, settled }: Place): Origin | undefined {
   const [arrival] = outcome.arrivals;
-  const upstream = network.stacks.find(({ device }) => device === arrival?.device);
-  if (answerFate === undefined || answerFate.at !== upstream?.id || upstream.answersFor !== "everywhere")
-    return undefined;
+  const upstream = network.stacks.find(({ id }) => id === answerFate?.at);
+  const passed = path.findIndex(({ at }) => at === upstream?.id);
+  if (upstream?.answersFor !== "everywhere" || passed < 0) return undefined;
   const known = stackIn(settled, upstream.id)?.interfaces.flatMap(({ addresses }) => addresses) ?? [];
   if (arrival === undefined || known.some((address) => covers(address, arrival.source))) return undefined;
-  const last = path.findLast(({ did, at }) => did === "transmit" && at !== upstream.id);
+  const last = path.slice(0, passed).findLast(({ did }) => did === "transmit");
   const router = network.stacks.find(({ id }) => id === last?.at);
   if (router === undefined) return undefined;
   const { span } = (translationOf(router, "source", network) ?? router).origin;

@@ -3,7 +3,15 @@
  * Answers are pure functions of the network and the question; the caches only save work.
  */
 import { isAlike } from "../diagnose/index.ts";
-import type { FateClass, Id, Link, Network, Pick as Option, Settled } from "../network/index.ts";
+import {
+  type FateClass,
+  type Id,
+  isBeyond,
+  type Link,
+  type Network,
+  type Pick as Option,
+  type Settled,
+} from "../network/index.ts";
 import {
   type AtRest,
   type Common,
@@ -50,8 +58,9 @@ export type Work = Tally & {
   replays: number;
 };
 
+/** Between upstreams nothing carries what crosses: those are links like others. */
 function hasTunnels({ stacks }: Network): boolean {
-  return stacks.some(({ interfaces }) => interfaces.some(({ tunnel }) => tunnel !== undefined));
+  return stacks.some(({ interfaces }) => interfaces.some(({ id, tunnel }) => tunnel !== undefined && !isBeyond(id)));
 }
 
 function plugKey(entrances: readonly Id[]): string {

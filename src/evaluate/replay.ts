@@ -323,7 +323,10 @@ function standInsFor(
     ),
   );
   if (keys.size === 0) return [];
-  const legs = network.stacks.flatMap((stack) => stack.interfaces.map((leg) => leg.id));
+  // In a session there is nobody but the peer, whoever comes tomorrow.
+  const legs = network.stacks.flatMap(({ interfaces }) =>
+    interfaces.flatMap(({ id, session }) => (session === undefined ? [id] : [])),
+  );
   return [...keys].flatMap((key) => legs.map((leg) => ({ interface: leg, address: keyAddress(key) })));
 }
 

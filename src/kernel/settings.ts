@@ -30,7 +30,8 @@ export function deviceSettings(device: SiteDevice): readonly string[] {
     `net/ipv4/conf/default/rp_filter = ${reversePath}`,
     `net/ipv4/conf/all/arp_ignore = ${device.hostModel.value === "strong" ? 1 : 0}`,
     // Somebody beyond it sends from an address that is nobody's; of IPv4 the route to everything is enough for that.
-    ...(device.is === "upstream" ? ["net/ipv6/ip_nonlocal_bind = 1"] : []),
+    // And what comes from an address that it takes for its own is not believed otherwise.
+    ...(device.is === "upstream" ? ["net/ipv6/ip_nonlocal_bind = 1", "net/ipv4/conf/all/accept_local = 1"] : []),
     `-net/netfilter/nf_conntrack_tcp_loose = ${midStream === "new" ? 1 : 0}`,
   ];
 }

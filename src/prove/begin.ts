@@ -245,7 +245,7 @@ function endByLink(
 /** A station on one link that sends nothing on and is not the target: nothing comes of what it takes. */
 function isIdle(leg: Leg, aim: Aim): boolean {
   const { node } = leg;
-  if (node.forwards || node.stack.answersFor === "everywhere" || aim.upstreams.has(leg.interface.id)) return false;
+  if (node.forwards || aim.upstreams.has(leg.interface.id)) return false;
   const isSingle = node.legs.every((other) => other === leg || !other.settled.up);
   return isSingle && !rangesOverlap(node.own, aim.addresses);
 }

@@ -10,6 +10,7 @@ import {
   prefixOf,
   type Ranges,
   rangesContain,
+  rangesEqual,
   rangesOf,
   single,
   subtractRanges,
@@ -64,6 +65,15 @@ export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg[
   });
 }
 
+/**
+ * Whether an interface that sent something to another one without a gateway asked for it from each of these addresses, whichever of
+ * the other's it asked for.
+ */
+export function askedFromEach(leg: Leg, to: Leg, addresses: readonly bigint[]): boolean {
+  const near = rangesOf(sendsStraightTo(leg, to, 4).map(addressKey));
+  return addresses.every((from) => rangesEqual(askedFrom(leg, from, near), near));
+}
+
 function nearKeys({ owner, asker, address }: Introduced, family: 4 | 6): Ranges {
   const keys = rangesOf(sendsStraightTo(owner, asker, family).map(addressKey));
   return family === 4 ? askedFrom(owner, address, keys) : keys;
@@ -99,7 +109,10 @@ function bySending(walk: Walk, who: Introduced): Passage | undefined {
   return undefined;
 }
 
-/** ARP asks from the address that faces who is asked (`nearKeys`); discovery from that of the packet where it is of the interface, else from the link-local one. */
+/**
+ * ARP asks from the address that faces who is asked (`nearKeys`); discovery from that of the packet where it is of the interface,
+ * else from the link-local one.
+ */
 function asking(passage: Passage, { owner, address }: Introduced): readonly Passage[] {
   const own = keyAddress(address);
   if (own.family === 4) return [passage];

@@ -11,6 +11,7 @@ import {
   keyAddress,
   type Ranges,
   ranges,
+  rangesContain,
   rangesOf,
   single,
   solicitedNode,
@@ -174,11 +175,26 @@ function byDiscovery(walk: Walk, between: Between): Acquaintance {
   return asks(walk, owner, asker, addresses, sought, false) ? byGreeting(walk, between) : NEVER;
 }
 
-/** Nobody asks from an anycast address, so nobody is known by it for having asked. */
 function byGreeting(walk: Walk, { asker, owner, addresses }: Between): Acquaintance {
-  const [first] = subtractRanges(addresses, anycastOf(owner));
-  const greeting = first && greetingOf(walk, { asker, owner, address: first[0] });
-  return greeting === undefined ? NEVER : { how: "heard", greeting };
+  for (const address of namesToAskFrom(owner, addresses)) {
+    const greeting = greetingOf(walk, { asker, owner, address });
+    if (greeting !== undefined) return { how: "heard", greeting };
+  }
+  return NEVER;
+}
+
+/**
+ * Of some addresses those that an interface may ask from: of IPv4 its own, each for what it faces; of IPv6 the first stands for all,
+ * but nobody asks from an anycast one.
+ */
+function namesToAskFrom(owner: Leg, addresses: Ranges): readonly bigint[] {
+  if (isIpv4(addresses))
+    return askingAddresses(owner)
+      .map(addressKey)
+      .filter((key) => rangesContain(addresses, key));
+  return subtractRanges(addresses, anycastOf(owner))
+    .slice(0, 1)
+    .map(([low]) => low);
 }
 
 /** Keys of the anycast addresses of an interface. */

@@ -10,6 +10,7 @@ import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
+import { askedFromEach } from "./greetings.ts";
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { having, onward, type Passage, withFlow } from "./passage.ts";
@@ -127,7 +128,7 @@ function found(
   if (isOther) return [];
   const trail = stepped(passage.trail, passage.node.stack.id, "neighbour", origin, id, pick);
   const next = having(passage, { trail, heirs: [leg] });
-  if (hasJustAsked(passage, leg)) return [onward(next)];
+  if (hasJustAsked(passage, egress, leg, addresses)) return [onward(next)];
   if (how === "asked") return [onward(having(next, { waits: egress.interface.session === undefined }))];
   // Nobody asks from an anycast address, so nobody is known by it for having asked.
   return severally(subtractRanges(addresses, anycastOf(leg))).flatMap((some): readonly Passage[] => {
@@ -149,10 +150,11 @@ function severally(addresses: Ranges): readonly Ranges[] {
   return isFew ? keysIn(addresses).map(single) : [addresses];
 }
 
-/** Whoever sent these very packets here by ARP asked who takes them (kernel fact 12). */
-function hasJustAsked({ ingress, egress, visits, sent, flow }: Passage, owner: Leg): boolean {
-  if (familyOf(flow) === 6 || ingress === undefined || ingress !== egress) return false;
-  return (visits?.before?.leg.node.stack.id ?? sent.at) === owner.node.stack.id;
+/** Whoever sent these very packets here by ARP asked who takes them, and so is known by the address that it asked from (kernel fact 12). */
+function hasJustAsked({ ingress, visits, sent, flow }: Passage, egress: Leg, owner: Leg, wanted: Ranges): boolean {
+  if (familyOf(flow) === 6 || ingress !== egress) return false;
+  const before = visits?.before?.leg.node.stack.id ?? sent.at;
+  return before === owner.node.stack.id && askedFromEach(owner, egress, keysIn(wanted));
 }
 
 /**

@@ -8,7 +8,8 @@ import type { Id, Network } from "../network/index.ts";
 export function darkened(network: Network, off: ReadonlySet<Id>, silent: ReadonlyMap<Id, Origin>): Network {
   if (off.size === 0 && silent.size === 0) return network;
   const stacks = new Set(network.stacks.flatMap(({ id, device }) => (off.has(device) ? [id] : [])));
-  const stopped = network.services.flatMap((service) => {
+  const before = (network.stopped ?? []).filter(({ service }) => !stacks.has(service.stack));
+  const now = network.services.flatMap((service) => {
     const by = stacks.has(service.stack) ? undefined : silent.get(service.id);
     return by === undefined ? [] : [{ service, by }];
   });
@@ -19,6 +20,6 @@ export function darkened(network: Network, off: ReadonlySet<Id>, silent: Readonl
       off.has(port.device) ? { ...port, enabled: false, digest: `${port.digest} off` } : port,
     ),
     services: network.services.filter(({ id, stack }) => !silent.has(id) && !stacks.has(stack)),
-    ...(stopped.length === 0 ? {} : { stopped }),
+    ...(before.length + now.length === 0 ? {} : { stopped: [...before, ...now] }),
   };
 }

@@ -17,7 +17,7 @@ export function routersWithOthers({ stacks }: Network, settled: Settled): readon
   const found = new Map<Id, Router>();
   stacks.forEach((stack, index) => {
     const at = settled.stacks[index];
-    if (at === undefined || isRouter(stack) || stack.answersFor === "everywhere") return;
+    if (at === undefined || isRouter(stack)) return;
     const matching = matchingIn(at.routes);
     for (const route of at.routes) {
       const routers = routersOf(stack, route);

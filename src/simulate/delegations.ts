@@ -6,7 +6,7 @@
  *
  * Only what the stacks of both ends refuse takes a prefix away. Where an uplink is down its router goes on with what it has.
  */
-import type { Address } from "../address/index.ts";
+import { type Address, isLinkLocal } from "../address/index.ts";
 import {
   type DelegatedPrefix,
   deviceOf,
@@ -80,14 +80,15 @@ export function askersIn({
   );
 }
 
-/** Interfaces whose written addresses are of prefixes that did not come. */
+/** Interfaces whose written IPv6 addresses, those of the link aside, are all of prefixes that did not come. */
 export function withoutWritten({ stacks }: Network, undelegated: readonly Undelegated[]): readonly BindingFailure[] {
   if (undelegated.length === 0) return [];
   return stacks.flatMap(({ interfaces }) =>
     interfaces.flatMap(({ id, addresses }) => {
-      const six = addresses.filter(({ family }) => family === 6);
-      const [lack] = six.flatMap(({ value }) => lackOf(undelegated, { value, length: 128 }) ?? []);
-      return lack === undefined ? [] : [failureBy(lack, id)];
+      const six = addresses.filter((address) => address.family === 6 && !isLinkLocal(address));
+      const lacks = six.map(({ value }) => lackOf(undelegated, { value, length: 128 }));
+      const [lack] = lacks;
+      return lack === undefined || lacks.includes(undefined) ? [] : [failureBy(lack, id)];
     }),
   );
 }

@@ -59,7 +59,10 @@ export function resolveAddressing(context: AddressingContext): Addressing {
   const written = sources.flatMap((source) =>
     source.value.by === "address" ? [{ ...source, value: source.value }] : [],
   );
-  const addresses = [...byHostNumber(context), ...written.flatMap((source) => writtenAddress(source, context))];
+  const addresses = eachOnce(
+    byHostNumber(context),
+    written.flatMap((source) => writtenAddress(source, context)),
+  );
   const lease = entry.short ?? entry.ipv4?.value.find(({ value }) => value.by === "lease");
   const speaks6 = speaks6Of(context);
   const advertised = advertisedOf(context, speaks6.value);
@@ -69,6 +72,13 @@ export function resolveAddressing(context: AddressingContext): Addressing {
     ...(advertised === undefined ? {} : { advertised }),
     speaks6,
   };
+}
+
+/** What a host number says and is written out, too, is as it is written. */
+function eachOnce(byNumber: readonly SiteAddress[], written: readonly SiteAddress[]): readonly SiteAddress[] {
+  const isSame = (a: SiteAddress, b: SiteAddress): boolean => a.family === b.family && a.value === b.value;
+  const first = byNumber.map((each) => written.find((other) => isSame(other, each)) ?? each);
+  return [...first, ...written.filter((each) => !first.includes(each))];
 }
 
 /** The host number counts in the first IPv4 prefix and in each IPv6 prefix (RFC 4291 section 2.1; RFC 7084 L-2 for delegated ones). */

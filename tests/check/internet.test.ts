@@ -253,6 +253,54 @@ devices:
     expect(over?.path?.map(({ device }) => device)).toContain("carrier");
   });
 
+  it("do so from session to session, where an address that somebody may have tomorrow is nobody's but the peer's", () => {
+    const rack = `
+devices:
+  isp: { is: upstream, ports: { drop: 1G } }
+  r1: { is: router, ports: { wan: 1G, lan: 1G } }
+  r2: { is: router, ports: { wan: 1G } }
+  h1: { is: host, ports: { nic: 1G } }
+  m: { is: unmanaged-switch, ports: { p1..3: 1G } }
+cables: [[isp:drop, m:p1], [m:p2, r1:wan], [m:p3, r2:wan], [r1:lan, h1:nic]]`;
+    const intent = `
+networks: { n1: { ipv6: { delegated: r1/wan, subnet: 1 } } }
+devices:
+  isp: { hands-out: { drop: { pppoe: yes, ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  r1:
+    interfaces: { wan: { port: wan, pppoe: yes, ipv6: delegated }, lan: { port: lan, network: n1, host: 1 } }
+    advertise: { lan: {} }
+  r2:
+    interfaces: { wan: { port: wan, pppoe: yes, ipv6: delegated } }
+    routes: [{ to: default, out: wan }]
+  h1: { legs: { nic: { network: n1, host: 9, ipv6: advertised } } }`;
+    const [shut] = judge(siteFrom(rack, intent), "from: r2, to: n1, expect: blocked");
+    expect(shut?.headline).toContain("a packet from r2 gets to n1");
+  });
+
+  it("have no way back to a private address of one that nobody translated: the router before them is told", () => {
+    const rack = `
+devices:
+  carrier: { is: upstream, ports: { drop: 1G, next: 1G } }
+  gw: { is: router, ports: { wan: 1G, lan: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  shop: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, gw:wan], [gw:lan, pc:nic], [carrier:next, shop:nic]]`;
+    const intent = `
+networks: { home: { ipv4: 10.9.9.0/24 } }
+devices:
+  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24 }, next: { ipv4: 192.0.2.0/24 } } }
+  gw: { interfaces: { wan: { port: wan, ipv4: 203.0.113.9/24, gateway: 203.0.113.1 }, home: { network: home, port: lan, host: 1 } } }
+  pc: { legs: { nic: { network: home, host: 9, gateway: 10.9.9.1 } } }
+  shop: { legs: { nic: { ipv4: 192.0.2.9/24, gateway: 192.0.2.1 } }, serves: { tcp/443: [nic] } }`;
+    const told = ["shop", "internet"].map(
+      (to) => judge(siteFrom(rack, intent), `from: pc, to: ${to}, service: tcp/443, expect: connects`)[0],
+    );
+    for (const each of told) {
+      expect(each?.headline).toContain("the answer is lost: carrier knows of no exchange that it belongs to");
+      expect(each?.decided[0]).toBe("a translation of the source");
+    }
+  });
+
   it("answer nobody in the name of a customer who has no session (RFC 2516)", () => {
     const dark = siteFrom(
       RACK.replace("ports: { drop: 1G }", "ports: { drop: 1G, next: 1G }")

@@ -50,8 +50,10 @@ describe("the customers of one upstream on a kernel", () => {
   shop: { is: host, ports: { nic: 1G } }
   road: { is: host, ports: { nic: 1G } }
   lost: { is: host, ports: { nic: 1G } }
-  hub: { is: unmanaged-switch, ports: { p1..3: 1G } }
-cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrier:next, road:nic]]
+  bare: { is: router, ports: { wan: 1G, lan: 1G } }
+  pc: { is: host, ports: { nic: 1G } }
+  hub: { is: unmanaged-switch, ports: { p1..4: 1G } }
+cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [hub:p4, bare:wan], [bare:lan, pc:nic], [carrier:next, road:nic]]
 `,
         `devices:
   carrier:
@@ -60,7 +62,11 @@ cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrie
       next: { ipv4: 100.64.7.0/24, ipv6: "2001:db8:7200::/64" }
   shop: { legs: { nic: { ipv4: 203.0.113.9/24, gateway: [203.0.113.1, "2001:db8:7100::1"], ipv6: "2001:db8:7100::9/64" } }, serves: { tcp/443: [nic] } }
   lost: { legs: { nic: { ipv4: 203.0.113.8/24, gateway: none } }, serves: { tcp/443: [nic] } }
-  road: { legs: { nic: { ipv4: 100.64.7.9/24, gateway: [100.64.7.1, "2001:db8:7200::1"], ipv6: "2001:db8:7200::9/64" } } }
+  road: { legs: { nic: { ipv4: 100.64.7.9/24, gateway: [100.64.7.1, "2001:db8:7200::1"], ipv6: "2001:db8:7200::9/64" } }, serves: { udp/5000: [nic] } }
+  # Translates nothing, so that what its own sends is private out there.
+  bare:
+    interfaces: { wan: { port: wan, ipv4: 203.0.113.7/24, gateway: 203.0.113.1 }, lan: { port: lan, ipv4: 10.9.9.1/24 } }
+  pc: { legs: { nic: { ipv4: 10.9.9.9/24, gateway: 10.9.9.1 } } }
 `,
       ],
       `assertions:
@@ -73,12 +79,14 @@ cables: [[carrier:drop, hub:p1], [hub:p2, shop:nic], [hub:p3, lost:nic], [carrie
   - { name: in to the lost one, from: internet, to: lost, service: tcp/443, family: ipv4, expect: connects }
   - { name: beside him, from: carrier, to: lost, service: tcp/443, family: ipv4, expect: connects }
   - { name: out, from: road, to: internet, service: tcp/443, family: ipv4, expect: connects }
+  - { name: not translated, from: pc, to: road, service: udp/5000, family: ipv4, expect: arrives }
+  - { name: and no way back, from: pc, to: road, service: udp/5000, family: ipv4, expect: connects }
   - { name: out six, from: road, to: internet, service: tcp/443, family: ipv6, expect: connects }
 `,
     );
     expect(
       agreements.filter(({ status }) => status !== "agrees").map(({ name, status }) => `${name} ${status}`),
     ).toEqual([]);
-    expect(agreements).toHaveLength(10);
+    expect(agreements).toHaveLength(12);
   });
 });

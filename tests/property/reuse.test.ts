@@ -11,15 +11,23 @@ import { keysOf } from "../prove/build.ts";
 import { assertionsFor, EDITS, forgetting, type Judged, judge, type Texts } from "./reuse.ts";
 import { stream } from "./two-engines.ts";
 import { textsOf } from "./two-engines-sites.ts";
+import { uplinkTexts } from "./two-engines-uplinks.ts";
 
 const [FIRST = 1, LAST = FIRST] = (process.env.DRYRACK_REUSE_SEEDS ?? "1-12").split("-").map(Number);
 const EDITS_EACH = 6;
 
 type Tally = { edits: Map<string, number>; reused: number; asked: number; unmet: number };
 
+type SiteTexts = (seed: number) => readonly [topology: string, intent: string];
+
 /** The first edit after which both ways tell different things; undefined: none. */
-function lawBroken(seed: number, tally: Tally, forget: (footprint: Footprint) => void = () => {}): string | undefined {
-  const [topology, intent] = textsOf(seed);
+function lawBroken(
+  seed: number,
+  tally: Tally,
+  forget: (footprint: Footprint) => void = () => {},
+  siteTexts: SiteTexts = textsOf,
+): string | undefined {
+  const [topology, intent] = siteTexts(seed);
   let texts: Texts = [topology, intent, assertionsFor(intent, seed, 10)];
   let before: Judged | undefined = judge(texts);
   const below = stream(seed * 7919);
@@ -68,6 +76,20 @@ describe("incremental equals full", () => {
       `${tally.reused} of ${tally.asked} verdicts taken over, ${tally.unmet} not met, in ${[...tally.edits.values()].reduce((a, b) => a + b, 0)} edits`,
     );
     expect(Object.keys(EDITS).filter((name) => !tally.edits.has(name))).toEqual([]);
+    expect(tally.reused).toBeGreaterThan(tally.asked / 50);
+    expect(tally.unmet).toBeGreaterThan(tally.asked / 10);
+  });
+});
+
+describe("incremental equals full where upstreams are on one internet", () => {
+  const tally = newTally();
+  const headed: SiteTexts = (seed) => {
+    const [topology, intent] = uplinkTexts(seed);
+    return [`dryrack: topology/1\n${topology}`, `dryrack: intent/1\n${intent}`];
+  };
+
+  it(`after each of some edits of ${SEEDS.length} sites`, { timeout: 45_000 * SEEDS.length }, () => {
+    expect(SEEDS.flatMap((seed) => lawBroken(seed, tally, () => {}, headed) ?? [])).toEqual([]);
     expect(tally.reused).toBeGreaterThan(tally.asked / 50);
     expect(tally.unmet).toBeGreaterThan(tally.asked / 10);
   });

@@ -87,8 +87,8 @@ export function forgetting(judged: Judged, forget: (footprint: Footprint) => voi
 /** Assertions about random ends of a site, half of them of each kind. */
 export function assertionsFor(intent: string, seed: number, count: number): string {
   const below = stream(seed);
-  const networks = [...intent.matchAll(/^ {2}(n\d+): \{ vlan/gm)].map(([, name]) => name ?? "");
-  const devices = [...intent.matchAll(/^ {2}([hr]\d+):$/gm)].map(([, name]) => name ?? "");
+  const networks = [...intent.matchAll(/^ {2}(n\d+): \{/gm)].map(([, name]) => name ?? "");
+  const devices = [...intent.matchAll(/^ {2}([hr]\d+):/gm)].map(([, name]) => name ?? "");
   const hasUpstream = intent.includes("isp:");
   const ends = [...networks, ...devices, ...devices, ...(hasUpstream ? ["internet"] : []), "10.0.1.8/29", "10.0.2.11"];
   const services = ["", ", service: tcp/22", ", service: tcp/443", ", service: udp/53", ", service: icmp/echo-request"];

@@ -53,6 +53,22 @@ function addresses({ addresses: own }: SiteInterface): readonly string[] {
   return own.map((address) => `${formatAddress(address)}/${address.length}`);
 }
 
+describe("a host number", () => {
+  it("counts in each IPv6 prefix, and what is written out as well is one address", () => {
+    const site = siteOf(
+      "devices: { box: { is: host, ports: { nic: 1G } } }",
+      `networks: { crew: { ipv4: [10.71.1.0/24, 10.71.2.0/24], ipv6: ["fd71:1::/64", "fd71:2::/64"] } }
+devices: { box: { legs: { nic: { network: crew, host: 7, ipv6: ["fd71:2::7", "fd71:2::9"] } } } }`,
+    );
+    expect(addresses(interfaceOf(site, "box", "nic"))).toEqual([
+      "10.71.1.7/24",
+      "fd71:1::7/64",
+      "fd71:2::7/64",
+      "fd71:2::9/64",
+    ]);
+  });
+});
+
 describe("a network", () => {
   const { networks } = siteOf(TOPOLOGY, PLAN);
   const domains = (name: string) =>
