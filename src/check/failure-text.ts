@@ -2,7 +2,7 @@
  * Why an exchange did not come to its end: in a sentence, and the lines behind it.
  */
 import { isLinkLocal } from "../address/index.ts";
-import type { Origin } from "../diagnose/index.ts";
+import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import type { World } from "../evaluate/index.ts";
 import type { Fate, Id, Network } from "../network/index.ts";
 import { type Names, tellFate } from "../result/index.ts";
@@ -106,5 +106,12 @@ function withoutSession(result: ProbeResult, { settled }: World, network: Networ
 /** Lines behind an address that did not come, the one to change first. */
 export function becauseOf(failure: BindingFailure, { settled }: World, network: Network): Origin[] {
   const reasons = reasonsWithoutLease(failure.interface, { network, settled });
-  return [...reasons, ...failure.because];
+  const lacking = failure.awaited === "advertisement" ? withoutPrefix(failure.interface, network) : [];
+  const untold = lacking.filter((origin) => !failure.because.some((each) => isSameSpan(each.span, origin.span)));
+  return [...reasons, ...untold, ...failure.because];
+}
+
+/** Where it would be said that a network which a leg stands in is delegated its prefix. */
+function withoutPrefix(leg: Id, { groups }: Network): readonly Origin[] {
+  return groups.flatMap(({ interfaces, lacking }) => (lacking && interfaces.includes(leg) ? [lacking] : []));
 }

@@ -64,7 +64,10 @@ export function isMeantToSpeak({ stack, interfaces }: Party, family: Family, eva
   );
 }
 
-/** Clients wait for advertisements wherever they are; they are to hear one where the network, or the provider, has IPv6. */
+/**
+ * Clients wait for advertisements wherever they are; they are to hear one where the network, or the provider, has IPv6. A network that
+ * was not delegated its prefix is still to have one.
+ */
 function isWhereIpv6Is(leg: Id, { network: { groups, stacks }, footprint }: Evaluation): boolean {
   const homes = groups.filter(
     ({ kind, begins, standIns }) =>
@@ -72,7 +75,8 @@ function isWhereIpv6Is(leg: Id, { network: { groups, stacks }, footprint }: Eval
       (standIns.includes(deviceOf(leg)) || begins.some(({ interfaces }) => interfaces.includes(leg))),
   );
   for (const { id } of homes) footprint.groups.add(id);
-  if (homes.length > 0) return homes.some(({ addresses }) => rangesOverlap(addresses, [FAMILY_KEYS[6]]));
+  if (homes.length > 0)
+    return homes.some((home) => home.lacking !== undefined || rangesOverlap(home.addresses, [FAMILY_KEYS[6]]));
   const beyond = stacks.filter(({ answersFor }) => answersFor === "everywhere");
   for (const { id } of beyond) footprint.stack(id);
   return beyond.some(({ interfaces }) =>

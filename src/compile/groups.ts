@@ -101,6 +101,7 @@ function networkContent(network: SiteNetwork, { index, places, standIns }: Group
     parties,
     // An address that is kept for a host counts by its prefix: one that is kept in another network is never lent here.
     addresses: normalizeRanges([...prefixes, ...interfaces.flatMap((one) => keysOf(one, index, statedKeys))]),
+    ...(network.lacking === undefined ? {} : { lacking: network.lacking }),
     interfaces: interfaces.flatMap((one) => idsOf(one, index)),
     segments: segmentsOf(network, index),
     upstreams: [],

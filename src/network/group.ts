@@ -65,6 +65,8 @@ export type Group = Part & {
   readonly parties: readonly Party[];
   /** Address keys that belong to it, owned or not. */
   readonly addresses: Ranges;
+  /** Of a network: a prefix of IPv6 is to be delegated to it, and is not; the line where that would be said. Absent: it has all that it is to have. */
+  readonly lacking?: Origin;
   /** Interfaces whose settled addresses belong to it, link-local ones too. */
   readonly interfaces: readonly Id[];
   /** Segments that belong to it. */

@@ -9,7 +9,13 @@ import { prefixesOf } from "./addresses.ts";
 import { resolveBonds } from "./bonds.ts";
 import { type Roles, resolveBridge, resolveRoles } from "./bridge.ts";
 import type { AllConfigured, Configured } from "./configured.ts";
-import { type Delegations, isAnythingDelegated, resolveDelegations, withDelegations } from "./delegations.ts";
+import {
+  type Delegations,
+  isAnythingDelegated,
+  lackOfDelegation,
+  resolveDelegations,
+  withDelegations,
+} from "./delegations.ts";
 import { buildDirectory, type Directory, type Handed, networksByLeg } from "./directory.ts";
 import { extentOf } from "./extent.ts";
 import { collectFindings, type Findings } from "./findings.ts";
@@ -82,7 +88,7 @@ function connect(
   warnCables(cables, wiring, findings);
   warnRadios(devices, findings);
   return {
-    networks: networksOf(names, directory),
+    networks: networksOf(names, directory, delegations),
     sets: targets.sets,
     devices: finished,
     cables,
@@ -106,14 +112,18 @@ function delegationsOf(
   return resolveDelegations(names, wire(draft, cables), findings);
 }
 
-function networksOf(names: Names, { extents }: Directory): readonly SiteNetwork[] {
-  return [...names.networks.values()].map((network) => ({
-    name: network.name.value,
-    origin: writtenAt(network.name.span),
-    ...(network.vlan === undefined ? {} : { vlan: settingOf(network.vlan) }),
-    prefixes: prefixesOf(network).map((prefix) => settingOf(prefix)),
-    extent: extents.get(network.name.value) ?? { domains: [], interfaces: [] },
-  }));
+function networksOf(names: Names, { extents }: Directory, delegations: Delegations): readonly SiteNetwork[] {
+  return [...names.networks.values()].map((network) => {
+    const lacking = lackOfDelegation(network, delegations);
+    return {
+      name: network.name.value,
+      origin: writtenAt(network.name.span),
+      ...(network.vlan === undefined ? {} : { vlan: settingOf(network.vlan) }),
+      prefixes: prefixesOf(network).map((prefix) => settingOf(prefix)),
+      ...(lacking === undefined ? {} : { lacking }),
+      extent: extents.get(network.name.value) ?? { domains: [], interfaces: [] },
+    };
+  });
 }
 
 function configureAll(racks: ReadonlyMap<string, Rack>, names: Names, findings: Findings): AllConfigured {

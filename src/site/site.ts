@@ -35,6 +35,8 @@ export type SiteNetwork = {
   readonly vlan?: Setting<number>;
   /** Its prefixes, IPv4 before IPv6, each in the order written; host numbers count in the first of IPv4 and in each of IPv6. */
   readonly prefixes: readonly Setting<Prefix>[];
+  /** A prefix of it is to be delegated, and is not: where that would be said. Absent: it has all that it is to have. */
+  readonly lacking?: Origin;
   /** Where it goes: see `Extent`. */
   readonly extent: Extent;
 };

@@ -13,6 +13,8 @@ type Changes = {
   readonly router?: string;
   readonly advertise?: string;
   readonly through?: string;
+  /** What the carrier says of prefixes. */
+  readonly delegates?: string;
   /** The leg of `b`, which is in red then. */
   readonly b?: string;
 };
@@ -21,7 +23,13 @@ const HIDE = "{ name: hide, family: ipv4, out: wan, to: external-address }";
 
 /** Red speaks both versions, blue IPv4 alone; `a` and `c` wait for whatever comes in red, `d` in blue. */
 function dual(changes: Changes = {}): TestSite {
-  const { hide = HIDE, pool = "100-110", router = "", advertise = "{ red: {} }" } = changes;
+  const {
+    hide = HIDE,
+    pool = "100-110",
+    router = "",
+    advertise = "{ red: {} }",
+    delegates = ", delegates: 56",
+  } = changes;
   const { through = "{ otherwise: accept }", b = "{ network: blue, host: 10, gateway: 10.2.0.1 }" } = changes;
   const home = changes.b === undefined ? "blue" : "red";
   return siteFrom(
@@ -41,7 +49,7 @@ networks:
   blue: { vlan: 20, ipv4: 10.2.0.0/24 }
 devices:
   carrier:
-    hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 50-60, ipv6: "2001:db8:ffff::/64", delegates: 56 } }
+    hands-out: { drop: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 50-60, ipv6: "2001:db8:ffff::/64"${delegates} } }
   r:
     switching:
       unlisted: "off"
@@ -178,6 +186,30 @@ describe("`family` of what connects", () => {
     ]);
     expect(judge(mixed, "from: a, to: red, expect: connects, family: ipv6")).toMatchObject([
       { status: "failed", headline: "a to b on echo over IPv6: b has no IPv6 address" },
+    ]);
+  });
+
+  it("fails where the prefix that a network is to have is not delegated, at the upstream's line", () => {
+    const asked = ["each", "ipv6"].map((family) => `${OUT}, family: ${family}`);
+    const told = judge(
+      dual({ delegates: "" }),
+      ...asked,
+      `${OUT}, family: ipv4`,
+      asked[0]?.replace("a,", "red,") ?? "",
+    );
+    expect(told.map(({ status }) => status)).toEqual(["failed", "failed", "passed", "failed"]);
+    expect(told[1]).toMatchObject({
+      headline: "a to internet on tcp/443 over IPv6: a got no address: no address is advertised to it",
+      decided: ["`delegates`", expect.any(String)],
+    });
+    const other = "to: internet, expect: connects, family: ipv6";
+    expect(judge(dual({ delegates: "" }), `from: d, ${other}`)).toMatchObject([{ status: "vacuous" }]);
+  });
+
+  it("says over which version alone where nothing is delegated", () => {
+    expect(aloneIn(dual({ delegates: "" }), OUT)).toEqual([
+      "passed",
+      "a gets to internet on tcp/443 over IPv4 alone; over IPv6: got no address: no address is advertised to it",
     ]);
   });
 

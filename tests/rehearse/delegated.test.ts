@@ -61,6 +61,15 @@ describe("a prefix", () => {
     expect(within("accept", gone, restart, later)).toEqual(["assert inside: passed", "assert inside: failed"]);
   });
 
+  it("that nobody delegates any more leaves a network that is still meant to speak IPv6", () => {
+    const assertions = `${SITE.assertions}  - { name: six, from: desk, to: internet, expect: connects, family: ipv6 }\n`;
+    const story =
+      "  - { at: 30s, assert: [six] }\n  - { at: 1m, unplug: edge:wan }\n  - { at: 5m, assert: [six] }\n" +
+      "  - { at: 10m, restart: desk, takes: 1m }\n  - { at: 30m, assert: [six] }\n";
+    const demands = demandsIn(replayed(requestOf({ ...SITE, assertions, intent: intentOf("accept") }, story)));
+    expect(demands).toEqual(["assert six: passed", "assert six: failed", "assert six: failed"]);
+  });
+
   it("that was refused is told with the rule and what to do, where addresses of it are written, too", () => {
     const [demand] = replayed(storyWithin("drop")).demands;
     expect(demand?.verdict?.headline).toContain("edge/wan got no prefix: the answer was dropped by edge");
