@@ -10,6 +10,7 @@ import { directoryOf, type Evaluation, settledStack, type World } from "../evalu
 import type { Id, Service, Stack } from "../network/index.ts";
 import { type Cell, deviceName } from "../result/index.ts";
 import { type Trial, trialOf } from "./asked-in-turn.ts";
+import type { Told } from "./asked-in-vain.ts";
 import { assumptionsOf } from "./assumptions.ts";
 import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
@@ -18,7 +19,7 @@ import { type Source, sourcesOf } from "./exchange.ts";
 import { cellFamily, familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
-import { Resolving, type Surroundings, type Told, wholeQuestion } from "./resolving.ts";
+import { Resolving, type Surroundings, wholeQuestion } from "./resolving.ts";
 
 /** Judges a `resolves` assertion. */
 export function checkResolves(assertion: ResolvesAssertion, context: CheckContext): Finding {

@@ -9,7 +9,7 @@ import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import type { ReachAssertion, ResolvesAssertion } from "../document/index.ts";
 import { directoryOf, type World } from "../evaluate/index.ts";
 import { deviceOf, type Id, type Resolve, type Service as Running, type Stack } from "../network/index.ts";
-import { deviceName, type Evidence, tellInVain } from "../result/index.ts";
+import { deviceName, tellInVain } from "../result/index.ts";
 import {
   type Ending,
   endingsOf,
@@ -21,22 +21,15 @@ import {
   trialOf,
   wrapped,
 } from "./asked-in-turn.ts";
+import { helpWithoutResolver, type Told, unheardAt, withTelling } from "./asked-in-vain.ts";
 import type { CheckContext } from "./context.ts";
 import { worstAmong } from "./context.ts";
 import type { Source } from "./exchange.ts";
 import { isMeantToSpeak } from "./families.ts";
 import { keepersOf, nearestKept, plainName, resolversIn } from "./kept-names.ts";
 import { type Answer, answerIn, type Question, withoutHead } from "./question.ts";
-import { covers, ownersOf } from "./rest.ts";
+import { ownersOf } from "./rest.ts";
 import { afterAsking, arrivalsIn, joined, leavesSite, ledTo, ownersWithin } from "./whoever-answers.ts";
-
-/** A resolver that somebody was told to ask. */
-export type Told = {
-  /** Key of its address. */
-  readonly address: bigint;
-  /** The line that says so. */
-  readonly origin: Origin;
-};
 
 /** One who is asked, on whose behalf by now. */
 type Asking = {
@@ -183,8 +176,10 @@ export class Resolving {
   #mayFail(answer: Answer, answered: readonly Trial[], asking: Asking): Trial {
     const { question, source, server, asks } = asking;
     const text = `${asks}: ${withoutHead(answer)}`;
-    const decidedBy = this.#withTelling(answer.decidedBy, source, server);
-    const help = answer.help ?? this.#runsNone(answer);
+    const bare = this.#withoutResolver(answer);
+    const place = { network: this.#here.context.evaluation.network, settled: this.#here.world.settled };
+    const decidedBy = withTelling({ decidedBy: answer.decidedBy, who: source.label, server, bare }, place);
+    const help = answer.help ?? (bare === undefined ? undefined : helpWithoutResolver(bare));
     const shown = { ...answer, text, told: asks, decidedBy };
     const lost = trialOf(question, help === undefined ? shown : { ...shown, help });
     const isOpen = answer.status === "undecided";
@@ -196,12 +191,10 @@ export class Resolving {
     return { ...lost, endings: [...answered.flatMap(endingsOf), ...maybe, silent] };
   }
 
-  /** What to do where whoever was asked runs no resolver at all. */
-  #runsNone({ outcome }: Answer): string | undefined {
-    const fate = outcome?.result.fate;
-    if (fate?.end !== "refused" || fate.reason !== "no-listener" || this.resolverOn(fate.at) !== undefined)
-      return undefined;
-    return `name a resolver that works in the place of ${deviceName(fate.at)}, or let ${deviceName(fate.at)} run one`;
+  /** The stack that was asked in vain, where it runs no resolver at all. */
+  #withoutResolver(answer: Answer): Id | undefined {
+    const at = unheardAt(answer);
+    return at === undefined || this.resolverOn(at) !== undefined ? undefined : at;
   }
 
   /** What would come of an answer, where nobody can tell whether there is one. */
@@ -248,17 +241,6 @@ export class Resolving {
     context.evaluation.footprint.owners(single(address));
     onAsk?.(question, world);
     return [question, answerIn(world, question, exchangeAsked(assertion, origin), context)];
-  }
-
-  /** Where an address of a network here is nobody's, the line that names it is the one to change; else it comes after what decided. */
-  #withTelling(decidedBy: readonly Evidence[], source: Source, { address, origin }: Told): readonly Evidence[] {
-    if (decidedBy.some((each) => isSameSpan(each.origin.span, origin.span))) return decidedBy;
-    const asked = keyAddress(address);
-    const { settled } = this.#here.world;
-    const told = { origin, text: `tells ${source.label} to ask ${formatAddress(asked)}` };
-    const legs = settled.stacks.flatMap(({ interfaces }) => interfaces.flatMap(({ addresses }) => addresses));
-    const isNobodys = ownersOf(asked, settled).length === 0 && legs.some((own) => covers(own, asked));
-    return isNobodys ? [told, ...decidedBy] : [...decidedBy, told];
   }
 
   /** An address with the device that has it. */

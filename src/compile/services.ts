@@ -158,9 +158,10 @@ function dhcpService(device: SiteDevice, server: SiteDhcpServer): Service {
   return serviceOf(device, id, server.origin, content);
 }
 
-/** Where each of a list is written; of an empty one where that is. */
+/** Where each of a list is written; of an empty one, and of one that nobody wrote, where that is. */
 function linesOf({ value, origin }: SiteDhcpServer["resolvers"]): readonly Origin[] {
-  return value.length === 0 ? [origin] : value.map((each) => each.origin);
+  if (value.length === 0) return [origin];
+  return value.map((each) => (origin.by === "default" ? origin : each.origin));
 }
 
 /** Lifetimes of an advertised prefix: RFC 4861 section 6.2.1. */

@@ -12,7 +12,7 @@ import { check, judge, siteFrom, statuses, type TestSite, type Told } from "./ve
 
 /** What a case changes of the mill: each a piece of YAML in flow style. */
 type Mill = {
-  /** Resolvers in the lease of the floor. */
+  /** Resolvers in the lease of the floor; empty: none is written. */
   readonly told?: string;
   /** The resolver of the gate; empty: it runs none. */
   readonly gate?: string;
@@ -78,7 +78,7 @@ devices:
       wan: { port: wan, ipv4: lease }
       floor: { network: floor, host: 1${floor} }
       room: { network: room, host: 1 }
-    dhcp: { floor: { hosts: 100-110, resolvers: ${told} } }
+    dhcp: { floor: { hosts: 100-110${told === "" ? "" : `, resolvers: ${told}`} } }
 ${gate === "" ? "" : `    resolver: ${gate}\n`}${router}    filter: { to: { otherwise: drop, rules: [${to}] }, through: { otherwise: drop, rules: [${ANSWERS}, ${through}{ name: out, out: [wan, room], action: accept }] }, from: { otherwise: accept } }
     translate: { source: [${hide}]${divert} }
   saw: { legs: { nic: ${saw} }${also} }
@@ -222,12 +222,21 @@ describe("the failure that is told", () => {
       "failed",
       "saw asks 10.66.30.53 (shelf): nothing on shelf listens for it (icmp/port-unreachable from shelf)",
     ]);
-    expect(decided).toContain("shelf");
+    expect(decided).toEqual(["shelf", "`resolver`"]);
     const elsewhere = only(mill({ gate: "{ listen: [room], forward: [198.51.100.53] }" }));
     expect([elsewhere.headline, elsewhere.verdict.help]).toEqual([
       "saw asks 10.66.10.1 (gate): nothing on gate listens for it (icmp/port-unreachable from gate)",
       "add the leg to `listen` of the resolver of gate, or let another one be asked",
     ]);
+  });
+
+  it("is that the router runs none, at the router and at who tells its address", () => {
+    const admin = "    admin: { services: [tcp/443], listen: [floor] }\n";
+    const why = ["gate runs no resolver", "tells saw to ask 10.66.10.1"];
+    const written = only(mill({ gate: "", router: admin }));
+    expect([written.decided, written.why]).toEqual([["gate/floor", "`resolver`"], why.toReversed()]);
+    const byDefault = only(mill({ gate: "", router: admin, told: "" }));
+    expect([byDefault.decided, byDefault.why]).toEqual([["`resolver`", "floor"], why]);
   });
 
   it("is that nobody has the address that was told, at the line that tells it", () => {
