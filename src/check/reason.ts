@@ -34,6 +34,7 @@ export function reasonsFor(result: ProbeResult, place: Place): readonly Origin[]
     notForwarded(result, place) ??
     deadEnd(result, place) ??
     untranslated(result, place) ??
+    onOtherLeg(result, place) ??
     listensElsewhere(result, place) ??
     otherUplink(result, place.network)?.origin ??
     partedWays(result, place);
@@ -150,6 +151,15 @@ function untranslated({ answerFate, outcome, path }: ProbeResult, { network, set
   if (router === undefined) return undefined;
   const { span } = (translationOf(router, "source", network) ?? router).origin;
   return { by: "absent", wanted: "a translation of the source", span };
+}
+
+// -- a host that answers on the leg alone that has the address -------------------------------------------------------
+
+/** Whoever got it, or the answer, has the address on another leg, and is told that this is not enough. */
+function onOtherLeg({ answerFate, fate }: ProbeResult, { network }: Place): Origin | undefined {
+  const end = fate.end === "delivered" ? answerFate : fate;
+  if (end?.end !== "dropped" || end.reason !== "wrong-leg") return undefined;
+  return network.stacks.find(({ id }) => id === end.at)?.hostModel;
 }
 
 // -- a service that does not run, or listens elsewhere ---------------------------------------------------------------

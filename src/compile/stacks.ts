@@ -33,6 +33,7 @@ export function stackOf(
     device: device.name,
     interfaces,
     answersFor: answersFor(device),
+    ...(device.hostModel.origin.by === "written" ? { hostModel: device.hostModel.origin } : {}),
     ...stepsOf(device, beyond),
     routesNeedCarrier: profileOf(device).routesNeedCarrier.value,
     routes: routes.id,

@@ -109,6 +109,8 @@ export type Stack = Part & {
    * host), or, for an upstream, every address it has no route for: it stands for the internet.
    */
   readonly answersFor: "any-own-address" | "this-leg" | "everywhere";
+  /** The line that says so. Absent: nobody wrote it. */
+  readonly hostModel?: Origin;
   /** Steps of a packet that came in, up to and with `route`. */
   readonly received: readonly Step[];
   /** Steps after `route` for this device. */

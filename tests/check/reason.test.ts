@@ -133,3 +133,22 @@ function spanOf(verdict: Verdict | undefined): Verdict["decidedBy"][number]["ori
   if (span === undefined) throw new Error("nothing is blamed");
   return span;
 }
+
+describe("a host that answers on the leg alone that has the address is blamed for it where that is written", () => {
+  const legs: Rooms = {
+    cables: "  - [r:p3, b:spare]",
+    ports: "p1: { untagged: red }, p2: { untagged: blue }, p3: { untagged: red }",
+    legsB: "nic: { network: blue, host: 10, gateway: 10.2.0.1 }, spare: { network: red, host: 20, gateway: none }",
+    router: "    routes: [{ to: 10.2.0.10/32, via: 10.1.0.20 }]",
+  };
+
+  it("at its `host-model`", () => {
+    const [first] = blamed({ ...legs, b: "host-model: strong" }, A_TO_B.replace("to: b", "to: b/nic"));
+    expect(first).toBe("strong");
+  });
+
+  it("and not at all where it answers for each of its addresses on every leg", () => {
+    const [verdict] = judge(rooms(legs), A_TO_B.replace("to: b", "to: b/nic").replace("connects", "arrives"));
+    expect(verdict?.status).toBe("passed");
+  });
+});
