@@ -52,7 +52,7 @@ type Ready = {
   readonly diagnostics: readonly Diagnostic[];
 };
 
-/** What is wrong with a storyline on its site, before anything runs. */
+/** What is wrong with a storyline on its site, before anything runs; what a story takes away on purpose is no fault, and told by its replay alone. */
 export function examine(request: ReplayRequest): readonly Diagnostic[] {
   return ready(request).diagnostics;
 }
@@ -61,7 +61,7 @@ export function examine(request: ReplayRequest): readonly Diagnostic[] {
 export function replay(request: ReplayRequest): Replayed {
   const set = ready(request);
   const { stage, cast, wanted, endMs, diagnostics } = set;
-  const blank = blankOf(request, endMs, diagnostics);
+  const blank = blankOf(request, endMs, [...stage.asides, ...diagnostics]);
   if (hasErrors(diagnostics)) return blank;
   const { capture, onMoment, document, from } = request;
   const playing: Playing = {

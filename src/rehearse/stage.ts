@@ -67,6 +67,8 @@ export type Stage = {
   readonly overMs: number;
   /** What cannot be; errors: it must not be played. */
   readonly diagnostics: readonly Diagnostic[];
+  /** Warnings about what is left where something is taken away or comes back: the point of a story, and no fault of the plan. */
+  readonly asides: readonly Diagnostic[];
   /** The step that could not be, where one could not. */
   readonly impossible?: number;
 };
@@ -85,7 +87,12 @@ class Director {
   readonly #script: Script;
   readonly #without: ReadonlySet<number>;
   readonly #diagnostics: Diagnostic[] = [];
+  readonly #asides: Diagnostic[] = [];
+  /** What was said, and what of it is no aside. */
   readonly #said: Set<string>;
+  readonly #blamed: Set<string>;
+  /** What could be said of the site as it is. */
+  #standing: ReadonlySet<string>;
   readonly #scenes: Scene[] = [];
   readonly #first: Circumstances;
   #impossible: number | undefined;
@@ -103,6 +110,8 @@ class Director {
     const { site, diagnostics } = siteOf(this.#rig);
     if (site === undefined) throw new Error("the plan of a story was loaded and does not resolve");
     this.#said = new Set(diagnostics.map(keyOf));
+    this.#blamed = new Set(this.#said);
+    this.#standing = new Set(this.#said);
     this.#site = site;
     this.#network = compile(site);
     this.#first = { network: this.#network, down: [], off: [], silent: [] };
@@ -120,7 +129,14 @@ class Director {
     this.#arrive(Number.POSITIVE_INFINITY);
     const impossible = this.#impossible === undefined ? {} : { impossible: this.#impossible };
     const overMs = Math.max(this.#clockMs, ...this.#scenes.map(({ atMs }) => atMs));
-    return { first: this.#first, scenes: this.#scenes, overMs, diagnostics: this.#diagnostics, ...impossible };
+    return {
+      first: this.#first,
+      scenes: this.#scenes,
+      overMs,
+      diagnostics: this.#diagnostics,
+      asides: this.#asides,
+      ...impossible,
+    };
   }
 
   #refuse({ span }: StoryStep, count: number): void {
@@ -218,10 +234,15 @@ class Director {
   }
 
   /** The site becomes what a rig comes to; undefined: it cannot be so. What is said of it is said once, with the moment. */
-  #become(rig: Rig, { atMs, step, at }: Pick<Scene, "atMs" | "step" | "at">): Circumstances | undefined {
+  #become(rig: Rig, { atMs, step, kind, at }: Pick<Scene, "atMs" | "step" | "kind" | "at">): Circumstances | undefined {
     const { site, diagnostics } = siteOf(rig);
-    const fresh = diagnostics.filter((each) => !this.#said.has(keyOf(each)));
+    const isNew = NEWLY_WRITTEN.has(kind);
+    const fresh = diagnostics.filter((each) => {
+      const key = keyOf(each);
+      return isNew ? !this.#blamed.has(key) && !this.#standing.has(key) : !this.#said.has(key);
+    });
     for (const each of fresh) this.#said.add(keyOf(each));
+    if (isNew) for (const each of fresh) this.#blamed.add(keyOf(each));
     const since = { span: at, text: `from ${tellTime(atMs)} on, after this`, primary: false };
     const told = fresh.map((each) => ({ ...each, labels: [...each.labels, since] }));
     if (site === undefined) {
@@ -229,7 +250,8 @@ class Director {
       this.#diagnostics.push(...told.filter(({ severity }) => severity === "error"));
       return undefined;
     }
-    this.#diagnostics.push(...told);
+    this.#standing = new Set(diagnostics.map(keyOf));
+    (isNew ? this.#diagnostics : this.#asides).push(...told);
     this.#rig = rig;
     this.#site = site;
     const circumstances = circumstancesOf(rig, site, this.#network);
@@ -274,6 +296,9 @@ class Director {
 function keyOf({ code, message }: Diagnostic): string {
   return `${code} ${message}`;
 }
+
+/** What makes the plan say something that it did not say before. */
+const NEWLY_WRITTEN: ReadonlySet<Scene["kind"]> = new Set(["change", "plug", "move"]);
 
 const NO_EVENTS: ReadonlySet<StoryAct["kind"]> = new Set(["wait", "walk", "assert", "meanwhile", "no-longer"]);
 

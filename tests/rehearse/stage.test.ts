@@ -1,7 +1,8 @@
 /** What cannot have happened so is told with its place and what to do, and nothing of it is played. */
 import { describe, expect, it } from "vitest";
-import { examine, replay } from "../../src/rehearse/index.ts";
-import { house, requestOf, wrongIn } from "./stories.ts";
+import type { Diagnostic } from "../../src/diagnose/index.ts";
+import { examine, type ReplayRequest, replay } from "../../src/rehearse/index.ts";
+import { house, replayed, requestOf, wrongIn } from "./stories.ts";
 
 describe("a story that cannot be", () => {
   it.each([
@@ -116,23 +117,39 @@ devices:
 assertions: [{ name: it works, from: loom, to: mill, expect: connects }]
 `;
 
+  type Teller = (request: ReplayRequest) => readonly Diagnostic[];
+  const inAccount: Teller = (request) => replayed(request).diagnostics;
+
   /** Code, "after this" with its moment, and what is marked there. */
-  function warned(story: string): readonly string[] {
+  function warned(story: string, teller: Teller = examine): readonly string[] {
     const request = requestOf({ topology: TOPOLOGY, intent: INTENT, assertions: ASSERTIONS }, story);
-    return examine(request).map(({ code, severity, labels }) => {
+    return teller(request).map(({ code, severity, labels }) => {
       const { span, text } = labels.at(-1) ?? { span: { file: 0, start: 0, end: 0 }, text: "" };
       return `${severity} ${code} ${text}: ${request.plan.sources[span.file]?.text.slice(span.start, span.end)}`;
     });
   }
 
-  it("are told once, with the moment at which they first held", () => {
+  it("are told once, with the moment at which they first held, in the account of the story alone where something is taken away", () => {
     const story = `  - { at: 10s, unplug: loom:nic }
   - { at: 20s, assert: all }
   - { at: 30s, plug: [loom:nic, weir:p4] }
   - { at: 40s, assert: all }
   - { at: 50s, unplug: weir:p4 }
   - { at: 1m, assert: all }`;
-    expect(warned(story)).toEqual(["warning trust-idle from 10s on, after this: loom:nic"]);
+    expect(warned(story)).toEqual([]);
+    expect(warned(story, inAccount)).toEqual(["warning trust-idle from 10s on, after this: loom:nic"]);
+  });
+
+  it("are told wherever a change makes them, and by no change that finds them there", () => {
+    const unplug = "  - { at: 10s, unplug: loom:nic }\n";
+    const change = (at: string, edit: string): string => `  - { at: ${at}, change: [{ ${edit} }] }\n`;
+    const demand = "  - { at: 40s, assert: all }";
+    expect(warned(unplug + change("20s", "set: loom.legs.nic.host, to: 6") + demand)).toEqual([]);
+    const anew = change("20s", "remove: loom.trusted") + change("30s", "set: loom.trusted, to: [nic]");
+    expect(warned(unplug + anew + demand)).toEqual([
+      expect.stringMatching(/^warning trust-idle from 30s on, after this: /),
+    ]);
+    expect(warned(unplug + anew + demand, inAccount)).toHaveLength(2);
   });
 
   it("are not told again where the plan has them and a cable of an uplink is pulled, moved or back", () => {
