@@ -1,6 +1,6 @@
 /**
- * The cells of a policy as a table of text: rows begin, columns are meant, and each cell has its mark and what was
- * meant there. Where the names of the columns are too long for a line, numbers stand for them.
+ * The cells of a policy as a table of text: rows begin, columns are meant, and each cell has its mark and what is so
+ * there. Where the names of the columns are too long for a line, numbers stand for them.
  */
 import type { Cell, Status } from "../result/index.ts";
 import { COLUMNS, type Ink, oneLine, wrap } from "./text.ts";
@@ -47,10 +47,22 @@ function namesOf(names: readonly string[]): readonly string[] {
   return [...new Set(names.map(oneLine))];
 }
 
-/** The mark and what was meant: `open` where something may pass, else `shut`. */
-function wordOf({ status, service }: Cell): string {
+/** The mark and what is so: `open` where something may pass, else `shut`; of what does not hold that it is not so. */
+function wordOf({ expect, status, service }: Cell): string {
   const mark = STATUS_MARKS[status];
-  return status === "skipped" ? mark : `${mark} ${service === "" ? "shut" : "open"}`;
+  const meant = service === "" ? "shut" : "open";
+  switch (status) {
+    case "passed":
+      return `${mark} ${meant}`;
+    case "failed":
+      // Too little may be open there, or too much.
+      return `${mark} not ${expect === "only" ? "as meant" : meant}`;
+    case "vacuous":
+    case "undecided":
+      return `${mark} ${status}`;
+    case "skipped":
+      return mark;
+  }
 }
 
 function brokenLine({ from, to, status, text = "" }: Cell, ink: Ink): string {

@@ -166,7 +166,7 @@ describe("the table of who reaches whom", () => {
       cell("crew", "crew", { status: "failed" }),
     ];
     expect(await tableOf(cells)).toEqual([
-      "from crew | broken: shut | not asked",
+      "from crew | broken: not shut | not asked",
       "from phone | kept: tcp/80 | not asked",
       "from guests | not asked | not asked",
     ]);

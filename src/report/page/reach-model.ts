@@ -11,7 +11,7 @@ export type Entry = {
   readonly number: number;
   /** How it ended. */
   readonly status: Status;
-  /** What was demanded, in a few words: "tcp/443", "shut". */
+  /** What was demanded, in a few words: "tcp/443", "shut"; "not shut" where it is broken. */
   readonly text: string;
 };
 
@@ -111,17 +111,20 @@ function isSame(a: Entry, b: Entry): boolean {
   return a.number === b.number && a.status === b.status && a.text === b.text;
 }
 
-/** What a cell demands, in a few words. */
-function demanded({ expect, service }: Cell): string {
+/** What a cell demands, in a few words; of what is broken that it is not so, where the demand alone could be read as what was found. */
+function demanded({ expect, service, status }: Cell): string {
+  const isBroken = status === "failed";
+  const shut = isBroken ? "not shut" : "shut";
   switch (expect) {
     case "connects":
       return service;
     case "arrives":
       return `${service} arrives`;
     case "blocked":
-      return service === "" || service === "every packet" ? "shut" : `shut to ${service}`;
+      return service === "" || service === "every packet" ? shut : `${shut} to ${service}`;
     case "only":
-      return service.startsWith("all but ") ? "else shut" : `only ${service}`;
+      if (service.startsWith("all but ")) return `else ${shut}`;
+      return isBroken ? `not as meant: only ${service}` : `only ${service}`;
     case "resolves":
       return service;
     case "unjudged":
