@@ -8,6 +8,7 @@ import { UNMODELLED } from "./not-modelled.ts";
 import type { Shape, Word } from "./shape.ts";
 import { ABOUT, KINDS } from "./table-header.ts";
 import { keyTable, type TableLine } from "./tables.ts";
+import { explainVerdict, VERDICT_WORDS } from "./verdict-words.ts";
 
 /** What is said of a diagnostic code. */
 export function explainCode(code: DiagnosticCode): string {
@@ -25,6 +26,7 @@ export function explainWord(word: string): string | undefined {
   const sections = [
     ...kindSections(word, table),
     ...assertionSections(word),
+    ...verdictSections(word),
     ...table.filter((line) => isMeant(line.path, word)).map((line) => explainKey(line, table)),
     ...valueSections(word, table),
     ...unmodelledSections(word),
@@ -61,6 +63,7 @@ export function explainTopics(): string {
   return [
     ...KINDS.map((kind) => [kind, ...wrap(ABOUT[kind], "  ")].join("\n")),
     ["kinds of assertions", ...wrap(Object.keys(ASSERTION_KINDS).join(", "), "  ")].join("\n"),
+    ["words of verdicts", ...wrap(Object.keys(VERDICT_WORDS).join(", "), "  ")].join("\n"),
     [
       "and",
       ...wrap(
@@ -78,6 +81,7 @@ export function explainedWords(): readonly string[] {
   const all = [
     ...Object.keys(ABOUT),
     ...Object.keys(ASSERTION_KINDS),
+    ...Object.keys(VERDICT_WORDS),
     ...table.map(({ row }) => row.key),
     ...values,
     ...UNMODELLED.map(({ key }) => key),
@@ -98,6 +102,11 @@ function assertionSections(word: string): readonly string[] {
   const { explanation, example } = ASSERTION_KINDS[word];
   const shown = example.split("\n").map((line) => `    ${line}`);
   return [[`${word}  (a kind of assertion)`, ...wrap(explanation, "  "), "  for example:", ...shown].join("\n")];
+}
+
+function verdictSections(word: string): readonly string[] {
+  const said = explainVerdict(word);
+  return said === undefined ? [] : [[`${word}  (a word of verdicts)`, ...wrap(said, "  ")].join("\n")];
 }
 
 function isMeant(path: string, word: string): boolean {

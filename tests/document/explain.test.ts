@@ -119,6 +119,11 @@ describe("explain", () => {
     );
   });
 
+  it.each(["kept", "broken", "vacuous", "undecided", "unjudged"])("tells what the verdict %s means", (word) => {
+    expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of verdicts\\)\n  \\S`));
+    expect(explainTopics()).toContain(word);
+  });
+
   it("tells what is not modelled", () => {
     expect(explainWord("ospf")).toContain("ospf  (not modelled)");
   });

@@ -1,0 +1,21 @@
+/**
+ * The words that reports say of assertions and of cells of a policy: what each means, and what to do about it.
+ */
+
+/** Words of reports, in the order of how much they ask of a reader. */
+export const VERDICT_WORDS = {
+  kept: "The assertion holds: of exchanges in every outcome that may be, of what is blocked for all packets. What it rests on is told below the verdicts, with `--verbose` line by line.",
+  broken:
+    "The assertion does not hold. The packet, the way it took, and the line of the plan that decided are shown: change that line, or what was asserted. The exit status is 1.",
+  vacuous:
+    "It would hold, and says nothing: nobody is there to begin, nobody listens, or the source is cut off anyway. It fails as what is broken does. Ask for what is there; where the source is meant to be cut off, write `even-if: cut-off`.",
+  undecided:
+    "Nobody can tell whether it holds: a limit was reached, or it rests on something that is not modelled. What kept it open is named. The exit status is 4 where nothing is broken.",
+  unjudged:
+    "Of a cell of a policy: nothing is asked there, whatever may pass. Write it in `open` for a pair of ends that other assertions judge.",
+} as const;
+
+/** What is said of a word of a verdict; undefined: it is none. */
+export function explainVerdict(word: string): string | undefined {
+  return Object.hasOwn(VERDICT_WORDS, word) ? VERDICT_WORDS[word as keyof typeof VERDICT_WORDS] : undefined; // an own key
+}
