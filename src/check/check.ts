@@ -17,6 +17,7 @@ import { recoveryOf } from "./recovery.ts";
 import { unknownReferences } from "./references.ts";
 import { checkResolves } from "./resolves.ts";
 import { checkSegment } from "./segment.ts";
+import { withAskedBefore, withoutAskedBefore } from "./short-pools.ts";
 import { survivalFinding } from "./survival.ts";
 import { type Survival, type Survivor, Sweep } from "./sweep.ts";
 
@@ -84,7 +85,7 @@ export function beginAssertions(request: CheckRequest): BegunFile {
     const [verdict, footprint] = skip
       ? [verdictOf(assertion, SKIPPED, context), UNTOLD]
       : (recollection.of(assertion) ?? judged(assertion, context));
-    verdicts.push(verdict);
+    verdicts.push(skip ? verdict : withAskedBefore(verdict, footprint, evaluation));
     footprints.push(footprint);
     request.onStep?.("judged");
   }
@@ -122,7 +123,9 @@ function recovered(
     const [verdict, footprint] = [verdicts[index], looked[index]];
     if (assertion.recovers === undefined || footprint === undefined || verdict?.status !== "passed") continue;
     const { repeat: _, ...held } = verdict;
-    verdicts[index] = verdictOf(assertion, recoveryOf({ assertion, footprint, held }, context, judge), context);
+    const found = verdictOf(assertion, recoveryOf({ assertion, footprint, held }, context, judge), context);
+    // What came back in every order of starting rests on none.
+    verdicts[index] = found.status === "passed" ? withoutAskedBefore(found) : found;
     footprints[index] = UNTOLD;
     if (bail === true && verdicts[index].status !== "passed") break;
   }
