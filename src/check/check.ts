@@ -9,6 +9,7 @@ import { fallsShort, namesOf, shellWord, type Verdict } from "../result/index.ts
 import { adviceFor } from "./advice.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { endFaults } from "./ends.ts";
+import { equalDefaultsIn } from "./equal-defaults.ts";
 import { checkLease } from "./lease.ts";
 import { placesOf } from "./places.ts";
 import { checkPolicy, checkReach } from "./reach.ts";
@@ -175,7 +176,9 @@ const NOTHING: CheckResult = { verdicts: [], diagnostics: [], footprints: [], re
 /** A verdict with what it rests on. */
 function judged(assertion: Assertion, context: CheckContext): Judged {
   const [finding, footprint] = found(assertion, context);
-  return [verdictOf(assertion, finding, context), footprint];
+  const verdict = verdictOf(assertion, finding, context);
+  const taken = equalDefaultsIn(footprint, context.evaluation);
+  return [taken.length === 0 ? verdict : { ...verdict, assumptions: [...verdict.assumptions, ...taken] }, footprint];
 }
 
 function found(assertion: Assertion, context: CheckContext): readonly [Finding, Footprint] {

@@ -33,9 +33,10 @@ export function withoutAskedBefore(verdict: Verdict): Verdict {
 function askedBefore(footprint: Footprint, evaluation: Evaluation): readonly string[] {
   if (!evaluation.isLeftAlone) return [];
   const { network } = evaluation;
-  const { stackOf } = directoryOf(network);
+  const { stackOf, tunnels } = directoryOf(network);
+  // Of outer packets of tunnels no notes are taken: there it may have looked at anybody.
   const isLookedAt = (leg: Id): boolean =>
-    footprint.everything || footprint.leases.has(leg) || footprint.stacks.has(stackOf.get(leg)?.id ?? "");
+    tunnels.length > 0 || footprint.leases.has(leg) || footprint.stacks.has(stackOf.get(leg)?.id ?? "");
   const told = evaluation.worlds().worlds.flatMap((world) =>
     shortIn(world, network)
       .filter(({ early, late }) => early.length > 0 && [...early, ...late].some(isLookedAt))

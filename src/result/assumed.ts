@@ -40,6 +40,11 @@ export function isAskedBefore(sentence: string): boolean {
   return sentence.includes(FOR_ALL[0]) && sentence.endsWith(FOR_ALL[1]);
 }
 
+/** What is taken of a device with two default routes that rank the same: by which interface it sends, and not by which. */
+export function tellTakenDefault(device: string, taken: string, other: string): string {
+  return `${device} sends by ${taken}, not by ${other}, what only its default routes fit: both rank the same`;
+}
+
 /** The same sentences for people: what is taken of several devices alike is one, at the place of the first. */
 export function foldAssumptions(sentences: readonly string[]): readonly string[] {
   return foldInVain(foldAlone(foldListening(sentences)));

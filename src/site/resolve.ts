@@ -11,6 +11,7 @@ import { type Roles, resolveBridge, resolveRoles } from "./bridge.ts";
 import type { AllConfigured, Configured } from "./configured.ts";
 import { type Delegations, isAnythingDelegated, resolveDelegations, withDelegations } from "./delegations.ts";
 import { buildDirectory, type Directory, type Handed, networksByLeg } from "./directory.ts";
+import { warnEqualDefaults } from "./equal-defaults.ts";
 import { extentOf } from "./extent.ts";
 import { collectFindings, type Findings } from "./findings.ts";
 import { finishDevice } from "./finish.ts";
@@ -78,6 +79,7 @@ function connect(
   const context = { ...lookup, racks, targets, servers, delegations };
   const finished = [...devices.values()].map((device) => finishDevice(device, context));
   warn(directory, lenders, findings);
+  warnEqualDefaults(finished, directory, findings);
   reportClashes(reservations, directory, findings);
   warnCables(cables, wiring, findings);
   warnRadios(devices, findings);
