@@ -5,6 +5,7 @@ import { isSameSpan } from "../diagnose/index.ts";
 import { deviceOf, type Network, type Rule } from "../network/index.ts";
 import { type Evidence, nameAt } from "../result/index.ts";
 import type { CheckContext } from "./context.ts";
+import { shortPoolAdvice } from "./short-pools.ts";
 
 /** Nobody listens where something was asked for: the line is that of what listens elsewhere, or of what else is served there. */
 function listeningAdvice({ origin }: Evidence, { services }: Network): string | undefined {
@@ -38,6 +39,8 @@ export function adviceFor(decidedBy: readonly Evidence[], { evaluation, names }:
         : `mend the rule that was to accept such packets, or add one before ${name}`;
     }
   }
+  const larger = shortPoolAdvice(first.origin, evaluation);
+  if (larger !== undefined) return larger;
   const listening = listeningAdvice(first, evaluation.network);
   if (listening !== undefined) return listening;
   const { worlds } = evaluation.worlds();

@@ -9,6 +9,7 @@ import { fallsShort, namesOf, shellWord, type Verdict } from "../result/index.ts
 import { adviceFor } from "./advice.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { endFaults } from "./ends.ts";
+import { equalDefaultsIn } from "./equal-defaults.ts";
 import { checkLease } from "./lease.ts";
 import { placesOf } from "./places.ts";
 import { checkPolicy, checkReach } from "./reach.ts";
@@ -17,6 +18,7 @@ import { recoveryOf } from "./recovery.ts";
 import { unknownReferences } from "./references.ts";
 import { checkResolves } from "./resolves.ts";
 import { checkSegment } from "./segment.ts";
+import { withAskedBefore, withoutAskedBefore } from "./short-pools.ts";
 import { survivalFinding } from "./survival.ts";
 import { type Survival, type Survivor, Sweep } from "./sweep.ts";
 
@@ -84,7 +86,7 @@ export function beginAssertions(request: CheckRequest): BegunFile {
     const [verdict, footprint] = skip
       ? [verdictOf(assertion, SKIPPED, context), UNTOLD]
       : (recollection.of(assertion) ?? judged(assertion, context));
-    verdicts.push(verdict);
+    verdicts.push(skip ? verdict : withAskedBefore(verdict, footprint, evaluation));
     footprints.push(footprint);
     request.onStep?.("judged");
   }
@@ -122,7 +124,9 @@ function recovered(
     const [verdict, footprint] = [verdicts[index], looked[index]];
     if (assertion.recovers === undefined || footprint === undefined || verdict?.status !== "passed") continue;
     const { repeat: _, ...held } = verdict;
-    verdicts[index] = verdictOf(assertion, recoveryOf({ assertion, footprint, held }, context, judge), context);
+    const found = verdictOf(assertion, recoveryOf({ assertion, footprint, held }, context, judge), context);
+    // What came back in every order of starting rests on none.
+    verdicts[index] = found.status === "passed" ? withoutAskedBefore(found) : found;
     footprints[index] = UNTOLD;
     if (bail === true && verdicts[index].status !== "passed") break;
   }
@@ -172,7 +176,9 @@ const NOTHING: CheckResult = { verdicts: [], diagnostics: [], footprints: [], re
 /** A verdict with what it rests on. */
 function judged(assertion: Assertion, context: CheckContext): Judged {
   const [finding, footprint] = found(assertion, context);
-  return [verdictOf(assertion, finding, context), footprint];
+  const verdict = verdictOf(assertion, finding, context);
+  const taken = equalDefaultsIn(footprint, context.evaluation);
+  return [taken.length === 0 ? verdict : { ...verdict, assumptions: [...verdict.assumptions, ...taken] }, footprint];
 }
 
 function found(assertion: Assertion, context: CheckContext): readonly [Finding, Footprint] {

@@ -6,6 +6,7 @@ import { formatAddress } from "../address/index.ts";
 import { type Evaluation, type Start, takenOf, type World } from "../evaluate/index.ts";
 import { type Binding, deviceOf, type Id, lastName } from "../network/index.ts";
 import { deviceName, type Evidence } from "../result/index.ts";
+import { largerPool } from "./short-pools.ts";
 
 /** Something that is otherwise, and what to do about it. */
 type Otherwise = Evidence & {
@@ -52,7 +53,7 @@ function unleased(after: World, rest: World): readonly Otherwise[] {
       text,
     } = failure;
     if (origin === undefined || before.has(keyOf(failure)) || at.startsWith("~")) return [];
-    const mending = `a larger pool, or a reservation for ${deviceOf(at)}, would give it an address whoever starts first`;
+    const mending = largerPool([deviceOf(at)]);
     return [{ origin, text: `${deviceName(at)} gets no address: ${text}`, mending }];
   });
 }

@@ -93,6 +93,13 @@ export const PLAN_CODES = {
     example:
       "devices:\n  carrier: { hands-out: { drop: { ipv4: 203.0.113.0/24 } } }\n  mobile: { hands-out: { mast: { ipv4: 203.0.113.128/25 } } }",
   },
+  "equal-defaults": {
+    severity: "warning",
+    explanation:
+      "A device has two default routes of one rank by different interfaces: two leases that each name a router, or a lease beside a written gateway, or two gateways. Which one it takes is decided by which came first, or last, and that may change when a cable is pulled or the device restarts. Here it is the written one, of two leases that of the interface whose line comes first. To prefer one, write `gateway: none` at the other interface and a route of its own with a `metric`, of which the lower wins: it is used while the preferred one is gone.",
+    example:
+      "edge:\n  interfaces: { fibre: { port: wan1, ipv4: lease }, mobile: { port: wan2, ipv4: lease } }\n# prefers the fibre\nedge:\n  interfaces: { fibre: { port: wan1, ipv4: lease }, mobile: { port: wan2, ipv4: lease, gateway: none } }\n  routes: [{ to: default, via: 192.0.2.1, metric: 100 }]",
+  },
   "address-shared": {
     severity: "warning",
     explanation:

@@ -10,7 +10,14 @@ export {
   type WayMark,
 } from "./agreement.ts";
 export { inWords, tellAlone, tellInVain } from "./alone.ts";
-export { foldAssumptions, tellListening, tellVouched } from "./assumed.ts";
+export {
+  foldAssumptions,
+  isAskedBefore,
+  tellAskedBefore,
+  tellListening,
+  tellTakenDefault,
+  tellVouched,
+} from "./assumed.ts";
 export { changesOf, type VerdictChanges } from "./changed.ts";
 export {
   type Change,

@@ -6,7 +6,7 @@ import type { Origin } from "../diagnose/index.ts";
 import type { Awaits, Id } from "../network/index.ts";
 import { type Lease, NEW_DHCP_CLIENT, stepDhcpClient } from "../protocol/index.ts";
 import { DhcpExchange, type Reply } from "./dhcp-exchange.ts";
-import type { DhcpPlayers } from "./dhcp-players.ts";
+import type { DhcpPlayers, ServerLog } from "./dhcp-players.ts";
 import { explain, isLoss } from "./explain.ts";
 import { gapBetween } from "./gap.ts";
 import { type Journey, rankOf } from "./journal.ts";
@@ -73,7 +73,7 @@ export class LeaseRun {
   #why(leg: InterfacePlan, awaits: Awaits, sent: Journey, wanted: "offer" | "acknowledgement"): LeaseResult {
     const { plan, journal } = this.#world;
     const log = this.players.logs[0];
-    if (log !== undefined) return failure(leg, [this.#serviceOrigin(log.server), awaits.origin], LOGS[log.what]);
+    if (log !== undefined) return refused(leg, log, [this.#serviceOrigin(log.server), awaits.origin]);
     const lost = journal.endings.filter(({ fate, journey }) => {
       return fate.end !== "delivered" && journey.descent !== "discovery" && (rankOf(fate) >= 2 || isLoss(fate));
     });
@@ -133,7 +133,7 @@ function lacks([first]: readonly Origin[]): number {
   return first?.by === "absent" ? 1 : 0;
 }
 
-const LOGS: Readonly<Record<DhcpPlayers["logs"][number]["what"], string>> = {
+const LOGS: Readonly<Record<ServerLog["what"], string>> = {
   exhausted: "the pool has no address left",
   "unknown-client": "the server does not know it",
   "foreign-network": "the server refuses an address of another network",
@@ -158,6 +158,12 @@ function routersWithout({ plan }: World, leg: InterfacePlan): readonly Origin[] 
 
 function failure(leg: InterfacePlan, because: readonly Origin[], text: string): LeaseResult {
   return { failure: { interface: leg.interface.id, awaited: "lease", because, text } };
+}
+
+/** A server heard it and lends it nothing. */
+function refused(leg: InterfacePlan, { server, what }: ServerLog, because: readonly Origin[]): LeaseResult {
+  const told = { interface: leg.interface.id, awaited: "lease", because, text: LOGS[what] } as const;
+  return { failure: what === "exhausted" ? { ...told, exhausted: server } : told };
 }
 
 function unknown(leg: InterfacePlan, because: readonly Origin[], note: string): LeaseResult {

@@ -177,6 +177,8 @@ export type BindingFailure = {
   readonly text: string;
   /** What the document says of the rule whose action nobody knows, where that decides. */
   readonly unknown?: string;
+  /** Id of the server that heard it and had no address left to lend. Default: that was not why. */
+  readonly exhausted?: Id;
 };
 
 /** What clients got when each asked once, in document order. */

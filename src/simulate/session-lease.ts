@@ -31,7 +31,11 @@ export function askInSession(plan: Plan, players: DhcpPlayers, leg: InterfacePla
   const { service, value } = players.give(peer, leg.interface.hardware);
   if (service === undefined)
     return failure(leg, [peer.interface.origin, awaits.origin], "no address comes with its session");
-  if (value === undefined) return failure(leg, [service.origin, awaits.origin], "the pool has no address left");
+  if (value === undefined) {
+    const because = [service.origin, awaits.origin];
+    const text = "the pool has no address left";
+    return { failure: { interface: leg.interface.id, awaited: "lease", because, text, exhausted: service.id } };
+  }
   const binding: Binding = {
     interface: leg.interface.id,
     family: 4,

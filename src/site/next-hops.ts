@@ -70,7 +70,12 @@ function hopTo(
   const { name } = device.rack;
   const text = formatAddress(via);
   const message = own ? `\`${text}\` is an address of \`${name}\` itself` : `\`${text}\` is on no link of \`${name}\``;
+  // A link that nobody lends addresses on now, such as one whose cable is pulled in a story, may be the one that is meant.
+  const unlent = own ? undefined : legs.find((each) => isUnlent(via, each, directory));
   findings.report("gateway-off-link", origin.span, message, {
+    ...(unlent === undefined
+      ? {}
+      : { severity: "warning", notes: [`no lease comes to \`${unlent.interface.name}\`, so the route is left out`] }),
     also: legs.flatMap(({ interface: one }) =>
       one.addresses
         .filter(({ family }) => family === via.family)
@@ -92,6 +97,15 @@ function isPartlyKnown({ rack }: Configured, legs: readonly Leg[]): boolean {
     return written !== undefined && addresses.length === 0;
   });
   return lost || entriesOf(rack).length > legs.length;
+}
+
+/** Whether an interface waits for a lease of IPv4 and nobody is known to give it one. */
+function isUnlent({ family }: Address, leg: Leg, directory: Directory): boolean {
+  return (
+    family === 4 &&
+    leg.interface.lease !== undefined &&
+    !learnedPrefixes(leg, directory).some((prefix) => prefix.family === 4)
+  );
 }
 
 function sameAddress(a: Address, b: Address): boolean {

@@ -17,6 +17,7 @@ import {
   withDelegations,
 } from "./delegations.ts";
 import { buildDirectory, type Directory, type Handed, networksByLeg } from "./directory.ts";
+import { warnEqualDefaults } from "./equal-defaults.ts";
 import { extentOf } from "./extent.ts";
 import { collectFindings, type Findings } from "./findings.ts";
 import { finishDevice } from "./finish.ts";
@@ -84,6 +85,7 @@ function connect(
   const context = { ...lookup, racks, targets, servers, delegations };
   const finished = [...devices.values()].map((device) => finishDevice(device, context));
   warn(directory, lenders, findings);
+  warnEqualDefaults(finished, directory, findings);
   reportClashes(reservations, directory, findings);
   warnCables(cables, wiring, findings);
   warnRadios(devices, findings);
