@@ -84,7 +84,7 @@ describe("README", () => {
   test("shows an outage from what people saw to the guilty line", () => {
     const { status, output } = dryrack(resolve("."), ["replay", "assertions/tidewater-radio/leases-run-out.yaml"]);
     expect(status).toBe(0);
-    const [shown = ""] = /^✓ seen[\s\S]*?(?=\n {3}decided by:)/m.exec(output) ?? [];
+    const [shown = ""] = /^✓ seen[\s\S]*?(?=\n\n|\n {3}decided by:)/m.exec(output) ?? [];
     expect(shown).not.toBe("");
     expect(README).toContain(`\`\`\`\n${shown}\n\`\`\`\n`);
     const [story = ""] = /```yaml\n(dryrack: storyline\/1\n[\s\S]*?)```/.exec(README)?.slice(1) ?? [];
