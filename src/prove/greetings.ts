@@ -10,14 +10,14 @@ import {
   prefixOf,
   type Ranges,
   rangesContain,
-  rangesEqual,
   rangesOf,
+  rangesWithin,
   single,
   subtractRanges,
 } from "../address/index.ts";
 import type { Bridge, Id } from "../network/index.ts";
 import type { Leg } from "./atlas.ts";
-import { askedFrom } from "./facing.ts";
+import { askedFrom, askingAddresses, facedBy } from "./facing.ts";
 import { DESTINATION, EGRESS, ICMP_CODE, ICMP_TYPE, SOURCE, UNIVERSES } from "./fields.ts";
 import { type Flow, flowOf, narrowed, withName, without } from "./flow.ts";
 import { framesTo } from "./frames.ts";
@@ -66,12 +66,15 @@ export function sendsStraightTo(leg: Leg, to: Leg, family: 4 | 6): readonly Leg[
 }
 
 /**
- * Whether an interface that sent something to another one without a gateway asked for it from each of these addresses, whichever of
- * the other's it asked for.
+ * Whether an interface that sent something to another one without a gateway asked for it from the only one of these addresses,
+ * whichever of the other's it asked for.
  */
-export function askedFromEach(leg: Leg, to: Leg, addresses: readonly bigint[]): boolean {
+export function askedFromThese(leg: Leg, to: Leg, addresses: Ranges): boolean {
   const near = rangesOf(sendsStraightTo(leg, to, 4).map(addressKey));
-  return addresses.every((from) => rangesEqual(askedFrom(leg, from, near), near));
+  if (near.length === 0) return true;
+  return facedBy(askingAddresses(leg), near).every(
+    ({ by }) => by !== undefined && rangesWithin(single(addressKey(by)), addresses),
+  );
 }
 
 function nearKeys({ owner, asker, address }: Introduced, family: 4 | 6): Ranges {

@@ -10,7 +10,7 @@ import { countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
-import { askedFromEach } from "./greetings.ts";
+import { askedFromThese } from "./greetings.ts";
 import { groupsOf } from "./groups.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { having, onward, type Passage, withFlow } from "./passage.ts";
@@ -154,7 +154,7 @@ function severally(addresses: Ranges): readonly Ranges[] {
 function hasJustAsked({ ingress, visits, sent, flow }: Passage, egress: Leg, owner: Leg, wanted: Ranges): boolean {
   if (familyOf(flow) === 6 || ingress !== egress) return false;
   const before = visits?.before?.leg.node.stack.id ?? sent.at;
-  return before === owner.node.stack.id && askedFromEach(owner, egress, keysIn(wanted));
+  return before === owner.node.stack.id && askedFromThese(owner, egress, wanted);
 }
 
 /**
