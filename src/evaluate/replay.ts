@@ -323,9 +323,9 @@ function standInsFor(
     ),
   );
   if (keys.size === 0) return [];
-  // In a session there is nobody but the peer, whoever comes tomorrow.
-  const legs = network.stacks.flatMap(({ interfaces }) =>
-    interfaces.flatMap(({ id, session }) => (session === undefined ? [id] : [])),
+  // Whoever dialled in has nobody in the session but the peer; to an upstream a new customer may come.
+  const legs = network.stacks.flatMap(({ interfaces, answersFor }) =>
+    interfaces.flatMap(({ id, session }) => (session === undefined || answersFor === "everywhere" ? [id] : [])),
   );
   return [...keys].flatMap((key) => legs.map((leg) => ({ interface: leg, address: keyAddress(key) })));
 }
