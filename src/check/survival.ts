@@ -2,11 +2,10 @@
  * What a sweep over failures (`sweep.ts`) says of an assertion: that it survives them, or the smallest sets of parts without which
  * it does not hold.
  */
-import { isSameSpan } from "../diagnose/index.ts";
 import type { Assertion } from "../document/index.ts";
 import type { FailingPart } from "../evaluate/index.ts";
 import { deviceOf, type Id, type Network } from "../network/index.ts";
-import type { Break } from "../result/index.ts";
+import { type Break, besides } from "../result/index.ts";
 import type { Finding } from "./context.ts";
 import type { Broken, Survival, Survivor } from "./sweep.ts";
 
@@ -45,13 +44,11 @@ function brokenFinding({ parts, finding }: Broken, others: number, assertion: As
     status: "failed",
     headline: `without ${labels}: ${finding.headline}${more}`,
     help: `${mendingFor(parts, assertion)}; else \`survives\` promises more than the plan does`,
-    decidedBy: [...parts.map(({ origin, label }) => ({ origin, text: `${label} fails` })), ...besides(finding, parts)],
+    decidedBy: [
+      ...parts.map(({ origin, label }) => ({ origin, text: `${label} fails` })),
+      ...besides(finding.decidedBy, parts),
+    ],
   };
-}
-
-/** What decided beside the lines of the parts themselves. */
-function besides({ decidedBy }: Finding, parts: readonly FailingPart[]): Finding["decidedBy"] {
-  return decidedBy.filter((each) => !parts.some(({ origin }) => isSameSpan(origin.span, each.origin.span)));
 }
 
 /** What would keep an assertion without some parts. */

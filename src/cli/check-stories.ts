@@ -3,10 +3,10 @@
  * it demands counts like the assertions of the site.
  */
 import { resolve } from "node:path";
-import { type Diagnostic, isSameSpan } from "../diagnose/index.ts";
+import type { Diagnostic } from "../diagnose/index.ts";
 import { type LoadedSite, rootOf, type Shelf, type SitePlace, siteMeant } from "../load/index.ts";
 import { examine, type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
-import { type Demand, type Evidence, shellWord, tellTime, type Verdict } from "../result/index.ts";
+import { besides, type Demand, type Evidence, shellWord, tellTime, type Verdict } from "../result/index.ts";
 import { loadScript } from "./load-story.ts";
 
 /** What is to be replayed, and what is wrong with any of them. */
@@ -67,15 +67,10 @@ function verdictOf(demand: Demand, { story }: Replayed): Verdict | undefined {
     at,
     headline: text === verdict.headline || isAsWanted ? text : `${text}: ${verdict.headline}`,
     help: "",
-    decidedBy: withCause(linesOf(cause), verdict.decidedBy),
+    // A step that decided, too, is told once.
+    decidedBy: [...linesOf(cause), ...besides(verdict.decidedBy, linesOf(cause))],
     ...(isAsWanted ? {} : { repeat: `dryrack replay ${shellWord(story)}` }),
   };
-}
-
-/** A step that decided, too, is told once. */
-function withCause(cause: readonly Evidence[], decidedBy: readonly Evidence[]): readonly Evidence[] {
-  const isTold = ({ origin: { span } }: Evidence): boolean => cause.some((each) => isSameSpan(each.origin.span, span));
-  return [...cause, ...decidedBy.filter((each) => !isTold(each))];
 }
 
 function linesOf(cause: Demand["cause"]): readonly Evidence[] {

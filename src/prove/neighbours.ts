@@ -176,7 +176,7 @@ function byDiscovery(walk: Walk, between: Between): Acquaintance {
 }
 
 function byGreeting(walk: Walk, { asker, owner, addresses }: Between): Acquaintance {
-  for (const address of namesToAskFrom(owner, addresses)) {
+  for (const address of addressesToAskFrom(owner, addresses)) {
     const greeting = greetingOf(walk, { asker, owner, address });
     if (greeting !== undefined) return { how: "heard", greeting };
   }
@@ -187,7 +187,7 @@ function byGreeting(walk: Walk, { asker, owner, addresses }: Between): Acquainta
  * Of some addresses those that an interface may ask from: of IPv4 its own, each for what it faces; of IPv6 the first stands for all,
  * but nobody asks from an anycast one.
  */
-function namesToAskFrom(owner: Leg, addresses: Ranges): readonly bigint[] {
+function addressesToAskFrom(owner: Leg, addresses: Ranges): readonly bigint[] {
   if (isIpv4(addresses))
     return askingAddresses(owner)
       .map(addressKey)

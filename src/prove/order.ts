@@ -13,9 +13,8 @@
  * A source is smaller that stands for the internet where an upstream is at that place; elsewhere one that belongs to a station
  * there, then to one on its link, then a free address of the networks there, then any station's (a forged one); a destination
  * that stands for the internet where that is meant, then one that a station among the target has, then another address of the
- * target, then any station's. Within each of these the lowest
- * number goes first; an address that ends in 0 goes behind its neighbours. Ports and types begin with those that everybody
- * knows (`WELL_KNOWN`), then go by number.
+ * target, then any station's. Within each of these the lowest number goes first; an address that ends in 0 goes behind its
+ * neighbours. Ports and types begin with those that everybody knows (`WELL_KNOWN`), then go by number.
  */
 import {
   addressKey,

@@ -50,29 +50,30 @@ function textOf({ protocol, port }: Missed): string {
 function listening(missed: Missed, { plan, assertion }: Ground): readonly Candidate[] {
   const device = intentOf(plan, deviceOf(missed.stack));
   if (device === undefined) return [];
-  const name = deviceOf(missed.stack);
   const service = textOf(missed);
   const isAsked = (key: string): boolean =>
     key === "resolver" ? missed.port === 53 : wordsAt(below(device, key, "services")).includes(service);
   const bound = ["resolver", "admin"].flatMap((key) => {
     const listen = below(device, key, "listen");
     const words = wordsAt(listen);
-    if (words.length === 0 || words.includes(missed.leg) || !isAsked(key)) return [];
-    const edits = wordAdded(listen.document, listen.path, yamlText(missed.leg));
-    return [candidate("service", `let ${name} listen for ${service} at \`${missed.leg}\`, too`, listen, edits)];
+    return words.length > 0 && !words.includes(missed.leg) && isAsked(key) ? [atOneMore(listen, missed)] : [];
   });
   // Who is told to serve names would be taken to know all of them.
-  return assertion.kind === "resolves" ? bound : [...bound, ...served(missed, device, name)];
+  return assertion.kind === "resolves" ? bound : [...bound, ...served(missed, device)];
+}
+
+/** The leg that was asked, added to a list of legs. */
+function atOneMore(legs: Placed, missed: Missed): Candidate {
+  const edits = wordAdded(legs.document, legs.path, yamlText(missed.leg));
+  const does = `let ${deviceOf(missed.stack)} listen for ${textOf(missed)} at \`${missed.leg}\`, too`;
+  return candidate("service", does, legs, edits);
 }
 
 /** A host that serves it elsewhere; that it serves something at all is no matter of a line. */
-function served(missed: Missed, device: Placed, name: string): readonly Candidate[] {
-  const service = textOf(missed);
-  const legs = below(device, "serves", service);
+function served(missed: Missed, device: Placed): readonly Candidate[] {
+  const legs = below(device, "serves", textOf(missed));
   const words = wordsAt(legs);
-  if (words.length === 0 || words.includes(missed.leg) || words.includes("all")) return [];
-  const edits = wordAdded(legs.document, legs.path, yamlText(missed.leg));
-  return [candidate("service", `let ${name} listen for ${service} at \`${missed.leg}\`, too`, legs, edits)];
+  return words.length === 0 || words.includes(missed.leg) || words.includes("all") ? [] : [atOneMore(legs, missed)];
 }
 
 /** A forward on the way leads to a port on which nobody listens: those on which somebody does. */

@@ -96,6 +96,7 @@ export type { Unseen, UnseenKind } from "./unseen.ts";
 export {
   type Bottleneck,
   type Break,
+  besides,
   type Cell,
   type Evidence,
   eachOnce,

@@ -2,7 +2,7 @@
  * A verdict carries its evidence: what was decided, which line decided it, the smallest witness with its way, and
  * the command that repeats it. Plain records; spans are rendered by `report/`.
  */
-import type { Origin, Span } from "../diagnose/index.ts";
+import { isSameSpan, type Origin, type Span } from "../diagnose/index.ts";
 import type { Id, Pick } from "../network/index.ts";
 import type { Ground } from "./ground.ts";
 
@@ -37,6 +37,11 @@ export function eachOnce<Kind extends Evidence>(evidence: readonly Kind[]): read
     seen.add(key);
     return isNew;
   });
+}
+
+/** Lines of a verdict but those that others tell already, whatever these say of them. */
+export function besides(lines: readonly Evidence[], told: readonly { readonly origin: Origin }[]): readonly Evidence[] {
+  return lines.filter((each) => !told.some(({ origin }) => isSameSpan(origin.span, each.origin.span)));
 }
 
 /** One step of a way, as told to people. */

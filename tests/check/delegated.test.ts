@@ -119,8 +119,9 @@ describe("what is not delegated", () => {
   });
 });
 
-describe("prefixes of two providers on one network", () => {
-  const both = siteFrom(
+/** A network with a prefix of each of two providers, and one of its own; `more`: what else the router is told. */
+function ofTwoProviders(more = ""): ReturnType<typeof siteFrom> {
+  return siteFrom(
     `
 devices:
   carrier: { is: upstream, ports: { drop: 1G } }
@@ -143,10 +144,15 @@ devices:
       alt: { port: alt, ipv6: delegated }
       crew: { network: crew, port: lan1, host: 1 }
     advertise: { crew: {} }
+    ${more}
   desk: { legs: { nic: { network: crew, ipv6: advertised } } }
   till: { legs: { nic: { network: crew, host: 7, gateway: edge/crew } }, serves: { tcp/443: all } }
 `,
   );
+}
+
+describe("prefixes of two providers on one network", () => {
+  const both = ofTwoProviders();
   const own = ["3fff:1:0:1::1", "3fff:2:0:1::1", "fd12:7::1"];
 
   it("give the router an address in each, and whoever has a host number (RFC 7084 L-2, RFC 4291 section 2.1)", () => {
@@ -167,5 +173,12 @@ devices:
       'from: internet, to: "3fff:2:0:1::7", service: tcp/443, expect: arrives',
     ];
     expect(judge(both, ...asked).map(({ status }) => status)).toEqual(asked.map(() => "passed"));
+  });
+
+  it("leave the others where one did not come", () => {
+    const deaf =
+      "filter: { to: { otherwise: accept, rules: [{ name: deaf, in: wan, service: udp/546, action: drop }] } }";
+    const [told] = judge(ofTwoProviders(deaf), "from: till, to: internet, service: tcp/443, expect: connects");
+    expect(told?.headline).toContain("nobody answers for 3fff:1:0:1::1 on the link of till");
   });
 });

@@ -114,34 +114,6 @@ describe("a prefix that did not come", () => {
     expect(told[0]?.headline).toContain("till/nic got no address: edge/wan got no prefix");
   });
 
-  it("leaves an address of another one that did", () => {
-    const both = siteFrom(
-      `
-devices:
-  carrier: { is: upstream, ports: { drop: 1G } }
-  mobile: { is: upstream, ports: { mast: 1G } }
-  edge: { is: router, ports: { wan: 1G, alt: 1G, lan1: 1G } }
-  till: { is: host, ports: { nic: 1G } }
-cables: [[carrier:drop, edge:wan], [mobile:mast, edge:alt], [edge:lan1, till:nic]]`,
-      `
-networks:
-  crew: { ipv6: [{ delegated: edge/wan, subnet: 1 }, { delegated: edge/alt, subnet: 1 }] }
-devices:
-  carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64", delegates: 56 } } }
-  mobile: { hands-out: { mast: { ipv6: "2001:db8:7200::/64", delegates: 56 } } }
-  edge:
-    interfaces:
-      wan: { port: wan, ipv6: delegated }
-      alt: { port: alt, ipv6: delegated }
-      crew: { network: crew, port: lan1, host: 1 }
-    advertise: { crew: {} }
-    filter: { to: { otherwise: accept, rules: [{ name: deaf, in: wan, service: udp/546, action: drop }] } }
-  till: { legs: { nic: { network: crew, host: 7, gateway: edge/crew } } }`,
-    );
-    const [out] = judge(both, "from: till, to: internet, service: tcp/443, expect: connects");
-    expect(out?.headline).toContain("nobody answers for 3fff:1:0:1::1 on the link of till");
-  });
-
   it("takes nothing from IPv4, and that this works alone is said with the reason", () => {
     expect(told[1]).toMatchObject({
       status: "passed",
