@@ -2,7 +2,7 @@
  * What reports tell of a site beside its verdicts, worked out once all of its assertions are judged.
  */
 import { pictureOf } from "../draw/index.ts";
-import { type Evaluation, type Looks, leaseLinesOf, unseenIn } from "../evaluate/index.ts";
+import { type Evaluation, type Looks, leaseLinesOf, openWaysOf, unaskedIn, unseenIn } from "../evaluate/index.ts";
 import { lastName } from "../network/index.ts";
 import type { SiteFacts, Verdict } from "../result/index.ts";
 import type { Site } from "../site/index.ts";
@@ -25,6 +25,8 @@ export type Grounds = {
 export function siteFactsOf({ name, site, evaluation, looks, verdicts }: Grounds): SiteFacts {
   const { network } = evaluation;
   const limit = limitOf(evaluation, verdicts);
+  const open = openWaysOf(evaluation);
+  const cells = verdicts.flatMap((verdict) => verdict.cells);
   return {
     name,
     networks: network.groups.flatMap(({ id, kind }) => (kind === "network" ? [lastName(id)] : [])),
@@ -32,7 +34,10 @@ export function siteFactsOf({ name, site, evaluation, looks, verdicts }: Grounds
     ...(network.services.some(({ kind }) => kind === "resolve") ? { servesNames: true } : {}),
     leases: leaseLinesOf(evaluation),
     ...(site === undefined ? {} : { picture: pictureOf({ name, site, evaluation }) }),
-    ...(limit === undefined ? { unseen: unseenIn(network, looks) } : { unseenLimit: limit }),
+    ...(open === undefined ? {} : { open }),
+    ...(limit === undefined
+      ? { unseen: [...unseenIn(network, looks), ...unaskedIn(network, open ?? [], cells)] }
+      : { unseenLimit: limit }),
   };
 }
 

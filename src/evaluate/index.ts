@@ -19,6 +19,7 @@ export { ledBetween } from "./led.ts";
 export { nextOutcomes, type OpenChoice, openIn, takenOf } from "./left-open.ts";
 export { joinedLooks, type LookBook, type Looks } from "./looks.ts";
 export { momentOf } from "./moment.ts";
+export { openWaysOf, unaskedIn } from "./open-ways.ts";
 export type { ProverMaker } from "./proving.ts";
 export {
   addressTarget,

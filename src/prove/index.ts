@@ -10,6 +10,7 @@
  * Sound: a packet that can get through is never missed; where that would take more than the step limit, the answer
  * is `undecided` with the limit.
  */
+export type { Beginner, Between, Pairs, Way } from "./between.ts";
 export { type Box, boxesOf, boxesWithout, boxHolds, matchOf } from "./box.ts";
 export {
   ANY_TAGS,

@@ -16,9 +16,11 @@ import { type Aim, aimAt } from "./aim.ts";
 import { answerOf, smallestReached } from "./answer.ts";
 import { Atlas, type Leg } from "./atlas.ts";
 import { beginAll, enterAll, enterIdle, suppliesOf } from "./begin.ts";
+import { type Between, type Pairs, waysBetween } from "./between.ts";
 import { flowsOf } from "./box.ts";
 import { testsOf } from "./flow.ts";
 import { permittedBy } from "./followers.ts";
+import type { Ground } from "./ground.ts";
 import { type LinkAnswer, linkAnswerOf } from "./link-answer.ts";
 import { looksOf } from "./looks.ts";
 import { Meter } from "./meter.ts";
@@ -88,6 +90,14 @@ export class Prover {
     return smallestReached(walk, choosing);
   }
 
+  /** Which of many ends can begin something with which; undefined: it would take more steps than the limit. */
+  between(asked: Between): Pairs | undefined {
+    const site = { atlas: this.#atlas, reaches: this.#reaches, notes: NO_NOTES };
+    const groundOf = (question: Question, aim: Aim, relevant: Relevant): Ground =>
+      this.#groundFor(question, aim, relevant, NO_NOTES);
+    return waysBetween(asked, groundOf, site);
+  }
+
   /** Walks a question to its end, or `soon` until something that needs no other packets has reached the target. */
   #walked(question: Question, soon = false, notes: Notes = NO_NOTES): Walked {
     const last = this.#last;
@@ -102,7 +112,7 @@ export class Prover {
     const aim = aimAt(question.target, this.#atlas);
     const senders = new Set<Id>(question.senders.map((party) => party.stack));
     const relevant = relevantTo(aim, { atlas: this.#atlas, reaches: this.#reaches, notes }, senders);
-    const walk = this.#walkFor(question, aim, relevant, notes);
+    const walk = new Walk(this.#groundFor(question, aim, relevant, notes), takeStep);
     walk.endsSoon = soon;
     this.#begin(walk, question, relevant);
     return { walk, choosing: { atlas: this.#atlas, reaches: this.#reaches, aim, notes } };
@@ -128,11 +138,11 @@ export class Prover {
     return translatingIn(this.#atlas);
   }
 
-  #walkFor(question: Question, aim: Aim, { destinations, sources }: Relevant, notes: Notes): Walk {
+  #groundFor(question: Question, aim: Aim, { destinations, sources }: Relevant, notes: Notes): Ground {
     const asked = new Set(question.packets.flatMap((match) => match.map(({ field }) => field)));
     // Who sends cannot make up what was asked for: that counts, whether or not anything else looks at it.
     const sentAs = (["sourceHardware", "hopLimit", "length"] as const).filter((field) => asked.has(field));
-    const ground = {
+    return {
       atlas: this.#atlas,
       reaches: this.#reaches,
       notes,
@@ -147,7 +157,6 @@ export class Prover {
       acquaintances: this.#acquaintances,
       facesUpstream: (leg: Leg) => this.#facesUpstream(leg),
     };
-    return new Walk(ground, takeStep);
   }
 
   #begin(walk: Walk, question: Question, relevant: Relevant): void {

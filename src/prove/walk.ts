@@ -104,7 +104,7 @@ export class Walk {
   enter(leg: Leg, from: Entering): readonly Passage[] {
     this.ground.notes.stack(leg.node.stack.id);
     this.ground.notes.link([leg.interface.id]);
-    const flow = this.#hearing(leg, from.flow);
+    const flow = heardBy(leg, from.flow);
     if (flow === undefined || this.#isLoop(leg, flow, from)) return [];
     return this.#unknown(leg, flow, from).map((piece) => this.#entered(leg, piece, from));
   }
@@ -129,12 +129,6 @@ export class Walk {
     const left = others.length === kinds.length ? [flow] : others;
     for (const piece of left) this.#remember(seen, piece, from);
     return left;
-  }
-
-  /** An interface that speaks no IPv6 takes none. */
-  #hearing(leg: Leg, flow: Flow): Flow | undefined {
-    const heard = leg.interface.speaks6 ? flow : narrowed(flow, FAMILY, [[4n, 4n]]);
-    return heard && { sets: heard.sets, names: namesAt(leg), view: heard.view, parts: heard.parts };
   }
 
   /** Clients inside may have opened any way in from an upstream. */
@@ -259,6 +253,12 @@ export class Walk {
 
 /** What is needed to write down an end. */
 export type Ending = Ended & Pick<Passage, "counts" | "aimed" | "arrived" | "doubt">;
+
+/** Packets as they come in by an interface; undefined: one that speaks no IPv6 takes none. */
+export function heardBy(leg: Leg, flow: Flow): Flow | undefined {
+  const heard = leg.interface.speaks6 ? flow : narrowed(flow, FAMILY, [[4n, 4n]]);
+  return heard && { sets: heard.sets, names: namesAt(leg), view: heard.view, parts: heard.parts };
+}
 
 const OF_ALL_KINDS = "of all kinds";
 

@@ -3,7 +3,7 @@
  */
 import * as z from "zod/mini";
 import { locate, type Place, type SourceFile } from "../diagnose/index.ts";
-import type { LeaseLine, SiteFacts, Unseen } from "../result/index.ts";
+import type { LeaseLine, OpenWays, SiteFacts, Unseen } from "../result/index.ts";
 import { evidence, type PlacedEvidence, place, whole } from "./json-evidence.ts";
 
 /** One site. */
@@ -16,6 +16,8 @@ export type JsonSite = {
   readonly devices: readonly string[];
   /** What waiting interfaces are given at rest. */
   readonly leases: readonly JsonLease[];
+  /** Who reaches whom at all, whoever asks: from each network the others, and the internet; absent: nobody can tell. */
+  readonly open?: readonly OpenWays[];
   /** What no question looked at; absent: nobody can tell. */
   readonly unseen?: readonly (Omit<Unseen, "origin"> & { readonly at: Place })[];
   /** Why nobody can tell. */
@@ -70,7 +72,7 @@ const lease = z.looseObject({
 });
 
 const unseen = z.looseObject({
-  kind: z.enum(["network", "rule", "translation", "route", "port"]),
+  kind: z.enum(["network", "way", "rule", "translation", "route", "port"]),
   name: z.string(),
   where: z.string(),
   at: z.looseObject(place),
@@ -82,6 +84,7 @@ export const jsonSiteSchema: z.ZodMiniType<JsonSite> = z.looseObject({
   networks: z.array(z.string()),
   devices: z.array(z.string()),
   leases: z.array(lease),
+  open: z.exactOptional(z.array(z.looseObject({ from: z.string(), to: z.array(z.string()) }))),
   unseen: z.exactOptional(z.array(unseen)),
   unseenLimit: z.exactOptional(z.string()),
 });

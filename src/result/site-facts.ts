@@ -5,6 +5,14 @@ import type { LeaseLine } from "./lease-line.ts";
 import type { SitePicture } from "./picture.ts";
 import type { Unseen } from "./unseen.ts";
 
+/** What the packets of a network get to at all, whoever asks. */
+export type OpenWays = {
+  /** The network. */
+  readonly from: string;
+  /** Other networks, and the internet, in the order of the description. */
+  readonly to: readonly string[];
+};
+
 /** One site of a run. */
 export type SiteFacts = {
   /** Its name. */
@@ -19,6 +27,8 @@ export type SiteFacts = {
   readonly leases: readonly LeaseLine[];
   /** How it is drawn; absent: no report asks for it. */
   readonly picture?: SitePicture;
+  /** Who reaches whom at all, network by network; absent: nobody can tell. */
+  readonly open?: readonly OpenWays[];
   /** What no question looked at; absent: nobody can tell. */
   readonly unseen?: readonly Unseen[];
   /** Why nobody can tell what was not looked at; absent: somebody can. */

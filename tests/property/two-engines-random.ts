@@ -30,6 +30,11 @@ export function isKind(word: string): word is RandomKind {
   return Object.hasOwn(SITES_OF, word);
 }
 
+/** The topology and the intent of a random site. */
+export function textsOfKind(kind: RandomKind, seed: number): readonly [topology: string, intent: string] {
+  return SITES_OF[kind](seed);
+}
+
 /** Questions about a site: each one as it is judged. */
 function casesOf(texts: readonly string[], seed: number, tally: Shares): readonly Case[] {
   const network = networkOf(...texts);
@@ -50,7 +55,7 @@ function casesOf(texts: readonly string[], seed: number, tally: Shares): readonl
 
 /** Disagreements about a site, told in lines. */
 export function judged(kind: RandomKind, seed: number, tally: Shares): readonly string[] {
-  return casesOf(SITES_OF[kind](seed), seed, tally).flatMap((one, index) =>
+  return casesOf(textsOfKind(kind, seed), seed, tally).flatMap((one, index) =>
     disagreements(one).map((line) => `q${index}: ${line}`),
   );
 }

@@ -10,6 +10,7 @@ import { tellPlace } from "./slip.ts";
 /** How each kind is called, what its pieces have in common, and in which order they come. */
 const KINDS: readonly (readonly [UnseenKind, string, string])[] = [
   ["network", "Networks", "no assertion begins in one of them, or asks for it"],
+  ["way", "Open ways", "packets get through from one to the other, and no assertion asks whether they may"],
   ["rule", "Rules", "no packet of any question might fit one"],
   ["translation", "Translations", "no packet of any question might fit one"],
   ["route", "Routes", "none decided where a packet of any question goes"],
@@ -20,7 +21,11 @@ const KINDS: readonly (readonly [UnseenKind, string, string])[] = [
 export function unseenOf({ unseen, unseenLimit }: SiteFacts, sources: readonly SourceFile[]): Html {
   if (unseen === undefined) return element("p", {}, `Nobody can tell: ${unseenLimit ?? "it was not taken down"}.`);
   if (unseen.length === 0)
-    return element("p", {}, "Every network, rule, translation, route and port in use was looked at by some assertion.");
+    return element(
+      "p",
+      {},
+      "Every network, open way, rule, translation, route and port in use was looked at by some assertion.",
+    );
   return fragment(
     KINDS.map(([kind, word, why]) => {
       const pieces = unseen.filter((each) => each.kind === kind);

@@ -1,0 +1,139 @@
+/**
+ * Who reaches whom at all: between which networks, and from which to the internet, packets get through, whoever asks. One walk for all
+ * pairs of a site; what the engines are asked about one pair is asked elsewhere.
+ */
+import {
+  type Address,
+  addressKey,
+  EMPTY_RANGES,
+  parseAddressSet,
+  type Ranges,
+  rangesOverlap,
+  single,
+  unionRanges,
+} from "../address/index.ts";
+import { type Group, type Id, internetAddresses, lastName, type Network } from "../network/index.ts";
+import { createProver, type Pairs, pluggedIn, STEP_LIMIT } from "../prove/index.ts";
+import { type Cell, deviceName, inWords, type OpenWays, type Unseen } from "../result/index.ts";
+import type { Evaluation } from "./evaluation.ts";
+import { homesOf, startOf } from "./reach.ts";
+import type { World } from "./worlds.ts";
+
+type Ends = {
+  /** Networks that begin. */
+  readonly from: readonly Group[];
+  /** Networks, and the internet, with the addresses that are meant. */
+  readonly to: readonly (readonly [Group, Ranges])[];
+};
+
+/**
+ * From each network all that its packets get to in some world, by name, in the order of the description: packets of senders that
+ * use an address of their own, and that need no others before them. Networks whose addresses another one has too are left out;
+ * undefined: it takes too many steps.
+ */
+export function openWaysOf(evaluation: Evaluation): readonly OpenWays[] | undefined {
+  const { network } = evaluation;
+  const ends = endsOf(network);
+  const found = evaluation.worlds().worlds.flatMap((world) => pairsIn(network, world, ends));
+  const known = found.flatMap((pairs) => pairs ?? []);
+  if (known.length < found.length) return undefined;
+  return ends.from.map((from, row) => {
+    const open = ends.to.filter(
+      ([to], column) => to !== from && known.some(({ ways }) => ways[row]?.[column] === "open"),
+    );
+    return { from: lastName(from.id), to: open.map(([to]) => lastName(to.id)) };
+  });
+}
+
+function endsOf(network: Network): Ends {
+  const all = network.groups.filter(({ kind, addresses }) => kind === "network" && addresses.length > 0);
+  const networks = all.filter((one) =>
+    all.every((other) => other === one || !rangesOverlap(one.addresses, other.addresses)),
+  );
+  // Nobody in the plan is near the addresses that stand for it.
+  const beyond = keysOf(internetAddresses(network));
+  return {
+    from: networks,
+    to: [
+      ...networks.map((group) => [group, group.addresses] as const),
+      ...network.groups.filter(({ kind }) => kind === "internet").map((group) => [group, beyond] as const),
+    ],
+  };
+}
+
+function keysOf(addresses: readonly Address[]): Ranges {
+  return addresses.reduce<Ranges>((keys, address) => unionRanges(keys, single(addressKey(address))), EMPTY_RANGES);
+}
+
+/** As the site is, and with somebody at every socket that nobody is plugged into. */
+function pairsIn(network: Network, { settled }: World, { from, to }: Ends): readonly (Pairs | undefined)[] {
+  const starts = from.map((group) => ({
+    ...startOf({ group }, network),
+    addresses: group.addresses,
+    origin: group.origin,
+  }));
+  const asked = { from: starts, to: to.map(([, addresses]) => addresses), limitSteps: STEP_LIMIT };
+  const places = [...new Set<Id>(starts.flatMap(({ entrances }) => entrances))];
+  const plugged = pluggedIn(network, settled, places);
+  const sites = [{ network, settled }, ...(plugged === undefined ? [] : [plugged])];
+  return sites.map((site) => createProver(site.network, site.settled).between(asked));
+}
+
+/** Of the ways that are open those that no verdict asks about: neither between the two, nor between hosts, legs or clients of theirs. */
+export function unaskedIn(network: Network, open: readonly OpenWays[], cells: readonly Cell[]): readonly Unseen[] {
+  const byName = networksByName(network);
+  const networksOf = (end: string): readonly string[] => byName.get(end) ?? homesNamed(end, network);
+  const asked = new Map<string, Set<string>>();
+  for (const { from, to, expect } of cells) {
+    for (const each of expect === "unjudged" ? [] : networksOf(from)) {
+      const tos = asked.get(each) ?? new Set();
+      asked.set(each, tos);
+      for (const other of networksOf(to)) tos.add(other);
+    }
+  }
+  return open.flatMap(({ from, to }): readonly Unseen[] => {
+    const left = to.filter((each) => asked.get(from)?.has(each) !== true);
+    const origin = network.groups.find(({ id, kind }) => kind === "network" && lastName(id) === from)?.origin;
+    if (left.length === 0 || origin === undefined) return [];
+    return [{ kind: "way", name: from, where: `to ${inWords(left)}`, origin }];
+  });
+}
+
+/** Names of networks, and of the internet, by the names that ends of verdicts have. */
+function networksByName({ groups }: Network): ReadonlyMap<string, readonly string[]> {
+  const byId = new Map(groups.map((group) => [group.id, group]));
+  const networks = groups.filter(({ kind }) => kind === "network" || kind === "internet");
+  const namesOf = (group: Group): readonly string[] => {
+    switch (group.kind) {
+      case "network":
+      case "internet":
+        return [lastName(group.id)];
+      case "internet-public":
+        return networks.flatMap(({ id, kind }) => (kind === "internet" ? [lastName(id)] : []));
+      case "host":
+      case "leg":
+        return networks.filter((each) => sharesLeg(each, group)).map(({ id }) => lastName(id));
+      case "device":
+        return [];
+      case "set":
+        return (group.members ?? []).flatMap((member) => {
+          const each = "group" in member ? byId.get(member.group) : undefined;
+          return each === undefined ? [] : namesOf(each);
+        });
+    }
+  };
+  const clients = networks.flatMap(({ id, standIns }) =>
+    standIns.map((device) => [deviceName(device), [lastName(id)]] as const),
+  );
+  return new Map([...groups.map((group) => [group.id, namesOf(group)] as const), ...clients]);
+}
+
+/** Networks of addresses that were written. */
+function homesNamed(end: string, network: Network): readonly string[] {
+  const addresses = parseAddressSet(end);
+  return addresses === undefined ? [] : homesOf(addresses, network).map(({ id }) => lastName(id));
+}
+
+function sharesLeg(one: Group, other: Group): boolean {
+  return one.interfaces.some((leg) => other.interfaces.includes(leg));
+}
