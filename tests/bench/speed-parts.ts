@@ -4,7 +4,7 @@
  */
 import { rangesContain } from "../../src/address/index.ts";
 import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
-import type { Alternatives, Group } from "../../src/network/index.ts";
+import type { Alternatives, Group, Network } from "../../src/network/index.ts";
 import { flowsOf } from "../../src/prove/box.ts";
 import type { Flow } from "../../src/prove/flow.ts";
 import { createProver, type Prover, shadowedIn } from "../../src/prove/index.ts";
@@ -180,11 +180,12 @@ async function solved(kind: ListKind, length: number): Promise<Prepared> {
 
 // -- routes --------------------------------------------------------------------------------------------------------
 
-/** Pairs of the networks of houses; a turn asks from one to all others. The first turn also prepares the prover. */
-function routed(wanted: RoutedSite, sources: number): Prepared {
+type Houses = { readonly network: Network; readonly groups: readonly Group[]; readonly prover: () => Prover };
+
+/** The networks of houses; who asks for the prover first also prepares it. */
+function housesOf(wanted: RoutedSite): Houses {
   const network = routedSite(wanted);
-  const evaluation = new Evaluation(network);
-  const [world] = evaluation.worlds().worlds;
+  const [world] = new Evaluation(network).worlds().worlds;
   if (world === undefined) throw new Error("the site has no world");
   const groups = HOUSE_NETWORKS.map((name) => {
     const group = network.groups.find(({ id }) => id === name);
@@ -192,13 +193,40 @@ function routed(wanted: RoutedSite, sources: number): Prepared {
     return group;
   });
   let prover: Prover | undefined;
-  const turnFrom = (from: Group) => (): Turn => {
+  const prepared = (): Prover => {
     prover ??= createProver(network, world.settled);
+    return prover;
+  };
+  return { network, groups, prover: prepared };
+}
+
+/** A turn asks for all pairs at once: who can begin something with whom under an address of its own. */
+function together(wanted: RoutedSite): Prepared {
+  const { network, groups, prover } = housesOf(wanted);
+  const from = groups.map((group) => ({
+    ...startOf({ group }, network),
+    addresses: group.addresses,
+    origin: group.origin,
+  }));
+  const to = groups.map(({ addresses }) => addresses);
+  const turn = (): Turn => {
+    const pairs = prover().between({ from, to, limitSteps: LIMIT });
+    if (pairs === undefined) throw new Error("it takes too many steps");
+    const found = pairs.ways.flatMap((row, place) => row.filter((way, other) => way === "open" && other !== place));
+    return { steps: pairs.steps, found: found.length };
+  };
+  return { turns: Array.from({ length: 7 }, () => turn) };
+}
+
+/** Pairs of the networks of houses; a turn proves what gets from one to each other one, smallest examples included. */
+function routed(wanted: RoutedSite, sources: number): Prepared {
+  const { network, groups, prover } = housesOf(wanted);
+  const turnFrom = (from: Group) => (): Turn => {
     let [steps, found] = [0, 0];
     for (const to of groups) {
       if (from === to) continue;
       const start = startOf({ group: from }, network);
-      const proof = prover.prove({ ...start, packets: [[]], target: targetOf({ group: to }, network) });
+      const proof = prover().prove({ ...start, packets: [[]], target: targetOf({ group: to }, network) });
       steps += proof.steps;
       if (proof.reached.length > 0) found++;
     }
@@ -215,6 +243,7 @@ const PARTS: Readonly<Record<string, (...numbers: readonly number[]) => Prepared
   "every-specific": (length = 0) => everyRule("specific", length),
   "every-wildcard": (length = 0) => everyRule("wildcard", length),
   "solver-specific": (length = 0) => solved("specific", length),
+  together: (prefixes = 0, filtered = 0, rules = 0) => together({ prefixes, filtered, rules }),
   routed: (prefixes = 0, filtered = 0, rules = 0, sources = 90) => routed({ prefixes, filtered, rules }, sources),
 };
 
