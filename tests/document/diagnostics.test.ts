@@ -436,6 +436,23 @@ describe("help names the right form", () => {
   });
 });
 
+describe("help for runs of ports that overlap", () => {
+  it.each([
+    ["p1..24: 1G, p20..28: 10G", "write `p25..28` in place of `p20..28`"],
+    ["p1..8: 1G, p3: 10G", "write `p1..2` and `p4..8` in place of `p1..8`"],
+    ["p3: 1G, p1..8: 10G", "write `p1..2` and `p4..8` in place of `p1..8`"],
+    ["p01..03: 1G, p02: 10G", "write `p01` and `p03` in place of `p01..03`"],
+    ["p1..2: 1G, p1: 1G, p2: 1G", "write `p2` in place of `p1..2`"],
+  ])("says of %s what to write", (ports, help) => {
+    expect(load(racked(`ports: { ${ports} }`)).diagnostics[0]?.help).toBe(help);
+  });
+
+  it("leaves one out of two that are alike", () => {
+    const text = device("bonds: { pair: { members: [p1..2, p1..2], mode: static } }");
+    expect(load(text).diagnostics.map(({ help }) => help)).toEqual(["leave out one of the two"]);
+  });
+});
+
 describe("help", () => {
   const helpOn = (text: string): readonly (string | undefined)[] => load(text).diagnostics.map(({ help }) => help);
 
