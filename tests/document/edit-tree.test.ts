@@ -174,7 +174,10 @@ describe("an edit by path", () => {
       "- { set: edge.switching.ports.p5..6, to: seat }",
       "ranges-overlap: p5..6; set `p5..8` as a whole, or write it apart in the plan, as `p5..6` and `p7..8`",
     ],
-    ["- { set: edge.switching.ports.p2..4, to: seat }", "ranges-overlap: p2..4; write `p2` and `p4` in place of `p2..4`"],
+    [
+      "- { set: edge.switching.ports.p2..4, to: seat }",
+      "ranges-overlap: p2..4; write `p2` and `p4` in place of `p2..4`",
+    ],
     ["- remove: edge.switching.ports.p6", "unknown-name: p6; write `p5..8`, or write `p6` apart in the plan"],
   ])("tells what cannot be done: %s", (lines, told) => {
     expect(outcome(lines)).toBe(told);
