@@ -89,6 +89,8 @@ export {
   type Stretch,
   type Timeline,
   type Turn,
+  tellBlame,
+  tellBlameEach,
   timelineStatus,
 } from "./timeline.ts";
 export type { Traced } from "./traced.ts";
