@@ -76,7 +76,7 @@ export {
   tellRate,
   tellService,
 } from "./tell.ts";
-export { tellPath } from "./tell-path.ts";
+export { tellPath, vlanTold } from "./tell-path.ts";
 export {
   type Blamed,
   type Cause,

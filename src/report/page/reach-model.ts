@@ -13,6 +13,8 @@ export type Entry = {
   readonly status: Status;
   /** What was demanded, in a few words: "tcp/443", "shut"; "not shut" where it is broken. */
   readonly text: string;
+  /** Numbers of other verdicts that ended alike and demand the same, in their order. Default: there are none. */
+  readonly others?: readonly number[];
 };
 
 /** A row or a column: ends that say the same. */
@@ -59,8 +61,7 @@ export function reachTable(verdicts: readonly Verdict[], known: KnownNames, numb
   for (const { from, to, entry } of asked) {
     const key = keyOf(from, to);
     const entries = book.get(key) ?? [];
-    book.set(key, entries);
-    if (!entries.some((each) => isSame(each, entry))) entries.push(entry);
+    book.set(key, withEntry(entries, entry));
   }
   const froms = inOrder(
     asked.map(({ from }) => from),
@@ -84,8 +85,8 @@ function inOrder(names: readonly string[], networks: readonly string[]): readonl
 
 function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): readonly Asked[] {
   if (cell.expect === "unjudged" || cell.status === "skipped") return [];
-  const [from, own] = deviceIn(cell.from, devices);
-  const [to, leg] = cell.expect === "resolves" ? [NAMES, ""] : deviceIn(cell.to, devices);
+  const [from, own] = deviceIn(networkOf(cell.from), devices);
+  const [to, leg] = cell.expect === "resolves" ? [NAMES, ""] : deviceIn(networkOf(cell.to), devices);
   const over = cell.family === undefined ? [] : [`over ${cell.family === "ipv4" ? "IPv4" : "IPv6"}`];
   const text = [
     demanded(cell),
@@ -94,6 +95,11 @@ function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): read
     ...(leg === "" ? [] : [`at ${leg}`]),
   ].join(" ");
   return [{ from, to, entry: { number, status: cell.status, text } }];
+}
+
+/** Whoever is new in a network is told in the row of the network: it was asked of whoever is plugged in there. */
+function networkOf(name: string): string {
+  return /^a new client in (.+)$/.exec(name)?.[1] ?? name;
 }
 
 /** The device of a leg, `edge` of `edge/crew`, and the leg; a name that is none of a leg stays as it is. */
@@ -107,8 +113,13 @@ function keyOf(from: string, to: string): string {
   return JSON.stringify([from, to]);
 }
 
-function isSame(a: Entry, b: Entry): boolean {
-  return a.number === b.number && a.status === b.status && a.text === b.text;
+/** Entries with one more; what says the same is one entry. */
+function withEntry(entries: readonly Entry[], entry: Entry): Entry[] {
+  const same = entries.find(({ status, text }) => status === entry.status && text === entry.text);
+  if (same === undefined) return [...entries, entry];
+  const { number, others = [] } = same;
+  if (number === entry.number || others.includes(entry.number)) return [...entries];
+  return entries.map((each) => (each === same ? { ...each, others: [...others, entry.number] } : each));
 }
 
 /** What a cell demands, in a few words; of what is broken that it is not so, where the demand alone could be read as what was found. */
@@ -171,7 +182,7 @@ export function linksInto({ rows, columns, cells }: ReachTable, site: number): C
       const [from, to] = [rows[row], columns[column]];
       if (from === undefined || to === undefined) continue;
       const link = { place: cellPlace(site, row, column), text: `${tellNames(from)} to ${tellNames(to)}` };
-      for (const number of new Set(cell.map((each) => each.number))) {
+      for (const number of new Set(cell.flatMap((each) => [each.number, ...(each.others ?? [])]))) {
         const known = links.get(number);
         if (known === undefined) links.set(number, [link]);
         else known.push(link);

@@ -111,14 +111,22 @@ function entriesOf(entries: readonly Entry[]): Html {
   );
 }
 
-function entryOf({ number, status, text }: Entry): Html {
+function entryOf({ number, status, text, others = [] }: Entry): Html {
   const word = WORDS[status];
   const told = status === "passed" ? aloud(`${word}: `) : element("span", { class: "word" }, `${word}: `);
-  return element(
+  const first = element(
     "a",
     { href: `#${verdictPlace(number)}`, class: `entry ${status}` },
     shape(status),
     element("span", {}, told, brief(text, LONGEST_NAME)),
+  );
+  // Who asked the same has its own proof.
+  const again = others.map((each) =>
+    element("a", { href: `#${verdictPlace(each)}`, class: "again" }, "again", aloud(`: ${brief(text, LONGEST_NAME)}`)),
+  );
+  return fragment(
+    first,
+    again.map((link) => [" ", link]),
   );
 }
 
