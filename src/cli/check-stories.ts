@@ -6,7 +6,15 @@ import { resolve } from "node:path";
 import type { Diagnostic } from "../diagnose/index.ts";
 import { type LoadedSite, rootOf, type Shelf, type SitePlace, siteMeant } from "../load/index.ts";
 import { examine, type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
-import { besides, type Demand, type Evidence, shellWord, tellTime, type Verdict } from "../result/index.ts";
+import {
+  besides,
+  type Demand,
+  type Evidence,
+  shellWord,
+  tellBlameEach,
+  tellTime,
+  type Verdict,
+} from "../result/index.ts";
 import { loadScript } from "./load-story.ts";
 
 /** What is to be replayed, and what is wrong with any of them. */
@@ -74,8 +82,9 @@ function verdictOf(demand: Demand, { story }: Replayed): Verdict | undefined {
 }
 
 function linesOf(cause: Demand["cause"]): readonly Evidence[] {
-  return (cause?.steps ?? []).map(({ at, text, atMs }) => ({
+  if (cause === undefined) return [];
+  return cause.steps.map(({ at, text, atMs }) => ({
     origin: { by: "written", span: at },
-    text: `it would not be so without this, at ${tellTime(atMs)}: ${text}`,
+    text: `${tellBlameEach(cause)}, at ${tellTime(atMs)}: ${text}`,
   }));
 }

@@ -145,6 +145,8 @@ function speaksBeside(name: string, family: 4 | 6, { networks, owners }: Address
 function lackingOf(addresses: Ranges, end: End, names: AddressNames): readonly string[] {
   const all = addressesOf(end);
   if (end.kind !== "internet" && !rangesWithin(unionRanges(all, names.spare), addresses)) return [];
+  // Of what has nothing of an end, such as private addresses that leave for the internet, "all but" says nothing.
+  if (!rangesOverlap(all, addresses)) return [];
   const lacking = subtractRanges(ofFamilies(all, familiesIn(addresses)), addresses);
   // What no host has may be named with the rest, and names left out, where that is shorter.
   const ways = [subtractRanges(lacking, names.spare), lacking].map((each) => itemsOf(each, end, names));
@@ -154,15 +156,17 @@ function lackingOf(addresses: Ranges, end: End, names: AddressNames): readonly s
 /** Names for what is there as a whole in the families of some addresses, then prefixes and ranges. */
 function itemsOf(addresses: Ranges, end: End, names: AddressNames): readonly string[] {
   const { networks, owners, spare } = names;
-  const isAny = !isEmptyRanges(addresses) && isAllOf(INTERNET, addresses, names);
-  const items = new Set(isAny ? ["any address"] : []);
-  let left = isAny ? EMPTY_RANGES : addresses;
+  const { items: wide, left: rest } = wideIn(addresses, end, names);
+  const items = new Set(wide);
+  let left = rest;
   for (const { id, addresses: all } of networks) {
     const own = ofFamilies(all, familiesIn(left));
     if (id === end.id || isEmptyRanges(own) || !rangesWithin(unionRanges(left, spare), own)) continue;
     items.add(id);
     left = subtractRanges(left, own);
   }
+  // No network of the site is a part of the internet: where one is left out of a prefix, nothing of the internet is.
+  if (end.kind === "internet") left = withoutHoles(left, names);
   const alone = left.flatMap(([low, high]) => (low === high ? [low] : []));
   // Who has another address of the end that is not there is not there as a whole.
   const possible = subtractRanges(ofFamilies(addressesOf(end), familiesIn(addresses)), rangesOf(alone));
@@ -175,6 +179,31 @@ function itemsOf(addresses: Ranges, end: End, names: AddressNames): readonly str
   }
   for (const text of formatAddressSet(left)) items.add(text);
   return [...items];
+}
+
+/** Addresses, and those between them that are all of networks. */
+function withoutHoles(addresses: Ranges, { networks }: AddressNames): Ranges {
+  const own = networks.reduce<Ranges>((all, network) => unionRanges(all, network.addresses), EMPTY_RANGES);
+  return addresses.reduce<Ranges>((filled, [low, high]) => {
+    const before = filled.at(-1)?.[1];
+    const hole: Ranges = before === undefined ? EMPTY_RANGES : [[before + 1n, low - 1n]];
+    const isOwn = !isEmptyRanges(hole) && rangesWithin(own, hole);
+    return unionRanges(filled, isOwn ? [...hole, [low, high]] : [[low, high]]);
+  }, EMPTY_RANGES);
+}
+
+type Wide = { readonly items: readonly string[]; readonly left: Ranges };
+
+/** What is so much that no names are of use, and what there is beside it. */
+function wideIn(addresses: Ranges, end: End, names: AddressNames): Wide {
+  if (isEmptyRanges(addresses)) return { items: [], left: addresses };
+  const families = familiesIn(addresses);
+  const [family] = families;
+  const version = families.length > 1 || family === undefined || !isDual(end) ? "" : `${VERSIONS[family]} `;
+  const isEvery = families.every((each) => rangesWithin(addresses, [FAMILY_KEYS[each]]));
+  if (isEvery) return { items: [`any ${version}address`], left: EMPTY_RANGES };
+  if (!isAllOf(INTERNET, addresses, names)) return { items: [], left: addresses };
+  return { items: [`public ${version}addresses`], left: subtractRanges(addresses, PUBLIC_KEYS) };
 }
 
 function inShort(items: readonly string[]): string {

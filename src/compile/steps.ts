@@ -37,7 +37,7 @@ export function stepsOf(device: SiteDevice, beyond: readonly Beyond[]): Sequence
       ...checks,
       ...filterStep(device, "to"),
       ...confirmStep(device),
-      step(device, "deliver", "to what listens", "RFC 1122 section 3.2.1"),
+      step(device, "deliver", "what is for the device itself goes to whatever listens there", "RFC 1122 section 3.2.1"),
     ],
     onward: device.forwarding.value
       ? [...checks, ...onwardSteps(device)]

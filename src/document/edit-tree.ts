@@ -8,6 +8,7 @@
  */
 import { type Diagnostic, diagnosticAt, nearestWord } from "../diagnose/index.ts";
 import type { Edit, EditPath, EditStep } from "./edits.ts";
+import { expandPortNames } from "./leaf-ports.ts";
 import type { ListNode, MapEntry, MapNode, Node } from "./node.ts";
 
 /** Roots of intent documents by the numbers of their files, in the order of the site. */
@@ -159,11 +160,24 @@ function created(node: MapNode, [step, ...rest]: readonly EditStep[], task: Task
   if (step === undefined) throw new Error("nothing to create");
   const keys = node.entries.map(({ key }) => key.text);
   if (task.edit.kind === "remove" || (step.isItem && rest.length > 0 && node.entries.length > 0))
-    return unknown(step, `there is no \`${step.text}\` here`, keys);
+    return inRun(step, node) ?? unknown(step, `there is no \`${step.text}\` here`, keys);
   const value = within({ kind: "nothing", span: step.span }, rest, task);
   if (value === undefined || "code" in value) return value;
   const key = { kind: "text", text: step.text, span: step.span, plain: true } as const;
   return { ...node, entries: [...node.entries, { key, value }] };
+}
+
+/** What is told of a port that is not written by itself, but in a run of ports. */
+function inRun({ text, span }: EditStep, { entries }: MapNode): Diagnostic | undefined {
+  const run = entries.find(({ key }) => {
+    const ports = key.text.includes("..") ? expandPortNames(key.text) : undefined;
+    return ports !== undefined && "names" in ports && ports.names.includes(text);
+  });
+  if (run === undefined) return undefined;
+  return diagnosticAt("unknown-name", span, `\`${text}\` is not written by itself`, {
+    also: [{ span: run.key.span, text: "it is meant here" }],
+    help: `write \`${run.key.text}\`, or write \`${text}\` apart in the plan`,
+  });
 }
 
 function withinList(node: ListNode, step: EditStep, rest: readonly EditStep[], task: Task): After {

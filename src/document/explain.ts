@@ -8,6 +8,7 @@ import { UNMODELLED } from "./not-modelled.ts";
 import type { Shape, Word } from "./shape.ts";
 import { ABOUT, KINDS } from "./table-header.ts";
 import { keyTable, type TableLine } from "./tables.ts";
+import { meantBy, REPORT_WORDS, TRADE_WORDS, tradeWord } from "./trade-words.ts";
 import { explainVerdict, VERDICT_WORDS } from "./verdict-words.ts";
 
 /** What is said of a diagnostic code. */
@@ -23,15 +24,30 @@ export function explainCode(code: DiagnosticCode): string {
  */
 export function explainWord(word: string): string | undefined {
   const table = keyTable();
-  const sections = [
+  for (const form of formsOf(word)) {
+    const sections = sectionsOf(form, table);
+    if (sections.length > 0) return together(sections).join("\n\n");
+  }
+  return undefined;
+}
+
+function sectionsOf(word: string, table: readonly TableLine[]): readonly string[] {
+  return [
     ...kindSections(word, table),
     ...assertionSections(word),
     ...verdictSections(word),
+    ...tradeSections(word),
     ...table.filter((line) => isMeant(line.path, word)).map((line) => explainKey(line, table)),
     ...valueSections(word, table),
     ...unmodelledSections(word),
   ];
-  return sections.length === 0 ? undefined : together(sections).join("\n\n");
+}
+
+/** A word as it was typed, then as it may stand in the tables: `VLAN`, `spanning tree`, `cable`, `leases`, `policies`, `masquerade`. */
+function formsOf(word: string): readonly string[] {
+  const plain = word.trim().toLowerCase().replaceAll(/\s+/g, "-");
+  const one = [plain.replace(/ies$/, "y"), plain.replace(/s$/, ""), plain.replace(/es$/, "")];
+  return [...new Set([word, plain, meantBy(plain), `${plain}s`, ...one, ...one.map(meantBy)])];
 }
 
 /** What is said alike of several places is said once, under all of them. */
@@ -64,6 +80,8 @@ export function explainTopics(): string {
     ...KINDS.map((kind) => [kind, ...wrap(ABOUT[kind], "  ")].join("\n")),
     ["kinds of assertions", ...wrap(Object.keys(ASSERTION_KINDS).join(", "), "  ")].join("\n"),
     ["words of verdicts", ...wrap(Object.keys(VERDICT_WORDS).join(", "), "  ")].join("\n"),
+    ["words of reports", ...wrap(Object.keys(REPORT_WORDS).join(", "), "  ")].join("\n"),
+    ["words of the trade", ...wrap(Object.keys(TRADE_WORDS).join(", "), "  ")].join("\n"),
     [
       "and",
       ...wrap(
@@ -82,6 +100,8 @@ export function explainedWords(): readonly string[] {
     ...Object.keys(ABOUT),
     ...Object.keys(ASSERTION_KINDS),
     ...Object.keys(VERDICT_WORDS),
+    ...Object.keys(REPORT_WORDS),
+    ...Object.keys(TRADE_WORDS),
     ...table.map(({ row }) => row.key),
     ...values,
     ...UNMODELLED.map(({ key }) => key),
@@ -107,6 +127,13 @@ function assertionSections(word: string): readonly string[] {
 function verdictSections(word: string): readonly string[] {
   const said = explainVerdict(word);
   return said === undefined ? [] : [[`${word}  (a word of verdicts)`, ...wrap(said, "  ")].join("\n")];
+}
+
+function tradeSections(word: string): readonly string[] {
+  const known = tradeWord(word);
+  if (known === undefined) return [];
+  const see = known.see.map((each) => `\`${each}\``).join(", ");
+  return [[`${word}  (a word of ${known.of})`, ...wrap(known.says, "  "), ...field("see", see)].join("\n")];
 }
 
 function isMeant(path: string, word: string): boolean {

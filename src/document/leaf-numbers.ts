@@ -102,6 +102,10 @@ function unitHelp(text: string): string {
 
 function durationHelp(text: string): string | undefined {
   const [, digits, word = ""] = /^(\d+)\s*([a-z]+)$/i.exec(text) ?? [];
+  // `1:30` is minutes and seconds to some, hours and minutes to others.
+  const [, whole, part] = /^(\d+):([0-5]\d)$/.exec(text) ?? [];
+  const small = Number(whole) * 60 + Number(part);
+  if (whole !== undefined) return `write \`${small}s\` or \`${small}m\`, whichever is meant`;
   const unit =
     word.toLowerCase().startsWith("ms") || word.toLowerCase().startsWith("milli") ? "ms" : word.charAt(0).toLowerCase();
   return digits !== undefined && SECONDS.has(unit) ? `write \`${digits}${unit}\`` : undefined;

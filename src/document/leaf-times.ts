@@ -30,7 +30,14 @@ export function parseTimeLength(text: string): number | Problem {
     found === null
       ? `\`${shorten(text)}\` is not a length of time`
       : `\`${shorten(text)}\` is longer than a year, and a story is not`;
-  return { refuse: "bad-duration", message, notes: NOTES };
+  return { refuse: "bad-duration", message, notes: NOTES, help: clockHelp(text) };
+}
+
+/** `1:30` is minutes and seconds to some, hours and minutes to others. */
+function clockHelp(text: string): string | undefined {
+  const [, whole, part] = /^(\d+):([0-5]\d)$/.exec(text) ?? [];
+  if (whole === undefined || part === undefined) return undefined;
+  return `write \`${whole}m${Number(part)}s\` or \`${whole}h${Number(part)}m\`, whichever is meant`;
 }
 
 const NOTES = ["the units of time are `d`, `h`, `m`, `s` and `ms`, from large to small, as in `2m30s`"];

@@ -55,6 +55,8 @@ export type NothingNode = {
   readonly span: Span;
   /** Set when something stands there that is refused, and a diagnostic says so already. */
   readonly refused?: true;
+  /** Set when a comment stands there on the line, which may have been meant as a text. */
+  readonly commented?: true;
 };
 
 /** The place of a whole entry, key and value. */

@@ -68,7 +68,7 @@ export type RecordDefinition<T> = {
 export function record<T extends { readonly span: Span }>(definition: RecordDefinition<T>): Shape<T> {
   const rows = Object.entries<Row<unknown, string>>(definition.rows);
   const fieldOf = new Map(rows.map(([field, row]) => [row.key, { field, row }]));
-  const keys = [...fieldOf.keys()];
+  const keyed = rows.map(([, row]) => row);
   return {
     says: definition.says,
     read(node, findings, subject) {
@@ -78,7 +78,7 @@ export function record<T extends { readonly span: Span }>(definition: RecordDefi
       const mistyped = new Set<string>();
       for (const entry of node.entries) {
         const known = fieldOf.get(entry.key.text);
-        if (known === undefined) mistyped.add(unknownKey(entry, keys, definition.id, findings) ?? "");
+        if (known === undefined) mistyped.add(unknownKey(entry, keyed, definition.id, findings) ?? "");
         else values[known.field] = readValue(entry, known.row, findings);
       }
       const whole = fillIn(values, rows, findings, mistyped, subject);
@@ -125,7 +125,12 @@ function missingKey(row: Row<unknown, string>, findings: Findings, subject: Subj
 }
 
 /** Reports a key without meaning; the nearest valid one, if there is one. */
-function unknownKey(entry: MapEntry, keys: readonly string[], id: string, findings: Findings): string | undefined {
+function unknownKey(
+  entry: MapEntry,
+  rows: readonly Row<unknown, string>[],
+  id: string,
+  findings: Findings,
+): string | undefined {
   const key = entry.key.text;
   const unmodelled = notModelled(id, key);
   if (unmodelled !== undefined) {
@@ -140,13 +145,29 @@ function unknownKey(entry: MapEntry, keys: readonly string[], id: string, findin
     findings.countTold();
     return undefined;
   }
+  const keys = rows.map((row) => row.key);
   const nearest = nearestWord(key, keys);
-  const help = nearest === undefined ? undefined : `write \`${nearest}\``;
+  const holder = holderOf(key, rows);
+  const belongs = holder === undefined ? undefined : `\`${key}\` is a key of \`${holder}\`: write it in there`;
+  const help = nearest === undefined ? belongs : `write \`${nearest}\``;
   const notes = [
     `the ${keys.length === 1 ? "key here is" : "keys here are"} ${keys.map((valid) => `\`${valid}\``).join(", ")}`,
   ];
   findings.report("unknown-key", entry.key.span, `the key \`${shorten(key)}\` has no meaning here`, { notes, help });
   return nearest;
+}
+
+/** The only one of some keys whose value, or each item of it, is a mapping that has this key. */
+function holderOf(key: string, rows: readonly Row<unknown, string>[]): string | undefined {
+  const [holder, ...others] = rows.filter(({ shape }) => keysIn(shape).includes(key));
+  return others.length === 0 ? holder?.key : undefined;
+}
+
+function keysIn({ parts }: Shape<unknown>): readonly string[] {
+  return parts.flatMap(({ suffix, row, shape }) => {
+    if (row !== undefined) return [row.key];
+    return suffix === "" ? keysIn(shape) : [];
+  });
 }
 
 function recordSchema(

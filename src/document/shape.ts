@@ -8,6 +8,7 @@
 import type { DiagnosticCode, Span } from "../diagnose/index.ts";
 import type { Findings } from "./findings.ts";
 import { describeNode, type Node } from "./node.ts";
+import { HASH_HELP } from "./syntax-words.ts";
 import type { Located } from "./values.ts";
 
 /** A JSON Schema (draft 2020-12), as plain data. */
@@ -137,7 +138,8 @@ export function wrongShape(node: Node, findings: Findings, subject: Subject, say
     findings.countTold();
   } else {
     const notes = [`${subject.says} takes ${says}`];
-    findings.report("wrong-shape", subject.span, `nothing is written for ${subject.says}`, { notes });
+    const help = node.commented === true ? HASH_HELP : undefined;
+    findings.report("wrong-shape", subject.span, `nothing is written for ${subject.says}`, { notes, help });
   }
   return undefined;
 }

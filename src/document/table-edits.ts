@@ -13,8 +13,10 @@ import { optional, record } from "./shape-record.ts";
 import type { Located } from "./values.ts";
 
 const PATH_SAYS = "a path such as `edge.filter.through.rules[visitors go out]`";
-const FIRST = /([^.[\]]+)/y;
-const KEY = /\.([^.[\]]+)/y;
+// A key may be a run of ports, `p5..8`.
+const WORD = "(?:[^.[\\]]*[0-9]\\.\\.[0-9]+|[^.[\\]]+)";
+const FIRST = new RegExp(`(${WORD})`, "y");
+const KEY = new RegExp(`\\.(${WORD})`, "y");
 const ITEM = /\[([^[\]]+)\]/y;
 
 type Piece = { readonly text: string; readonly isItem: boolean; readonly at: number };
@@ -43,7 +45,7 @@ const editPath: Shape<EditPath> = {
     if (pieces.length > DEEPEST) return tooDeep(node, findings);
     return { text: node.text, span: node.span, steps: pieces.map((piece) => stepOf(piece, node)) };
   },
-  schema: () => ({ type: "string", pattern: "^[^.[\\]]+([.][^.[\\]]+|\\[[^[\\]]+\\])*$" }),
+  schema: () => ({ type: "string", pattern: `^${WORD}([.]${WORD}|\\[[^[\\]]+\\])*$` }),
   parts: [],
 };
 

@@ -10,7 +10,7 @@ import { Composer, type Document, isAlias, isMap, isScalar, isSeq, Lexer, Parser
 import { type Diagnostic, type DiagnosticCode, diagnosticAt, type SourceFile, type Span } from "../diagnose/index.ts";
 import { DEEPEST, LARGEST_FILE, MOST_VALUES } from "./limits.ts";
 import { type MapEntry, type Node, shorten, type TextNode } from "./node.ts";
-import { tellSyntax } from "./syntax-words.ts";
+import { helpSyntax, tellSyntax } from "./syntax-words.ts";
 
 /** What reading a text gives. */
 export type ParsedText = {
@@ -97,9 +97,14 @@ function composed(tokens: readonly Token[], length: number): readonly Document.P
 
 // A hexadecimal text that ends in a colon, in the place of a key whose value is missing: `fd71::` without quotes.
 const CUT_ADDRESS = /^[0-9a-fA-F:]*:$/;
+// From the end of a key, or of its colon: nothing more on the line but a comment.
+const COMMENT = /:?[ \t]*#/y;
 // Everything but tab, line feed and carriage return below the space, and DEL.
 // biome-ignore lint/suspicious/noControlCharactersInRegex: finding control characters is the purpose
 const CONTROL = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]/;
+
+/** What is asked of the library's scalars. */
+type PlainScalar = YamlNode & { readonly value: unknown; readonly type?: string };
 
 /** What was taken of a list or mapping so far. */
 type Taken = { readonly items: Node[]; readonly entries: MapEntry[]; readonly keys: Map<string, TextNode> };
@@ -193,6 +198,7 @@ class Reading {
       from,
       start > from ? from + 1 : Math.max(end, from + 1),
       `this is not well-formed YAML: ${tellSyntax(error)}`,
+      helpSyntax(error, this.#text, from),
     );
   }
 
@@ -235,7 +241,9 @@ class Reading {
   }
 
   #nothing(offset: number): Node {
-    return { kind: "nothing", span: { file: this.#file, start: offset, end: offset } };
+    const span: Span = { file: this.#file, start: offset, end: offset };
+    COMMENT.lastIndex = offset;
+    return { kind: "nothing", span, ...(COMMENT.test(this.#text) ? { commented: true } : {}) };
   }
 
   /** A node and all below it; `offset` is where it would stand if there is none. */
@@ -262,7 +270,7 @@ class Reading {
     const [start, end] = node.range ?? [0, 0];
     const span: Span = { file: this.#file, start, end: Math.max(this.#trimmed(start, end), start + 1) };
     if (isAlias(node)) {
-      this.#report("alias-refused", span, `the alias \`*${node.source}\` is not accepted`, ALIAS_HELP);
+      this.#report("alias-refused", span, `the alias \`*${node.source}\` is not accepted`, aliasHelp("*"));
       return;
     }
     // The range of a node leaves out what stands before it, so the ornament is looked for there.
@@ -271,7 +279,7 @@ class Reading {
         "alias-refused",
         this.#wordBefore(start, "&"),
         `the anchor \`&${node.anchor}\` is not accepted`,
-        ALIAS_HELP,
+        aliasHelp("&"),
       );
     if (node.tag !== undefined) {
       const place = this.#wordBefore(start, "!");
@@ -300,12 +308,14 @@ class Reading {
     return last;
   }
 
-  #scalar(node: { readonly value: unknown; readonly range?: readonly number[] | null; readonly type?: string }): Node {
+  #scalar(node: PlainScalar): Node {
     const [start = 0, end = start] = node.range ?? [];
     const span: Span = { file: this.#file, start, end };
     const text = typeof node.value === "string" ? node.value : "";
     const plain = node.type === "PLAIN" && end - start === text.length;
-    if (text === "" && node.type === "PLAIN") return this.#nothing(start);
+    const isAdorned = node.tag !== undefined || node.anchor !== undefined;
+    if (text === "" && node.type === "PLAIN")
+      return { ...this.#nothing(start), ...(isAdorned ? { refused: true } : {}) };
     if (CONTROL.test(text)) {
       this.#report("syntax", span, "this text holds a control character");
       return { kind: "nothing", span, refused: true };
@@ -380,4 +390,5 @@ function upTo(span: Span, last: Node | undefined): Span {
 }
 
 const ALIAS_HELP = "write the settings out, or use a port role, a set or a range";
+const aliasHelp = (mark: string): string => `${ALIAS_HELP}; a text that begins with \`${mark}\` needs quotes`;
 const TAG_HELP = "remove it, or put quotes around a text that begins with `!`";

@@ -1,6 +1,7 @@
 /**
  * What is behind something that was broken: the steps of the story without which it would not have been. Each is found by playing the
- * story without it. A step that cannot be without another one (what is plugged in must be unplugged first) goes with it.
+ * story without it. A step that cannot be without another one (what is plugged in must be unplugged first) goes with it, and is blamed
+ * alone where leaving it out is enough: the other one only made room for it.
  */
 import type { Assertion, LeaseAssertion, List, SegmentAssertion, Target } from "../document/index.ts";
 import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
@@ -30,11 +31,12 @@ export function causesOf(symptoms: readonly Symptom[], script: Script, playing: 
   if (symptoms.length === 0) return [];
   const trials = new Trials(script, playing, symptoms);
   return symptoms.map((symptom) => {
-    const steps = trials.stepsBehind(symptom);
+    const { steps, each } = trials.stepsBehind(symptom);
     const blamed = steps.flatMap((step) => blamedAt(step, playing.stage));
     return {
       sinceMs: symptom.breach.fromMs,
       steps: blamed,
+      ...(each === "enough" && blamed.length > 1 ? { each } : {}),
       changes: changesAt(symptom, symptom.outcome.played.moments),
       ...(blamed.length > 0 ? {} : { text: trials.whyNone(symptom) }),
     };
@@ -114,16 +116,26 @@ class Trials {
     });
   }
 
-  stepsBehind(symptom: Symptom): readonly number[] {
+  stepsBehind(symptom: Symptom): { readonly steps: readonly number[]; readonly each: "needed" | "enough" } {
     const earlier = this.#before(symptom);
-    if (earlier.length > MOST_TRIALS) return [];
+    if (earlier.length > MOST_TRIALS) return { steps: [], each: "needed" };
     const needed = earlier.filter((step) => !this.#isShown(symptom, [step]));
-    if (needed.length > 0 || earlier.length < 2 || this.#isShown(symptom, earlier)) return needed;
+    const own = needed.filter((step) => !this.#onlyMakesRoom(symptom, step));
+    if (own.length > 0) return { steps: own, each: "needed" };
+    if (needed.length > 0 || earlier.length < 2 || this.#isShown(symptom, earlier))
+      return { steps: needed, each: "needed" };
     // Several are enough, each alone: the smallest set that must go, found by putting back one after the other.
-    return earlier.reduce<readonly number[]>((left, step) => {
+    const steps = earlier.reduce<readonly number[]>((left, step) => {
       const fewer = left.filter((each) => each !== step);
       return this.#isShown(symptom, fewer) ? left : fewer;
     }, earlier);
+    return { steps, each: "enough" };
+  }
+
+  /** Whether a step matters only because others cannot be without it: leaving those out is enough. */
+  #onlyMakesRoom(symptom: Symptom, step: number): boolean {
+    const others = leftOut(this.#script, [step])?.without.filter((each) => each !== step) ?? [];
+    return others.length > 0 && !this.#isShown(symptom, others);
   }
 
   whyNone(symptom: Symptom): string {
@@ -157,7 +169,7 @@ class Trials {
 
   #playWithout(without: readonly number[], outcome: Outcome): ReadonlySet<Symptom> {
     const symptoms = this.#symptoms.filter((each) => each.outcome === outcome);
-    const stage = stageWithout(this.#script, new Set(without));
+    const stage = leftOut(this.#script, without)?.stage;
     if (stage === undefined) return new Set(symptoms);
     const { capture: _, onMoment: __, ...playing } = this.#playing;
     const only = new Set(symptoms.map(({ wanted }) => wanted.role.id));
@@ -168,11 +180,15 @@ class Trials {
   }
 }
 
+/** A stage that lacks steps. */
+type LeftOut = { readonly stage: Stage; readonly without: readonly number[] };
+
 /** The stage without some steps and without those that cannot be then; undefined: it cannot be told. */
-function stageWithout(script: Script, without: Set<number>): Stage | undefined {
+function leftOut(script: Script, steps: readonly number[]): LeftOut | undefined {
+  const without = new Set(steps);
   for (;;) {
     const stage = stageOf(script, without);
-    if (isPlayable(stage)) return stage;
+    if (isPlayable(stage)) return { stage, without: [...without] };
     if (stage.impossible === undefined || without.has(stage.impossible)) return undefined;
     without.add(stage.impossible);
   }

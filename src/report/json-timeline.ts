@@ -64,8 +64,10 @@ export type JsonMoment = {
 export type JsonCause = {
   /** Since when it was broken. */
   readonly sinceMs: number;
-  /** Steps without which it would not have been, each with the line of the plan that it touches. */
+  /** Steps that are to blame, each with the line of the plan that it touches. */
   readonly steps: readonly (JsonHappening & { readonly atMs: number; readonly touches?: PlacedEvidence })[];
+  /** Of several steps: each of them alone is enough for it. Default: it takes all of them. */
+  readonly each?: "enough";
   /** What changed when it broke. */
   readonly changes: readonly JsonKnowledge[];
   /** Why there is no step, where there is none. */
@@ -129,6 +131,7 @@ const knowledge = z.looseObject({
 const cause = z.looseObject({
   sinceMs: whole,
   steps: z.array(z.extend(happening, { atMs: whole, touches: z.exactOptional(evidence) })),
+  each: z.exactOptional(z.literal("enough")),
   changes: z.array(knowledge),
   text: z.exactOptional(z.string()),
 });

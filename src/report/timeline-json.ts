@@ -75,7 +75,7 @@ function knowledgeOf({ origin, ...known }: Knowledge, sources: readonly SourceFi
   return { ...known, at: locate(sources, origin.span), by: origin.by };
 }
 
-function causeOf({ sinceMs, steps, changes, text }: Cause, sources: readonly SourceFile[]): JsonCause {
+function causeOf({ sinceMs, steps, each, changes, text }: Cause, sources: readonly SourceFile[]): JsonCause {
   return {
     sinceMs,
     steps: steps.map((each) => ({
@@ -83,6 +83,7 @@ function causeOf({ sinceMs, steps, changes, text }: Cause, sources: readonly Sou
       atMs: each.atMs,
       ...(each.touches === undefined ? {} : { touches: evidenceOf(each.touches, sources) }),
     })),
+    ...(each === undefined ? {} : { each }),
     changes: changes.map((each) => knowledgeOf(each, sources)),
     ...(text === undefined ? {} : { text }),
   };

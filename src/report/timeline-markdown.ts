@@ -9,6 +9,7 @@ import {
   helpFor,
   type Moment,
   type Timeline,
+  tellBlameEach,
   tellTime,
   timelineStatus,
 } from "../result/index.ts";
@@ -75,7 +76,7 @@ function causeIn(
   const line = decidedBeside(cause, verdict);
   return [
     ...cause.steps.flatMap(({ atMs, text, at, touches }) => [
-      `- without this it would not be so: ${tellTime(atMs)}, ${prose(text)} (${placeOf(at, sources)})`,
+      `- ${tellBlameEach(cause)}: ${tellTime(atMs)}, ${prose(text)} (${placeOf(at, sources)})`,
       ...(touches === undefined ? [] : [`- ${prose(touches.text)} (${placeOf(touches.origin.span, sources)})`]),
     ]),
     ...(cause.text === undefined ? [] : [`- ${prose(cause.text)}`]),

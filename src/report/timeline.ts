@@ -15,6 +15,7 @@ import {
   type Status,
   type Timeline,
   type Turn,
+  tellBlame,
   tellTime,
   timelineStatus,
 } from "../result/index.ts";
@@ -228,7 +229,7 @@ function renderCause(
   ]);
   const changes = cause.changes.map(({ part, text }) => wrap(`${part} ${text}`, 5, 7));
   return [
-    ...(steps.length === 0 ? [wrap(cause.text ?? "", 3)] : ["   it would not be so without:", ...steps]),
+    ...(steps.length === 0 ? [wrap(cause.text ?? "", 3)] : [`   ${tellBlame(cause)}:`, ...steps]),
     ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
     ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
   ];

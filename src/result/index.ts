@@ -76,7 +76,7 @@ export {
   tellRate,
   tellService,
 } from "./tell.ts";
-export { tellPath } from "./tell-path.ts";
+export { tellPath, vlanTold } from "./tell-path.ts";
 export {
   type Blamed,
   type Cause,
@@ -89,6 +89,8 @@ export {
   type Stretch,
   type Timeline,
   type Turn,
+  tellBlame,
+  tellBlameEach,
   timelineStatus,
 } from "./timeline.ts";
 export type { Traced } from "./traced.ts";

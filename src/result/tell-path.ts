@@ -55,6 +55,12 @@ function exitsIn(detail: string): readonly [to: string, ...tagging: string[]] {
   return [to, ...tagging];
 }
 
+/** The VLAN that a step of a way puts a packet into, from its words; undefined: it says nothing of one. */
+export function vlanTold(text: string): number | undefined {
+  const [, vlan] = /^is in VLAN (\d+)$/.exec(text) ?? [];
+  return vlan === undefined ? undefined : Number(vlan);
+}
+
 /** How each kind of step reads; kinds that are not here only pass the packet on. */
 const TELL: ReadonlyMap<string, (step: PathStep, names: Names) => string> = new Map([
   ["enter", ({ at }) => tellEntry(at)],

@@ -130,11 +130,25 @@ export type Cause = {
   readonly sinceMs: number;
   /** Steps without which it would not have been broken, in order. */
   readonly steps: readonly Blamed[];
+  /** Of several steps: each of them alone is enough for it. Default: it takes all of them. */
+  readonly each?: "enough";
   /** What changed in what devices know when it broke. */
   readonly changes: readonly Knowledge[];
   /** Why there is no step, where there is none. */
   readonly text?: string;
 };
+
+/** What steps are to something that was broken, a phrase before they are listed. */
+export function tellBlame({ steps, each }: Cause): string {
+  if (steps.length < 2) return "it would not be so without";
+  return each === "enough" ? "each of these alone is enough for it" : "it takes all of these together";
+}
+
+/** The same of one of the steps, a phrase before it. */
+export function tellBlameEach({ steps, each }: Cause): string {
+  if (steps.length < 2) return "it would not be so without this";
+  return each === "enough" ? "this alone is enough for it" : "it takes this together with the other steps named";
+}
 
 /** A step that is to blame. */
 export type Blamed = Happening & {

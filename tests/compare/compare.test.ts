@@ -261,6 +261,23 @@ devices:
     ]);
   });
 
+  it("of private addresses that leave for the internet names them, past the networks of the site", () => {
+    const rule = (dest: string) =>
+      compared(
+        edited([
+          "          - { name: out,",
+          `          - { name: on, in: blue, out: wan, dest: [${dest}], action: accept }\n          - { name: out,`,
+        ]),
+      ).lines;
+    expect(rule("10.0.0.0/8, 172.16.0.0/12")).toEqual([
+      "+ every service from blue to internet (10.0.0.0/8, 172.16.0.0/12) gets through now",
+    ]);
+    // What lies between two and is no network of the site stays apart.
+    expect(rule("10.0.0.0/16, 10.3.0.0/16")).toEqual([
+      "+ every service from blue to internet (10.0.0.0/16, 10.3.0.0/16) gets through now",
+    ]);
+  });
+
   it("of a forward from outside finds it by the address that strangers ask for", () => {
     const { lines } = compared(
       edited(

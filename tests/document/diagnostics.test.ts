@@ -402,6 +402,21 @@ describe("help names the right form", () => {
     ],
     ["quotes", network("ipv6: fd71::"), 'write `"fd71::"`'],
     [
+      "a time as on a clock, of a lease",
+      device("dhcp: { crew: { hosts: 1-2, lease: 1:30 } }"),
+      "write `90s` or `90m`, whichever is meant",
+    ],
+    [
+      "a time as on a clock, of a story",
+      storyline("  - { at: 1:05, wait: 1s }"),
+      "write `1m5s` or `1h5m`, whichever is meant",
+    ],
+    [
+      "the key that an inner one belongs to",
+      storyline("  - { at: 1m, set: edge.dhcp.crew.lease }"),
+      "`set` is a key of `change`: write it in there",
+    ],
+    [
       "cables of a bond in what is survived",
       assertions("  - { name: a, from: x, to: y, expect: blocked, survives: { one-of: [edge:lan1, edge:lan2] } }"),
       "write `bond-members` for every cable of a bond, `cables` for every cable, `devices` for every device",
@@ -433,6 +448,58 @@ describe("help names the right form", () => {
   it("a secret is never part of a message", () => {
     const { diagnostics } = load(device("ssids: { Guest: { radio: r, network: a, passphrase: hunter } }"));
     expect(JSON.stringify(diagnostics)).not.toContain("hunter");
+  });
+});
+
+describe("help on quotes", () => {
+  const ASKED = ", from: crew, to: edge, service: tcp/22, expect: connects }";
+  const PLAIN = 'put the whole text in quotes, as in `"like this"`';
+  const OTHERS = 'put the whole text in quotes of the kind that it does not hold, as in `"it\'s so"`';
+  const COMMENT = "behind ` #` all is comment: put a text that holds one in quotes";
+
+  it.each([
+    ["`@` at the start", `  - { name: @out${ASKED}`, "a text that begins with `@` needs quotes", PLAIN],
+    ["`%` at the start", `  - { name: %out${ASKED}`, "a text that begins with `%` needs quotes", PLAIN],
+    ["a backtick at the start", "  - name: `out`", "a text that begins with a backtick needs quotes", PLAIN],
+    ["a colon within", "  - name: out: all", "a second `: ` on one line; a text that holds one needs quotes", PLAIN],
+    ["`- ` at the start", "  - name: - out", "a text that begins with `- ` needs quotes", PLAIN],
+    ["`>` at the start", "  - name: > out", "a text that begins with one needs quotes", PLAIN],
+    ["text behind quotes", '  - name: "out" now', "a text goes on behind a quote or a bracket that is closed", OTHERS],
+    ["an apostrophe", "  - name: 'it's out'", "a text goes on behind a quote or a bracket that is closed", OTHERS],
+    ["a comment that cuts a line short", `  - { name: #1${ASKED}`, "a bracket before it is not closed", COMMENT],
+    ["a comment in the place of a value", "  - name: #1", "nothing is written for `name`", COMMENT],
+  ])("where it is needed for %s", (_title, lines, said, help) => {
+    const [first] = load(assertions(lines)).diagnostics;
+    expect([first?.message, first?.help]).toEqual([expect.stringContaining(said), help]);
+  });
+
+  it("not where a bracket is open and the comment has nothing to do with it", () => {
+    const [first] = load(assertions("  - { name: out, from: [crew, to: edge } # all")).diagnostics;
+    expect(first?.help).not.toBe(COMMENT);
+  });
+
+  it.each(["*all", "&all", "!all"])("where a text begins like %s, which is told alone", (text) => {
+    const told = load(assertions(`  - { name: ${text}${ASKED}`)).diagnostics;
+    expect(told.map(({ help }) => help)).toEqual([
+      expect.stringMatching(/a text that begins with `[*&]` needs quotes|quotes around a text that begins with `!`/),
+    ]);
+  });
+});
+
+describe("help for runs of ports that overlap", () => {
+  it.each([
+    ["p1..24: 1G, p20..28: 10G", "write `p25..28` in place of `p20..28`"],
+    ["p1..8: 1G, p3: 10G", "write `p1..2` and `p4..8` in place of `p1..8`"],
+    ["p3: 1G, p1..8: 10G", "write `p1..2` and `p4..8` in place of `p1..8`"],
+    ["p01..03: 1G, p02: 10G", "write `p01` and `p03` in place of `p01..03`"],
+    ["p1..2: 1G, p1: 1G, p2: 1G", "write `p2` in place of `p1..2`"],
+  ])("says of %s what to write", (ports, help) => {
+    expect(load(racked(`ports: { ${ports} }`)).diagnostics[0]?.help).toBe(help);
+  });
+
+  it("leaves one out of two that are alike", () => {
+    const text = device("bonds: { pair: { members: [p1..2, p1..2], mode: static } }");
+    expect(load(text).diagnostics.map(({ help }) => help)).toEqual(["leave out one of the two"]);
   });
 });
 

@@ -9,7 +9,7 @@ port-roles: { seat: { untagged: crew } }
 devices:
   edge:
     dhcp: { crew: { hosts: 100-199, lease: 12h } }
-    switching: { ports: { p3: seat }, own: { tagged: crew } }
+    switching: { ports: { p3: seat, p5..8: seat }, own: { tagged: crew } }
     routes: [{ to: 10.71.0.0/16, action: unreachable }]
     filter:
       through:
@@ -136,6 +136,15 @@ describe("an edit by path", () => {
     expect(at(rules, 0, "action")).toBe("drop");
   });
 
+  it("finds a run of ports by the key that it is written as", () => {
+    const ports = ["devices", "edge", "switching", "ports"];
+    expect(at(outcome("- { set: edge.switching.ports.p5..8, to: 'off' }"), ...ports)).toEqual({
+      p3: "seat",
+      "p5..8": "off",
+    });
+    expect(at(outcome("- remove: edge.switching.ports.p5..8"), ...ports)).toEqual({ p3: "seat" });
+  });
+
   it("points at the storyline where what it brings has no meaning", () => {
     expect(outcome("- { set: edge.dhcp.crew.lease, to: soon }")).toBe("bad-duration: soon");
     expect(outcome("- { set: edge.dhpc.crew.lease, to: 1h }")).toBe("unknown-key: dhpc; write `dhcp`");
@@ -157,6 +166,19 @@ describe("an edit by path", () => {
       "bad-path: go; name the item in brackets, `[go]`, and put quotes around the path",
     ],
     ["- remove: port-roles.saet", "unknown-name: saet; try `seat`"],
+    [
+      "- { set: edge.switching.ports.p6, to: seat }",
+      "ranges-overlap: p6; set `p5..8` as a whole, or write it apart in the plan, as `p5`, `p6` and `p7..8`",
+    ],
+    [
+      "- { set: edge.switching.ports.p5..6, to: seat }",
+      "ranges-overlap: p5..6; set `p5..8` as a whole, or write it apart in the plan, as `p5..6` and `p7..8`",
+    ],
+    [
+      "- { set: edge.switching.ports.p2..4, to: seat }",
+      "ranges-overlap: p2..4; write `p2` and `p4` in place of `p2..4`",
+    ],
+    ["- remove: edge.switching.ports.p6", "unknown-name: p6; write `p5..8`, or write `p6` apart in the plan"],
   ])("tells what cannot be done: %s", (lines, told) => {
     expect(outcome(lines)).toBe(told);
   });

@@ -119,9 +119,49 @@ describe("explain", () => {
     );
   });
 
-  it.each(["kept", "broken", "vacuous", "undecided", "unjudged"])("tells what the verdict %s means", (word) => {
-    expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of verdicts\\)\n  \\S`));
+  it.each(["kept", "broken", "vacuous", "undecided", "skipped", "shut", "seen", "gone", "newly-allowed", "unjudged"])(
+    "tells what the verdict %s means",
+    (word) => {
+      expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of verdicts\\)\n  \\S`));
+      expect(explainTopics()).toContain(word);
+    },
+  );
+
+  it.each(["packet", "assumption", "repair", "storm", "thread"])("tells what the word %s of reports means", (word) => {
+    expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of reports\\)\n \\s*\\S`));
     expect(explainTopics()).toContain(word);
+  });
+
+  it.each(["trunk", "uplink", "prefix", "netmask", "firewall", "nat", "dns", "vpn"])(
+    "tells the word %s of the trade, and where to read on",
+    (word) => {
+      expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of the trade\\)\n \\s*\\S`));
+      expect(explainTopics()).toContain(word);
+    },
+  );
+
+  it("sends nobody on to a word that it does not know", () => {
+    const known = new Set(explainedWords());
+    const lines = explainedWords().flatMap((word) => /^ {2}see .*/m.exec(explainWord(word) ?? "") ?? []);
+    const sent = lines.flatMap((line) => [...line.matchAll(/`([^`]+)`/g)]);
+    expect(sent.length).toBeGreaterThan(40);
+    for (const [, word = ""] of sent) expect([word, known.has(word)]).toEqual([word, true]);
+  });
+
+  it.each([
+    ["VLAN", "vlan"],
+    ["spanning tree", "spanning-tree"],
+    ["cable", "cables"],
+    ["leases", "lease"],
+    ["policies", "policy"],
+    ["SSID", "ssids"],
+    ["masquerade", "nat"],
+    ["not seen", "seen"],
+    ["newly allowed", "newly-allowed"],
+    ["paths", "way"],
+  ])("takes %s for %s", (typed, word) => {
+    expect(explainWord(typed)).toBe(explainWord(word));
+    expect(explainWord(typed)).toBeDefined();
   });
 
   it("tells what is not modelled", () => {

@@ -2,6 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { loadDocument } from "../../src/document/index.ts";
 import { replay } from "../../src/rehearse/index.ts";
+import { tellBlame } from "../../src/result/index.ts";
 import { demandsIn, house, told, turnsIn } from "./stories.ts";
 
 describe("events", () => {
@@ -159,6 +160,29 @@ describe("causes", () => {
     const story =
       "saw: [{ at: 5m, broken: pc reaches srv }]\nstory:\n  - { at: 1m, unplug: sw:p3 }\n  - { at: 2m, unplug: sw:p2 }";
     expect(stepsBehind(story)).toEqual([["the cable sw:p3 - srv:nic is pulled", "the cable sw:p2 - pc:nic is pulled"]]);
+  });
+
+  it("say whether it takes all of them or each is enough", () => {
+    const seen = "saw: [{ at: 5m, broken: pc reaches srv }]\nstory:\n";
+    const causeOf = (steps: string): string => {
+      const cause = told(`${seen}${steps}`).demands[0]?.cause;
+      return cause === undefined ? "" : tellBlame(cause);
+    };
+    expect(causeOf("  - { at: 1m, unplug: sw:p3 }")).toBe("it would not be so without");
+    expect(causeOf("  - { at: 1m, unplug: sw:p3 }\n  - { at: 2m, unplug: sw:p2 }")).toBe(
+      "each of these alone is enough for it",
+    );
+    expect(
+      causeOf(
+        "  - { at: 1m, plug: [desk:d2, spare:s1] }\n  - { at: 2m, change: [{ set: spare.switching.spanning-tree, to: off }] }\n  - { at: 3m, plug: [desk:d3, spare:s2] }",
+      ),
+    ).toBe("it takes all of these together");
+  });
+
+  it("is not the step that only makes room for the one that does it", () => {
+    const saw = "saw: [{ at: 5m, broken: { name: one socket, segment: { network: guests, ports: [sw:p8] } } }]";
+    const story = "story:\n  - { at: 2m, unplug: sw:p2 }\n  - { at: 3m, plug: [sw:p2, sw:p8] }";
+    expect(stepsBehind(`${saw}\n${story}`)).toEqual([["a cable joins sw:p2 and sw:p8"]]);
   });
 
   it("is the site itself where it was so before", () => {

@@ -184,6 +184,26 @@ describe("the table of who reaches whom", () => {
     );
   });
 
+  it("tells whoever is new in a network in the row and column of the network", async () => {
+    const cells = [
+      cell("crew", "guests"),
+      cell("a new client in crew", "gate", { service: "tcp/22", expect: "connects" }),
+      cell("crew", "a new client in guests", { service: "tcp/80", expect: "connects" }),
+    ];
+    expect((await tableOf(cells))[0]).toBe("from crew | kept: shut kept: tcp/80 | kept: tcp/22 | not asked");
+  });
+
+  it("tells once what several verdicts say alike, with a link to each", async () => {
+    const twice = ["a", "b", "c"].map((name) => verdict(name, "passed", { cells: [cell("crew", "guests")] }));
+    const page = await renderRunPage(run(twice, { sites: [facts()] }));
+    expect(rowsOf(page)[0]).toBe("from crew | kept: shut again: shut again: shut | not asked");
+    const links = [...page.matchAll(/<a href="#([^"]+)" class="(?:entry|again)/g)].map(([, place]) => place);
+    expect(new Set(links).size).toBe(3);
+    for (const place of links) expect(page).toContain(`id="${place}"`);
+    // Each verdict leads back to the cell.
+    expect(page.split("crew to guests").length - 1).toBeGreaterThanOrEqual(3);
+  });
+
   it("puts ends that say the same into one row", async () => {
     const cells = ["a", "b", "c", "d", "e", "f"].map((name) => cell(name, "crew"));
     expect((await tableOf(cells))[0]).toBe("from a, b, c, d and 2 more | kept: shut | not asked");

@@ -2,7 +2,7 @@
  * Who reaches whom, out of the cells of all verdicts of a site: rows begin, columns are meant. Rows that say the same are one
  * row, and so are columns, so that a site of two hundred devices is still a table that one can read.
  */
-import type { Cell, Status, Verdict } from "../../result/index.ts";
+import type { Cell, OpenWays, Status, Verdict } from "../../result/index.ts";
 import { type CellLink, type CellLinks, cellPlace, type Numbers } from "./places.ts";
 
 /** One thing that was asked between two ends. */
@@ -13,6 +13,8 @@ export type Entry = {
   readonly status: Status;
   /** What was demanded, in a few words: "tcp/443", "shut"; "not shut" where it is broken. */
   readonly text: string;
+  /** Numbers of other verdicts that ended alike and demand the same, in their order. Default: there are none. */
+  readonly others?: readonly number[];
 };
 
 /** A row or a column: ends that say the same. */
@@ -29,6 +31,8 @@ export type ReachTable = {
   readonly columns: readonly Ends[];
   /** What was asked, by row and column; empty: nothing. */
   readonly cells: readonly (readonly (readonly Entry[])[])[];
+  /** Whether packets get through though nothing was asked, likewise. */
+  readonly open: readonly (readonly boolean[])[];
 };
 
 /** What is known of a site: names that stand in its table, asked about or not. */
@@ -39,6 +43,8 @@ export type KnownNames = {
   readonly devices: readonly string[];
   /** Somebody resolves names there, so they have a column, asked about or not. Default: only where they are asked about. */
   readonly servesNames?: true;
+  /** Who reaches whom at all. Default: nobody can tell. */
+  readonly open?: readonly OpenWays[];
 };
 
 /** The column of names; no name of a plan holds a space. */
@@ -54,13 +60,12 @@ export function reachTable(verdicts: readonly Verdict[], known: KnownNames, numb
     if (number === undefined) return [];
     return verdict.cells.flatMap((cell) => askedIn(cell, number, devices));
   });
-  if (asked.length === 0) return { rows: [], columns: [], cells: [] };
+  if (asked.length === 0) return { rows: [], columns: [], cells: [], open: [] };
   const book = new Map<string, Entry[]>();
   for (const { from, to, entry } of asked) {
     const key = keyOf(from, to);
     const entries = book.get(key) ?? [];
-    book.set(key, entries);
-    if (!entries.some((each) => isSame(each, entry))) entries.push(entry);
+    book.set(key, withEntry(entries, entry));
   }
   const froms = inOrder(
     asked.map(({ from }) => from),
@@ -72,7 +77,11 @@ export function reachTable(verdicts: readonly Verdict[], known: KnownNames, numb
   );
   const isNamed = known.servesNames === true || all.includes(NAMES);
   const tos = [...all.filter((to) => to !== NAMES), ...(isNamed ? [NAMES] : [])];
-  return merged(froms, tos, (from, to) => book.get(keyOf(from, to)) ?? []);
+  const open = new Set((known.open ?? []).flatMap((way) => way.to.map((to) => keyOf(way.from, to))));
+  return merged(froms, tos, {
+    entries: (from, to) => book.get(keyOf(from, to)) ?? [],
+    isOpen: (from, to) => open.has(keyOf(from, to)) && !book.has(keyOf(from, to)),
+  });
 }
 
 /** Networks first, in their order, then others as they come, then networks that nobody names. */
@@ -84,8 +93,8 @@ function inOrder(names: readonly string[], networks: readonly string[]): readonl
 
 function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): readonly Asked[] {
   if (cell.expect === "unjudged" || cell.status === "skipped") return [];
-  const [from, own] = deviceIn(cell.from, devices);
-  const [to, leg] = cell.expect === "resolves" ? [NAMES, ""] : deviceIn(cell.to, devices);
+  const [from, own] = deviceIn(networkOf(cell.from), devices);
+  const [to, leg] = cell.expect === "resolves" ? [NAMES, ""] : deviceIn(networkOf(cell.to), devices);
   const over = cell.family === undefined ? [] : [`over ${cell.family === "ipv4" ? "IPv4" : "IPv6"}`];
   const text = [
     demanded(cell),
@@ -94,6 +103,11 @@ function askedIn(cell: Cell, number: number, devices: ReadonlySet<string>): read
     ...(leg === "" ? [] : [`at ${leg}`]),
   ].join(" ");
   return [{ from, to, entry: { number, status: cell.status, text } }];
+}
+
+/** Whoever is new in a network is told in the row of the network: it was asked of whoever is plugged in there. */
+function networkOf(name: string): string {
+  return /^a new client in (.+)$/.exec(name)?.[1] ?? name;
 }
 
 /** The device of a leg, `edge` of `edge/crew`, and the leg; a name that is none of a leg stays as it is. */
@@ -107,8 +121,13 @@ function keyOf(from: string, to: string): string {
   return JSON.stringify([from, to]);
 }
 
-function isSame(a: Entry, b: Entry): boolean {
-  return a.number === b.number && a.status === b.status && a.text === b.text;
+/** Entries with one more; what says the same is one entry. */
+function withEntry(entries: readonly Entry[], entry: Entry): Entry[] {
+  const same = entries.find(({ status, text }) => status === entry.status && text === entry.text);
+  if (same === undefined) return [...entries, entry];
+  const { number, others = [] } = same;
+  if (number === entry.number || others.includes(entry.number)) return [...entries];
+  return entries.map((each) => (each === same ? { ...each, others: [...others, entry.number] } : each));
 }
 
 /** What a cell demands, in a few words; of what is broken that it is not so, where the demand alone could be read as what was found. */
@@ -132,17 +151,23 @@ function demanded({ expect, service, status }: Cell): string {
   }
 }
 
-type At = (from: string, to: string) => readonly Entry[];
+/** What is told of two ends. */
+type Told = {
+  readonly entries: (from: string, to: string) => readonly Entry[];
+  readonly isOpen: (from: string, to: string) => boolean;
+};
 
-function merged(froms: readonly string[], tos: readonly string[], at: At): ReachTable {
-  const rows = alike(froms, (from) => tos.map((to) => at(from, to)));
-  const columns = alike(tos, (to) => rows.map(({ names }) => at(names[0] ?? "", to)));
-  const cells = rows.map((row) => columns.map((column) => at(row.names[0] ?? "", column.names[0] ?? "")));
-  return { rows, columns, cells };
+function merged(froms: readonly string[], tos: readonly string[], { entries, isOpen }: Told): ReachTable {
+  const said = (from: string, to: string): unknown => [entries(from, to), isOpen(from, to)];
+  const rows = alike(froms, (from) => tos.map((to) => said(from, to)));
+  const columns = alike(tos, (to) => rows.map(({ names }) => said(names[0] ?? "", to)));
+  const each = <Value>(at: (from: string, to: string) => Value): readonly (readonly Value[])[] =>
+    rows.map((row) => columns.map((column) => at(row.names[0] ?? "", column.names[0] ?? "")));
+  return { rows, columns, cells: each(entries), open: each(isOpen) };
 }
 
 /** Names in groups of those that say the same, in the order of the first of each. */
-function alike(names: readonly string[], said: (name: string) => readonly (readonly Entry[])[]): readonly Ends[] {
+function alike(names: readonly string[], said: (name: string) => unknown): readonly Ends[] {
   const groups = new Map<string, string[]>();
   for (const name of names) {
     const key = JSON.stringify(said(name));
@@ -171,7 +196,7 @@ export function linksInto({ rows, columns, cells }: ReachTable, site: number): C
       const [from, to] = [rows[row], columns[column]];
       if (from === undefined || to === undefined) continue;
       const link = { place: cellPlace(site, row, column), text: `${tellNames(from)} to ${tellNames(to)}` };
-      for (const number of new Set(cell.map((each) => each.number))) {
+      for (const number of new Set(cell.flatMap((each) => [each.number, ...(each.others ?? [])]))) {
         const known = links.get(number);
         if (known === undefined) links.set(number, [link]);
         else known.push(link);

@@ -29,7 +29,7 @@ function legend(): Html {
     item(shape("passed"), "kept: a service works; shut: no packet at all gets there"),
     item(element("span", { class: "cross" }, shape("failed")), "broken"),
     item(shape("undecided"), "undecided"),
-    item(shape("skipped"), "not asked"),
+    item(shape("skipped"), "not asked; open: packets get through all the same"),
   );
 }
 
@@ -42,7 +42,7 @@ function frame(name: string, caption: string, table: Html): Html {
 const ROLES = { table: { role: "table" }, group: { role: "rowgroup" }, row: { role: "row" } };
 
 function asTable(table: ReachTable, site: number, name: string): Html {
-  const { rows, columns, cells } = table;
+  const { rows, columns, cells, open } = table;
   const head = element(
     "tr",
     ROLES.row,
@@ -51,12 +51,15 @@ function asTable(table: ReachTable, site: number, name: string): Html {
   );
   const body = rows.map((row, index) => {
     const entries = cells[index] ?? [];
+    const isOpen = (column: number): boolean => open[index]?.[column] === true;
     return element(
       "tr",
       ROLES.row,
       rowHead(row),
-      entries.map((each, column) => cellOf(each, columns[column], cellPlace(site, index, column))),
-      unasked(row, columns, entries),
+      entries.map((each, column) =>
+        each.length === 0 ? unaskedCell(isOpen(column)) : cellOf(each, columns[column], cellPlace(site, index, column)),
+      ),
+      unasked(row, columns, (column) => (entries[column]?.length === 0 ? isOpen(column) : undefined)),
     );
   });
   return frame(
@@ -76,16 +79,26 @@ function rowHead(row: Ends): Html {
   return element("th", { scope: "row", role: "rowheader" }, element("span", { class: "from" }, "from "), namesOf(row));
 }
 
-/** Where cells are put below one another, those without an entry are one line. */
-function unasked(row: Ends, columns: readonly Ends[], entries: readonly (readonly Entry[])[]): Html | undefined {
-  const others = columns.filter((_, column) => (entries[column] ?? []).length === 0).flatMap(({ names }) => names);
-  const names = others.filter((name) => !row.names.includes(name));
-  if (names.length === 0) return undefined;
-  return element(
-    "td",
-    { role: "cell", class: "unasked" },
-    `not asked: ${names.map((name) => brief(name, LONGEST_NAME)).join(", ")}`,
-  );
+/** Where cells are put below one another, those without an entry are one line; `isOpen`: undefined for those that have one. */
+function unasked(
+  row: Ends,
+  columns: readonly Ends[],
+  isOpen: (column: number) => boolean | undefined,
+): Html | undefined {
+  const others = columns.flatMap(({ names }, column) => {
+    const open = isOpen(column);
+    if (open === undefined) return [];
+    return names.flatMap((name) =>
+      row.names.includes(name) ? [] : [`${brief(name, LONGEST_NAME)}${open ? " (open)" : ""}`],
+    );
+  });
+  if (others.length === 0) return undefined;
+  return element("td", { role: "cell", class: "unasked" }, `not asked: ${others.join(", ")}`);
+}
+
+function unaskedCell(isOpen: boolean): Html {
+  const told = isOpen ? [aloud("not asked, and "), element("span", {}, " open")] : aloud("not asked");
+  return element("td", { role: "cell", class: "none" }, shape("skipped"), told);
 }
 
 function namesOf(ends: Ends): Html {
@@ -93,7 +106,6 @@ function namesOf(ends: Ends): Html {
 }
 
 function cellOf(entries: readonly Entry[], column: Ends | undefined, place: string): Html {
-  if (entries.length === 0) return element("td", { role: "cell", class: "none" }, shape("skipped"), aloud("not asked"));
   const to = column === undefined ? "" : tellNames(column);
   return element(
     "td",
@@ -111,14 +123,22 @@ function entriesOf(entries: readonly Entry[]): Html {
   );
 }
 
-function entryOf({ number, status, text }: Entry): Html {
+function entryOf({ number, status, text, others = [] }: Entry): Html {
   const word = WORDS[status];
   const told = status === "passed" ? aloud(`${word}: `) : element("span", { class: "word" }, `${word}: `);
-  return element(
+  const first = element(
     "a",
     { href: `#${verdictPlace(number)}`, class: `entry ${status}` },
     shape(status),
     element("span", {}, told, brief(text, LONGEST_NAME)),
+  );
+  // Who asked the same has its own proof.
+  const again = others.map((each) =>
+    element("a", { href: `#${verdictPlace(each)}`, class: "again" }, "again", aloud(`: ${brief(text, LONGEST_NAME)}`)),
+  );
+  return fragment(
+    first,
+    again.map((link) => [" ", link]),
   );
 }
 

@@ -118,6 +118,7 @@ caption { text-align: start; padding-bottom: 0.5rem; }
 .entry { display: inline-flex; gap: 0.35em; min-height: 1.5rem; text-decoration: none; }
 .entry .mark { flex: none; margin-top: 0.25em; }
 .entry > span { width: max-content; max-width: 12rem; }
+.again { color: var(--faint); font-size: 0.9rem; display: inline-block; min-height: 1.5rem; }
 .entry:hover, .entry:focus { text-decoration: underline; }
 .entry.failed, .entry.vacuous { border: 2px solid var(--bad); padding: 0 0.3em; font-weight: 600; }
 .entry.failed .mark, .entry.vacuous .mark, .entry.failed .word, .entry.vacuous .word { color: var(--bad); }

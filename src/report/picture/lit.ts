@@ -2,7 +2,14 @@
  * What the lights of a picture mean for each of its parts.
  */
 import { idOf } from "../../network/index.ts";
-import type { PictureLights, PicturePath, PictureStep, PictureWire, SitePicture } from "../../result/index.ts";
+import {
+  type PictureLights,
+  type PicturePath,
+  type PictureStep,
+  type PictureWire,
+  type SitePicture,
+  vlanTold,
+} from "../../result/index.ts";
 
 /** A flag of a way: all that happened in one device before the next. */
 export type Flag = {
@@ -38,6 +45,7 @@ export type Lit = {
 export function litBy(picture: SitePicture, lights: PictureLights): Lit {
   const flags = lights.path === undefined ? [] : flagsOf(lights.path);
   const passed = wiresPassed(picture, lights.path, flags);
+  const isOn = ({ id }: PictureWire, network: string): boolean => passed.get(id)?.includes(network) !== false;
   const visited = new Set(flags.map(({ device }) => device));
   const inside = new Set(
     picture.devices.filter(({ networks }) => networks.some((name) => name === lights.network)).map(({ name }) => name),
@@ -50,7 +58,8 @@ export function litBy(picture: SitePicture, lights: PictureLights): Lit {
   return {
     wire: (wire) => (!any ? "plain" : isLit(wire) ? "lit" : "aside"),
     thread: (wire, network) => {
-      if (!any || passed.has(wire.id)) return "plain";
+      if (!any) return "plain";
+      if (passed.has(wire.id)) return isOn(wire, network) ? "plain" : "aside";
       return network === lights.network ? "plain" : "aside";
     },
     device: (name) => (!any ? "plain" : inside.has(name) || visited.has(name) ? "lit" : "aside"),
@@ -78,17 +87,24 @@ function flagsOf({ steps }: PicturePath): readonly Flag[] {
 }
 
 /**
- * Wires between devices that follow one another on the way: the one whose port a step names, else all of them. Of a packet that
+ * Wires between devices that follow one another on the way, each with the networks that the packet is in there (undefined: that is
+ * not told): the one whose port a step names, else all of them. Of a packet that
  * somebody sends at a socket or as a client of a radio network, first of all the wire by which it comes in.
  */
 function wiresPassed(
-  { wires }: SitePicture,
+  { wires, networks }: SitePicture,
   path: PicturePath | undefined,
   flags: readonly Flag[],
-): ReadonlySet<string> {
+): ReadonlyMap<string, readonly string[] | undefined> {
   const named = new Set((path?.steps ?? []).flatMap((step) => (isPort(step) ? [step.at] : [])));
   const entry = path?.steps[0]?.at;
-  const passed = new Set(wires.flatMap((wire) => (entry !== undefined && endsAt(wire, entry) ? [wire.id] : [])));
+  const passed = new Map<string, readonly string[] | undefined>();
+  const pass = (wire: PictureWire, ...at: readonly (Flag | undefined)[]): void => {
+    const on = networkOn(wire, networks, at);
+    const before = passed.has(wire.id) ? passed.get(wire.id) : [];
+    passed.set(wire.id, on === undefined || before === undefined ? undefined : [...before, on]);
+  };
+  for (const wire of wires) if (entry !== undefined && endsAt(wire, entry)) pass(wire, flags[0]);
   for (const [index, { device }] of flags.entries()) {
     const next = flags[index + 1]?.device;
     const between = wires.filter(
@@ -97,9 +113,24 @@ function wiresPassed(
     const exact = between.filter(({ ends }) =>
       ends.some((end) => [...end.ports, end.bond].some((port) => named.has(`${end.device}:${port}`))),
     );
-    for (const { id } of exact.length > 0 ? exact : between) passed.add(id);
+    for (const wire of exact.length > 0 ? exact : between) pass(wire, flags[index + 1], flags[index]);
   }
   return passed;
+}
+
+/** The network that a packet is in on a wire: as whoever takes it in says, else as whoever sent it last said; undefined: neither does. */
+function networkOn(
+  { threads }: PictureWire,
+  networks: SitePicture["networks"],
+  [taker, sender]: readonly (Flag | undefined)[],
+): string | undefined {
+  const told = [...vlansIn(taker).slice(0, 1), ...vlansIn(sender).slice(-1)];
+  const names = told.flatMap((vlan) => networks.filter((each) => each.vlan === vlan).map(({ name }) => name));
+  return names.find((name) => threads.some(({ network }) => network === name));
+}
+
+function vlansIn(flag: Flag | undefined): readonly number[] {
+  return (flag?.texts ?? []).flatMap((text) => vlanTold(text) ?? []);
 }
 
 /** Whether one end of a wire is this port or bond, or this client's place in a radio network. */

@@ -193,6 +193,32 @@ describe("lights", () => {
     expect(svg).toMatch(/>\u2713<\/text>\s*<text[^>]*>it is told</);
   });
 
+  test("on a way over trunks light the network that the packet is in, and no other", async () => {
+    const step = (device: string, text: string, at: string) => ({ device, text, at });
+    const steps = (vlan: string) => [
+      step("core", "comes in at core:p5", "core:p5"),
+      step("core", vlan, "core"),
+      step("core", "goes out at core:p1 of pair", "core:p1"),
+      step("edge", "comes in at edge:lan1", "edge:lan1"),
+      step("edge", vlan, "edge"),
+    ];
+    const asideOf = async (vlan: string) => {
+      const lights = { path: { steps: steps(vlan), sentence: "it is told", works: true } };
+      return count(await renderPicture(demo, { lights }), 'class="dp-aside"');
+    };
+    const [air, pair] = ["core:p5", "core:p1"].map((at) => {
+      const wire = demo.wires.find(({ ends }) =>
+        ends.some(({ device, ports }) => ports.some((p) => `${device}:${p}` === at)),
+      );
+      return wire?.threads.filter(({ carriedBy }) => carriedBy !== "neither") ?? [];
+    });
+    expect([air?.length, pair?.length]).toEqual([2, 4]);
+    // All but the one of visitors.
+    expect(await asideOf("is in VLAN 40")).toBe(1 + 3);
+    // Where nobody says which network it is, all are told alike.
+    expect(await asideOf("goes on")).toBe(0);
+  });
+
   test("on the way of a packet light the cable or radio by which somebody sends it", async () => {
     const way = async (at: string) => {
       const steps = [{ device: at.split(/[:/]/)[0] ?? "", at, text: "comes in" }];
