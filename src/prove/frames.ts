@@ -9,7 +9,7 @@ import { type Aim, ALL_ADDRESSES, countingAt } from "./aim.ts";
 import type { Leg } from "./atlas.ts";
 import { DESTINATION, SOURCE_HARDWARE } from "./fields.ts";
 import { type Flow, framedTo, narrowed, without } from "./flow.ts";
-import { isKept } from "./kept.ts";
+import { isKept, takenInAt } from "./kept.ts";
 import type { Touch } from "./link.ts";
 import type { Sent } from "./passage.ts";
 import type { Walk } from "./walk.ts";
@@ -28,18 +28,19 @@ export function framesTo(walk: Walk, flow: Flow, { leg, trail, sentAt, tags }: T
   const { hardware, session } = leg.interface;
   // Whoever sends frames of their own making makes such as are taken.
   const sent: Sent = { at: sentAt, tags, towards: hardware, ...(session === undefined ? {} : { session: true }) };
-  if (!looks.has("sourceHardware") || !isKept(atlas, leg, trail)) return [{ flow, sent }];
-  const others = without(flow, SOURCE_HARDWARE, single(hardware));
   // No frame of a session goes to everyone (RFC 2516 section 6).
   const kept = session === undefined ? takenBy(leg, aim) : EMPTY_RANGES;
+  if (takenInAt(atlas, leg, trail) !== undefined) return toEveryone(narrowed(flow, DESTINATION, kept), sent);
+  if (!looks.has("sourceHardware") || !isKept(atlas, leg, trail)) return [{ flow, sent }];
+  const others = without(flow, SOURCE_HARDWARE, single(hardware));
   const own = narrowed(flow, SOURCE_HARDWARE, single(hardware));
   const taken = own && narrowed(own, DESTINATION, kept);
-  return [
-    ...(others === undefined ? [] : [{ flow: others, sent }]),
-    ...(taken === undefined
-      ? []
-      : [{ flow: framedTo(taken, BROADCAST_HARDWARE), sent: { ...sent, towards: BROADCAST_HARDWARE } }]),
-  ];
+  return [...(others === undefined ? [] : [{ flow: others, sent }]), ...toEveryone(taken, sent)];
+}
+
+function toEveryone(flow: Flow | undefined, sent: Sent): readonly Framed[] {
+  if (flow === undefined) return [];
+  return [{ flow: framedTo(flow, BROADCAST_HARDWARE), sent: { ...sent, towards: BROADCAST_HARDWARE } }];
 }
 
 /** Destinations of what something can come of in a frame to everyone: at a target, and where a stack tracks what it takes for itself. */

@@ -9,6 +9,7 @@ import type { Bridge, BridgePort, DropReason, Id, Pick as Option } from "../netw
 import { choiceId } from "../settle/index.ts";
 import { type Atlas, type BridgePlace, type Leg, need } from "./atlas.ts";
 import { type BridgeStop, type Domain, enter, isEmptyTags, type TagSet } from "./bridge.ts";
+import { takenInAt } from "./kept.ts";
 import type { LinkReach, LinkStop, Point, Touch } from "./link.ts";
 import { areOne, stepped, type Trail } from "./trail.ts";
 import { type Part, sentTags, tagsInside, tagsOf, type Wave } from "./wave.ts";
@@ -149,9 +150,9 @@ export class Spread {
   }
 
   /** Frames not seen at a place before; undefined: none. */
-  #unseen(place: string, at: Id, { tags, part }: Wave): TagSet | undefined {
+  #unseen(place: string, at: Id, { tags, part, passed = "" }: Wave): TagSet | undefined {
     if (part !== undefined) this.#watch?.visits(place, at, part);
-    const key = `${place} ${tags.inner}`;
+    const key = `${place} ${tags.inner} ${passed}`;
     const seen = this.#seen.get(key);
     this.#seen.set(key, seen === undefined ? tags : bothTags(seen, tags));
     if (seen === undefined) return tags;
@@ -196,7 +197,10 @@ export class Spread {
   /** A frame that gets to an interface shows that there is carrier, be it the cable that it was plugged in with. */
   #noteTouch(touch: Touch): void {
     const { id } = touch.leg.interface;
-    if (!this.#touches.has(id)) this.#touches.set(id, touch);
+    const known = this.#touches.get(id);
+    const isTakenIn = ({ leg, trail }: Touch): boolean => takenInAt(this.#atlas, leg, trail) !== undefined;
+    // Frames to it alone get there by this one.
+    if (known === undefined || (isTakenIn(known) && !isTakenIn(touch))) this.#touches.set(id, touch);
   }
 
   #notePoint(
@@ -251,9 +255,10 @@ export class Spread {
       const part = partOf(partAt(port.id));
       for (const exit of exits) {
         const trail = stepped(wave.trail, bridge.id, "lookup", exit.origin, port.on);
-        const next: Wave = { tags: exit.tags, trail, sentAt: wave.sentAt, ...sentTags(wave, domain, exit), ...part };
+        const sent = sentTags(wave, domain, exit);
+        const next: Wave = { tags: exit.tags, trail, sentAt: wave.sentAt, ...sent, ...passedOf(wave), ...part };
         if (port.own) this.arrive({ at: port.on, wave: next, isEntrance: false });
-        else this.#depart(port.on, next);
+        else this.#depart(port.on, passing(next, bridge));
       }
     }
   }
@@ -328,6 +333,16 @@ export class Spread {
     const tags = tagsOf(wave, wave.tags.untagged ? EMPTY_RANGES : wave.tags.vlans);
     this.#stops.push({ at, reason, origin, trail, sentAt, tags, idle: IDLE.has(reason), ...partOf(part) });
   }
+}
+
+/** Frames that have passed a bridge. */
+function passing(wave: Wave, { id, ports }: Bridge): Wave {
+  const { passed = "" } = wave;
+  return ports.some(({ own }) => own) && !passed.includes(` ${id} `) ? { ...wave, passed: `${passed} ${id} ` } : wave;
+}
+
+function passedOf({ passed }: Wave): Pick<Wave, "passed"> {
+  return passed === undefined ? {} : { passed };
 }
 
 function partOf(part: Part | undefined): { readonly part?: Part } {

@@ -137,7 +137,8 @@ function routeOnward(walk: Walk, passage: Passage, origin: Origin): readonly Pas
   });
 }
 
-function isGrouped(flow: Flow): boolean {
+/** Whether packets came, or go, in frames to a group. */
+export function isGrouped(flow: Flow): boolean {
   return valuesOf(flow, DESTINATION_HARDWARE).every(([low, high]) => low === high && isMulticastHardware(low));
 }
 

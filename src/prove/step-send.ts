@@ -12,11 +12,13 @@ import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
 import { askedFromThese } from "./greetings.ts";
 import { groupsOf } from "./groups.ts";
+import { takerOf } from "./kept.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { having, onward, type Passage, withFlow } from "./passage.ts";
 import { type LegReach, pointsIn } from "./reaches.ts";
 import { NO_NEIGHBOUR } from "./refusal.ts";
 import { drop, refuse, type StepOf } from "./step-checks.ts";
+import { isGrouped } from "./step-route.ts";
 import { cutBy } from "./stretches.ts";
 import { changed, familyOf } from "./tracking.ts";
 import { areOne, joined, stepped, type Trail, taking } from "./trail.ts";
@@ -273,10 +275,13 @@ function arrived(walk: Walk, passage: Passage, trail: Trail, fate: Parameters<Wa
   return withFlow(there, there.flow, passage.trail);
 }
 
-function handTo(walk: Walk, passage: Passage, leg: Leg, reach: LegReach): readonly Passage[] {
-  const touch = reach.touchOf.get(leg.interface.id);
-  if (touch === undefined)
-    throw new Error(`\`${leg.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
+function handTo(walk: Walk, passage: Passage, heir: Leg, reach: LegReach): readonly Passage[] {
+  const wanted = reach.touchOf.get(heir.interface.id);
+  if (wanted === undefined)
+    throw new Error(`\`${heir.interface.id}\` is not on the link of \`${passage.node.stack.id}\``);
+  const touch = isGrouped(passage.flow) ? wanted : takerOf(walk.ground.atlas, wanted, reach.touches);
+  if (touch === undefined) return [];
+  const { leg } = touch;
   const picks = picksFor(walk, passage, touch.trail);
   const trail = taking(joined(passage.trail, touch.trail), picks ?? []);
   const { sent, depth, counts, aimed, arrived, uses, strangers, quotes, visits, doubt, egress } =

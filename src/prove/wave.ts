@@ -19,6 +19,8 @@ export type Wave = {
   readonly taken: readonly number[];
   /** The outer tag was put on by a bridge or an interface, not by the sender. */
   readonly given: boolean;
+  /** Bridges with an interface of their own that frames passed, in a word: what goes to such an interface alone did not (`kept.ts`). Absent: none. */
+  readonly passed?: string;
   /** Absent: not part of a reach that several entrances share. */
   readonly part?: Part;
 };

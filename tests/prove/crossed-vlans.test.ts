@@ -1,0 +1,109 @@
+/**
+ * A cable between two access ports of different VLANs joins both. What goes to the router itself is taken in by the router's bridge in the
+ * first of them, and does not come back in the other one; what goes to everyone does. The simulator judges every example.
+ */
+import { describe, expect, it } from "vitest";
+import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
+import type { Network } from "../../src/network/index.ts";
+import { networkOf } from "../support/site.ts";
+
+function millWith(cable: string): Network {
+  const topology = `
+devices:
+  road: { is: upstream, ports: { line: 1G } }
+  gate: { is: router, ports: { wan: 1G, lan1..4: 1G } }
+  loft: { is: switch, ports: { p1..8: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  loom: { is: host, ports: { nic: 1G } }
+cables:
+  - [road:line, gate:wan]
+  - [gate:lan1, loft:p1]
+  - [loft:p4, loom:nic]
+  - [loft:p5, desk:nic]
+  - ${cable}`;
+  const intent = `
+networks:
+  office: { vlan: 10, ipv4: 10.61.10.0/24, ipv6: 2001:db8:61:10::/64 }
+  looms: { vlan: 20, ipv4: 10.61.20.0/24, ipv6: 2001:db8:61:20::/64 }
+  guests: { vlan: 40, ipv4: 10.61.40.0/24 }
+devices:
+  road: { hands-out: { line: { ipv4: 203.0.113.0/24, router: 203.0.113.1, hosts: 100-110 } } }
+  gate:
+    switching:
+      unlisted: "off"
+      ports:
+        lan1: { tagged: [office, looms, guests], admit: tagged }
+        lan2: { untagged: office, admit: untagged }
+        lan3: { untagged: looms, admit: untagged }
+        lan4: { untagged: guests, admit: untagged }
+      own: { tagged: [office, looms, guests] }
+    interfaces:
+      wan: { port: wan, ipv4: lease }
+      office: { network: office, host: 1 }
+      looms: { network: looms, host: 1 }
+      guests: { network: guests, host: 1 }
+    filter:
+      to:
+        otherwise: drop
+        rules:
+          - { name: answers, state: [established, related], action: accept }
+          - { name: neighbours, service: [icmp6/neighbour-solicitation, icmp6/neighbour-advertisement], action: accept }
+          - { name: office names, in: office, service: udp/53, action: accept }
+          - { name: loom pages, in: looms, service: tcp/80, action: accept }
+      through:
+        otherwise: drop
+        rules:
+          - { name: answers, state: [established, related], action: accept }
+          - { name: out, in: [office, guests], out: wan, action: accept }
+          - { name: office sees looms, in: office, out: looms, action: accept }
+    translate: { source: [ { name: one address, family: ipv4, out: wan, to: external-address } ] }
+    reverse-path: strict
+  loft:
+    switching:
+      tags: obeyed
+      unlisted: "off"
+      ports:
+        p1: { tagged: [office, looms, guests], admit: tagged }
+        p4: { untagged: looms, admit: untagged }
+        p5: { untagged: office, admit: untagged }
+        p6: { untagged: office, admit: untagged }
+        p7: { untagged: guests, admit: untagged }
+        p8: { untagged: looms, admit: untagged }
+  loom: { legs: { nic: { network: looms, host: 5, gateway: 10.61.20.1 } } }
+  desk: { legs: { nic: { network: office, host: 5, gateway: 10.61.10.1 } } }`;
+  return networkOf(topology, intent);
+}
+
+const CABLES = [
+  ["two of the router's VLANs over the switch", "[gate:lan2, loft:p8]"],
+  ["the other way round", "[gate:lan3, loft:p6]"],
+  ["a third one", "[gate:lan4, loft:p6]"],
+  ["at the switch alone", "[loft:p7, loft:p8]"],
+  ["at the router alone", "[gate:lan2, gate:lan3]"],
+] as const;
+
+describe("a cable that joins two VLANs", () => {
+  it.each(CABLES)("%s: the engines agree about every pair", (_, cable) => {
+    const network = millWith(cable);
+    const evaluation = new Evaluation(network);
+    const groups = network.groups.filter(({ kind }) => kind === "network" || kind === "internet");
+    let reached = 0;
+    for (const world of evaluation.worlds().worlds) {
+      for (const from of groups) {
+        for (const to of groups) {
+          if (from === to) continue;
+          const question = {
+            ...startOf({ group: from }, network),
+            packets: [[]],
+            target: targetOf({ group: to }, network),
+          };
+          // Throws where they do not.
+          const proof = evaluation.prove(world, question);
+          expect(proof.undecided).toBeUndefined();
+          reached += proof.reached.length;
+        }
+      }
+    }
+    expect(reached).toBeGreaterThan(0);
+  });
+});
