@@ -8,6 +8,7 @@ import type { Fate, Id, Network } from "../network/index.ts";
 import { type Names, tellFate } from "../result/index.ts";
 import type { BindingFailure, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
+import { tellLack } from "./families.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
@@ -27,7 +28,7 @@ export function failureText(
   const itself = failureItself(result, world, { names, network: evaluation.network });
   if (shared !== undefined) return `${itself}; ${shared.text}`;
   if (lacking === undefined) return itself;
-  const reason = `${lacking.interface} got no address: ${lacking.text}`;
+  const reason = `${lacking.interface} ${tellLack(lacking)}`;
   return wayless(result) === undefined ? reason : `${itself}; ${reason}`;
 }
 

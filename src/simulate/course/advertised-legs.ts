@@ -3,9 +3,16 @@
  * for them keeps what they say as long as it lasts. One that comes to the same interfaces in the same site as the one
  * before says nothing new and need not be sent.
  */
-import { formatAddress } from "../../address/index.ts";
 import type { Origin } from "../../diagnose/index.ts";
-import type { Advertise, AdvertisedBinding, Choice, Id, Pick, Service } from "../../network/index.ts";
+import {
+  type Advertise,
+  type AdvertisedBinding,
+  type Choice,
+  deviceOf,
+  type Id,
+  type Pick,
+  type Service,
+} from "../../network/index.ts";
 import {
   type AdvertiserEvent,
   type AdvertiserState,
@@ -25,6 +32,7 @@ import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
 import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
+import { type AdvertisedKnowledge, knownBy, toldChanges } from "./advertised-knowledge.ts";
 import { bindingWord } from "./binding-word.ts";
 import type { CourseEvent } from "./records.ts";
 
@@ -51,6 +59,8 @@ export class AdvertisedLegs {
   #up: ReadonlySet<Id> = new Set();
   #bindings: readonly AdvertisedBinding[] = [];
   #choices: readonly Choice[] = [];
+  #known: AdvertisedKnowledge = new Map();
+  #off: ReadonlySet<Id> = new Set();
   #events: CourseEvent[] = [];
   #nowMs = 0;
 
@@ -73,6 +83,11 @@ export class AdvertisedLegs {
     return this.#bindings;
   }
 
+  /** Whether an interface has made an address, whether its link is up or not. */
+  holds(leg: Id): boolean {
+    return [...this.#learned.values()].some((each) => each.leg === leg && each.state.addresses.length > 0);
+  }
+
   /** Which of several that spoke at one time was heard first. */
   get choices(): readonly Choice[] {
     return this.#choices;
@@ -91,10 +106,12 @@ export class AdvertisedLegs {
    */
   enter(world: World, { off, silent }: Quiet, nowMs: number): void {
     this.#nowMs = nowMs;
+    this.#off = off;
     const { interfaces } = world.plan;
-    for (const [key, { leg }] of this.#learned) {
-      const device = interfaces.get(leg)?.stack.stack.device;
-      if (device === undefined || off.has(device)) this.#learned.delete(key);
+    for (const [key, { leg: id }] of this.#learned) {
+      const leg = interfaces.get(id);
+      const goesBy = leg?.interface.awaits.some(isAdvertised) ?? false;
+      if (!goesBy || off.has(deviceOf(id))) this.#learned.delete(key);
     }
     const services = advertisersOf(world.plan);
     const ids = new Set(services.map(({ id }) => id));
@@ -198,22 +215,22 @@ export class AdvertisedLegs {
       return learned.filter(isBringing).flatMap(({ server, state, message }) => boundBy(leg, server, state, message));
     });
     this.#choices = [...choices.values()];
-    const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [bindingWord(each), each])));
-    if (old === undefined || fresh === undefined) return;
-    for (const [word, each] of old) if (!fresh.has(word)) this.#note(each, "loses");
-    for (const [word, each] of fresh) if (!old.has(word)) this.#note(each, "learns");
+    const old = new Map(this.#bindings.map((each) => [bindingWord(each), each]));
     // The same ones stay the same, so that whoever compares sees it.
     this.#bindings = now.map((each) => old.get(bindingWord(each)) ?? each);
+    this.#tell(world);
   }
 
-  #note({ interface: at, value, routes, origin }: AdvertisedBinding, verb: string): void {
-    const address = value === undefined ? [] : [formatAddress({ family: 6, value })];
-    const ways = routes.flatMap(({ via }) =>
-      via === undefined ? [] : [`the router ${formatAddress({ family: 6, value: via })}`],
-    );
-    const what = [...address, ...ways];
-    const text = `${verb} ${what.length === 0 ? "what is on its link" : what.join(" and ")}`;
-    this.#events.push({ atMs: this.#nowMs, what: "advertisement", at, text, origin });
+  /** What is known of a part outlasts the link that it came by, and may be said by several. */
+  #tell({ plan }: World): void {
+    const all = [...this.#learned.values()].filter(isBringing).flatMap(({ leg: id, server, state, message }) => {
+      const leg = plan.interfaces.get(id);
+      return leg === undefined ? [] : boundBy(leg, server, state, message);
+    });
+    const known = knownBy(all, plan);
+    const isOff = (at: Id): boolean => this.#off.has(deviceOf(at));
+    this.#events.push(...toldChanges(this.#known, known, isOff, this.#nowMs));
+    this.#known = known;
   }
 }
 
