@@ -66,8 +66,10 @@ export type JsonCause = {
   readonly sinceMs: number;
   /** Steps without which it would not have been, each with the line of the plan that it touches. */
   readonly steps: readonly (JsonHappening & { readonly atMs: number; readonly touches?: PlacedEvidence })[];
-  /** What changed when it broke. */
+  /** What the steps changed last before it broke, or as it broke. */
   readonly changes: readonly JsonKnowledge[];
+  /** When that changed; absent: nothing did. */
+  readonly changedMs?: number;
   /** Why there is no step, where there is none. */
   readonly text?: string;
 };
@@ -130,6 +132,7 @@ const cause = z.looseObject({
   sinceMs: whole,
   steps: z.array(z.extend(happening, { atMs: whole, touches: z.exactOptional(evidence) })),
   changes: z.array(knowledge),
+  changedMs: z.exactOptional(whole),
   text: z.exactOptional(z.string()),
 });
 

@@ -75,7 +75,7 @@ function knowledgeOf({ origin, ...known }: Knowledge, sources: readonly SourceFi
   return { ...known, at: locate(sources, origin.span), by: origin.by };
 }
 
-function causeOf({ sinceMs, steps, changes, text }: Cause, sources: readonly SourceFile[]): JsonCause {
+function causeOf({ sinceMs, steps, changes, changedMs, text }: Cause, sources: readonly SourceFile[]): JsonCause {
   return {
     sinceMs,
     steps: steps.map((each) => ({
@@ -84,6 +84,7 @@ function causeOf({ sinceMs, steps, changes, text }: Cause, sources: readonly Sou
       ...(each.touches === undefined ? {} : { touches: evidenceOf(each.touches, sources) }),
     })),
     changes: changes.map((each) => knowledgeOf(each, sources)),
+    ...(changedMs === undefined ? {} : { changedMs }),
     ...(text === undefined ? {} : { text }),
   };
 }

@@ -130,8 +130,10 @@ export type Cause = {
   readonly sinceMs: number;
   /** Steps without which it would not have been broken, in order. */
   readonly steps: readonly Blamed[];
-  /** What changed in what devices know when it broke. */
+  /** What the steps changed last in what devices know before it broke, or as it broke; of no step, what changed as it broke. */
   readonly changes: readonly Knowledge[];
+  /** When that changed; absent: nothing did. */
+  readonly changedMs?: number;
   /** Why there is no step, where there is none. */
   readonly text?: string;
 };
