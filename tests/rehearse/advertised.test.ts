@@ -81,6 +81,32 @@ describe("what a host knows by advertisements", () => {
   });
 });
 
+describe("a network that is cut anew from a delegated prefix", () => {
+  const renumber = "{ at: 1m, change: [{ set: crew.ipv6.subnet, to: 2 }] }";
+
+  it("has its router withdraw the old one at once, which its hosts deprecate and keep for two hours (RFC 7084 L-13, RFC 4862 section 5.5.3 e)", () => {
+    const story = played(renumber, "{ at: 30m, assert: [inside, out] }", "{ at: 3h, assert: [inside, out] }");
+    const old = /3fff:1:0:1:[0-9a-f:]+ff:fe[0-9a-f:]+/;
+    const told = story.moments.flatMap(({ atMs, changes }) =>
+      changes.flatMap(({ device, text }) => (device === "desk" && old.test(text) ? [[tellTime(atMs), text]] : [])),
+    );
+    expect(
+      told.map(([at, text]) => `${at}: ${text?.replace(old, "OLD").replace(/3fff:1:0:2:\S+ff:fe[0-9a-f:]+/, "NEW")}`),
+    ).toEqual(["1m: learns NEW, the resolver 3fff:1:0:2::1 and that OLD is deprecated", "2h1m: loses OLD"]);
+    expect(demandsIn(story).map((line) => line.split(": ")[1])).toEqual(["passed", "passed", "passed", "passed"]);
+  });
+
+  it("is told by nobody where its router has no power meanwhile: what hosts know lasts as before", () => {
+    const story = played(
+      "{ at: 30s, power-off: edge }",
+      renumber,
+      "{ at: 2m, power-on: edge }",
+      "{ at: 3h, wait: 1s }",
+    );
+    expect(known(story).filter((line) => /loses A|deprecated/.test(line))).toEqual([]);
+  });
+});
+
 describe("a delegated prefix whose uplink is pulled", () => {
   const looks = ["{ at: 2m, assert: [inside, out] }", "{ at: 1h, assert: [inside, out] }"];
   const inside = (story: Replayed) => demandsIn(story).filter((line) => line.includes("inside"));

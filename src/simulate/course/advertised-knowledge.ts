@@ -19,6 +19,8 @@ type Known = {
   readonly server: Id;
   /** What it is, in words. */
   readonly text: string;
+  /** It is how an address is: when it is so no more, nothing is lost. Default: it is something that the interface has. */
+  readonly isState?: true;
   /** The line of who said so. */
   readonly origin: Origin;
 };
@@ -29,30 +31,45 @@ export type AdvertisedKnowledge = ReadonlyMap<string, Known>;
 /** What interfaces know by what they heard, whether their links are up or not. */
 export function knownBy(bindings: readonly AdvertisedBinding[], { interfaces }: Plan): AdvertisedKnowledge {
   const known = new Map<string, Known>();
-  for (const binding of bindings) {
-    const { interface: at, server, origin } = binding;
-    const leg = interfaces.get(at);
-    if (leg === undefined) continue;
-    for (const text of partsOf(binding, leg)) {
-      const key = `${at} ${text}`;
-      if (!known.has(key)) known.set(key, { at, server, text, origin });
+  for (const partsOf of [addressesIn, waysIn, statesIn]) {
+    for (const binding of bindings) {
+      const { interface: at, server, origin } = binding;
+      const leg = interfaces.get(at);
+      for (const part of leg === undefined ? [] : partsOf(binding, leg)) {
+        const key = `${at} ${part.text}`;
+        if (!known.has(key)) known.set(key, { at, server, origin, ...part });
+      }
     }
   }
   return known;
 }
 
+type Part = Pick<Known, "text" | "isState">;
+
+function addressesIn({ value }: AdvertisedBinding): readonly Part[] {
+  return value === undefined ? [] : [{ text: tell(value) }];
+}
+
 /** Routers and resolvers that an interface does not go by are none of what it knows: it was told others, or to do without. */
-function partsOf({ value, routes, resolvers }: AdvertisedBinding, { interface: leg }: InterfacePlan): string[] {
+function waysIn({ routes, resolvers }: AdvertisedBinding, { interface: leg }: InterfacePlan): readonly Part[] {
   const isLed = leg.awaits.some((awaits) => isAdvertised(awaits) && awaits.gateway);
-  const tell = (address: bigint): string => formatAddress({ family: 6, value: address });
-  return [
-    ...(value === undefined ? [] : [tell(value)]),
+  const texts = [
     ...routes.flatMap(({ prefix, length, via }) => {
       if (via === undefined) return [`the prefix ${formatPrefix({ family: 6, value: prefix, length })} of its link`];
       return isLed ? [`the router ${tell(via)}`] : [];
     }),
     ...(leg.resolvers === undefined ? resolvers.map((each) => `the resolver ${tell(each)}`) : []),
   ];
+  return texts.map((text) => ({ text }));
+}
+
+function statesIn({ value, deprecated }: AdvertisedBinding): readonly Part[] {
+  if (value === undefined || deprecated === undefined) return [];
+  return [{ text: `that ${tell(value)} is deprecated`, isState: true }];
+}
+
+function tell(value: bigint): string {
+  return formatAddress({ family: 6, value });
 }
 
 /** What changed from one time to the next, by interface and who said so; whoever is `off` forgets. */
@@ -62,8 +79,9 @@ export function toldChanges(
   isOff: (at: Id) => boolean,
   atMs: number,
 ): readonly CourseEvent[] {
+  const lost = without(before, now).filter(({ isState }) => isState === undefined);
   return [
-    ...eventsOf(without(before, now), (at) => (isOff(at) ? "forgets" : "loses"), atMs),
+    ...eventsOf(lost, (at) => (isOff(at) ? "forgets" : "loses"), atMs),
     ...eventsOf(without(now, before), () => "learns", atMs),
   ];
 }

@@ -3,6 +3,7 @@
  * for them keeps what they say as long as it lasts. One that comes to the same interfaces in the same site as the one
  * before says nothing new and need not be sent.
  */
+import { prefixContains } from "../../address/index.ts";
 import type { Origin } from "../../diagnose/index.ts";
 import {
   type Advertise,
@@ -27,6 +28,7 @@ import {
 } from "../../protocol/index.ts";
 import type { RouterAdvertisement } from "../../wire/index.ts";
 import { AdvertisementWatch, advertisersOf, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
+import { askersIn } from "../delegations.ts";
 import { newJournal } from "../journal.ts";
 import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
@@ -51,6 +53,8 @@ type Quiet = { readonly off: ReadonlySet<Id>; readonly silent: ReadonlyMap<Id, O
 export class AdvertisedLegs {
   readonly #advertisers = new Map<Id, AdvertiserState>();
   #services: readonly (Service & Advertise)[] = [];
+  /** Prefixes that were delegated to the devices that advertise. */
+  #blocks: ReturnType<typeof askersIn> = [];
   readonly #picks: readonly Pick[];
   /** By interface and advertiser, in the order of time. */
   readonly #learned = new Map<string, Learned>();
@@ -119,19 +123,23 @@ export class AdvertisedLegs {
       if (ids.has(service.id)) continue;
       const leg = interfaces.get(service.interface);
       if (leg !== undefined && !silent.has(service.id) && !off.has(leg.stack.stack.device))
-        this.#step(world, service, leg, "stop");
+        this.#step(world, service, leg, { kind: "stop" });
       this.#advertisers.delete(service.id);
     }
+    const withdrawn = withdrawnBy(this.#services, this.#blocks, services);
     this.#services = services;
+    this.#blocks = askersIn(world.plan.network);
     const waiting = [...interfaces.values()].filter(isWaiting);
     const fresh = waiting.some(({ interface: { id } }) => !this.#up.has(id));
     this.#up = new Set(waiting.map(({ interface: { id } }) => id));
     for (const service of services) {
       const leg = interfaces.get(service.interface);
       const speaks = leg?.up === true && leg.addresses.some(isLinkScope);
+      const gone = withdrawn.get(service.id) ?? [];
+      if (speaks && gone.length > 0) this.#step(world, service, leg, { kind: "withdraws", gone });
       if (!speaks) this.#advertisers.set(service.id, SILENT_ADVERTISER);
-      else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, "start");
-      else if (fresh) this.#step(world, service, leg, "solicited");
+      else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, { kind: "start" });
+      else if (fresh) this.#step(world, service, leg, { kind: "solicited" });
     }
     this.#bind(world);
   }
@@ -142,7 +150,7 @@ export class AdvertisedLegs {
     for (const service of advertisersOf(world.plan)) {
       const leg = world.plan.interfaces.get(service.interface);
       const wake = advertiserWakeMs(this.#stateOf(service));
-      if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, "timer");
+      if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, { kind: "timer" });
     }
     for (const [key, learned] of this.#learned) {
       if ((autoconfigurationWakeMs(learned.state) ?? Infinity) > nowMs) continue;
@@ -158,12 +166,13 @@ export class AdvertisedLegs {
     return this.#advertisers.get(id) ?? SILENT_ADVERTISER;
   }
 
-  #step(world: World, service: Service & Advertise, leg: InterfacePlan, kind: AdvertiserEvent["kind"]): void {
+  #step(world: World, service: Service & Advertise, leg: InterfacePlan, event: AdvertiserEvent): void {
     const settings = { service, hardware: leg.interface.hardware };
-    const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), { kind }, this.#nowMs);
+    const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), event, this.#nowMs);
     this.#advertisers.set(service.id, state);
     for (const { message } of actions) {
-      const heard = kind === "stop" ? this.#heard(world, service, message) : this.#heardOf(world, service);
+      const isUsual = event.kind !== "stop" && event.kind !== "withdraws";
+      const heard = isUsual ? this.#heardOf(world, service) : this.#heard(world, service, message);
       for (const [id, each] of heard) this.#hear(world, id, each);
     }
   }
@@ -240,6 +249,27 @@ function isBringing({ state }: Learned): boolean {
 
 function isEmpty({ addresses, routers, prefixes }: AutoconfigurationState): boolean {
   return addresses.length === 0 && routers.length === 0 && prefixes.length === 0;
+}
+
+/** By advertiser the prefixes that it has no more, of those that were delegated to its device. */
+function withdrawnBy(
+  before: readonly (Service & Advertise)[],
+  blocks: ReturnType<typeof askersIn>,
+  now: readonly (Service & Advertise)[],
+): ReadonlyMap<Id, Advertise["prefixes"]> {
+  const left = new Map(now.map(({ id, prefixes }) => [id, prefixes]));
+  return new Map(
+    before.map(({ id, interface: at, prefixes }) => {
+      const own = blocks.filter(({ leg }) => deviceOf(leg.id) === deviceOf(at));
+      const isIn = (prefix: Advertise["prefixes"][number]): boolean =>
+        own.some(({ delegated: { value, length } }) =>
+          prefixContains({ family: 6, value, length }, { family: 6, value: prefix.value }),
+        );
+      const isLeft = (prefix: Advertise["prefixes"][number]): boolean =>
+        left.get(id)?.some(({ value, length }) => value === prefix.value && length === prefix.length) ?? false;
+      return [id, prefixes.filter((prefix) => isIn(prefix) && !isLeft(prefix))];
+    }),
+  );
 }
 
 function isWaiting({ up, interface: { awaits } }: InterfacePlan): boolean {
