@@ -201,7 +201,11 @@ class Trials {
     // Nobody looks at what comes after the last window.
     const endMs = Math.min(playing.endMs, Math.max(...symptoms.map(({ wanted }) => wanted.untilMs)));
     const played = play({ ...playing, stage, only, endMs, picks: outcome.picks });
-    const shown = symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined);
+    const shown = symptoms.filter(({ wanted, breach }) => {
+      const same = breachIn(inStage(wanted, stage), played);
+      // What lets something through is another symptom than what nobody can ask.
+      return same !== undefined && (isBroken(same.verdict) || !isBroken(breach.verdict));
+    });
     return { shown: new Set(shown), moments: played.moments };
   }
 }

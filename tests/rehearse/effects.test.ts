@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { replay } from "../../src/rehearse/index.ts";
 import { NO_INK, renderTimeline, renderTimelineMarkdown } from "../../src/report/index.ts";
 import { tellTime } from "../../src/result/index.ts";
-import { house, told } from "./stories.ts";
+import { house, replayed, requestOf, told } from "./stories.ts";
 
 const linesOf = (...steps: readonly string[]): string => steps.map((step) => `  - ${step}`).join("\n");
 
@@ -58,6 +58,53 @@ describe("what came of a step", () => {
       "{ at: 10m, assert: pc reaches srv }",
     );
     expect(causes(story)).toEqual(["unplug | 5m: has no link"]);
+  });
+});
+
+/** Two switches joined by a cable, which a reserve joins to nobody; nobody is in the guests' network while the cable is in. */
+const HALLS = {
+  topology: `dryrack: topology/1
+devices:
+  near: { is: switch, ports: { p1..4: 1G } }
+  far: { is: switch, ports: { q1..2: 1G } }
+  till: { is: host, ports: { nic: 1G } }
+  scale: { is: host, ports: { nic: 1G } }
+cables: [[near:p1, till:nic], [near:p4, far:q1], [far:q2, scale:nic]]
+`,
+  intent: `dryrack: intent/1
+networks: { work: { vlan: 10, ipv4: 10.7.1.0/24 }, guest: { vlan: 20, ipv4: 10.7.2.0/24 } }
+port-roles: { trunk: { tagged: [work, guest], admit: tagged }, seat: { untagged: work, admit: untagged } }
+devices:
+  near:
+    bonds: { up: { members: [p4], mode: lacp, alone: none } }
+    switching: { unlisted: "off", ports: { p1..2: seat, up: trunk } }
+  far:
+    bonds: { up: { members: [q1], mode: lacp } }
+    switching: { unlisted: "off", ports: { q2: seat, up: trunk } }
+  till: { legs: { nic: { network: work, host: 5 } } }
+  scale: { legs: { nic: { network: work, host: 6 } } }
+`,
+  assertions: `dryrack: assertions/1
+assertions:
+  - { name: weighs, from: till, to: scale, service: tcp/80, expect: connects }
+  - { name: guests stay out, from: guest, to: work, expect: blocked, even-if: cut-off }
+`,
+};
+
+describe("a cable that is pulled between two switches", () => {
+  const { demands } = replayed(
+    requestOf(HALLS, linesOf("{ at: 1m, assert: all }", "{ at: 2m, unplug: far:q1 }", "{ at: 2m10s, assert: all }")),
+  );
+
+  it("is to blame for what gets in by its free end, where nobody could be asked before", () => {
+    expect(demands.map(({ name, status }) => `${name} ${status}`)).toEqual([
+      ...["weighs passed", "guests stay out vacuous", "weighs failed", "guests stay out failed"],
+    ]);
+    expect(demands[3]?.cause?.steps.map(({ kind }) => kind)).toEqual(["unplug"]);
+  });
+
+  it("is what is down, not the seat into which nobody is plugged", () => {
+    expect(demands[2]?.verdict?.headline).toBe("till to scale on tcp/80: the link at `near:up` is down");
   });
 });
 
