@@ -8,6 +8,7 @@ import type { Fate, Id, Network } from "../network/index.ts";
 import { type Names, tellFate } from "../result/index.ts";
 import type { BindingFailure, ProbeResult } from "../simulate/index.ts";
 import type { CheckContext } from "./context.ts";
+import { isFailureOf, tellLack } from "./families.ts";
 import { lackOf, networkOfEnd } from "./lack.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
@@ -27,7 +28,7 @@ export function failureText(
   const itself = failureItself(result, world, { names, network: evaluation.network });
   if (shared !== undefined) return `${itself}; ${shared.text}`;
   if (lacking === undefined) return itself;
-  const reason = `${lacking.interface} got no address: ${lacking.text}`;
+  const reason = `${lacking.interface} ${tellLack(lacking)}`;
   return wayless(result) === undefined ? reason : `${itself}; ${reason}`;
 }
 
@@ -40,7 +41,9 @@ export function missingUplink(result: ProbeResult, { failures, settled }: World)
   const { family } = result.request.destination;
   const legs = at === undefined ? [] : (stackIn(settled, at)?.interfaces ?? []);
   const bare = legs.filter(({ addresses }) => !addresses.some((each) => each.family === family && !isLinkLocal(each)));
-  return failures.find((failure) => bare.some((leg) => leg.interface === failure.interface));
+  return failures.find(
+    (failure) => isFailureOf(failure, family) && bare.some((leg) => leg.interface === failure.interface),
+  );
 }
 
 /** The sender whose request was not sent on, as it came from a link-local address. */

@@ -127,6 +127,11 @@ function partiesOf(source: Source, { party }: Destination): readonly Party[] {
   return party === undefined ? [source] : [source, party];
 }
 
+/** What became of an address, a sentence fragment: "got no address: its pool has none left". */
+export function tellLack({ holds, text }: BindingFailure): string {
+  return `${holds === true ? "cannot use its address" : "got no address"}: ${text}`;
+}
+
 /** Whether an interface waits in vain for an address of a version. */
 export function isFailureOf({ awaited }: BindingFailure, family: Family): boolean {
   return awaited === AWAITED[family];
@@ -144,7 +149,7 @@ export function lackOver(family: Family, pair: Pair): string | undefined {
   const failure = missingLease(family, pair);
   if (failure === undefined) return undefined;
   const who = source.interfaces.includes(failure.interface) ? "" : `${deviceName(failure.interface)} `;
-  return `${who}got no address: ${failure.text}`;
+  return `${who}${tellLack(failure)}`;
 }
 
 /** Whether whoever asks has an address of a version that is good enough for the other end. */

@@ -14,7 +14,7 @@ import { type Capacity, capacityOf, shortageOf, tighter, UNLIMITED } from "./ban
 import type { CheckContext } from "./context.ts";
 import { addressesFor, type Concrete, type Destination, requestsTo, type Source } from "./exchange.ts";
 import { becauseOf, failureText, linesFor, missingUplink } from "./failure-text.ts";
-import { isBareEnd, isMeantFor, isServiceOf, lackOver, missingLease } from "./families.ts";
+import { isBareEnd, isMeantFor, isServiceOf, lackOver, missingLease, tellLack } from "./families.ts";
 import { nobodyBeyond } from "./nobody-beyond.ts";
 import { prefixHelp } from "./prefix-help.ts";
 import { stackIn } from "./rest.ts";
@@ -236,7 +236,7 @@ export function withoutAddress(world: World, question: Question, context: CheckC
   const who = failure === undefined ? nameOf(bare, question) : deviceName(failure.interface);
   const lacking =
     family === undefined ? "has no address of a family that both ends speak" : `has no IPv${family} address`;
-  const why = failure === undefined ? lacking : `got no address: ${failure.text}`;
+  const why = failure === undefined ? lacking : tellLack(failure);
   const text = `${headOf(question)}: ${who} ${why}`;
   const origins = failure === undefined ? originsOf(bare, context) : becauseOf(failure, world, evaluation.network);
   const answer = {

@@ -16,7 +16,7 @@ import { goneFinding, pathOf, vacuousFinding } from "./connects.ts";
 import { type CheckContext, type Finding, worstAmong } from "./context.ts";
 import { type End, resolveEnds } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
-import { cellFamily, familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily } from "./families.ts";
+import { cellFamily, familiesAsked, isFailureOf, isMeantToSpeak, onlyFamily, tellLack } from "./families.ts";
 import { lostSsid } from "./lost-network.ts";
 import { answerOver, type Question, withoutAddress } from "./question.ts";
 import { Resolving, type Surroundings, wholeQuestion } from "./resolving.ts";
@@ -160,7 +160,7 @@ function unasked(stack: Stack, question: Question, world: World, context: CheckC
   );
   if (failure !== undefined) {
     const answer = withoutAddress(world, question, context);
-    const reason = `${failure.interface} got no address: ${failure.text}`;
+    const reason = `${failure.interface} ${tellLack(failure)}`;
     const text = `${source.label} is told no resolver: ${reason}`;
     return trialOf(question, { ...answer, text, told: "" });
   }

@@ -12,6 +12,7 @@ import type { CaptureSink } from "../simulate/index.ts";
 import { resolveEnds } from "./ends.ts";
 import { addressesFor, type Destination, destinationsOf, requestsTo, type Source, sourcesOf } from "./exchange.ts";
 import { failureText, linesFor } from "./failure-text.ts";
+import { tellLack } from "./families.ts";
 import { nobodyBeyond } from "./nobody-beyond.ts";
 import { placesOf } from "./places.ts";
 import { isSamePick } from "./question.ts";
@@ -134,8 +135,7 @@ type Labels = { readonly from: string; readonly to: string; readonly service: st
 
 function withoutAddress(labels: Labels, source: Source, world: World): Traced {
   const failure = world.failures.find((each) => source.interfaces.includes(each.interface));
-  const sentence =
-    failure === undefined ? "has no address of a family that both ends speak" : `got no address: ${failure.text}`;
+  const sentence = failure === undefined ? "has no address of a family that both ends speak" : tellLack(failure);
   const decidedBy = placesOf((failure?.because ?? []).map((origin) => ({ origin, text: sentence })));
   return { ...labels, address: "", works: false, sentence, path: [], answerPath: [], decidedBy, picks: world.picks };
 }

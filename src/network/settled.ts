@@ -82,6 +82,8 @@ export type AdvertisedBinding = Brought & {
   readonly value?: bigint;
   /** Length of the on-link prefix that the address is in; 128: of none. */
   readonly prefixLength: number;
+  /** Its preferred lifetime is over. Default: it is preferred. */
+  readonly deprecated?: true;
 };
 
 /** What an interface was given. */

@@ -20,6 +20,8 @@ export type InterfaceAddress = Entry & {
   readonly value: bigint;
   /** Length of the on-link prefix; 32 or 128 for none. */
   readonly prefixLength: number;
+  /** Any other source is preferred to it (RFC 4862 section 5.5.4). Default: it is preferred. */
+  readonly deprecated?: true;
 };
 
 /** A leg of a stack in one segment. */

@@ -55,6 +55,11 @@ export type AdvertiserEvent =
   | { readonly kind: "stop" }
   /** A router solicitation came in. */
   | { readonly kind: "solicited" }
+  | {
+      readonly kind: "withdraws";
+      /** Delegated prefixes that it has no more. */
+      readonly gone: Advertise["prefixes"];
+    }
   /** The moment of `advertiserWakeMs` has come. */
   | { readonly kind: "timer" };
 
@@ -84,6 +89,8 @@ export function stepAdvertiser(
       return state.state === "silent" ? send(settings, 0, nowMs) : { state, actions: [] };
     case "stop":
       return stop(settings, state);
+    case "withdraws":
+      return withdraw(settings, state, event.gone, nowMs);
     case "solicited":
       return { state: onSolicited(settings, state, nowMs), actions: [] };
     case "timer":
@@ -129,6 +136,23 @@ function stop(settings: AdvertiserSettings, state: AdvertiserState): Outcome {
   if (state.state === "silent") return { state, actions: [] };
   const message = { ...advertisementOf(settings), routerLifetimeSeconds: 0 };
   return { state: SILENT_ADVERTISER, actions: [{ do: "send", message }] };
+}
+
+/** At once a message in which these prefixes have lifetimes of zero (RFC 7084 L-13). */
+function withdraw(
+  settings: AdvertiserSettings,
+  state: AdvertiserState,
+  gone: Advertise["prefixes"],
+  nowMs: number,
+): Outcome {
+  if (state.state === "silent") return { state, actions: [] };
+  const prefixes = gone.map((prefix) => ({ ...prefix, preferredSeconds: 0, validSeconds: 0 }));
+  const { service } = settings;
+  return send(
+    { ...settings, service: { ...service, prefixes: [...service.prefixes, ...prefixes] } },
+    state.sent,
+    nowMs,
+  );
 }
 
 const HOP_LIMIT = 64; // assigned numbers, from memory

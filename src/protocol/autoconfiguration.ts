@@ -35,6 +35,8 @@ export type FormedAddress = {
   readonly tentativeUntilMs?: number;
   /** From then on it is deprecated. `Infinity`: never. */
   readonly preferredUntilMs: number;
+  /** It is deprecated. Default: it is preferred. */
+  readonly deprecated?: true;
   /** From then on it is gone. `Infinity`: never. */
   readonly validUntilMs: number;
 };
@@ -151,9 +153,14 @@ type PrefixOption = Extract<NeighbourOption, { readonly kind: "prefix" }>;
 export function autoconfigurationWakeMs(state: AutoconfigurationState): number | undefined {
   return earliest(
     state.state === "soliciting" ? state.nextMs : undefined,
-    ...state.addresses.map(({ tentativeUntilMs, validUntilMs }) => tentativeUntilMs ?? validUntilMs),
+    ...state.addresses.map(nextOf),
     ...[...state.routers, ...state.prefixes, ...state.resolvers].map(({ untilMs }) => untilMs),
   );
+}
+
+/** When something of an address ends: its probe, its preferred lifetime, itself. */
+function nextOf({ tentativeUntilMs, preferredUntilMs, validUntilMs, deprecated }: FormedAddress): number {
+  return tentativeUntilMs ?? (deprecated === true ? validUntilMs : Math.min(preferredUntilMs, validUntilMs));
 }
 
 /** The interface after an event. */
@@ -198,7 +205,8 @@ function onTimer(state: AutoconfigurationState, nowMs: number): Outcome {
     ...state,
     addresses: state.addresses
       .filter((entry) => !gone.includes(entry))
-      .map((entry) => (ready.includes(entry) ? usable(entry) : entry)),
+      .map((entry) => (ready.includes(entry) ? usable(entry) : entry))
+      .map((entry) => aged(entry, nowMs)),
     routers: lasting(state.routers),
     prefixes: lasting(state.prefixes),
     resolvers: lasting(state.resolvers),
@@ -210,6 +218,11 @@ function onTimer(state: AutoconfigurationState, nowMs: number): Outcome {
   if (next.state === "listening" || next.nextMs > nowMs) return { state: next, actions };
   const asked = solicit(next, nowMs);
   return { state: asked.state, actions: [...actions, ...asked.actions] };
+}
+
+/** RFC 4862 section 5.5.4: deprecated once its preferred lifetime is over, and preferred again when that is renewed. */
+function aged({ deprecated: _, ...entry }: FormedAddress, nowMs: number): FormedAddress {
+  return entry.preferredUntilMs <= nowMs ? { ...entry, deprecated: true } : entry;
 }
 
 function usable({ tentativeUntilMs: _, ...entry }: FormedAddress): FormedAddress {
@@ -337,16 +350,13 @@ function formOrRenew(
     preferredUntilMs: until(option.preferredSeconds, nowMs),
     validUntilMs: until(option.validSeconds, nowMs),
   };
-  return { ...state, addresses: [...state.addresses, formed] };
+  return { ...state, addresses: [...state.addresses, aged(formed, nowMs)] };
 }
 
 function renewed(entry: FormedAddress, { preferredSeconds, validSeconds }: PrefixOption, nowMs: number): FormedAddress {
   const remainingSeconds = (entry.validUntilMs - nowMs) / 1000;
-  return {
-    ...entry,
-    preferredUntilMs: until(preferredSeconds, nowMs),
-    validUntilMs: until(renewedValidity(remainingSeconds, validSeconds), nowMs),
-  };
+  const validUntilMs = until(renewedValidity(remainingSeconds, validSeconds), nowMs);
+  return aged({ ...entry, preferredUntilMs: until(preferredSeconds, nowMs), validUntilMs }, nowMs);
 }
 
 /** The two-hour rule (RFC 4862 section 5.5.3 e): the seconds that an address stays valid after an advertisement. */

@@ -1,6 +1,6 @@
 /**
- * The source address that a stack prefers in IPv6: RFC 6724 section 5, rules 1, 2, 5, 6 and 8; no address here is deprecated, a
- * home address or temporary.
+ * The source address that a stack prefers in IPv6: RFC 6724 section 5, rules 1, 2, 3, 5, 6 and 8; no address here is a home
+ * address or temporary.
  */
 import {
   type Address,
@@ -101,6 +101,8 @@ function isBetter(a: SourceCandidate, b: SourceCandidate, destination: Address):
   if (same !== 0) return same > 0;
   const [scopeA, scopeB, scope] = [scopeOf(a.address), scopeOf(b.address), scopeOf(destination)];
   if (scopeA !== scopeB) return scopeA < scopeB ? scopeA >= scope : scopeB < scope;
+  const preferred = Number(b.address.deprecated === true) - Number(a.address.deprecated === true);
+  if (preferred !== 0) return preferred > 0;
   const outgoing = Number(a.isOutgoing) - Number(b.isOutgoing);
   if (outgoing !== 0) return outgoing > 0;
   const label = labelOf(destination);

@@ -6,7 +6,9 @@
 import type { Assertion, LeaseAssertion, List, SegmentAssertion, Target } from "../document/index.ts";
 import type { Blamed, Cause, Knowledge, Moment } from "../result/index.ts";
 import type { CourseEvent } from "../simulate/index.ts";
+import { type Effects, effectsIn } from "./effects.ts";
 import type { Outcome } from "./every-outcome.ts";
+import { isBroken } from "./judge.ts";
 import { type Playing, play } from "./play.ts";
 import { isEvent, isPlayable, type Scene, type Script, type Stage, stageOf } from "./stage.ts";
 import type { BrokenStretch } from "./times.ts";
@@ -33,11 +35,13 @@ export function causesOf(symptoms: readonly Symptom[], script: Script, playing: 
   return symptoms.map((symptom) => {
     const { steps, each } = trials.stepsBehind(symptom);
     const blamed = steps.flatMap((step) => blamedAt(step, playing.stage));
+    const effects = trials.effectsBehind(symptom, steps);
     return {
       sinceMs: symptom.breach.fromMs,
       steps: blamed,
       ...(each === "enough" && blamed.length > 1 ? { each } : {}),
-      changes: changesAt(symptom, symptom.outcome.played.moments),
+      changes: effects === undefined ? [] : toldOf(effects.changes, symptom.wanted),
+      ...(effects === undefined ? {} : { changedMs: effects.atMs }),
       ...(blamed.length > 0 ? {} : { text: trials.whyNone(symptom) }),
     };
   });
@@ -51,20 +55,22 @@ function blamedAt(step: number, { scenes }: Stage): readonly Blamed[] {
   return [{ kind, text, at, atMs, ...asides }];
 }
 
-/** What changed in what devices know when it broke: at that moment, or last before. */
-function changesAt({ breach, wanted }: Symptom, moments: readonly Moment[]): readonly Knowledge[] {
-  const turned = moments.findIndex(
-    ({ atMs, turns }) => atMs === breach.fromMs && turns.some(({ id }) => id === wanted.role.id),
-  );
-  const before = turned < 0 ? moments.filter(({ atMs }) => atMs <= breach.fromMs) : moments.slice(0, turned + 1);
-  // A lease that was renewed broke nothing.
-  const news = before.map(({ changes }) => changes.filter(({ isSame }) => isSame !== true));
-  const last = news.findLast((changes) => changes.length > 0);
-  if (last === undefined) return [];
-  const named = namedIn(wanted.role.assertion);
-  const own = last.filter(({ device }) => named.has(device));
+/** The changes that tell most of an assertion. */
+function toldOf(changes: readonly Knowledge[], { role }: Wanted): readonly Knowledge[] {
+  const named = namedIn(role.assertion);
+  const own = changes.filter(({ device }) => named.has(device));
   const rank = ({ what }: Knowledge): number => (TELLING.includes(what) ? TELLING.indexOf(what) : TELLING.length);
-  return (own.length > 0 ? own : last).toSorted((a, b) => rank(a) - rank(b)).slice(0, MOST_CHANGES);
+  return (own.length > 0 ? own : changes).toSorted((a, b) => rank(a) - rank(b)).slice(0, MOST_CHANGES);
+}
+
+/** The account up to the moment at which it broke, that one with it. */
+function momentsUntil({ breach, wanted, outcome }: Symptom): readonly Moment[] {
+  const { moments } = outcome.played;
+  const turned = moments.findLastIndex(
+    ({ atMs, turns }) =>
+      atMs === breach.fromMs && turns.some(({ id, verdict }) => id === wanted.role.id && isBroken(verdict)),
+  );
+  return turned < 0 ? moments.filter(({ atMs }) => atMs <= breach.fromMs) : moments.slice(0, turned + 1);
 }
 
 /** What tells most comes first: what was lost before what it was lost by. */
@@ -96,13 +102,16 @@ function endsIn(assertion: Exclude<Assertion, LeaseAssertion | SegmentAssertion>
   return assertion.kind === "policy" ? assertion.policy : assertion;
 }
 
+/** The story without some steps: which symptoms it shows all the same, and its account. */
+type Trial = { readonly shown: ReadonlySet<Symptom>; readonly moments: readonly Moment[] };
+
 class Trials {
   readonly #script: Script;
   readonly #playing: Playing;
   readonly #symptoms: readonly Symptom[];
   /** Events of the story, in order. */
   readonly #events: readonly { readonly step: number; readonly atMs: number }[];
-  readonly #shown = new Map<Outcome, Map<string, ReadonlySet<Symptom>>>();
+  readonly #tried = new Map<Outcome, Map<string, Trial>>();
 
   constructor(script: Script, playing: Playing, symptoms: readonly Symptom[]) {
     this.#script = script;
@@ -151,32 +160,65 @@ class Trials {
   }
 
   /** Steps up to the time at which it was looked at: later ones may keep broken what an earlier one broke. */
-  #before({ breach, wanted }: Symptom): readonly number[] {
-    const lastMs = Math.min(wanted.untilMs, breach.toMs ?? wanted.untilMs);
+  #before(symptom: Symptom): readonly number[] {
+    const lastMs = this.#lookedAtMs(symptom);
     return this.#events.filter(({ atMs }) => atMs <= lastMs).map(({ step }) => step);
+  }
+
+  #lookedAtMs({ breach, wanted }: Symptom): number {
+    return Math.min(wanted.untilMs, breach.toMs ?? wanted.untilMs);
+  }
+
+  /**
+   * What changed last by these steps before it broke; where it was broken before they came, first by the last of them: they kept it
+   * so. With no step: what changed as it broke, and would have in any story. Undefined: nothing did.
+   */
+  effectsBehind(symptom: Symptom, steps: readonly number[]): Effects | undefined {
+    const { breach, outcome } = symptom;
+    if (steps.length === 0) {
+      const earlier = this.#before(symptom);
+      const { moments: without } = earlier.length === 0 ? outcome.played : this.#tryWithout(symptom, earlier);
+      const effects = effectsIn({ moments: momentsUntil(symptom), without }, "no-step");
+      return effects.findLast(({ atMs }) => atMs === breach.fromMs);
+    }
+    const { moments: without } = this.#tryWithout(symptom, steps);
+    const times = this.#events.flatMap(({ step, atMs }) => (steps.includes(step) ? [atMs] : []));
+    if (Math.min(...times) <= breach.fromMs)
+      return effectsIn({ moments: momentsUntil(symptom), without }, "steps").at(-1);
+    const [lastMs, endMs] = [Math.max(...times), this.#lookedAtMs(symptom)];
+    const kept = effectsIn({ moments: outcome.played.moments, without }, "steps");
+    return kept.find(({ atMs }) => atMs >= lastMs && atMs <= endMs);
   }
 
   /** Whether the story without some steps shows the symptom all the same. */
   #isShown(symptom: Symptom, without: readonly number[]): boolean {
-    const { outcome } = symptom;
-    const shown = this.#shown.get(outcome) ?? new Map<string, ReadonlySet<Symptom>>();
-    this.#shown.set(outcome, shown);
-    const key = without.join(" ");
-    const known = shown.get(key) ?? this.#playWithout(without, outcome);
-    shown.set(key, known);
-    return known.has(symptom);
+    return this.#tryWithout(symptom, without).shown.has(symptom);
   }
 
-  #playWithout(without: readonly number[], outcome: Outcome): ReadonlySet<Symptom> {
+  #tryWithout({ outcome }: Symptom, without: readonly number[]): Trial {
+    const tried = this.#tried.get(outcome) ?? new Map<string, Trial>();
+    this.#tried.set(outcome, tried);
+    const key = without.join(" ");
+    const known = tried.get(key) ?? this.#playWithout(without, outcome);
+    tried.set(key, known);
+    return known;
+  }
+
+  #playWithout(without: readonly number[], outcome: Outcome): Trial {
     const symptoms = this.#symptoms.filter((each) => each.outcome === outcome);
     const stage = leftOut(this.#script, without)?.stage;
-    if (stage === undefined) return new Set(symptoms);
+    if (stage === undefined) return { shown: new Set(symptoms), moments: outcome.played.moments };
     const { capture: _, onMoment: __, ...playing } = this.#playing;
     const only = new Set(symptoms.map(({ wanted }) => wanted.role.id));
     // Nobody looks at what comes after the last window.
     const endMs = Math.min(playing.endMs, Math.max(...symptoms.map(({ wanted }) => wanted.untilMs)));
     const played = play({ ...playing, stage, only, endMs, picks: outcome.picks });
-    return new Set(symptoms.filter(({ wanted }) => breachIn(inStage(wanted, stage), played) !== undefined));
+    const shown = symptoms.filter(({ wanted, breach }) => {
+      const same = breachIn(inStage(wanted, stage), played);
+      // What lets something through is another symptom than what nobody can ask.
+      return same !== undefined && (isBroken(same.verdict) || !isBroken(breach.verdict));
+    });
+    return { shown: new Set(shown), moments: played.moments };
   }
 }
 

@@ -71,9 +71,8 @@ export class Judge {
       const [before, verdict, footprint] = [verdicts[index], again.verdicts[place], again.footprints[place]];
       if (before === undefined || verdict === undefined || footprint === undefined)
         throw new Error(`no verdict ${place}`);
-      // What was told of what devices remember is not told any more once they have forgotten it.
-      const isForgotten = before.remembered !== undefined && verdict.remembered === undefined;
-      if (before.status !== verdict.status || isForgotten) verdicts[index] = verdict;
+      // What is told of what devices remember changes while they forget it.
+      if (before.status !== verdict.status || before.headline !== verdict.headline) verdicts[index] = verdict;
       footprints[index] = footprint;
     }
     return { document, result: { ...result, verdicts, footprints } };

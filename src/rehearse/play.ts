@@ -129,8 +129,11 @@ class Performance {
   #enact({ circumstances, forgets, atMs, kind, text, at, note }: Scene): void {
     const step = { kind, text, at, ...(note === undefined ? {} : { note }) };
     const moment = circumstances === undefined ? NOTHING : this.#course.become(circumstances);
-    if (forgets === undefined) this.#note({ ...moment, atMs }, step);
-    else this.#forget(forgets, { ...moment, atMs }, step);
+    if (forgets !== undefined) this.#forget(forgets, { ...moment, atMs }, step);
+    // Whoever is asked says what is remembered now, and for how much longer.
+    else if (ASKING.has(kind) && this.#judge.isPassing)
+      this.#note({ ...moment, atMs }, step, this.#turnsOf(this.#judge.again(), atMs));
+    else this.#note({ ...moment, atMs }, step);
   }
 
   /** The site is the one it was, and all that rests on what is remembered is asked again. */
@@ -195,6 +198,9 @@ class Performance {
 function isNewlyRemembered(before: Verdict, now: Verdict): boolean {
   return now.remembered !== undefined && before.remembered === undefined;
 }
+
+/** Steps that look at what assertions come to. */
+const ASKING: ReadonlySet<Scene["kind"]> = new Set(["assert", "meanwhile"]);
 
 const NOTHING: Omit<CourseMoment, "atMs"> = { events: [], isOther: false };
 

@@ -10,7 +10,7 @@ import type { Diagnostic, Span } from "../diagnose/index.ts";
 import type { Cable, TopologyDocument } from "../document/index.ts";
 import { type Id, type Network, portId } from "../network/index.ts";
 import type { Circumstances } from "../simulate/index.ts";
-import { resolveSite, type Site, type SiteDevice } from "../site/index.ts";
+import { type PortOf, resolveSite, type Site, type SiteDevice } from "../site/index.ts";
 import type { Intents } from "./intent.ts";
 
 /** The site at one moment. */
@@ -33,6 +33,8 @@ export type Rig = {
   readonly off: ReadonlyMap<string, Span>;
   /** Services that do not run, likewise. */
   readonly silent: ReadonlyMap<Id, Span>;
+  /** By `device/interface` who has delegated it a prefix: the upstream's port. */
+  readonly delegated: ReadonlyMap<string, PortOf>;
 };
 
 /** The rig that a story begins with. */
@@ -47,6 +49,7 @@ export function firstRig(topologies: readonly TopologyDocument[], intents: Inten
     portsOff: new Map(),
     off: new Map(),
     silent: new Map(),
+    delegated: new Map(),
   };
 }
 
@@ -66,10 +69,20 @@ export function siteOf(rig: Rig): { readonly site?: Site; readonly diagnostics: 
   return { site: { ...site, devices: devices.map((device) => withPortsOff(device, rig)) }, diagnostics };
 }
 
-function resolvedWith({ topologies, cables }: Rig, { documents }: Intents): ReturnType<typeof resolveSite> {
+function resolvedWith({ topologies, cables, delegated }: Rig, { documents }: Intents): ReturnType<typeof resolveSite> {
   const [first, ...rest] = topologies;
   const cabled = first === undefined ? [] : [{ ...first, cables }, ...rest];
-  return resolveSite({ topologies: cabled, intents: documents });
+  return resolveSite({ topologies: cabled, intents: documents, delegated });
+}
+
+/** The rig with who delegates prefixes in its site, so that a router goes on with its own when its uplink is pulled. */
+export function withDelegated(rig: Rig, { devices }: Site): Rig {
+  const now = devices.flatMap(({ name, interfaces }) =>
+    interfaces.flatMap(({ name: own, delegation }) =>
+      delegation?.granted === undefined ? [] : [[`${name}/${own}`, delegation.granted.by] as const],
+    ),
+  );
+  return { ...rig, delegated: new Map([...rig.delegated, ...now]) };
 }
 
 function devicesOf(site: Site | undefined): ReadonlyMap<string, SiteDevice> {

@@ -19,7 +19,7 @@ import { type Happened, moved, plugged, portOff, portOn, unplugged } from "./cab
 import { forgot } from "./forgetting.ts";
 import { intentsAfter, type PlanFiles, readPlan } from "./intent.ts";
 import { changed, losesChanges, poweredOff, poweredOn, returned, saved, served } from "./power.ts";
-import { circumstancesOf, firstRig, type Rig, siteOf } from "./rig.ts";
+import { circumstancesOf, firstRig, type Rig, siteOf, withDelegated } from "./rig.ts";
 import { tellAct } from "./tell.ts";
 import { placeOf, touchedBy } from "./touched.ts";
 
@@ -112,6 +112,7 @@ class Director {
     this.#said = new Set(diagnostics.map(keyOf));
     this.#blamed = new Set(this.#said);
     this.#standing = new Set(this.#said);
+    this.#rig = withDelegated(this.#rig, site);
     this.#site = site;
     this.#network = compile(site);
     this.#first = { network: this.#network, down: [], off: [], silent: [] };
@@ -252,7 +253,7 @@ class Director {
     }
     this.#standing = new Set(diagnostics.map(keyOf));
     (isNew ? this.#diagnostics : this.#asides).push(...told);
-    this.#rig = rig;
+    this.#rig = withDelegated(rig, site);
     this.#site = site;
     const circumstances = circumstancesOf(rig, site, this.#network);
     this.#network = circumstances.network;

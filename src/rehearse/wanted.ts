@@ -116,9 +116,9 @@ function verdictAt(role: Role, played: Played, atMs: number): Verdict | undefine
 export function demandOf(wanted: Wanted, played: Played, endMs: number): Demand {
   const { kind, role, at, atMs, untilMs, gapMs, note } = wanted;
   const breach = breachIn(wanted, played);
-  // What is asserted of a moment is told as it is then, not as it first broke; so is what was broken before it was demanded.
+  // What is asserted of a moment is told as it is then, not as it first broke; so is what was broken before it was demanded or seen.
   const [broken, now] = [breach?.verdict, shownFor(wanted, played)];
-  const isOfThen = kind === "assert" || (kind === "meanwhile" && breach !== undefined && breach.fromMs < atMs);
+  const isOfThen = kind === "assert" || (breach !== undefined && breach.fromMs < atMs);
   const shown = isOfThen ? (now ?? broken) : (broken ?? now);
   const isLate = kind === "saw" ? untilMs > endMs : atMs > endMs;
   const { status, text } =

@@ -68,8 +68,10 @@ export type JsonCause = {
   readonly steps: readonly (JsonHappening & { readonly atMs: number; readonly touches?: PlacedEvidence })[];
   /** Of several steps: each of them alone is enough for it. Default: it takes all of them. */
   readonly each?: "enough";
-  /** What changed when it broke. */
+  /** What the steps changed last before it broke, or as it broke. */
   readonly changes: readonly JsonKnowledge[];
+  /** When that changed; absent: nothing did. */
+  readonly changedMs?: number;
   /** Why there is no step, where there is none. */
   readonly text?: string;
 };
@@ -133,6 +135,7 @@ const cause = z.looseObject({
   steps: z.array(z.extend(happening, { atMs: whole, touches: z.exactOptional(evidence) })),
   each: z.exactOptional(z.literal("enough")),
   changes: z.array(knowledge),
+  changedMs: z.exactOptional(whole),
   text: z.exactOptional(z.string()),
 });
 

@@ -75,7 +75,7 @@ function knowledgeOf({ origin, ...known }: Knowledge, sources: readonly SourceFi
   return { ...known, at: locate(sources, origin.span), by: origin.by };
 }
 
-function causeOf({ sinceMs, steps, each, changes, text }: Cause, sources: readonly SourceFile[]): JsonCause {
+function causeOf({ sinceMs, steps, each, changes, changedMs, text }: Cause, sources: readonly SourceFile[]): JsonCause {
   return {
     sinceMs,
     steps: steps.map((each) => ({
@@ -85,6 +85,7 @@ function causeOf({ sinceMs, steps, each, changes, text }: Cause, sources: readon
     })),
     ...(each === undefined ? {} : { each }),
     changes: changes.map((each) => knowledgeOf(each, sources)),
+    ...(changedMs === undefined ? {} : { changedMs }),
     ...(text === undefined ? {} : { text }),
   };
 }

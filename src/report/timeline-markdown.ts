@@ -15,7 +15,7 @@ import {
 } from "../result/index.ts";
 import { block, code, escaped, prose } from "./markdown-text.ts";
 import { NO_VERDICT, WORDS } from "./terminal.ts";
-import { decidedBeside, sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
+import { asked, decidedBeside, sameCause, timelineSummary, withoutRepeats, wordOf } from "./timeline.ts";
 
 /** The report of a replay, ending in a newline. */
 export function renderTimelineMarkdown(timeline: Timeline): string {
@@ -72,7 +72,7 @@ function causeIn(
   sources: readonly SourceFile[],
 ): readonly string[] {
   const same = sameCause(cause, earlier);
-  if (same !== undefined) return [`- the cause is that of ${escaped(same.name)}, above`];
+  if (same !== undefined) return [`- the cause is that of ${escaped(same.name)}${asked(same)}, above`];
   const line = decidedBeside(cause, verdict);
   return [
     ...cause.steps.flatMap(({ atMs, text, at, touches }) => [
@@ -80,7 +80,10 @@ function causeIn(
       ...(touches === undefined ? [] : [`- ${prose(touches.text)} (${placeOf(touches.origin.span, sources)})`]),
     ]),
     ...(cause.text === undefined ? [] : [`- ${prose(cause.text)}`]),
-    ...cause.changes.map(({ part, text }) => `- at ${tellTime(cause.sinceMs)}: ${escaped(`${part} ${text}`)}`),
+    ...cause.changes.map(({ part, text }) => {
+      const when = tellTime(cause.changedMs ?? cause.sinceMs);
+      return `- at ${when}: ${escaped(`${part} ${text}`)}`;
+    }),
     ...(line === undefined ? [] : [`- decided by: ${prose(line.text)} (${placeOf(line.origin.span, sources)})`]),
   ];
 }

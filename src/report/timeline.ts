@@ -90,10 +90,14 @@ function accountOf(all: readonly Moment[], width: number, ink: Ink): string {
   return lines.join("\n");
 }
 
-/** What a part comes to know again and again, such as a lease that is kept, is told once, with how often it was so. */
+/**
+ * What a part comes to know again and again, such as a lease that is kept, is told once, with how often it was so. What follows from
+ * another step of the story is told anew.
+ */
 export function withoutRepeats(moments: readonly Moment[]): readonly Moment[] {
   const last = new Map<string, Repeated>();
   const told = moments.map((moment) => {
+    if (moment.step !== undefined && !STILL.has(moment.step.kind)) last.clear();
     const changes = moment.changes.flatMap((change) => {
       const known = last.get(change.part);
       if (known?.change.text === change.text && known.change.what === change.what) {
@@ -112,6 +116,9 @@ export function withoutRepeats(moments: readonly Moment[]): readonly Moment[] {
     return isEmpty ? [] : [{ ...moment, changes: changes.map(tellRepeated) }];
   });
 }
+
+/** Steps by which nothing becomes another one. */
+const STILL: ReadonlySet<string> = new Set(["wait", "walk", "assert", "meanwhile", "no-longer"]);
 
 type Repeated = { readonly change: Knowledge; again: number; untilMs: number };
 
@@ -220,17 +227,18 @@ function renderCause(
   ink: Ink,
 ): string[] {
   const same = sameCause(cause, earlier);
-  if (same !== undefined) return [wrap(`the cause is that of \`${same.name}\`, above`, 3)];
+  if (same !== undefined) return [wrap(`the cause is that of \`${same.name}\`${asked(same)}, above`, 3)];
   const headline = verdict?.headline ?? "";
   const line = decidedBeside(cause, verdict);
   const steps = cause.steps.flatMap(({ atMs, text, at, touches }) => [
     renderEvidence({ origin: { by: "written", span: at }, text: `${tellTime(atMs)}: ${text}` }, sources, ink, ""),
     ...(touches === undefined ? [] : [renderEvidence(touches, sources, ink, "")]),
   ]);
+  const { changedMs } = cause;
   const changes = cause.changes.map(({ part, text }) => wrap(`${part} ${text}`, 5, 7));
   return [
     ...(steps.length === 0 ? [wrap(cause.text ?? "", 3)] : [`   ${tellBlame(cause)}:`, ...steps]),
-    ...(changes.length === 0 ? [] : [`   and so, at ${tellTime(cause.sinceMs)}:`, ...changes]),
+    ...(changedMs === undefined ? [] : [`   and so, at ${tellTime(changedMs)}:`, ...changes]),
     ...(line === undefined ? [] : ["   decided by:", renderEvidence(line, sources, ink, headline)]),
   ];
 }
@@ -244,6 +252,11 @@ export function decidedBeside({ steps }: Cause, verdict: Demand["verdict"]): Evi
 /** The demand before that has the same cause; undefined: none has. */
 export function sameCause(cause: Cause, earlier: readonly Demand[]): Demand | undefined {
   return earlier.find((other) => other.cause !== undefined && isSameCause(other.cause, cause));
+}
+
+/** When it was asked, where the same assertion may be asked at several times. */
+export function asked({ kind, atMs }: Demand): string {
+  return kind === "assert" ? ` at ${tellTime(atMs)}` : "";
 }
 
 /** Whether the same steps are to blame since the same moment. */

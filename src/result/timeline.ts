@@ -132,8 +132,10 @@ export type Cause = {
   readonly steps: readonly Blamed[];
   /** Of several steps: each of them alone is enough for it. Default: it takes all of them. */
   readonly each?: "enough";
-  /** What changed in what devices know when it broke. */
+  /** What the steps changed last in what devices know before it broke, or as it broke; of no step, what changed as it broke. */
   readonly changes: readonly Knowledge[];
+  /** When that changed; absent: nothing did. */
+  readonly changedMs?: number;
   /** Why there is no step, where there is none. */
   readonly text?: string;
 };

@@ -84,8 +84,11 @@ function bindStack(context: Context, before: SettledStack, bindings: readonly Bi
   };
 }
 
-function addressOf(id: Id, { origin, family, value, prefixLength }: Binding): InterfaceAddress | undefined {
-  return value === undefined ? undefined : { id, origin, family, value, prefixLength };
+function addressOf(id: Id, binding: Binding): InterfaceAddress | undefined {
+  const { origin, family, value, prefixLength } = binding;
+  if (value === undefined) return undefined;
+  const isOld = binding.family === 6 && binding.deprecated === true;
+  return { id, origin, family, value, prefixLength, ...(isOld ? { deprecated: true } : {}) };
 }
 
 /** Resolvers that are written for an interface stand in the place of those that it is told. */

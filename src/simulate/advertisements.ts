@@ -213,9 +213,10 @@ export function boundBy(
   // Routers and links are learned without an address, too.
   if (state.addresses.length === 0) return [{ ...brought, prefixLength: 128 }];
   return state.addresses.map(
-    ({ address, length }): AdvertisedBinding => ({
+    ({ address, length, deprecated }): AdvertisedBinding => ({
       ...brought,
       value: address.value,
+      ...(deprecated === undefined ? {} : { deprecated }),
       // A prefix that is not on the link makes no neighbours (RFC 4861 section 6.3.4).
       prefixLength: state.prefixes.some(({ prefix }) => prefix.length === length && isIn(prefix, address))
         ? length
@@ -239,10 +240,11 @@ function isIn({ value, length }: { readonly value: bigint; readonly length: numb
   return value >> rest === address.value >> rest;
 }
 
-/** The shortest time that a prefix of it stays valid. */
+/** The shortest time that a prefix of it stays valid; one that it withdraws is none of it. */
 function secondsOf({ options }: RouterAdvertisement): number {
   return options.reduce(
-    (least, option) => (option.kind === "prefix" ? Math.min(least, option.validSeconds) : least),
+    (least, option) =>
+      option.kind === "prefix" && option.validSeconds > 0 ? Math.min(least, option.validSeconds) : least,
     0xffffffff,
   );
 }

@@ -146,12 +146,20 @@ const LINK_ENDS: ReadonlySet<string> = new Set([
   "storm",
 ]);
 
-/** The ending of a journey that got furthest, the first of equals; undefined: none of its copies ended. */
+/**
+ * The ending of a journey that got furthest, the first of equals, but a link that is down before a port that is free; undefined: none
+ * of its copies ended.
+ */
 export function furthest(journal: Journal, journey: Journey): EndingNote | undefined {
   let best: EndingNote | undefined;
   for (const note of journal.endings) {
     if (note.journey !== journey) continue;
-    if (best === undefined || rankOf(note.fate) > rankOf(best.fate)) best = note;
+    if (best === undefined || rankOf(note.fate) > rankOf(best.fate) || isLost(best, note)) best = note;
   }
   return best;
+}
+
+function isLost({ fate: free }: EndingNote, { fate: down }: EndingNote): boolean {
+  const isDown = down.end === "dropped" && down.reason === "link-down";
+  return isDown && free.end === "dropped" && free.reason === "nobody-connected";
 }

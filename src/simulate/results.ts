@@ -177,6 +177,8 @@ export type BindingFailure = {
   readonly text: string;
   /** What the document says of the rule whose action nobody knows, where that decides. */
   readonly unknown?: string;
+  /** It holds one that it got before and cannot use, since its link is down. Default: it holds none. */
+  readonly holds?: true;
   /** Id of the server that heard it and had no address left to lend. Default: that was not why. */
   readonly exhausted?: Id;
 };

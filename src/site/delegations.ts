@@ -14,6 +14,7 @@ import type { Findings } from "./findings.ts";
 import { entriesOf } from "./footing.ts";
 import type { Names } from "./names.ts";
 import type { Rack } from "./rack.ts";
+import type { PortOf } from "./references.ts";
 import { absentAt, defaultAt, type Setting, writtenAt } from "./setting.ts";
 import type { SiteDelegation } from "./site-stack.ts";
 import type { Wiring } from "./wiring.ts";
@@ -31,8 +32,16 @@ export function isAnythingDelegated(racks: ReadonlyMap<string, Rack>): boolean {
   return [...racks.values()].some((rack) => entriesOf(rack).some((entry) => asksForPrefix(entry) !== undefined));
 }
 
-/** Finds who delegates to whom. Only the wires count, so networks may still lack their prefixes in `wiring`. */
-export function resolveDelegations(names: Names, wiring: Wiring, findings: Findings): Delegations {
+/**
+ * Finds who delegates to whom. Only the wires count, so networks may still lack their prefixes in `wiring`; and where they lead to nobody
+ * who delegates, who did `before`, by `device/interface`.
+ */
+export function resolveDelegations(
+  names: Names,
+  wiring: Wiring,
+  before: ReadonlyMap<string, PortOf>,
+  findings: Findings,
+): Delegations {
   const lenders = lendersByLeg(wiring);
   const blocks = freeBlocks(names);
   const found = new Map<string, SiteDelegation>();
@@ -43,7 +52,7 @@ export function resolveDelegations(names: Names, wiring: Wiring, findings: Findi
       const key = legKey(rack.name, entry.name.value);
       const network = blocks();
       if (network === undefined) findings.report("not-modelled", span, "so many delegated prefixes are not modelled");
-      const reaching = lenders.get(key) ?? [];
+      const reaching = [...(lenders.get(key) ?? []), ...lendersAt(before.get(key), wiring)];
       found.set(key, delegationOf({ span, key, reaching, network, findings }));
     }
   }
@@ -68,6 +77,15 @@ function lendersByLeg(wiring: Wiring): ReadonlyMap<string, readonly Lender[]> {
     }
   }
   return lenders;
+}
+
+/** What is handed out at a port. */
+function lendersAt(at: PortOf | undefined, { devices }: Wiring): readonly Lender[] {
+  const device = at && devices.get(at.device);
+  if (device === undefined) return [];
+  return handedBy(device).flatMap((entry) =>
+    entry.port.value === at?.port ? [{ device: device.rack.name, entry }] : [],
+  );
 }
 
 function handedBy({ rack }: Configured): readonly HandsOut[] {

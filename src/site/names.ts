@@ -14,6 +14,7 @@ import type {
   TopologyDocument,
 } from "../document/index.ts";
 import type { Findings } from "./findings.ts";
+import type { PortOf } from "./references.ts";
 
 /** The documents that make a site, in the order of their files. */
 export type DocumentsOfSite = {
@@ -30,6 +31,11 @@ export type DocumentsOfSite = {
   readonly incompleteRacks?: readonly string[];
   /** Whether a file of the site could not be read at all, so that any name may be declared in it. Default no. */
   readonly unread?: boolean;
+  /**
+   * By `device/interface` who has delegated it a prefix before, its upstream's port: it goes on with that while no upstream is reached
+   * that delegates one (RFC 8415 section 18.2.5: until its lifetimes end). Default: nobody has.
+   */
+  readonly delegated?: ReadonlyMap<string, PortOf>;
 };
 
 /** Every declaration, by name, in document order. */

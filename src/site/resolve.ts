@@ -30,6 +30,7 @@ import { handedPool, type Lender, resolveLenders } from "./lenders.ts";
 import { type DocumentsOfSite, declareNames, type Names } from "./names.ts";
 import { type Rack, rackDevices, resolveCables } from "./rack.ts";
 import { resolveJoins, resolveSsids } from "./radio.ts";
+import type { PortOf } from "./references.ts";
 import { reportClashes } from "./reservation-clashes.ts";
 import { resolveReservations } from "./reservations.ts";
 import { defaultAt, settingOf, settingOr, writtenAt } from "./setting.ts";
@@ -51,13 +52,13 @@ export type Resolved = {
 
 /** Resolves a site. */
 export function resolveSite(documents: DocumentsOfSite): Resolved {
-  const { incomplete = [], incompleteRacks = incomplete, unread = false } = documents;
+  const { incomplete = [], incompleteRacks = incomplete, unread = false, delegated = new Map() } = documents;
   const findings = collectFindings({ incomplete, incompleteRacks, unread });
   const names = declareNames(documents, findings);
   const racks = rackDevices(names);
   const written = documents.topologies.flatMap((document) => document.cables);
   const cables = resolveCables(written, racks, names, findings);
-  const site = connect(names, racks, cables, findings);
+  const site = connect(names, racks, cables, delegated, findings);
   const diagnostics = findings.all();
   return hasErrors(diagnostics) ? { diagnostics } : { site, diagnostics };
 }
@@ -66,9 +67,10 @@ function connect(
   declared: Names,
   racks: ReadonlyMap<string, Rack>,
   cables: readonly SiteCable[],
+  delegated: ReadonlyMap<string, PortOf>,
   findings: Findings,
 ): Site {
-  const delegations = delegationsOf(declared, racks, cables, findings);
+  const delegations = delegationsOf(declared, racks, cables, delegated, findings);
   const names = withDelegations(declared, delegations, findings);
   const devices = configureAll(racks, names, findings);
   const wiring = wire(devices, cables);
@@ -107,11 +109,12 @@ function delegationsOf(
   names: Names,
   racks: ReadonlyMap<string, Rack>,
   cables: readonly SiteCable[],
+  delegated: ReadonlyMap<string, PortOf>,
   findings: Findings,
 ): Delegations {
   if (!isAnythingDelegated(racks)) return new Map();
   const draft = configureAll(racks, names, collectFindings());
-  return resolveDelegations(names, wire(draft, cables), findings);
+  return resolveDelegations(names, wire(draft, cables), delegated, findings);
 }
 
 function networksOf(names: Names, { extents }: Directory, delegations: Delegations): readonly SiteNetwork[] {

@@ -22,6 +22,14 @@ function chosen(own: readonly InterfaceAddress[], destination: string): string |
 }
 
 describe("the preferred source", () => {
+  it("is no deprecated one where there is another, whatever is nearer, but for the destination itself (rules 1 to 3)", () => {
+    const old: InterfaceAddress = { ...owned("2001:db8:1::2"), deprecated: true };
+    expect(chosen([old, owned("2001:db8:3::2")], "2001:db8:1::1")).toBe("2001:db8:3::2");
+    expect(chosen([old, owned("2001:db8:3::2")], "2001:db8:1::2")).toBe("2001:db8:1::2");
+    expect(chosen([old, owned("fe80::2")], "2001:db8:1::1")).toBe("2001:db8:1::2");
+    expect(chosen([old], "2001:db8:1::1")).toBe("2001:db8:1::2");
+  });
+
   it.each([
     // RFC 6724 section 10.1; the zone of its sixth example and mobile ones are left out.
     ["2001:db8:1::1", ["2001:db8:3::1", "fe80::1"], "2001:db8:3::1"],

@@ -3,9 +3,17 @@
  * for them keeps what they say as long as it lasts. One that comes to the same interfaces in the same site as the one
  * before says nothing new and need not be sent.
  */
-import { formatAddress } from "../../address/index.ts";
+import { prefixContains } from "../../address/index.ts";
 import type { Origin } from "../../diagnose/index.ts";
-import type { Advertise, AdvertisedBinding, Choice, Id, Pick, Service } from "../../network/index.ts";
+import {
+  type Advertise,
+  type AdvertisedBinding,
+  type Choice,
+  deviceOf,
+  type Id,
+  type Pick,
+  type Service,
+} from "../../network/index.ts";
 import {
   type AdvertiserEvent,
   type AdvertiserState,
@@ -20,11 +28,13 @@ import {
 } from "../../protocol/index.ts";
 import type { RouterAdvertisement } from "../../wire/index.ts";
 import { AdvertisementWatch, advertisersOf, boundBy, type Heard, isAdvertised, orderOf } from "../advertisements.ts";
+import { askersIn } from "../delegations.ts";
 import { newJournal } from "../journal.ts";
 import { isLinkScope } from "../packets.ts";
 import type { InterfacePlan } from "../plan.ts";
 import { LIMIT_EVENTS, runWorld } from "../run-world.ts";
 import type { World } from "../world.ts";
+import { type AdvertisedKnowledge, knownBy, toldChanges } from "./advertised-knowledge.ts";
 import { bindingWord } from "./binding-word.ts";
 import type { CourseEvent } from "./records.ts";
 
@@ -43,6 +53,8 @@ type Quiet = { readonly off: ReadonlySet<Id>; readonly silent: ReadonlyMap<Id, O
 export class AdvertisedLegs {
   readonly #advertisers = new Map<Id, AdvertiserState>();
   #services: readonly (Service & Advertise)[] = [];
+  /** Prefixes that were delegated to the devices that advertise. */
+  #blocks: ReturnType<typeof askersIn> = [];
   readonly #picks: readonly Pick[];
   /** By interface and advertiser, in the order of time. */
   readonly #learned = new Map<string, Learned>();
@@ -51,6 +63,8 @@ export class AdvertisedLegs {
   #up: ReadonlySet<Id> = new Set();
   #bindings: readonly AdvertisedBinding[] = [];
   #choices: readonly Choice[] = [];
+  #known: AdvertisedKnowledge = new Map();
+  #off: ReadonlySet<Id> = new Set();
   #events: CourseEvent[] = [];
   #nowMs = 0;
 
@@ -73,6 +87,11 @@ export class AdvertisedLegs {
     return this.#bindings;
   }
 
+  /** Whether an interface has made an address, whether its link is up or not. */
+  holds(leg: Id): boolean {
+    return [...this.#learned.values()].some((each) => each.leg === leg && each.state.addresses.length > 0);
+  }
+
   /** Which of several that spoke at one time was heard first. */
   get choices(): readonly Choice[] {
     return this.#choices;
@@ -91,10 +110,12 @@ export class AdvertisedLegs {
    */
   enter(world: World, { off, silent }: Quiet, nowMs: number): void {
     this.#nowMs = nowMs;
+    this.#off = off;
     const { interfaces } = world.plan;
-    for (const [key, { leg }] of this.#learned) {
-      const device = interfaces.get(leg)?.stack.stack.device;
-      if (device === undefined || off.has(device)) this.#learned.delete(key);
+    for (const [key, { leg: id }] of this.#learned) {
+      const leg = interfaces.get(id);
+      const goesBy = leg?.interface.awaits.some(isAdvertised) ?? false;
+      if (!goesBy || off.has(deviceOf(id))) this.#learned.delete(key);
     }
     const services = advertisersOf(world.plan);
     const ids = new Set(services.map(({ id }) => id));
@@ -102,19 +123,23 @@ export class AdvertisedLegs {
       if (ids.has(service.id)) continue;
       const leg = interfaces.get(service.interface);
       if (leg !== undefined && !silent.has(service.id) && !off.has(leg.stack.stack.device))
-        this.#step(world, service, leg, "stop");
+        this.#step(world, service, leg, { kind: "stop" });
       this.#advertisers.delete(service.id);
     }
+    const withdrawn = withdrawnBy(this.#services, this.#blocks, services);
     this.#services = services;
+    this.#blocks = askersIn(world.plan.network);
     const waiting = [...interfaces.values()].filter(isWaiting);
     const fresh = waiting.some(({ interface: { id } }) => !this.#up.has(id));
     this.#up = new Set(waiting.map(({ interface: { id } }) => id));
     for (const service of services) {
       const leg = interfaces.get(service.interface);
       const speaks = leg?.up === true && leg.addresses.some(isLinkScope);
+      const gone = withdrawn.get(service.id) ?? [];
+      if (speaks && gone.length > 0) this.#step(world, service, leg, { kind: "withdraws", gone });
       if (!speaks) this.#advertisers.set(service.id, SILENT_ADVERTISER);
-      else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, "start");
-      else if (fresh) this.#step(world, service, leg, "solicited");
+      else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, { kind: "start" });
+      else if (fresh) this.#step(world, service, leg, { kind: "solicited" });
     }
     this.#bind(world);
   }
@@ -125,7 +150,7 @@ export class AdvertisedLegs {
     for (const service of advertisersOf(world.plan)) {
       const leg = world.plan.interfaces.get(service.interface);
       const wake = advertiserWakeMs(this.#stateOf(service));
-      if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, "timer");
+      if (leg !== undefined && wake !== undefined && wake <= nowMs) this.#step(world, service, leg, { kind: "timer" });
     }
     for (const [key, learned] of this.#learned) {
       if ((autoconfigurationWakeMs(learned.state) ?? Infinity) > nowMs) continue;
@@ -141,12 +166,13 @@ export class AdvertisedLegs {
     return this.#advertisers.get(id) ?? SILENT_ADVERTISER;
   }
 
-  #step(world: World, service: Service & Advertise, leg: InterfacePlan, kind: AdvertiserEvent["kind"]): void {
+  #step(world: World, service: Service & Advertise, leg: InterfacePlan, event: AdvertiserEvent): void {
     const settings = { service, hardware: leg.interface.hardware };
-    const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), { kind }, this.#nowMs);
+    const { state, actions } = stepAdvertiser(settings, this.#stateOf(service), event, this.#nowMs);
     this.#advertisers.set(service.id, state);
     for (const { message } of actions) {
-      const heard = kind === "stop" ? this.#heard(world, service, message) : this.#heardOf(world, service);
+      const isUsual = event.kind !== "stop" && event.kind !== "withdraws";
+      const heard = isUsual ? this.#heardOf(world, service) : this.#heard(world, service, message);
       for (const [id, each] of heard) this.#hear(world, id, each);
     }
   }
@@ -198,22 +224,22 @@ export class AdvertisedLegs {
       return learned.filter(isBringing).flatMap(({ server, state, message }) => boundBy(leg, server, state, message));
     });
     this.#choices = [...choices.values()];
-    const [old, fresh] = [this.#bindings, now].map((all) => new Map(all.map((each) => [bindingWord(each), each])));
-    if (old === undefined || fresh === undefined) return;
-    for (const [word, each] of old) if (!fresh.has(word)) this.#note(each, "loses");
-    for (const [word, each] of fresh) if (!old.has(word)) this.#note(each, "learns");
+    const old = new Map(this.#bindings.map((each) => [bindingWord(each), each]));
     // The same ones stay the same, so that whoever compares sees it.
     this.#bindings = now.map((each) => old.get(bindingWord(each)) ?? each);
+    this.#tell(world);
   }
 
-  #note({ interface: at, value, routes, origin }: AdvertisedBinding, verb: string): void {
-    const address = value === undefined ? [] : [formatAddress({ family: 6, value })];
-    const ways = routes.flatMap(({ via }) =>
-      via === undefined ? [] : [`the router ${formatAddress({ family: 6, value: via })}`],
-    );
-    const what = [...address, ...ways];
-    const text = `${verb} ${what.length === 0 ? "what is on its link" : what.join(" and ")}`;
-    this.#events.push({ atMs: this.#nowMs, what: "advertisement", at, text, origin });
+  /** What is known of a part outlasts the link that it came by, and may be said by several. */
+  #tell({ plan }: World): void {
+    const all = [...this.#learned.values()].filter(isBringing).flatMap(({ leg: id, server, state, message }) => {
+      const leg = plan.interfaces.get(id);
+      return leg === undefined ? [] : boundBy(leg, server, state, message);
+    });
+    const known = knownBy(all, plan);
+    const isOff = (at: Id): boolean => this.#off.has(deviceOf(at));
+    this.#events.push(...toldChanges(this.#known, known, isOff, this.#nowMs));
+    this.#known = known;
   }
 }
 
@@ -223,6 +249,27 @@ function isBringing({ state }: Learned): boolean {
 
 function isEmpty({ addresses, routers, prefixes }: AutoconfigurationState): boolean {
   return addresses.length === 0 && routers.length === 0 && prefixes.length === 0;
+}
+
+/** By advertiser the prefixes that it has no more, of those that were delegated to its device. */
+function withdrawnBy(
+  before: readonly (Service & Advertise)[],
+  blocks: ReturnType<typeof askersIn>,
+  now: readonly (Service & Advertise)[],
+): ReadonlyMap<Id, Advertise["prefixes"]> {
+  const left = new Map(now.map(({ id, prefixes }) => [id, prefixes]));
+  return new Map(
+    before.map(({ id, interface: at, prefixes }) => {
+      const own = blocks.filter(({ leg }) => deviceOf(leg.id) === deviceOf(at));
+      const isIn = (prefix: Advertise["prefixes"][number]): boolean =>
+        own.some(({ delegated: { value, length } }) =>
+          prefixContains({ family: 6, value, length }, { family: 6, value: prefix.value }),
+        );
+      const isLeft = (prefix: Advertise["prefixes"][number]): boolean =>
+        left.get(id)?.some(({ value, length }) => value === prefix.value && length === prefix.length) ?? false;
+      return [id, prefixes.filter((prefix) => isIn(prefix) && !isLeft(prefix))];
+    }),
+  );
 }
 
 function isWaiting({ up, interface: { awaits } }: InterfacePlan): boolean {

@@ -3,15 +3,10 @@
  */
 import type { Binding } from "../../network/index.ts";
 
-/** Interface, server, address, routes and resolvers. */
-export function bindingWord({
-  interface: at,
-  server,
-  value,
-  prefixLength,
-  routes,
-  resolvers,
-}: Omit<Binding, "seconds">): string {
+/** Interface, server, address and whether that is deprecated, routes and resolvers. */
+export function bindingWord(binding: Binding): string {
+  const { interface: at, server, value, prefixLength, routes, resolvers } = binding;
   const ways = routes.map(({ prefix, length, via }) => `${prefix}/${length} ${via}`);
-  return [at, server, value, prefixLength, ...ways, ...resolvers].join(" ");
+  const isOld = binding.family === 6 && binding.deprecated === true;
+  return [at, server, value, prefixLength, isOld, ...ways, ...resolvers].join(" ");
 }

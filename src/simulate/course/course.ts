@@ -330,7 +330,8 @@ export class Course {
       interfaces.flatMap(({ id, origin, awaits }) => {
         if (held.has(id) || !awaits.some(isAdvertised)) return [];
         const text = "it has heard no advertisement yet";
-        return [why.get(id) ?? { interface: id, awaited: "advertisement" as const, because: [origin], text }];
+        const failure = why.get(id) ?? { interface: id, awaited: "advertisement" as const, because: [origin], text };
+        return [this.#advertised.holds(id) ? { ...failure, holds: true as const } : failure];
       }),
     );
   }

@@ -98,7 +98,8 @@ export class LeaseClients {
       const client = this.#clients.get(leg.interface.id);
       if (client?.up === true && client.binding !== undefined) return [];
       const result = run.ask(leg, awaits);
-      return "failure" in result ? [result.failure] : [waiting(leg, awaits, client?.state)];
+      const failure = "failure" in result ? result.failure : waiting(leg, awaits, client?.state);
+      return [client?.binding === undefined ? failure : { ...failure, holds: true }];
     });
   }
 
