@@ -66,10 +66,12 @@ function mendedRules(list: Placed, passage: Passage, ground: Ground): readonly L
   });
 }
 
-/** Whether a rule lists services of the protocol of a packet. */
+/** Whether a rule has a list of services, and some of them are of the protocol of a packet. */
 function isOfThese(rule: Placed, { fields }: Passage): boolean {
   const [word] = serviceOf(fields)?.split("/") ?? [];
-  return wordsAt(below(rule, "service")).some((each) => each.split("/")[0] === word);
+  const listed = below(rule, "service");
+  const isList = nodeAt(listed.document, listed.path)?.kind === "list";
+  return isList && wordsAt(listed).some((each) => each.split("/")[0] === word);
 }
 
 /** The one key that a packet does not meet; undefined: there is none, or there are several. */

@@ -119,3 +119,18 @@ describe("a host that stands in another network", () => {
     expect(JSON.stringify(differences.map(({ from, to }) => [from, to]))).not.toMatch(/fe80|ff00|224\./);
   });
 });
+
+describe("where no changed line decides", () => {
+  it("changed lines of a device on the way are shown, and not those of others before them", () => {
+    const before = RACK.replace("devices:\n", "devices:\n  aside: { is: host, ports: { nic: 1G } }\n");
+    const after = RACK.replace("devices:\n", "devices:\n  aside: { is: host, ports: { nic: 1G, spare: 1G } }\n");
+    const intent = edited(["p2: { untagged: blue } }", "p2: { untagged: blue }, p3: { untagged: red } }"]);
+    const { lines, decided } = compared(intent, {
+      before: intent,
+      rack: [before, after.replace("[gate:p2, b:nic]", "[gate:p3, b:nic]")],
+    });
+    expect(decided.flat()).toContain("head changed: - [gate:p3, b:nic]");
+    expect(lines.length).toBeGreaterThan(0);
+    expect(decided.flat().filter((each) => each.includes("aside"))).toEqual([]);
+  });
+});

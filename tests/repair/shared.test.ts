@@ -125,7 +125,7 @@ describe("of several repairs", () => {
     "the rule that lacks a service is told, though one of its own would open it to fewer",
     async () => {
       const web = "  - { name: web, from: a, to: gate/red, service: tcp/443, expect: connects }\n";
-      const [mending] = await mendingsOf(plan(web, ["source: keepers, service: tcp/22", "service: tcp/22"]));
+      const [mending] = await mendingsOf(plan(web, ["source: keepers, service: tcp/22", "service: [tcp/22, tcp/80]"]));
       const texts = mending?.repairs.map(({ text }) => text);
       expect(texts).toContain("add `tcp/443` to `service` of `keeping` in the `to` list of gate");
       expect(texts).toContain("add a rule to the `to` list of gate, before the end of the list");
