@@ -3,7 +3,15 @@
  * or is put on a segment of it. Proved over all packets; a failure is a packet that gets through, a pass names what
  * blocks and shows the packet that got furthest.
  */
-import { addressKey, formatServices, rangesOf, unionRanges } from "../address/index.ts";
+import {
+  addressKey,
+  formatAddress,
+  formatServices,
+  isLinkLocal,
+  keyAddress,
+  rangesOf,
+  unionRanges,
+} from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { directoryOf, UNTRIED } from "../evaluate/index.ts";
 import type { FateClass, Id, Network, PathStep } from "../network/index.ts";
@@ -18,7 +26,7 @@ import { type Asked, assumedOfOpen, goingOnFinding, keepOpen } from "./open-befo
 import { type Proofs, type Proved, pairsOf, proofsOf } from "./proofs.ts";
 import { helpByStrongHost } from "./strong.ts";
 import { type CutOff, cutOff, emptyEnd } from "./vacuous.ts";
-import { helpAtCable, vouchedFor } from "./vouched.ts";
+import { helpAtCable, noteOfNamed, vouchedFor } from "./vouched.ts";
 
 /** Judges a `blocked` assertion between these ends. */
 export function checkBlocked(assertion: Demand, ends: EndPair, context: CheckContext): Finding {
@@ -122,18 +130,33 @@ function breachFinding(breach: FateClass, { world, isLed }: Proved, { assertion,
   const fate = tellFate(breach.fate, context.names, breach.path);
   const { permitted } = assertion;
   const blamed = { reached: breach, isFromOne: isOneHost(from), settled: world.settled };
-  const help = helpAtCable(breach, from.group, context.evaluation.network) ?? helpBetween(blamed, context);
+  const { network } = context.evaluation;
+  const help = [
+    noteOfNamed(breach, from, network, world.settled) ?? noteOfLink(breach, from),
+    helpAtCable(breach, from.group, network) ?? helpBetween(blamed, context),
+  ].filter((text) => text !== undefined);
   const besides = permitted === undefined ? "" : `besides ${formatServices(permitted.value)}, `;
   return {
     status: "failed",
     by: "proof",
     headline: `${besides}a packet from ${from.label} gets to ${to.label}: ${packet.service} to ${packet.destination}${led} ${fate}${when}`,
     decidedBy: blameFor(blamed, context),
-    ...(help === undefined ? {} : { help }),
+    ...(help.length === 0 ? {} : { help: help.join("; ") }),
     witness: packet,
     picks,
     path: tellPath(breach.path, context.names),
   };
+}
+
+/** What has a source of one link alone comes from nowhere but the link of the uplink itself: no router sends it on. */
+function noteOfLink({ witness, sentAt }: FateClass, from: End): string | undefined {
+  const source = new Map(witness.numbers).get("source");
+  if (!isInternet(from) || source === undefined) return undefined;
+  const address = keyAddress(source);
+  const isOfLink = address.family === 6 && (isLinkLocal(address) || address.value === 0n);
+  return isOfLink
+    ? `only somebody on the link at ${sentAt} itself, such as a neighbour there, can send it: no router forwards a packet from ${formatAddress(address)} (RFC 4291 section 2.5)`
+    : undefined;
 }
 
 /** The translations of destinations on a way, by their names. */

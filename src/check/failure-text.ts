@@ -16,6 +16,7 @@ import { reasonsFor } from "./reason.ts";
 import { stackIn } from "./rest.ts";
 import { sharedHardware } from "./shared-hardware.ts";
 import { tunnelReasons } from "./tunnel-reason.ts";
+import { withModes } from "./unlike-bonds.ts";
 
 /** Why an exchange did not come to its end, in a sentence. */
 export function failureText(
@@ -89,7 +90,7 @@ export function linesFor(result: ProbeResult, world: World, network: Network): r
     ...tunnelReasons(result, world, network),
     ...reasonsFor(result, place),
   ];
-  const lines = [...reasons, ...uplink, ...result.decidedBy];
+  const lines = [...reasons, ...uplink, ...result.decidedBy].map((origin) => withModes(origin, network));
   const missed = networkOfEnd(result, network);
   return missed === undefined ? lines : lines.map((origin) => lackOf(origin, missed));
 }
@@ -111,7 +112,7 @@ export function becauseOf(failure: BindingFailure, { settled }: World, network: 
   const reasons = reasonsWithoutLease(failure.interface, { network, settled });
   const lacking = failure.awaited === "advertisement" ? withoutPrefix(failure.interface, network) : [];
   const untold = lacking.filter((origin) => !failure.because.some((each) => isSameSpan(each.span, origin.span)));
-  return [...reasons, ...untold, ...failure.because];
+  return [...reasons, ...untold, ...failure.because].map((origin) => withModes(origin, network));
 }
 
 /** Where it would be said that a network which a leg stands in is delegated its prefix. */

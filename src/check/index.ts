@@ -13,6 +13,7 @@ export {
   judgeOne,
   namingFaults,
 } from "./check.ts";
+export { allDemandsOf } from "./demands.ts";
 export { endText } from "./ends.ts";
 export { type Failure, failuresOf, workingOf } from "./failures.ts";
 export { kernelQuestions } from "./kernel-questions.ts";

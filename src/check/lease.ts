@@ -9,6 +9,7 @@ import { deviceOf, type Id, type Interface, idOf, type Lease, type Network } fro
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { reasonsWithoutLease, strayReason } from "./lease-reason.ts";
+import { withModes } from "./unlike-bonds.ts";
 
 type Fault = {
   readonly text: string;
@@ -146,7 +147,9 @@ function fault(text: string, binding: Lease): Fault {
 function withoutLease(world: World, leg: Interface, network: Network, wanted?: bigint): Fault {
   const failure = world.failures.find((each) => each.interface === leg.id);
   const because = failure === undefined || failure.because.length === 0 ? [leg.origin] : failure.because;
-  const origins = [...reasonsWithoutLease(leg.id, { network, settled: world.settled }, wanted), ...because];
+  const origins = [...reasonsWithoutLease(leg.id, { network, settled: world.settled }, wanted), ...because].map(
+    (origin) => withModes(origin, network),
+  );
   const text = `gets no lease: ${failure?.text ?? "no server answers"}`;
   return { text, origins, ...(failure?.unknown === undefined ? {} : { unknown: failure.unknown }) };
 }

@@ -6,7 +6,8 @@
 import type { Address } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { deviceOf, type Interface, type InterfaceAddress, type Network, type SettledStack } from "../network/index.ts";
-import { covers, type Owner, ownersOf, type Place, stackIn, type Way, wayOf } from "./rest.ts";
+import { covers, namingLine, type Owner, ownersOf, type Place, stackIn, type Way, wayOf } from "./rest.ts";
+import { emptyBetween } from "./unjoined.ts";
 import {
   deadCablesOf,
   entryOf,
@@ -32,7 +33,7 @@ export function neighbourReasons(
   const leg = here.interfaces.find(({ interface: id }) => id === way.egress);
   const own = leg?.addresses.find((address) => covers(address, way.hop));
   const owners = ownersOf(way.hop, place.settled);
-  if (way.isRouted && (owners.length === 0 || own === undefined)) return [way.origin];
+  if (way.isRouted && (owners.length === 0 || own === undefined)) return [namingLine(way, place)];
   if (owners.length === 0) return led === undefined ? [] : [led];
   return owners.flatMap((owner) => reasonsApart(way, own, owner, place));
 }
@@ -57,6 +58,7 @@ function reasonsApart(
     ...bonds,
     ...deadCablesOf(deviceOf(owner.interface), network, settled),
     ...looseEnds(owner, { network, settled }),
+    ...(bonds.length > 0 ? [] : emptyBetween(deviceOf(egress), deviceOf(owner.interface), network)),
   ];
 }
 

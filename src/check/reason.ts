@@ -21,7 +21,7 @@ import type { ProbeResult } from "../simulate/index.ts";
 import { listenersOf, stoppedFor } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
-import { covers, isOwn, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
+import { covers, isOwn, namingLine, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
 import { looseCablesOf } from "./wires.ts";
 
 const TCP = 6;
@@ -133,7 +133,7 @@ function deadEnd(
   const sender = way.findLast(({ did, at }) => did === "route" && at !== end.at);
   const here = sender && stackIn(place.settled, sender.at);
   const taken = here && aim && wayOf(here, aim);
-  return taken?.isRouted ? taken.origin : undefined;
+  return taken?.isRouted ? namingLine(taken, place) : undefined;
 }
 
 // -- out with an address that nobody knows ---------------------------------------------------------------------------
@@ -208,7 +208,10 @@ function withoutNeighbour(result: ProbeResult, place: Place): readonly Origin[] 
   const fate = isAnswer ? result.answerFate : result.fate;
   if (fate?.end !== "dropped" && fate?.end !== "refused") return [];
   if (fate.reason === "no-route") return fate.origin.by === "absent" ? [] : withoutGateway(fate.at, place);
-  if (fate.reason === "interface-down") return looseCablesOf(deviceOf(fate.at), place.network);
+  if (fate.reason === "interface-down") {
+    const loose = looseCablesOf(deviceOf(fate.at), place.network);
+    return loose.length > 0 ? loose : emptySockets(fate.at, place);
+  }
   const here = fate.reason === "no-neighbour" ? stackIn(place.settled, fate.at) : undefined;
   const led = isAnswer ? undefined : forwardOn(result.path, place.network)?.rule;
   const destination = isAnswer ? backTo(fate, result, place) : (targetOf(led) ?? result.request.destination);
@@ -227,11 +230,19 @@ function backTo(fate: Fate, { outcome, path, request }: ProbeResult, { network }
   return isBefore ? request.source : outcome.arrivals[0]?.source;
 }
 
-/** A host that knows no way out: its legs with an address of their own, where a gateway would stand. */
+/** Sockets of a device in which no cable is, though its interfaces stand there. */
+function emptySockets(at: Id, { network: { bonds, links, ports, stacks } }: Place): readonly Origin[] {
+  const legs = stacks.find(({ id }) => id === at)?.interfaces ?? [];
+  const used = new Set(legs.flatMap(({ on }) => bonds.find(({ id }) => id === on)?.members ?? [on]));
+  const empty = ports.filter(({ id }) => used.has(id) && !links.some(({ ends }) => ends.includes(id)));
+  return empty.map(({ id, origin: { span } }) => ({ by: "absent", wanted: `a cable in \`${id}\``, span }));
+}
+
+/** Who sends on nothing and knows no way out: its legs with an address of their own, where a gateway would stand. */
 function withoutGateway(at: Id, { network }: Place): readonly Origin[] {
   const stack = network.stacks.find(({ id }) => id === at);
-  const isHost = network.devices.some(({ id, is }) => id === stack?.device && is === "host");
-  const legs = isHost ? (stack?.interfaces ?? []) : [];
+  const isRouter = stack?.onward.some(({ op }) => op === "hop-limit") === true;
+  const legs = isRouter ? [] : (stack?.interfaces ?? []);
   const stated = legs.filter(({ addresses, awaits }) => addresses.length > 0 && awaits.length === 0);
   return stated.map(({ origin: { span } }) => ({ by: "absent", wanted: "a gateway", span }));
 }

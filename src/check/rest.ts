@@ -53,6 +53,17 @@ export function wayOf({ routes }: SettledStack, destination: Address): Way | und
   return { origin: route.origin, egress, hop: address, isRouted: via !== undefined };
 }
 
+/** The line that names the next hop of a way: of a leased one the word of the pool, where there is one. */
+export function namingLine({ origin, egress, hop }: Way, { network, settled }: Place): Origin {
+  const lease = settled.bindings.find(
+    ({ interface: leg, routes }) => leg === egress && routes.some(({ via }) => via === hop.value),
+  );
+  const server = network.services.find(({ id }) => id === lease?.server);
+  if (server?.kind !== "dhcp-server") return origin;
+  const line = server.routerLines?.[server.routers.indexOf(hop.value)];
+  return line?.by === "written" ? line : origin;
+}
+
 /** Who has an address. */
 export function ownersOf(wanted: Address, { stacks }: Settled): readonly Owner[] {
   return stacks.flatMap(({ stack, interfaces }) =>

@@ -25,6 +25,8 @@ import { isFailureOf, isReachableOver } from "./families.ts";
 import { reasonsWithoutLease } from "./lease-reason.ts";
 import { lostSsid } from "./lost-network.ts";
 import { reasonsFor } from "./reason.ts";
+import { namingLine, ownersOf, type Place } from "./rest.ts";
+import { withModes } from "./unlike-bonds.ts";
 import { askedSources, vouchedFor } from "./vouched.ts";
 
 /** A sentence when a service of the assertion is served by nobody among the targets; one that was stopped is served by the plan. */
@@ -242,8 +244,14 @@ function gatewayFaultIn(
   });
   const [first] = faults;
   if (first === undefined || faults.includes(undefined)) return undefined;
-  const [reason] = [...reasonsFor(first, { network: evaluation.network, settled: world.settled }), ...first.decidedBy];
-  return { text: `${source.label} does not even reach its own gateway`, origin: reason ?? first.fate.origin };
+  const place = { network: evaluation.network, settled: world.settled };
+  const [reason = first.fate.origin] = [
+    ...reasonsFor(first, place),
+    ...namedInVain(stack, first.request.destination, place),
+    ...first.decidedBy,
+  ];
+  const origin = withModes(reason, evaluation.network);
+  return { text: `${source.label} does not even reach its own gateway`, origin };
 }
 
 function withoutGateway(
@@ -258,11 +266,24 @@ function withoutGateway(
   for (const leg of source.interfaces) footprint.leases.add(leg);
   const reasons =
     lease === undefined ? [] : [...reasonsWithoutLease(lease.interface, { network, settled }), ...lease.because];
-  const origin = reasons[0] ?? network.stacks.find(({ id }) => id === source.stack)?.origin;
+  const origin =
+    reasons.map((line) => withModes(line, network))[0] ?? network.stacks.find(({ id }) => id === source.stack)?.origin;
   if (origin === undefined) throw new Error(`no stack ${source.stack}`);
   const unknown = lease?.unknown === undefined ? {} : { unknown: lease.unknown };
   const gateway = only === undefined ? "gateway" : `gateway of IPv${only}`;
   return { text: `${source.label} has no ${gateway} to reach`, origin, ...unknown };
+}
+
+/** The line that names a gateway which nobody is. */
+function namedInVain(stack: SettledStack, gateway: Address, place: Place): readonly Origin[] {
+  if (ownersOf(gateway, place.settled).length > 0) return [];
+  const way = stack.routes
+    .filter(({ length, family }) => length === 0 && family === gateway.family)
+    .flatMap(({ action, origin }) => {
+      const hop = action.do === "forward" ? action.hops.find(({ via }) => via === gateway.value) : undefined;
+      return hop === undefined ? [] : [{ origin, egress: hop.egress, hop: gateway, isRouted: true }];
+    });
+  return way.slice(0, 1).map((each) => namingLine(each, place));
 }
 
 function isUnheard(fate: Fate, source: Source): boolean {

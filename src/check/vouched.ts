@@ -2,8 +2,17 @@
  * Hosts that are trusted to be alone at their cables, as a `blocked` sees them: who is not asked because of it, and the lines
  * that say so.
  */
+import { addressKey } from "../address/index.ts";
 import { directoryOf, sendersOf } from "../evaluate/index.ts";
-import { deviceOf, type FateClass, type Group, type Id, lastName, type Network } from "../network/index.ts";
+import {
+  deviceOf,
+  type FateClass,
+  type Group,
+  type Id,
+  lastName,
+  type Network,
+  type Settled,
+} from "../network/index.ts";
 import { eachOnce, packetOf, type Support, tellVouched } from "../result/index.ts";
 import type { End } from "./ends.ts";
 import { type Source, sourcesOf } from "./exchange.ts";
@@ -32,6 +41,42 @@ export function helpAtCable(sent: FateClass, from: Group, network: Network): str
   const ports = far.map(lastName).join(", ");
   return `whoever unplugs ${host} has every network of ${sentAt}: carry fewer there or, where nobody can, say so, \`${host}: { trusted: [${ports}] }\``;
 }
+
+/** What to know of a packet that claims more than the trusted host is which is named as its sender; undefined: there is nothing to know. */
+export function noteOfNamed(
+  sent: FateClass,
+  { group: { kind, begins } }: End,
+  network: Network,
+  settled: Settled,
+): string | undefined {
+  const [stack] = begins.map((party) => party.stack);
+  if ((kind !== "host" && kind !== "leg") || stack === undefined || isHonest(sent, stack, network, settled))
+    return undefined;
+  const device = deviceOf(stack);
+  const isTrusted = network.groups.some(({ vouched }) =>
+    vouched.some((each) => each.device === device && each.at === sent.sentAt),
+  );
+  return isTrusted
+    ? `that ${device} is trusted counts where its networks are asked; who names it asks what it might send, whatever source and tag it makes up`
+    : undefined;
+}
+
+/** Whether it is sent from an address of a leg, in a frame as that leg sends them. */
+function isHonest({ witness }: FateClass, stack: Id, { stacks }: Network, settled: Settled): boolean {
+  const numbers = new Map(witness.numbers);
+  const [source, vlan = 0n] = [numbers.get("source"), numbers.get("vlan")];
+  const tag = vlan === 0n ? undefined : Number(vlan - TAGGED);
+  const rest = settled.stacks.find((each) => each.stack === stack)?.interfaces ?? [];
+  const legs = stacks.find(({ id }) => id === stack)?.interfaces ?? [];
+  return legs.some(
+    (leg) =>
+      leg.vlan === tag &&
+      rest.some(({ interface: id, addresses }) => id === leg.id && addresses.some((own) => addressKey(own) === source)),
+  );
+}
+
+/** What the number of a tag's VLAN is more by in packets (`network/match.ts`). */
+const TAGGED = 4096n;
 
 /** Ports at the other ends of the cables of a port or bond. */
 function portsBeyond(at: Id, { bonds, links }: Network): readonly Id[] {

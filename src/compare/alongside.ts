@@ -42,19 +42,38 @@ export function tellAlongside(
   { base, head, replaced }: CompareRequest,
   renamed: ReadonlyMap<string, string>,
 ): readonly string[] {
+  return [
+    ...[...renamed].map(([old, now]) => `network \`${old}\` is called \`${now}\` now`),
+    ...bothStandings({ base, head, replaced }, renamed).flatMap(({ leg, old, now }) =>
+      moved(legName(leg, deviceName(deviceOf(leg))), old, now),
+    ),
+  ];
+}
+
+/** Devices with an interface that stands in other networks than before, by their ids in the base and in the head; each once. */
+export function movedHosts(request: CompareRequest): readonly (readonly [old: Id, now: Id])[] {
+  const found = bothStandings(request, renamedNetworks(request.base.site, request.head.site));
+  const gone = found.filter(({ old, now }) => old.networks.join("/") !== now.networks.join("/"));
+  return [...new Map(gone.map(({ earlier, leg }) => [deviceOf(leg), earlier]))].map(([now, old]) => [old, now]);
+}
+
+/** Where interfaces stand that are on both sides, or those of a replaced device and its successor. */
+function bothStandings(
+  { base, head, replaced }: Pick<CompareRequest, "base" | "head" | "replaced">,
+  renamed: ReadonlyMap<string, string>,
+): readonly { readonly leg: Id; readonly earlier: Id; readonly old: Standing; readonly now: Standing }[] {
   const [before, after] = [standingsOf(base.evaluation, renamed), standingsOf(head.evaluation, new Map())];
-  const named = new Map([...before].map(([leg, standing]) => [legName(leg, deviceName(deviceOf(leg))), standing]));
+  const named = new Map(
+    [...before].map(([leg, standing]) => [legName(leg, deviceName(deviceOf(leg))), { leg, standing }]),
+  );
   // Whoever keeps its name is its own successor; of several that become one it is the first.
   const successors = [...replaced].reverse().map(([old, now]) => [now, old] as const);
   const earlier = new Map(successors.filter(([now]) => base.site.devices.every(({ name }) => name !== now)));
-  return [
-    ...[...renamed].map(([old, now]) => `network \`${old}\` is called \`${now}\` now`),
-    ...[...after].flatMap(([leg, now]) => {
-      const device = deviceName(deviceOf(leg));
-      const old = named.get(legName(leg, earlier.get(device) ?? device));
-      return old === undefined ? [] : moved(legName(leg, device), old, now);
-    }),
-  ];
+  return [...after].flatMap(([leg, now]) => {
+    const device = deviceName(deviceOf(leg));
+    const found = named.get(legName(leg, earlier.get(device) ?? device));
+    return found === undefined ? [] : [{ leg, earlier: deviceOf(found.leg), old: found.standing, now }];
+  });
 }
 
 /** Where an interface stands: its networks, and its addresses in whatever is left open. */

@@ -4,16 +4,19 @@
  * first; answers count where nothing else changes between the two ends, errors where nothing else changes at all.
  */
 import { intersectRanges, type Ranges, rangeOf, ranges, subtractRanges } from "../address/index.ts";
-import type { Alternatives, Group } from "../network/index.ts";
+import type { Alternatives } from "../network/index.ts";
 import { type Box, boxesWithout, ICMP_TYPE, matchOf, PROTOCOL } from "../prove/index.ts";
 import type { Change, Comparison, Difference } from "../result/index.ts";
 import { renamedNetworks, tellAlongside } from "./alongside.ts";
 import { replacementOf } from "./carried.ts";
 import { tellDifferences } from "./differences.ts";
 import { touchedLines } from "./lines.ts";
+import { listenedSets } from "./listening.ts";
 import { merged } from "./merged.ts";
+import { movedSets } from "./moved.ts";
 import { COMPARED } from "./origin.ts";
-import { beginnersOf, NOTHING, type Reach, reachBetween, targetsOf } from "./reach.ts";
+import { pairsOf } from "./pairs.ts";
+import { type Reach, reachOn } from "./reach.ts";
 import { type CompareRequest, type Pair, SIDES, type TurnedSet } from "./states.ts";
 import { isUntouched, type Touched, touchedBetween } from "./untouched.ts";
 import { withoutVacated } from "./vacated.ts";
@@ -60,7 +63,8 @@ export function turnedBetween(request: CompareRequest): Turned {
   const answers = [...plain, ...quiet.flatMap((pair) => compared(pair, "answers"))];
   const turned = answers.length > 0 ? answers : found.flatMap((pair) => compared(pair, "errors"));
   // Only now: what follows from such packets, answers and errors, is no news either.
-  const sets = withoutAllVacated(turned, found, request);
+  const between = withoutAllVacated(turned, found, request);
+  const sets = [...between, ...movedSets(request, between, MOST_PIECES), ...listenedSets(found, request, MOST_PIECES)];
   return {
     sets,
     undecided: [...found, ...sets].flatMap(({ pair: { from, to }, undecided }) =>
@@ -134,41 +138,6 @@ function numbered(differences: readonly Difference[]): readonly Difference[] {
   });
 }
 
-// -- pairs of ends ---------------------------------------------------------------------------------------------------
-
-/** Both states' ends by name, in the order of the head, then what only the base has. */
-function pairsOf({ base, head, replaced: devices }: CompareRequest): readonly Pair[] {
-  const [before, after] = [base.evaluation.network, head.evaluation.network];
-  const replaced = new Map([...renamedNetworks(base.site, head.site), ...devices]);
-  const froms = matched(beginnersOf(before), beginnersOf(after), replaced);
-  const tos = matched(targetsOf(before), targetsOf(after), replaced);
-  // That those in a network that is new, or gone, reach one another says nothing.
-  const isTrivial = ({ from, to }: Pair): boolean =>
-    from.id === to.id && (from.base === undefined || from.head === undefined);
-  return froms.flatMap((from) => tos.map((to) => ({ from, to }))).filter((pair) => !isTrivial(pair));
-}
-
-type Matched = Pair["from"];
-
-function matched(before: readonly Group[], after: readonly Group[], replaced: ReadonlyMap<string, string>): Matched[] {
-  const here = new Set(after.map(({ id }) => id));
-  const named = new Map<string, Group>();
-  // Whoever keeps its name is its own successor, though another one's work goes to it; of several that become one the first is.
-  const taken = new Set(replaced.values());
-  const stays = before.filter(({ id }) => here.has(id) && !(replaced.has(id) && taken.has(id)));
-  for (const group of stays) named.set(group.id, group);
-  for (const group of before) {
-    const id = replaced.get(group.id) ?? group.id;
-    if (!named.has(id) && !stays.includes(group)) named.set(id, group);
-  }
-  const both = after.map((group): Matched => {
-    const earlier = named.get(group.id);
-    return { id: group.id, head: group, ...(earlier === undefined ? {} : { base: earlier }) };
-  });
-  const known = new Set(both.map(({ base }) => base));
-  return [...both, ...before.flatMap((group): Matched[] => (known.has(group) ? [] : [{ id: group.id, base: group }]))];
-}
-
 // -- what gets through -----------------------------------------------------------------------------------------------
 
 type Found = {
@@ -181,11 +150,11 @@ type Found = {
 
 function reachOf(pair: Pair, { base, head }: CompareRequest, touched: Touched): Found {
   const { from, to } = pair;
-  const before = from.base && to.base ? reachBetween(base.evaluation, from.base, to.base) : NOTHING;
+  const before = reachOn("base", pair, base);
   const evaluations = [base.evaluation, head.evaluation] as const;
   if (from.base && to.base && isUntouched(touched, before, from.base, evaluations))
     return { pair, base: before, head: before, isSame: true };
-  const after = from.head && to.head ? reachBetween(head.evaluation, from.head, to.head) : NOTHING;
+  const after = reachOn("head", pair, head);
   const undecided = after.undecided ?? before.undecided;
   return { pair, base: before, head: after, isSame: false, ...(undecided === undefined ? {} : { undecided }) };
 }

@@ -3,7 +3,7 @@
  * it. Of these the ones that the change touches come first; where it touches none of them, the touched lines themselves
  * are shown.
  */
-import type { Origin } from "../diagnose/index.ts";
+import type { Origin, Span } from "../diagnose/index.ts";
 import { deviceOf, type FateClass, type Id, type Network, type PathStep, type Vouched } from "../network/index.ts";
 import { type Decision, deviceName, type Names, nameAt, tellFate, tellVouched } from "../result/index.ts";
 import { forwardAt } from "./forwards.ts";
@@ -73,7 +73,7 @@ export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): 
   const changed = told.filter(({ changed: is }) => is).slice(0, MOST_TOUCHED);
   const both = [...(first === undefined ? [] : [first]), ...stop].filter((each) => !changed.includes(each));
   if (changed.length > 0) return [...changed, ...both];
-  return [...touchedThemselves(touched), ...both];
+  return [...touchedThemselves(touched, [passes, stops]), ...both];
 }
 
 function decisionsOn({ on, found, elsewhere, vouched }: Turned["stops"], touched: TouchedLines): readonly Decision[] {
@@ -127,11 +127,35 @@ function textOf({ did, at, origin }: PathStep, names: Names): string {
   return did === "route" ? `${device} sends it on` : `carried across by ${device}`;
 }
 
-function touchedThemselves({ spans }: TouchedLines): readonly Decision[] {
-  return spans.slice(0, MOST_TOUCHED).map(({ side, span }) => ({
+/** Those that say something of a device on the way of the packet on their side; where none does, all of them. */
+function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): readonly Decision[] {
+  const near = spans.filter(({ side, span }) =>
+    ways.some(({ on, found }) => on.side === side && found !== undefined && isOnWay(span, found, on.network)),
+  );
+  return (near.length > 0 ? near : spans).slice(0, MOST_TOUCHED).map(({ side, span }) => ({
     side,
     origin: { by: "written", span },
     text: "changed here",
     changed: true,
   }));
+}
+
+type Way = { readonly on: Side; readonly found?: FateClass };
+
+/** Whether something of a device that a packet passed, or of a cable between two of them, is written there. */
+function isOnWay({ file, start, end }: Span, { path, fate, sentAt }: FateClass, network: Network): boolean {
+  const devices = new Set([...path.map(({ at }) => at), fate.at, sentAt].map((at) => deviceOf(at)));
+  const isMeant = ({ id }: { readonly id: Id }): boolean => devices.has(deviceOf(id));
+  const { ports, bonds, bridges, stacks, tables, services, links } = network;
+  const parts = [...[ports, bonds, bridges, stacks, tables, services].flatMap((all) => all.filter(isMeant))];
+  const cables = links.filter(({ ends }) => ends.every((port) => devices.has(deviceOf(port))));
+  return spansIn([...parts, ...cables]).some((span) => span.file === file && span.start < end && start < span.end);
+}
+
+/** Every place that a part of the description names as its origin. */
+function spansIn(value: unknown): readonly Span[] {
+  if (typeof value !== "object" || value === null) return [];
+  // Nothing but an origin has both.
+  if ("span" in value && "by" in value) return [(value as Origin).span];
+  return Object.values(value).flatMap(spansIn);
 }

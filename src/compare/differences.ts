@@ -10,6 +10,7 @@ import {
   isEmptyRanges,
   PUBLIC_KEYS,
   type Ranges,
+  rangesOf,
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
@@ -28,6 +29,7 @@ import { type Cover, coverOf } from "./cover.ts";
 import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
 import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
+import { listenerDecisions, tellListener } from "./listening.ts";
 import { tellLiving } from "./live-on.ts";
 import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
@@ -44,7 +46,7 @@ type Context = CompareRequest & {
 export function tellDifferences(found: TurnedSet, context: Context): readonly Difference[] {
   const from = found.pair.from[SIDES[found.change].here];
   if (from === undefined) return [];
-  const own = ownSources(from);
+  const own = ownSources(from, context.addresses[SIDES[found.change].here]);
   const { honest, forged } = split(found.boxes, own);
   const covers = coverOf(honest);
   const others = covers.length > 0 ? [] : coverOf(forged);
@@ -55,8 +57,10 @@ export function tellDifferences(found: TurnedSet, context: Context): readonly Di
 }
 
 /** Addresses that senders of an end have: its own, link-local ones, and none at all. */
-function ownSources({ addresses, kind }: Group): Ranges {
-  return kind === "internet" ? PUBLIC_KEYS : unionRanges(addresses, EVERYBODYS);
+function ownSources({ id, addresses, kind }: Group, { owners }: AddressNames): Ranges {
+  if (kind === "internet") return PUBLIC_KEYS;
+  const lent = kind === "host" ? [...owners].flatMap(([key, owner]) => (owner === id ? [key] : [])) : [];
+  return unionRanges(unionRanges(addresses, rangesOf(lent)), EVERYBODYS);
 }
 
 /** Link-local addresses, and none at all: every sender of a network has them, besides those of its own. */
@@ -101,7 +105,8 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   const passing = passingFrom(from);
   if (passing === undefined) return [];
   const vouched = pair.from[there]?.vouched.filter(({ at }) => at === passing.sentAt) ?? [];
-  const other = vouched.length > 0 ? undefined : fateOn(off, passing, pair.from[there], pair.to[there]);
+  const isAskedThere = vouched.length === 0 && found.listener === undefined;
+  const other = isAskedThere ? fateOn(off, passing, pair.from[there], pair.to[there]) : undefined;
   const passes = { on: sideOf(on, here), found: passing };
   const stops = { on: sideOf(off, there), vouched, ...(other === undefined ? {} : other) };
   const packet = packetOf(passing);
@@ -118,9 +123,18 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
         ...notesOf(found, isOnlyTagged(passing, from, passingFrom)),
         ...notes,
         ...tellLed(passing, on, context.addresses[here]),
+        ...(found.listener === undefined ? [] : [tellListener(found.listener, change, off)]),
         ...(living === undefined ? [] : [living]),
       ],
-      decidedBy: decisionsFor({ passes, stops }, context.touched),
+      decidedBy:
+        found.listener === undefined
+          ? decisionsFor({ passes, stops }, context.touched)
+          : listenerDecisions(
+              passing,
+              found.listener,
+              { on: { side: here, state: on }, off: { side: there, state: off } },
+              context.touched,
+            ),
       witness: packet,
       path: tellPath(passing.path, on.names),
     },

@@ -13,6 +13,7 @@ import {
   type Network,
 } from "../network/index.ts";
 import type { Proof, Question } from "../prove/index.ts";
+import type { Pair, State } from "./states.ts";
 
 /** What gets through. */
 export type Reach = {
@@ -20,6 +21,8 @@ export type Reach = {
   readonly plain: Alternatives;
   /** What belongs to an exchange that other packets began. */
   readonly answers: Alternatives;
+  /** Of what needs no packets before it, what is delivered to a device, by its id. */
+  readonly delivered: ReadonlyMap<Id, Alternatives>;
   /** Parts that were looked at. */
   readonly looked: ReadonlySet<Id>;
   /** What it rests on. */
@@ -29,7 +32,13 @@ export type Reach = {
 };
 
 /** Nothing at all: one of the ends does not exist. */
-export const NOTHING: Reach = { plain: [], answers: [], looked: new Set(), footprint: new Footprint() };
+const NOTHING: Reach = {
+  plain: [],
+  answers: [],
+  delivered: new Map(),
+  looked: new Set(),
+  footprint: new Footprint(),
+};
 
 /** Ends where packets begin: networks, and the internet. */
 export function beginnersOf({ groups }: Network): readonly Group[] {
@@ -47,10 +56,16 @@ function managedOf({ devices, stacks }: Network): readonly Id[] {
   return devices.flatMap(({ id, is }) => (is !== "host" && is !== "upstream" && withStack.has(id) ? [id] : []));
 }
 
+/** What gets from one end to another on one side. */
+export function reachOn(side: "base" | "head", { from, to }: Pair, { evaluation }: State): Reach {
+  const [begins, meant] = [from[side], to[side]];
+  return begins && meant ? reachBetween(evaluation, begins, meant) : NOTHING;
+}
+
 const known = new WeakMap<Evaluation, Map<string, Reach>>();
 
 /** What gets from one end to another; worked out once, since one state may be compared with many. */
-export function reachBetween(evaluation: Evaluation, from: Group, to: Group): Reach {
+function reachBetween(evaluation: Evaluation, from: Group, to: Group): Reach {
   const reaches = known.get(evaluation) ?? new Map<string, Reach>();
   known.set(evaluation, reaches);
   const key = JSON.stringify([from.id, to.id]);
@@ -70,10 +85,21 @@ function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
   return {
     plain: reached.filter(isPlain).flatMap(({ packets }) => packets),
     answers: reached.flatMap((found) => [...(isPlain(found) ? [] : found.packets), ...(found.others ?? [])]),
+    delivered: deliveredBy(reached),
     looked,
     footprint,
     ...(undecided === undefined ? {} : { undecided }),
   };
+}
+
+function deliveredBy(reached: readonly FateClass[]): ReadonlyMap<Id, Alternatives> {
+  const delivered = new Map<Id, Alternatives>();
+  for (const found of reached) {
+    if (found.fate.end !== "delivered" || !isPlain(found)) continue;
+    const device = deviceOf(found.fate.at);
+    delivered.set(device, [...(delivered.get(device) ?? []), ...found.packets]);
+  }
+  return delivered;
 }
 
 /** What two ends mean, and who stands in them. */

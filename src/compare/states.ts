@@ -67,6 +67,8 @@ export type TurnedSet = {
   readonly kind: "plain" | "answers" | "errors";
   /** The packets, disjoint. */
   readonly boxes: readonly Box[];
+  /** The device that they get to on both sides, where it takes them on one alone; by its id there. Absent: on the other side they do not get there. */
+  readonly listener?: Id;
   /** Why they were not worked out. */
   readonly undecided?: string;
 };

@@ -9,6 +9,7 @@ import {
   formatAddressSet,
   intersectRanges,
   isEmptyRanges,
+  isLinkLocal,
   keyAddress,
   lastAddress,
   PUBLIC_KEYS,
@@ -80,8 +81,20 @@ function isAllOf(end: End, some: Ranges, { owners, spare }: AddressNames): boole
   const { id, kind } = end;
   const all = addressesOf(end);
   if (kind === "device") return [...owners].every(([key, owner]) => owner !== id || rangesContain(some, key));
+  if (kind === "host") return isAllOfHost(id, some, owners);
   if (kind !== "internet" && !rangesWithin(unionRanges(all, spare), some)) return false;
   return familiesIn(some).every((family) => rangesWithin(unionRanges(some, spare), ofFamilies(all, [family])));
+}
+
+/** Of the families that they are of; what it has on one link alone is of no account. */
+function isAllOfHost(id: string, some: Ranges, owners: AddressNames["owners"]): boolean {
+  const families = familiesIn(some);
+  const keys = [...owners].flatMap(([key, owner]) => (owner === id ? [key] : []));
+  const meant = keys.filter((key) => {
+    const address = keyAddress(key);
+    return families.includes(address.family) && !isLinkLocal(address);
+  });
+  return meant.length > 0 && meant.every((key) => rangesContain(some, key));
 }
 
 function addressesOf({ kind, addresses }: End): Ranges {

@@ -150,6 +150,7 @@ function dhcpService(device: SiteDevice, server: SiteDhcpServer): Service {
       value: value.value,
     })),
     routers: server.routers.value.map(({ value }) => value),
+    routerLines: linesOf(server.routers),
     resolvers: server.resolvers.value.map(({ value }) => value),
     resolverLines: linesOf(server.resolvers),
     ...(domain === undefined ? {} : { domain: domain.value }),
@@ -159,7 +160,7 @@ function dhcpService(device: SiteDevice, server: SiteDhcpServer): Service {
 }
 
 /** Where each of a list is written; of an empty one, and of one that nobody wrote, where that is. */
-function linesOf({ value, origin }: SiteDhcpServer["resolvers"]): readonly Origin[] {
+function linesOf({ value, origin }: SiteDhcpServer["resolvers"] | SiteDhcpServer["routers"]): readonly Origin[] {
   if (value.length === 0) return [origin];
   return value.map((each) => (origin.by === "default" ? origin : each.origin));
 }
@@ -207,6 +208,7 @@ function handedServices(device: SiteDevice, handed: SiteHandsOut): readonly Serv
           leaseSeconds: handed.leaseSeconds.value,
           reservations: [],
           routers: router === undefined ? [] : [router.value],
+          routerLines: router === undefined ? [] : [router.origin],
           resolvers: handed.resolvers.map(({ value }) => value),
           resolverLines: handed.resolvers.map(({ origin: line }) => line),
           routes: [],

@@ -103,7 +103,7 @@ export const device: Shape<Omit<IntentDevice, "name">> = record<Omit<IntentDevic
       example: "{ tcp/445: [a], tcp/443: all }",
     }),
     trusted: optional("trusted", trusted, {
-      says: "The ports of a host by whose cables nobody but the host sends, and by which it sends only as itself: nobody else is plugged in at the other end, and the host is not taken over. What is proved `blocked` from a network then does not count who might plug in there, and says so as an assumption. The host itself is asked about where `from` names it.",
+      says: "The ports of a host by whose cables nobody but the host sends, and by which it sends only as itself: nobody else is plugged in at the other end, and the host is not taken over. What is proved `blocked` from a network then does not count who might plug in there, and says so as an assumption. Where `from` names the host it is the host itself that is asked about: there it may be taken over, and make up any source and tag, as every sender of what must be `blocked`.",
       default: "none: whatever frames one likes can come by the cable of a host",
       example: "[a]",
     }),

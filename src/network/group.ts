@@ -16,7 +16,7 @@ export type Entrance = {
 export type Vouched = {
   /** A port or bond of a managed device. */
   readonly at: Id;
-  /** The host that alone sends by its cable; it sends only as itself. */
+  /** The host that alone sends by its cable, and only as itself; not where somebody names it and asks what it might send. */
   readonly device: Id;
   /** Where that is said. */
   readonly origin: Origin;

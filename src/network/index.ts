@@ -38,6 +38,7 @@ export type {
   TreePort,
   TreeSettings,
 } from "./link-layer.ts";
+export { type Listening, listeningOf } from "./listening.ts";
 export {
   type Alternatives,
   type AskedField,

@@ -50,6 +50,8 @@ export type DhcpServer = {
   readonly reservations: readonly Reservation[];
   /** Option 3; empty: none offered. */
   readonly routers: readonly bigint[];
+  /** The lines that name them, in their order; of none the one that says so. Absent: nothing says which. */
+  readonly routerLines?: readonly Origin[];
   /** Option 6; empty: none offered. */
   readonly resolvers: readonly bigint[];
   /** The lines that name them, in their order; of none the one that says so. Absent: nothing says which. */

@@ -8,6 +8,7 @@ import { type Field, lastName, type Rule } from "../network/index.ts";
 import { type Candidate, candidate, firstOfEach, type Ladder } from "./candidate.ts";
 import { askedOf, type Ground, isInternet, nameOfInterface, ownerName, requestFields, serviceOf } from "./ground.ts";
 import { accepts, stopsOf } from "./lists.ts";
+import { membersAdded } from "./members.ts";
 import { narrowings } from "./narrow.ts";
 import { fitsOne, type Passage, unmet } from "./passages.ts";
 import { below, type Placed, wordsAt } from "./plan.ts";
@@ -53,10 +54,24 @@ function mendedRules(list: Placed, passage: Passage, ground: Ground): readonly L
     if (key === undefined) return [];
     const place = rulePlace(list, index);
     const widened = widenings(key, place, passage, ground);
-    return widened.map(({ edits, told }) => [
-      candidate("rule", `${told} ${ruleName(table, index)} in ${listName(table)}`, place, edits),
-    ]);
+    const inSets =
+      key === "source" || key === "dest" ? membersAdded(key, place, wordsFor(key, passage, ground), ground.plan) : [];
+    return [
+      ...inSets.map((each) => [each]),
+      ...widened.map(({ edits, told }) => {
+        const edit = candidate("rule", `${told} ${ruleName(table, index)} in ${listName(table)}`, place, edits);
+        return [key === "service" && isOfThese(place, passage) ? { ...edit, completes: true as const } : edit];
+      }),
+    ];
   });
+}
+
+/** Whether a rule has a list of services, and some of them are of the protocol of a packet. */
+function isOfThese(rule: Placed, { fields }: Passage): boolean {
+  const [word] = serviceOf(fields)?.split("/") ?? [];
+  const listed = below(rule, "service");
+  const isList = nodeAt(listed.document, listed.path)?.kind === "list";
+  return isList && wordsAt(listed).some((each) => each.split("/")[0] === word);
 }
 
 /** The one key that a packet does not meet; undefined: there is none, or there are several. */
@@ -216,9 +231,11 @@ function nameFor({ fields, ingress }: Passage, ground: Ground): string {
   return `${from.join(" and ")} to ${to.join(" and ")}`.slice(0, 60);
 }
 
-/** Whether a packet is one of what was asked, and not what has to come before it. */
+/** Whether a packet is one of what was asked, and not what has to come before it: of ICMPv6 a question for a neighbour is none. */
 function isAskedItself(fields: Passage["fields"], { failure: { result } }: Ground): boolean {
-  return result !== undefined && requestFields(result).get("protocol") === fields.get("protocol");
+  if (result === undefined) return false;
+  const asked = requestFields(result);
+  return (["protocol", "icmpType"] as const).every((field) => asked.get(field) === fields.get(field));
 }
 
 type Asks = RuleWords["asks"];

@@ -17,6 +17,8 @@ export type Candidate = {
   readonly file: number;
   /** What becomes of its text. */
   readonly edits: readonly TextEdit[];
+  /** It adds what is missing in a list that is there, for those whom the list is meant for. Default: false. */
+  readonly completes?: true;
 };
 
 /** Candidates for one purpose, the narrowest first. */

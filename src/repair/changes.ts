@@ -69,12 +69,19 @@ export function isNarrower({ turned: one }: Weighed, { turned: other }: Weighed)
   return (isWithin(one, other) === true && isWithin(other, one) === false) || isBetweenFewer(one, other);
 }
 
+/** Between how many ends packets are turned; of what nobody can tell more than of anything that is known. */
+export function turnedPairs({ turned: { sets, undecided } }: Weighed): number {
+  return undecided.length > 0 ? Number.POSITIVE_INFINITY : pairsIn(sets).size;
+}
+
+function pairsIn(sets: Turned["sets"]): ReadonlySet<string> {
+  return new Set(sets.map(({ change, pair: { from, to } }) => `${change} ${from.id} ${to.id}`));
+}
+
 /** A rule of its own that lets `invalid` packets pass is not within one that opens a whole network, and opens less. */
 function isBetweenFewer(one: Turned, other: Turned): boolean {
   if (one.undecided.length > 0 || other.undecided.length > 0) return false;
-  const [few, many] = [one, other].map(
-    ({ sets }) => new Set(sets.map(({ change, pair: { from, to } }) => `${change} ${from.id} ${to.id}`)),
-  );
+  const [few, many] = [one, other].map(({ sets }) => pairsIn(sets));
   return few !== undefined && many !== undefined && few.size < many.size && [...few].every((each) => many.has(each));
 }
 

@@ -147,6 +147,9 @@ export function witnessFields({ numbers }: Witness): Fields {
   return new Map<Field, bigint | string>(numbers);
 }
 
+/** Messages of ICMPv6 that have no code but 0: echo (RFC 4443 section 4), and routers and neighbours (RFC 4861 section 4). */
+const OF_ONE_CODE: readonly number[] = [128, 129, 133, 134, 135, 136];
+
 /** What a packet is for, as a service; undefined: nobody knows. */
 export function serviceOf(fields: Fields): string | undefined {
   const number = (field: Field): number | undefined => {
@@ -160,11 +163,11 @@ export function serviceOf(fields: Fields): string | undefined {
     number("icmpCode"),
   ];
   if (protocol === undefined) return undefined;
-  const isEcho = type !== undefined && [0, 8, 128, 129].includes(type);
+  const isOfOneCode = type !== undefined && (protocol === 1 ? [0, 8] : OF_ONE_CODE).includes(type);
   const service: Service = {
     protocol,
     ...(port === undefined ? {} : { ports: [[BigInt(port), BigInt(port)]] }),
-    ...(type === undefined ? {} : { icmp: { type, ...(isEcho || code === undefined ? {} : { code }) } }),
+    ...(type === undefined ? {} : { icmp: { type, ...(isOfOneCode || code === undefined ? {} : { code }) } }),
   };
   return formatService(service);
 }

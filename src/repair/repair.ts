@@ -1,15 +1,17 @@
 /**
  * Repairs of a plan: for each assertion that does not hold, the edits that make it hold without making another one fail.
  *
- * Their order: those that mend most assertions first; of these the smallest change, counted in characters; then as they
- * were found. What turns more packets than another one that mends as much is left out, whether it opens or closes them.
+ * Their order: those that mend most assertions first; of these what turns packets between fewest ends; then the smallest change,
+ * counted in characters; then as they were found. What turns more packets than another one that mends as much is left out, whether
+ * it opens or closes them, but for a service that a rule lacks; and so is what lets the internet in whatever it asks for.
  */
 import type { Ending } from "../check/index.ts";
 import { ToldDisagreement } from "../evaluate/index.ts";
 import type { Mending, Repair } from "../result/index.ts";
 import { beginOf, type Ladder } from "./candidate.ts";
-import { changedLines, isNarrower, sizeOf, tellReach, type Weighed, weigh } from "./changes.ts";
+import { changedLines, isNarrower, sizeOf, tellReach, turnedPairs, type Weighed, weigh } from "./changes.ts";
 import { climbsOf, type Helped, type Helpers } from "./helpers.ts";
+import { opensToAll } from "./outside.ts";
 import type { Plan } from "./plan.ts";
 import { type Climbed, type Found, laddersFor, MOST_TRIED, newSearch, type Search, searchFor } from "./search.ts";
 import type { Demanded, Trial } from "./trial.ts";
@@ -88,9 +90,9 @@ type Mender = {
 async function mendingOf([wanted, ladders]: Wanted, mender: Mender): Promise<MendingFound> {
   const { search } = mender;
   const found = searchFor(wanted, ladders, search, (ladder) => mender.climbs(wanted.id, ladder));
-  const ranked = inOrder(found.trials, search).slice(0, MOST_WEIGHED);
-  const all = await allWeighed(ranked, wanted, mender);
-  const kept = all.filter((one) => !all.some((other) => isBetter(other, one, search))).slice(0, MOST_TOLD);
+  const all = await bestWeighed(inOrder(found.trials, search), wanted, mender);
+  const best = all.filter((one) => isCompleting(one) || !all.some((other) => isBetter(other, one, search)));
+  const kept = byReach(best, search).slice(0, MOST_TOLD);
   const mending = {
     id: wanted.id,
     repairs: kept.map((each) => repairOf(each, wanted, search)),
@@ -99,6 +101,33 @@ async function mendingOf([wanted, ladders]: Wanted, mender: Mender): Promise<Men
     ...(found.isCut ? { limit: `more than ${MOST_TRIED} edits` } : {}),
   };
   return { mending, kept };
+}
+
+/** The first of those in order that do not open the site to the internet at large, weighed. */
+async function bestWeighed(ranked: Found["trials"], wanted: Demanded, mender: Mender): Promise<readonly Weighed[]> {
+  const best: Weighed[] = [];
+  for (let at = 0; at < ranked.length && best.length < MOST_WEIGHED; ) {
+    const next = ranked.slice(at, at + MOST_WEIGHED - best.length);
+    at += next.length;
+    const weighed = await allWeighed(next, wanted, mender);
+    best.push(...weighed.filter((each) => !opensToAll(each, wanted.assertion)));
+  }
+  return best;
+}
+
+/** A list of services that lacks one is mended where the rule stands, though a rule of its own might open it to fewer. */
+function isCompleting({ trial: { candidate } }: Weighed): boolean {
+  return candidate.completes === true;
+}
+
+/** Those that mend as much: what turns packets between fewer ends first. */
+function byReach(all: readonly Weighed[], search: Search): readonly Weighed[] {
+  const counted = all.map((one) => ({
+    one,
+    mended: mendedBy(one.trial, search).length,
+    pairs: turnedPairs(one),
+  }));
+  return counted.toSorted((a, b) => b.mended - a.mended || a.pairs - b.pairs).map(({ one }) => one);
 }
 
 async function allWeighed(

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { onlyRule, rooms } from "./rooms.ts";
-import { judge, statuses, type TestSite } from "./verdicts.ts";
+import { judge, siteFrom, statuses, type TestSite } from "./verdicts.ts";
 
 const NOTHING = "{ otherwise: drop }";
 /** Keeps the router itself out of a question. */
@@ -47,6 +47,37 @@ describe("what the sender chooses", () => {
       status: "failed",
       decided: expect.arrayContaining(["syslog"]),
     });
+  });
+});
+
+describe("a source of one link alone", () => {
+  const rack = `devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  gate: { is: router, ports: { wan: 1G, lan: 1G } }
+  till: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, gate:wan], [gate:lan, till:nic]]
+`;
+  const intent = `networks: { work: { ipv6: "2001:db8:20::/64" } }
+devices:
+  carrier: { hands-out: { drop: { ipv6: "2001:db8:1::/64" } } }
+  gate:
+    interfaces: { wan: { port: wan, ipv6: advertised }, work: { port: lan, network: work, host: 1 } }
+    filter:
+      to: { otherwise: drop, rules: [{ name: near, source: "fe80::/10", action: accept }] }
+      through: { otherwise: drop, rules: [{ name: far, source: "fe80::/10", action: accept }] }
+  till: { legs: { nic: { network: work, host: 20 } } }
+`;
+
+  it("is forwarded by no router, and gets from the internet to no host, whatever a rule accepts (RFC 4291 section 2.5.6)", () => {
+    expect(judge(siteFrom(rack, intent), "from: internet, to: till, expect: blocked")[0]?.status).toBe("passed");
+  });
+
+  it("gets to the router on the link of the uplink, and it is said that nobody further off can send it", () => {
+    const [told] = judge(siteFrom(rack, intent), "from: internet, to: gate, expect: blocked");
+    expect(told?.packet).toMatch(/ from fe80::1 to .* at gate:wan$/);
+    expect(told?.verdict.help).toMatch(
+      /^only somebody on the link at gate:wan itself, .* no router forwards a packet from fe80::1 \(RFC 4291 section 2\.5\)/,
+    );
   });
 });
 

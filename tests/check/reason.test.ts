@@ -52,10 +52,10 @@ describe("a next hop that sends nothing on is blamed on who named it", () => {
     expect(blamed({ ...neighbour, router: `    routes: [${route}]` }, question)[0]).toBe(route);
   });
 
-  it("the pool whose lease named it", () => {
+  it("the word of the pool whose lease named it", () => {
     const legsA = "nic: lease";
     const pool = "red: { hosts: 10-19, router: 10.1.0.20 }";
-    expect(blamed({ ...neighbour, legsA, router: `    dhcp: { ${pool} }` }, A_TO_B)[0]).toBe("red");
+    expect(blamed({ ...neighbour, legsA, router: `    dhcp: { ${pool} }` }, A_TO_B)[0]).toBe("10.1.0.20");
   });
 });
 

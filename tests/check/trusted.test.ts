@@ -85,6 +85,21 @@ describe("a box on a tagged cable", () => {
     }
   });
 
+  it("that is trusted and named is asked what it might send, and a packet that claims more than it is says so", () => {
+    const [told] = judge(edited(["host-model: strong", "host-model: weak"]), "from: store, to: pc, expect: blocked");
+    const [forged] = judge(
+      edited(["p3: { untagged: management", "p3: { untagged: guests"]),
+      "from: store/m, to: pc, expect: blocked",
+    );
+    // From its own address, by its own leg.
+    expect(told).toMatchObject({ status: "failed" });
+    expect(told?.verdict.help).not.toContain("trusted");
+    expect(forged?.packet).toMatch(/10\.1\.0\.20 .*at core:p2 tagged 30$/);
+    expect(forged?.verdict.help).toContain(
+      "that store is trusted counts where its networks are asked; who names it asks what it might send, whatever source and tag it makes up",
+    );
+  });
+
   it("that is trusted leaves the networks apart, and the verdict says who is trusted where, with the line", () => {
     const told = blocked();
     expect(told).toMatchObject({ status: "passed", assumptions: [ALONE] });

@@ -96,13 +96,13 @@ describe("compare", () => {
     writeFileSync(intent, readFileSync(intent, "utf8").replace("    dhcp:\n", resolver));
     const said = (...sides: readonly string[]): string =>
       dryrack(folder, ["compare", "ferry", ...sides]).output.replace(/\s+/g, " ");
-    // Packets get to whoever listens as they got to where nobody did.
+    // Packets get to whoever listens as they got to where nobody did, and are taken now.
     expect(said("HEAD")).toContain(
-      "beside that names are resolved now for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge), bridge asks 198.51.100.53 ferry: 0 newly allowed, 0 newly forbidden",
+      "beside that names are resolved now for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge), bridge asks 198.51.100.53 ferry: 1 newly allowed, 0 newly forbidden",
     );
     git(folder, "commit", "--quiet", "--all", "--message", "third");
     expect(said("HEAD", "HEAD~1")).toContain(
-      "beside that names are resolved no more for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge): nothing on bridge listens for it (icmp/port-unreachable from bridge) ferry: 0 newly allowed, 0 newly forbidden",
+      "beside that names are resolved no more for till, a new client in crew, guest and 1 more: till asks 10.90.10.1 (bridge): nothing on bridge listens for it (icmp/port-unreachable from bridge) ferry: 0 newly allowed, 1 newly forbidden",
     );
   });
 
