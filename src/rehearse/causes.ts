@@ -141,8 +141,9 @@ class Trials {
     return { steps, each: "enough" };
   }
 
-  /** Whether a step matters only because others cannot be without it: leaving those out is enough. */
+  /** Whether a cable is pulled only because others cannot be plugged without that: leaving those out is enough. What is moved is put somewhere, too. */
   #onlyMakesRoom(symptom: Symptom, step: number): boolean {
+    if (this.#playing.stage.scenes.find((scene) => scene.step === step)?.kind !== "unplug") return false;
     const others = leftOut(this.#script, [step])?.without.filter((each) => each !== step) ?? [];
     return others.length > 0 && !this.#isShown(symptom, others);
   }
