@@ -36,8 +36,13 @@ async function judge(copy: string): Promise<string | undefined> {
   child.stdout.on("data", (chunk: Buffer) => {
     said += chunk.toString("utf8");
   });
-  const status = await new Promise<number | null>((resolve) => child.on("close", resolve));
+  const ended = new Promise<readonly [status: number | null, signal: string | null]>((resolve) =>
+    child.on("close", (status, signal) => resolve([status, signal])),
+  );
+  const [status, signal] = await ended;
   const line = said.split("\n").find((each) => /^(?:DIFFERENCE|BROKEN)/.test(each));
+  // A fault may make a model go on until there is no room left.
+  if (line === undefined && signal !== null) return `BROKEN the batch was ended by ${signal}`;
   if (line === undefined && status !== 0) throw new Error(`the batch ended with ${status}:\n${said}`);
   return line;
 }
