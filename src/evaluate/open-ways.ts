@@ -6,13 +6,24 @@ import {
   type Address,
   addressKey,
   EMPTY_RANGES,
+  FAMILY_KEYS,
+  normalizeRanges,
   parseAddressSet,
   type Ranges,
   rangesOverlap,
   single,
+  subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import { type Group, type Id, internetAddresses, lastName, type Network } from "../network/index.ts";
+import {
+  deviceOf,
+  type Group,
+  type Id,
+  internetAddresses,
+  lastName,
+  type Network,
+  type Settled,
+} from "../network/index.ts";
 import { createProver, type Pairs, pluggedIn, STEP_LIMIT } from "../prove/index.ts";
 import { type Cell, deviceName, inWords, type OpenWays, type Unseen } from "../result/index.ts";
 import type { Evaluation } from "./evaluation.ts";
@@ -28,7 +39,7 @@ type Ends = {
 
 /**
  * From each network all that its packets get to in some world, by name, in the order of the description: packets of senders that
- * use an address of their own, and that need no others before them. Networks whose addresses another one has too are left out;
+ * use an address of their own, to stations other than routers, and that need no others before them. Networks whose addresses another one has too are left out;
  * undefined: it takes too many steps.
  */
 export function openWaysOf(evaluation: Evaluation): readonly OpenWays[] | undefined {
@@ -65,6 +76,26 @@ function keysOf(addresses: readonly Address[]): Ranges {
   return addresses.reduce<Ranges>((keys, address) => unionRanges(keys, single(addressKey(address))), EMPTY_RANGES);
 }
 
+function routersIn({ devices }: Network, { stacks }: Settled): Ranges {
+  const routers = new Set(devices.flatMap(({ id, is }) => (is === "router" ? [id] : [])));
+  const theirs = stacks.filter(({ stack }) => routers.has(deviceOf(stack)));
+  return keysOf(theirs.flatMap(({ interfaces }) => interfaces.flatMap(({ addresses }) => addresses)));
+}
+
+/**
+ * Addresses of prefixes that are nobody's alone, and that a router takes for itself: the first and the last of IPv4 (RFC 1812 section 5.3.5),
+ * the first of IPv6 (RFC 4291 section 2.6.1).
+ */
+function sharedIn(prefixes: Ranges): Ranges {
+  return normalizeRanges(
+    prefixes.flatMap(([low, high]) => {
+      if (high - low < 3n) return [];
+      const last = high <= FAMILY_KEYS[4][1] ? [[high, high] as const] : [];
+      return [[low, low] as const, ...last];
+    }),
+  );
+}
+
 /** As the site is, and with somebody at every socket that nobody is plugged into. */
 function pairsIn(network: Network, { settled }: World, { from, to }: Ends): readonly (Pairs | undefined)[] {
   const starts = from.map((group) => ({
@@ -72,7 +103,10 @@ function pairsIn(network: Network, { settled }: World, { from, to }: Ends): read
     addresses: group.addresses,
     origin: group.origin,
   }));
-  const asked = { from: starts, to: to.map(([, addresses]) => addresses), limitSteps: STEP_LIMIT };
+  // A router has an address in each of its networks, and is none of those who stand there.
+  const routers = routersIn(network, settled);
+  const aims = to.map(([, addresses]) => subtractRanges(addresses, unionRanges(routers, sharedIn(addresses))));
+  const asked = { from: starts, to: aims, limitSteps: STEP_LIMIT };
   const places = [...new Set<Id>(starts.flatMap(({ entrances }) => entrances))];
   const plugged = pluggedIn(network, settled, places);
   const sites = [{ network, settled }, ...(plugged === undefined ? [] : [plugged])];
