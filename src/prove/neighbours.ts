@@ -163,7 +163,7 @@ function hearsArp(owner: Leg, from: Ranges): boolean {
 
 function byArp(walk: Walk, between: Between): Acquaintance {
   const { asker, owner, addresses, from } = between;
-  if (hearsArp(owner, from)) return ASKED;
+  if (hearsArp(owner, from) && walk.ground.reaches.leadsAlone(owner, asker)) return ASKED;
   return hearsArp(asker, addresses) ? byGreeting(walk, between) : NEVER;
 }
 
@@ -206,6 +206,7 @@ export function anycastOf({ settled }: Leg): Ranges {
 function asks(walk: Walk, asker: Leg, owner: Leg, from: Ranges, about: Ranges, isAnswered = true): boolean {
   const heard = carried(walk, asker, owner, message(SOLICITATION, from, solicited(about)));
   if (heard.length === 0 || !isAnswered) return heard.length > 0;
+  if (!walk.ground.reaches.leadsAlone(owner, asker)) return false;
   return heard.some(
     (flow) => carried(walk, owner, asker, message(ADVERTISEMENT, about, valuesOf(flow, SOURCE))).length > 0,
   );

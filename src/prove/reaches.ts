@@ -6,7 +6,7 @@ import { FAMILY_KEYS, intersectRanges, type Ranges, ranges, subtractRanges, unio
 import type { Id, Pick, SegmentPoint, Session } from "../network/index.ts";
 import type { Atlas, Leg, Node } from "./atlas.ts";
 import { listOf } from "./by-key.ts";
-import { isKept } from "./kept.ts";
+import { isKept, takenInAt } from "./kept.ts";
 import type { LinkReach, Point, Touch } from "./link.ts";
 import { reachFromEntrances, reachFromLeg } from "./reach-from.ts";
 import { overlaid, type Stretch } from "./stretches.ts";
@@ -106,6 +106,12 @@ export class Reaches {
     const touch = this.of(from).touchOf.get(to.interface.id);
     if (touch === undefined) return false;
     return from.interface.hardware !== to.interface.hardware || !isKept(this.#atlas, to, touch.trail);
+  }
+
+  /** Whether frames of one interface to another alone get there, as answers are sent: none does that the other's own bridge takes in elsewhere. */
+  leadsAlone(from: Leg, to: Leg): boolean {
+    const touch = this.of(from).touchOf.get(to.interface.id);
+    return touch !== undefined && takenInAt(this.#atlas, to, touch.trail) === undefined;
   }
 
   /**

@@ -125,8 +125,7 @@ function perform(working: Working, step: BridgeStep): Stop | undefined {
     case "lease-guard":
       return leaseGuard(working);
     case "learn":
-      working.learns = !isMulticastHardware(working.frame.source);
-      return undefined;
+      return learn(working);
     case "lookup":
       return lookUp(working, step);
     case "isolation":
@@ -185,13 +184,20 @@ function classify(working: Working): Stop | undefined {
     working.vlan = vlan;
     working.because = origin;
   }
-  return inStorm(working);
+  return undefined;
 }
 
 function ignoreTags(working: Working, step: BridgeStep): Stop | undefined {
   working.vlan = -1;
   working.because = step.origin;
-  return inStorm(working);
+  return undefined;
+}
+
+/** A storm meets what the port let into the VLAN, and nothing that it refused. */
+function learn(working: Working): Stop | undefined {
+  const storm = inStorm(working);
+  if (storm === undefined) working.learns = !isMulticastHardware(working.frame.source);
+  return storm;
 }
 
 function inStorm({ bridge, vlan }: Working): Stop | undefined {

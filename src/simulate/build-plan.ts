@@ -83,7 +83,8 @@ function planBridge(bridge: Bridge, settled: Settled, attachments: Map<Id, Attac
       return ports.find(({ port }) => port.own);
     },
     ownHardware: new Set(),
-    storms: new Map(storms),
+    // Of several in one domain the first is told.
+    storms: new Map(storms.toReversed()),
   };
   for (const port of bridge.ports) {
     if (port.own) attachments.set(port.id, newAttachment({ ...port, mtu: Infinity, enabled: true }, "own"));

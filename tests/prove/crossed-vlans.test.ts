@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from "vitest";
 import { Evaluation, startOf, targetOf } from "../../src/evaluate/index.ts";
-import type { Network } from "../../src/network/index.ts";
+import type { Group, Network } from "../../src/network/index.ts";
 import { networkOf } from "../support/site.ts";
 
 function millWith(cable: string): Network {
@@ -82,6 +82,56 @@ const CABLES = [
   ["at the router alone", "[gate:lan2, gate:lan3]"],
 ] as const;
 
+/**
+ * Guests hear their router by its looms alone, behind two cables: the router's questions get there, and the answers come in at its own
+ * bridge before they come to the interface that asked.
+ */
+function farGuests(): Network {
+  const topology = `
+devices:
+  gate: { is: router, ports: { trunk: 1G, lan1: 1G, lan2: 1G } }
+  loft: { is: switch, ports: { p1..6: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  guest: { is: host, ports: { nic: 1G } }
+cables:
+  - [gate:trunk, loft:p1]
+  - [gate:lan1, loft:p2]
+  - [gate:lan2, loft:p3]
+  - [desk:nic, loft:p4]
+  - [guest:nic, loft:p5]`;
+  const intent = `
+networks:
+  office: { vlan: 10, ipv4: 10.61.10.0/24, ipv6: 2001:db8:61:10::/64 }
+  looms: { vlan: 20, ipv4: 10.61.20.0/24, ipv6: 2001:db8:61:20::/64 }
+  guests: { vlan: 40, ipv4: 10.61.40.0/24, ipv6: 2001:db8:61:40::/64 }
+devices:
+  gate:
+    switching:
+      unlisted: "off"
+      ports:
+        trunk: { tagged: [office, looms], admit: tagged }
+        lan1: { untagged: guests, admit: untagged }
+        lan2: { untagged: looms, admit: untagged }
+      own: { tagged: [office, looms, guests] }
+    interfaces:
+      office: { network: office, host: 1 }
+      looms: { network: looms, host: 1 }
+      guests: { network: guests, host: 1 }
+  loft:
+    switching:
+      tags: obeyed
+      unlisted: "off"
+      ports:
+        p1: { tagged: [office, looms], admit: tagged }
+        p2: { untagged: looms, admit: untagged }
+        p3: { untagged: guests, admit: untagged }
+        p4: { untagged: office, admit: untagged }
+        p5: { untagged: guests, admit: untagged }
+  desk: { legs: { nic: { network: office, host: 5, gateway: [10.61.10.1, "2001:db8:61:10::1"] } } }
+  guest: { legs: { nic: { network: guests, host: 5, gateway: [10.61.40.1, "2001:db8:61:40::1"] } } }`;
+  return networkOf(topology, intent);
+}
+
 describe("a cable that joins two VLANs", () => {
   it.each(CABLES)("%s: the engines agree about every pair", (_, cable) => {
     const network = millWith(cable);
@@ -105,5 +155,25 @@ describe("a cable that joins two VLANs", () => {
       }
     }
     expect(reached).toBeGreaterThan(0);
+  });
+
+  it("whoever's answers the router's own bridge takes in elsewhere is found only once it has asked itself", () => {
+    const network = farGuests();
+    const evaluation = new Evaluation(network);
+    const groupOf = (id: string): Group => {
+      const found = network.groups.find((each) => each.id === id);
+      if (found === undefined) throw new Error(`no group ${id}`);
+      return found;
+    };
+    for (const world of evaluation.worlds().worlds) {
+      const { reached, undecided } = evaluation.prove(world, {
+        ...startOf({ group: groupOf("desk") }, network),
+        packets: [[]],
+        target: targetOf({ group: groupOf("guest") }, network),
+      });
+      expect(undecided).toBeUndefined();
+      const delivered = reached.filter(({ fate }) => fate.end === "delivered");
+      expect(delivered.map(({ before }) => before.map(({ sentAt }) => sentAt))).toEqual([["guest/stack"]]);
+    }
   });
 });

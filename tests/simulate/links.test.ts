@@ -222,6 +222,33 @@ describe("a switch over time", () => {
     expect(told(result)).toBe("refused 3/1");
     expect(net.says(result.decidedBy[0])).toBe("loop");
   });
+
+  /** How a frame of a VLAN ends that is put in at a port of `three`, under storms at its bridge. */
+  const stormed = (vlan: number, ...storms: readonly string[]): unknown => {
+    const net = three();
+    const change = (settled: Settled): Settled => ({
+      ...settled,
+      storms: storms.map((line) => ({
+        ports: [],
+        domains: [{ bridge: "sw/bridge", vlan }],
+        origin: net.origin(line),
+      })),
+    });
+    const tags = [{ tpid: TPID_CUSTOMER, priority: 0, dropEligible: false, vlan }];
+    const payload = { kind: "ip", packet: packet("10.0.0.9", "10.0.0.8", tcp(1, 2, 2)) } as const;
+    const frame = { destination: 0x0800n, source: 0x0600n, tags, payload };
+    const [ending] = net.simulate({}, change).inject({ at: "sw:p1", frame }).endings;
+    if (ending?.fate.end !== "dropped") return undefined;
+    return [ending.fate.reason, net.says(ending.fate.origin)];
+  };
+
+  it("keeps a frame that the port refuses out of the storm", () => {
+    expect(stormed(2, "loop")).toEqual(["not-member", expect.not.stringContaining("loop")]);
+  });
+
+  it("tells the first of several storms in one domain", () => {
+    expect(stormed(1, "loop", "another loop")).toEqual(["storm", "loop"]);
+  });
 });
 
 describe("segments", () => {
