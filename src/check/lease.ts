@@ -9,6 +9,7 @@ import { deviceOf, type Id, type Interface, idOf, type Lease, type Network } fro
 import { tellPicks } from "../result/index.ts";
 import type { CheckContext, Finding } from "./context.ts";
 import { reasonsWithoutLease, strayReason } from "./lease-reason.ts";
+import { routerLine } from "./rest.ts";
 import { withModes } from "./unlike-bonds.ts";
 
 type Fault = {
@@ -140,8 +141,8 @@ function told(value: bigint): string {
   return formatAddress({ family: 4, value });
 }
 
-function fault(text: string, binding: Lease): Fault {
-  return { text, origins: [binding.origin] };
+function fault(text: string, { origin }: Pick<Lease, "origin">): Fault {
+  return { text, origins: [origin] };
 }
 
 function withoutLease(world: World, leg: Interface, network: Network, wanted?: bigint): Fault {
@@ -157,16 +158,14 @@ function withoutLease(world: World, leg: Interface, network: Network, wanted?: b
 function routerFault(binding: Lease, router: LeaseAssertion["lease"]["router"], network: Network): Fault | undefined {
   if (router === undefined) return undefined;
   const given = binding.routes.find((route) => route.length === 0)?.via;
+  const line = given === undefined ? undefined : routerLine(binding.server, given, network);
+  const at = line === undefined ? binding : { origin: line };
   if (router.value.by === "none")
-    return given === undefined
-      ? undefined
-      : fault(`is told the router ${told(given)}, and should be told none`, binding);
+    return given === undefined ? undefined : fault(`is told the router ${told(given)}, and should be told none`, at);
   const wanted = addressesNamed(router.value, network);
   if (given !== undefined && wanted.includes(given)) return undefined;
-  return fault(
-    `is told ${given === undefined ? "no router" : `the router ${told(given)}`}, not ${wanted.map(told).join(" or ")}`,
-    binding,
-  );
+  const is = given === undefined ? "no router" : `the router ${told(given)}`;
+  return fault(`is told ${is}, not ${wanted.map(told).join(" or ")}`, at);
 }
 
 function resolverFault(binding: Lease, lease: LeaseAssertion["lease"], network: Network): Fault | undefined {

@@ -22,7 +22,7 @@ import { listenersOf, stoppedFor } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
 import { covers, isOwn, namingLine, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
-import { looseCablesOf } from "./wires.ts";
+import { deadCablesOf, looseCablesOf } from "./wires.ts";
 
 const TCP = 6;
 const UDP = 17;
@@ -210,7 +210,8 @@ function withoutNeighbour(result: ProbeResult, place: Place): readonly Origin[] 
   if (fate.reason === "no-route") return fate.origin.by === "absent" ? [] : withoutGateway(fate.at, place);
   if (fate.reason === "interface-down") {
     const loose = looseCablesOf(deviceOf(fate.at), place.network);
-    return loose.length > 0 ? loose : emptySockets(fate.at, place);
+    const dead = loose.length > 0 ? loose : deadCablesOf(deviceOf(fate.at), place.network, place.settled);
+    return dead.length > 0 ? dead : emptySockets(fate.at, place);
   }
   const here = fate.reason === "no-neighbour" ? stackIn(place.settled, fate.at) : undefined;
   const led = isAnswer ? undefined : forwardOn(result.path, place.network)?.rule;

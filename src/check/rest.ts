@@ -58,10 +58,15 @@ export function namingLine({ origin, egress, hop }: Way, { network, settled }: P
   const lease = settled.bindings.find(
     ({ interface: leg, routes }) => leg === egress && routes.some(({ via }) => via === hop.value),
   );
-  const server = network.services.find(({ id }) => id === lease?.server);
-  if (server?.kind !== "dhcp-server") return origin;
-  const line = server.routerLines?.[server.routers.indexOf(hop.value)];
-  return line?.by === "written" ? line : origin;
+  return (lease && routerLine(lease.server, hop.value, network)) ?? origin;
+}
+
+/** The word of a pool that tells its clients a router; undefined: it is none that was written there. */
+export function routerLine(pool: Id, router: bigint, { services }: Network): Origin | undefined {
+  const server = services.find(({ id }) => id === pool);
+  if (server?.kind !== "dhcp-server") return undefined;
+  const line = server.routerLines?.[server.routers.indexOf(router)];
+  return line?.by === "written" ? line : undefined;
 }
 
 /** Who has an address. */

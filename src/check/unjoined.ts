@@ -28,10 +28,10 @@ function joinedTo(device: Id, { links }: Network): ReadonlySet<Id> {
   return reached;
 }
 
-/** Sockets that a list of switched ports names, and no cable is in. */
-function emptySockets(devices: ReadonlySet<Id>, { bridges, links, ports }: Network): readonly BridgePort[] {
+/** Sockets that a list of switched ports names, and no cable is in: clients that exist only in questions take none. */
+export function emptySockets(devices: ReadonlySet<Id>, { bridges, links, ports }: Network): readonly BridgePort[] {
   const isEmpty = (id: Id): boolean =>
-    ports.some((port) => port.id === id) && !links.some(({ ends }) => ends.includes(id));
+    ports.some((port) => port.id === id) && !links.some(({ ends, onDemand }) => !onDemand && ends.includes(id));
   return bridges
     .filter(({ device }) => devices.has(device))
     .flatMap((bridge) => bridge.ports.filter(({ on, origin }) => origin.by === "written" && isEmpty(on)));

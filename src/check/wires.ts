@@ -16,6 +16,7 @@ import {
   type Settled,
 } from "../network/index.ts";
 import { type Crossing, crossedAs, type DomainMap, domainMapOf, endId, reachOf } from "../settle/index.ts";
+import { emptySockets } from "./unjoined.ts";
 
 /** A crossing that a frame takes, with its VLAN. */
 export type Hop = {
@@ -216,7 +217,9 @@ export function deadCablesOf(device: Id, network: Network, settled: Settled): re
   return dead.flatMap(({ ends, origin }) => {
     const off = network.ports.filter(({ id, enabled }) => ends.includes(id) && !enabled);
     const lines = off.map((port) => port.origin);
-    return off.some((port) => hasEmptySocket(port.device, network)) ? [origin, ...lines] : [...lines, origin];
+    return off.some((port) => emptySockets(new Set([port.device]), network).length > 0)
+      ? [origin, ...lines]
+      : [...lines, origin];
   });
 }
 
@@ -229,14 +232,6 @@ export function looseCablesOf(device: Id, { bonds, bridges, links, ports, stacks
   ]);
   const idle = ports.filter((port) => port.device === device && !used.has(port.id));
   return links.flatMap(({ ends, origin }) => (idle.some(({ id }) => ends.includes(id)) ? [origin] : []));
-}
-
-function hasEmptySocket(device: Id, { bridges, ports, links }: Network): boolean {
-  const listed = bridges.filter((bridge) => bridge.device === device).flatMap((bridge) => bridge.ports);
-  return listed.some(({ on, origin }) => {
-    const isPort = origin.by === "written" && ports.some(({ id }) => id === on);
-    return isPort && !links.some(({ ends }) => ends.includes(on));
-  });
 }
 
 /**

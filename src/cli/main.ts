@@ -290,12 +290,12 @@ function addExplain(program: Command, done: Done): void {
     .summary("tell what a key, a word or a code means")
     .description("what a word of a document, or the code of a diagnostic, means")
     .argument(
-      "[word]",
+      "[word...]",
       "a key such as `tagged` or `switching.ports`, or a code such as `unknown-name`; without one, what there is to explain",
     )
-    .action(async (word: string | undefined) => {
+    .action(async (words: readonly string[]) => {
       const { runExplain } = await import("./explain.ts");
-      done(runExplain(word));
+      done(runExplain(words.length === 0 ? undefined : words.join(" ")));
     });
 }
 

@@ -14,6 +14,7 @@ export const VERDICT_WORDS = {
   skipped:
     "It was not asked: `--bail` ends a run at the first assertion that does not hold, and a story that ends early leaves what comes after. It says nothing, neither way.",
   shut: "Of a cell of a policy, or of the table of who reaches whom: no packet at all gets there, whatever its sender writes into it. `not shut` is a cell where one does; the packet is shown. In a policy what nobody writes in `open` has to be shut.",
+  open: "Of the table of who reaches whom, where nothing was asked, and of the JSON report: some packet gets through that a station of one network sends, under an address of it, to the other network or to the internet, and that needs no other packet before it. Be it a service of the router alone, at its address there. Hosts are not told of, networks are.",
   seen: "Of what `saw` tells of a real outage: the replay shows it broken then as well. `not seen` says that it does not: the plan, the story or what people saw was otherwise.",
   gone: "With `--watch`: the assertion was there a moment ago, and the files no longer hold it.",
   "newly-allowed":

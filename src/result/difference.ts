@@ -52,7 +52,9 @@ export type Decision = Evidence & {
 /** A difference in one sentence that can be quoted alone. */
 export function tellDifference({ change, from, to, services, kind }: Difference): string {
   const what = { plain: services, answers: `answers by ${services}`, errors: `errors (${services})` }[kind];
-  const fate = change === "newly-allowed" ? "gets through now" : "no longer gets through";
+  const isOne = kind === "plain" && (services.startsWith("all but ") || !services.includes(", "));
+  const gets = isOne ? "gets" : "get";
+  const fate = change === "newly-allowed" ? `${gets} through now` : `no longer ${gets} through`;
   return `${what} from ${tellEnds(from)} to ${tellEnds(to)} ${fate}`;
 }
 

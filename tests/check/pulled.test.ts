@@ -72,6 +72,12 @@ describe("what is missing is named where it would be", () => {
     expect([wanted, text]).toEqual(["a cable in `pc:nic`", "nic: 1G"]);
   });
 
+  it("the socket of a switch that is off, at the cable in it, and not at whoever sends", () => {
+    const [wanted, text, told] = blamed(AT_HOME, [["[core:p2, pc:nic]", "[core:p4, pc:nic]"]]);
+    expect([wanted, text]).toEqual(["", "[core:p4, pc:nic]"]);
+    expect(told.verdict.decidedBy[1]?.origin).toMatchObject({ by: "absent", wanted: "`p4` among the switched ports" });
+  });
+
   it("a cable between two switches, at the sockets that stand empty, and not at whoever asked", () => {
     const [wanted, text, told] = blamed(AT_HOME, [
       ["  - [gate:lan, core:p1]\n", ""],
@@ -114,6 +120,11 @@ describe("a router that a lease names and nobody is", () => {
     expect(exchange).toBe("10.1.0.9");
     const [, cut, told] = blamed("from: pc, to: far, expect: blocked", [CLOSED, ...LEASED]);
     expect([told.status, cut]).toEqual(["vacuous", "10.1.0.9"]);
+  });
+
+  it("is blamed there in what is asserted of the lease, too", () => {
+    const [, line, told] = blamed("lease: { client: pc, router: gate/red }", LEASED);
+    expect([told.status, line]).toEqual(["failed", "10.1.0.9"]);
   });
 
   it("is blamed on the gateway where a host names it itself", () => {

@@ -119,13 +119,22 @@ describe("explain", () => {
     );
   });
 
-  it.each(["kept", "broken", "vacuous", "undecided", "skipped", "shut", "seen", "gone", "newly-allowed", "unjudged"])(
-    "tells what the verdict %s means",
-    (word) => {
-      expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of verdicts\\)\n  \\S`));
-      expect(explainTopics()).toContain(word);
-    },
-  );
+  it.each([
+    "kept",
+    "broken",
+    "vacuous",
+    "undecided",
+    "skipped",
+    "shut",
+    "open",
+    "seen",
+    "gone",
+    "newly-allowed",
+    "unjudged",
+  ])("tells what the verdict %s means", (word) => {
+    expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of verdicts\\)\n  \\S`));
+    expect(explainTopics()).toContain(word);
+  });
 
   it.each(["packet", "assumption", "repair", "storm", "thread"])("tells what the word %s of reports means", (word) => {
     expect(explainWord(word)).toMatch(new RegExp(`^${word} {2}\\(a word of reports\\)\n \\s*\\S`));

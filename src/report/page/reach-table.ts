@@ -29,7 +29,7 @@ function legend(): Html {
     item(shape("passed"), "kept: a service works; shut: no packet at all gets there"),
     item(element("span", { class: "cross" }, shape("failed")), "broken"),
     item(shape("undecided"), "undecided"),
-    item(shape("skipped"), "not asked; open: packets get through all the same"),
+    item(shape("skipped"), "not asked; open, told of networks: packets get through all the same"),
   );
 }
 

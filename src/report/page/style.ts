@@ -112,7 +112,7 @@ caption { text-align: start; padding-bottom: 0.5rem; }
 .reach th { font-weight: 600; max-width: 16rem; }
 .reach ul { list-style: none; margin: 0; padding: 0; }
 .reach li + li { margin-top: 0.15rem; }
-.reach .none { color: var(--faint); text-align: center; }
+.reach .none { color: var(--faint); text-align: center; white-space: nowrap; }
 .reach .to, .reach .unasked { display: none; }
 .reach .from { font-weight: 400; color: var(--faint); }
 .entry { display: inline-flex; gap: 0.35em; min-height: 1.5rem; text-decoration: none; }
