@@ -127,7 +127,7 @@ function textOf({ did, at, origin }: PathStep, names: Names): string {
   return did === "route" ? `${device} sends it on` : `carried across by ${device}`;
 }
 
-/** Those that say something of a device on the way of the packet on their side; where none does, all of them. */
+/** Those that say something of a device on the way of the packet on their side, or of none, as a set does; where none does, all of them. */
 function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): readonly Decision[] {
   const near = spans.filter(({ side, span }) =>
     ways.some(({ on, found }) => on.side === side && found !== undefined && isOnWay(span, found, on.network)),
@@ -142,14 +142,18 @@ function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): reado
 
 type Way = { readonly on: Side; readonly found?: FateClass };
 
-/** Whether something of a device that a packet passed, or of a cable between two of them, is written there. */
+/** Whether something of a device that a packet passed, or of a cable between two of them, is written there, or nothing of any device. */
 function isOnWay({ file, start, end }: Span, { path, fate, sentAt }: FateClass, network: Network): boolean {
   const devices = new Set([...path.map(({ at }) => at), fate.at, sentAt].map((at) => deviceOf(at)));
-  const isMeant = ({ id }: { readonly id: Id }): boolean => devices.has(deviceOf(id));
   const { ports, bonds, bridges, stacks, tables, services, links } = network;
-  const parts = [...[ports, bonds, bridges, stacks, tables, services].flatMap((all) => all.filter(isMeant))];
-  const cables = links.filter(({ ends }) => ends.every((port) => devices.has(deviceOf(port))));
-  return spansIn([...parts, ...cables]).some((span) => span.file === file && span.start < end && start < span.end);
+  const parts = [ports, bonds, bridges, stacks, tables, services].flat();
+  const isHere = (part: unknown): boolean =>
+    spansIn(part).some((span) => span.file === file && span.start < end && start < span.end);
+  const written = [
+    ...parts.filter(isHere).map(({ id }) => devices.has(deviceOf(id))),
+    ...links.filter(isHere).map(({ ends }) => ends.every((port) => devices.has(deviceOf(port)))),
+  ];
+  return written.length === 0 || written.includes(true);
 }
 
 /** Every place that a part of the description names as its origin. */
