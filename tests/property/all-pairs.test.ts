@@ -77,7 +77,7 @@ function differences(kind: RandomKind, seed: number, counted: Counted): readonly
 }
 
 describe("all pairs of a random site are what a proof a pair says", () => {
-  const written = process.env["DRYRACK_PAIRS_SEEDS"];
+  const { DRYRACK_PAIRS_SEEDS: written } = process.env;
   it.each([
     ["sites", "1-12"],
     ["bonds", "60-66"],
