@@ -626,7 +626,12 @@ describe("a host that is trusted to be alone at its cables", () => {
       ["error unknown-name: no port `alll` on `archive` | alll | try `all`"],
     ],
     ["at no port", "archive", "{ trusted: [] }", ["error wrong-shape: the list of `trusted` is empty | []"]],
-    ["at one port twice", "archive", "{ trusted: [a, a] }", ["error ranges-overlap: `a` and `a` both mean `a` | a"]],
+    [
+      "at one port twice",
+      "archive",
+      "{ trusted: [a, a] }",
+      ["error ranges-overlap: `a` and `a` both mean `a` | a | leave out one of the two"],
+    ],
     [
       "by radio",
       "phone",
