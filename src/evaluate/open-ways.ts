@@ -3,15 +3,13 @@
  * pairs of a site; what the engines are asked about one pair is asked elsewhere.
  */
 import {
-  type Address,
   addressKey,
-  EMPTY_RANGES,
   FAMILY_KEYS,
   normalizeRanges,
   parseAddressSet,
   type Ranges,
+  rangesOf,
   rangesOverlap,
-  single,
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
@@ -62,7 +60,7 @@ function endsOf(network: Network): Ends {
     all.every((other) => other === one || !rangesOverlap(one.addresses, other.addresses)),
   );
   // Nobody in the plan is near the addresses that stand for it.
-  const beyond = keysOf(internetAddresses(network));
+  const beyond = rangesOf(internetAddresses(network).map(addressKey));
   return {
     from: networks,
     to: [
@@ -72,14 +70,10 @@ function endsOf(network: Network): Ends {
   };
 }
 
-function keysOf(addresses: readonly Address[]): Ranges {
-  return addresses.reduce<Ranges>((keys, address) => unionRanges(keys, single(addressKey(address))), EMPTY_RANGES);
-}
-
 function routersIn({ devices }: Network, { stacks }: Settled): Ranges {
   const routers = new Set(devices.flatMap(({ id, is }) => (is === "router" ? [id] : [])));
   const theirs = stacks.filter(({ stack }) => routers.has(deviceOf(stack)));
-  return keysOf(theirs.flatMap(({ interfaces }) => interfaces.flatMap(({ addresses }) => addresses)));
+  return rangesOf(theirs.flatMap(({ interfaces }) => interfaces.flatMap(({ addresses }) => addresses.map(addressKey))));
 }
 
 /**

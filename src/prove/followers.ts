@@ -30,7 +30,7 @@ import {
   type Test,
   widened,
 } from "./flow.ts";
-import { gathered } from "./gathered.ts";
+import { gathered, wordOfSights } from "./gathered.ts";
 import { mapped } from "./mappings.ts";
 import type { Entry, Link, Passage } from "./passage.ts";
 import {
@@ -62,8 +62,7 @@ export function followersOfAll(passage: Passage, entry: Entry, withOriginals: bo
 function together(all: readonly Passage[], entry: Entry): readonly Passage[] {
   const wordOf = ({ uses, quotes, flow }: Passage): string => {
     const links = uses?.links.flatMap(({ theirs, ours }) => [theirs, ours]) ?? [];
-    const sights = links.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
-    return [quotes, stateOf(flow), flow.sets.length, sights].join("|");
+    return [quotes, stateOf(flow), flow.sets.length, wordOfSights(links)].join("|");
   };
   return alikeBy(all, wordOf).flatMap((passages) => {
     const [first] = passages;

@@ -4,7 +4,7 @@
 import { rangesEqual } from "../address/index.ts";
 import { alikeBy } from "./by-key.ts";
 import { PROTOCOL } from "./fields.ts";
-import { type Flow, kindOf, ofBoxes, productsOf, setOf } from "./flow.ts";
+import { type Flow, kindOf, ofBoxes, productsOf, type Sight, setOf } from "./flow.ts";
 
 /** Fewer flows go on one by one: to compare them costs more than it saves. */
 const FEWEST = 4;
@@ -20,8 +20,14 @@ export function gathered(flows: readonly Flow[], fewest: number = FEWEST): reado
 function likenessOf(flow: Flow): string {
   const { sets, names, view } = flow;
   const protocols = sets[PROTOCOL]?.join("+");
-  const sights = view.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
-  return [kindOf(flow), protocols, sets.length, names.map((each) => each.join("+")).join(" "), sights].join("|");
+  return [kindOf(flow), protocols, sets.length, names.map((each) => each.join("+")).join(" "), wordOfSights(view)].join(
+    "|",
+  );
+}
+
+/** A word for which variable each field is: the same for views and for lists of sights that say the same. */
+export function wordOfSights(sights: readonly Sight[]): string {
+  return sights.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
 }
 
 /** Flows with the same view and names as one, or as a few. */

@@ -10,8 +10,8 @@ import { type Ranges, rangesOverlap, single } from "../address/index.ts";
 import type { Leg } from "./atlas.ts";
 import { alikeBy, listOf } from "./by-key.ts";
 import { DESTINATION, SOURCE } from "./fields.ts";
-import { type Flow, kindOf, productsOf, setOf, sightOf, type View, valuesOf, withSet } from "./flow.ts";
-import { gathered } from "./gathered.ts";
+import { type Flow, kindOf, productsOf, setOf, sightOf, valuesOf, withSet } from "./flow.ts";
+import { gathered, wordOfSights } from "./gathered.ts";
 import type { Entering, Ground } from "./ground.ts";
 import { type Connection, type Passage, passageAt, withFlow } from "./passage.ts";
 import { arranged, left, type Square } from "./squares.ts";
@@ -41,17 +41,23 @@ export class Together extends Walk {
       const work = [...this.#joined(stand, passages)];
       for (let passage = work.pop(); passage !== undefined; passage = work.pop()) {
         if (!this.ground.meter.take()) return;
-        const next = this.take(this, passage).filter((each) => !isOut(each));
-        for (const each of next) if (!isMeeting(each)) work.push(each);
-        this.addAll(next.filter(isMeeting));
+        for (const next of this.take(this, passage)) {
+          if (isOut(next)) continue;
+          if (isMeeting(next)) this.#wait(next);
+          else work.push(next);
+        }
       }
     }
   }
 
   override addAll(passages: readonly Passage[]): void {
-    for (const passage of passages) {
-      for (const flow of isOut(passage) ? [] : productsOf(passage.flow))
-        listOf(this.#waiting, this.#standOf(withFlow(passage, flow))).push(withFlow(passage, flow));
+    for (const passage of passages) if (!isOut(passage)) this.#wait(passage);
+  }
+
+  #wait(passage: Passage): void {
+    for (const flow of productsOf(passage.flow)) {
+      const each = withFlow(passage, flow);
+      listOf(this.#waiting, this.#standOf(each)).push(each);
     }
   }
 
@@ -126,7 +132,7 @@ export class Together extends Walk {
       doubt === undefined,
       connection === undefined ? "" : wordOfConnection(connection),
       trail.picks.map(wordOf).join(" "),
-      sightsOf(flow.view),
+      wordOfSights(flow.view),
       kindOf(flow),
       flow.names.map((names) => names.join("+")).join(" "),
       this.#handedOverBy(passage),
@@ -166,11 +172,7 @@ function isMeeting(passage: Passage): boolean {
 
 function wordOfConnection(connection: Connection): string {
   if (connection.kind === "followed") return connection.kind;
-  return `${connection.kind} ${connection.asked.join(" ")} ${sightsOf(connection.before)}`;
-}
-
-function sightsOf(view: View): string {
-  return view.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
+  return `${connection.kind} ${connection.asked.join(" ")} ${wordOfSights(connection.before)}`;
 }
 
 /** A word for all sets of a flow but its sources and destinations. */
