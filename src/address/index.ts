@@ -65,6 +65,7 @@ export {
   EMPTY_RANGES,
   intersectRanges,
   isEmptyRanges,
+  mergeAscending,
   normalizeRanges,
   rangeOf,
   ranges,

@@ -24,8 +24,8 @@ function compare(a: bigint, b: bigint): number {
   return a < b ? -1 : 1;
 }
 
-/** Merges pairs that ascend by their low ends. */
-function mergeAscending(pairs: readonly Pair[]): Ranges {
+/** The same of pairs that ascend by their low ends, none of which is empty: without a look at their order. */
+export function mergeAscending(pairs: readonly Pair[]): Ranges {
   const merged: Pair[] = [];
   for (const pair of pairs) {
     const last = merged[merged.length - 1];

@@ -12,7 +12,7 @@ import { having } from "./passage.ts";
 import type { Question } from "./question.ts";
 import { type Relevant, relevantTo } from "./relevant.ts";
 import { takeStep } from "./steps.ts";
-import { cutBy, overlaid, type Stretch } from "./stretches.ts";
+import { cutBy, overlaid } from "./stretches.ts";
 import { Together } from "./together.ts";
 
 /** Who begins. */
@@ -66,10 +66,10 @@ export function waysBetween(
   const relevant = relevantTo(aim, site, begun);
   const ground = groundOf(question, aim, relevant);
   const ways = from.map(() => to.map((): Way => "shut"));
-  const [froms, tos] = [ownersOf(from.map(({ addresses }) => addresses)), ownersOf(to)];
+  const [rowsOf, columnsOf] = [placesIn(from.map(({ addresses }) => addresses)), placesIn(to)];
   const walk = new Together(ground, takeStep, ({ sources, destinations }, isSure) => {
-    const columns = placesOf(tos, destinations);
-    for (const row of placesOf(froms, sources)) {
+    const columns = columnsOf(destinations);
+    for (const row of rowsOf(sources)) {
       const cells = ways[row] ?? [];
       for (const column of columns) if (cells[column] !== "open") cells[column] = isSure ? "open" : "doubtful";
     }
@@ -95,11 +95,14 @@ function begin(
   walk.addAll(begun.map((passage) => having(passage, { counts: false })));
 }
 
-/** Whose each key is. */
-function ownersOf(all: readonly Ranges[]): readonly Stretch<readonly number[]>[] {
-  return overlaid(all.map((keys, place) => [place, keys] as const));
-}
-
-function placesOf(owners: readonly Stretch<readonly number[]>[], keys: Ranges): readonly number[] {
-  return [...new Set(cutBy(owners, keys).flatMap(({ value }) => value ?? []))];
+/** Answers with the places of those sets that have some of the keys. */
+function placesIn(all: readonly Ranges[]): (keys: Ranges) => readonly number[] {
+  const owners = overlaid(all.map((keys, place) => [place, keys] as const));
+  const known = new WeakMap<Ranges, readonly number[]>();
+  return (keys) => {
+    // Hot: one set of keys arrives by many lines of a list.
+    const places = known.get(keys) ?? [...new Set(cutBy(owners, keys).flatMap(({ value }) => value ?? []))];
+    known.set(keys, places);
+    return places;
+  };
 }

@@ -5,6 +5,7 @@
  * same are one leaf; so the diagram stays small where subtracting one match after the other would shatter a set.
  */
 import { intersectRanges, type Ranges, rangesEqual, unionRanges } from "../address/index.ts";
+import { listOf } from "./by-key.ts";
 import { type Flow, narrowedIn, productsOf, setOf, shift, sightOf, type Test } from "./flow.ts";
 import type { Meter } from "./meter.ts";
 import { cutBy, overlaid } from "./stretches.ts";
@@ -54,7 +55,9 @@ export class Diagram {
   readonly #firsts: readonly number[];
   readonly #nodes = new Map<string, Node>();
   readonly #leaves = new Map<number, Leaf>();
-  readonly #inner = new Map<string, Inner>();
+  /** By what they look at and where they lead. */
+  readonly #inner = new Map<string, Inner[]>();
+  #made = 0;
   readonly #root: Node;
 
   constructor(flow: Flow, list: readonly Matching[], meter: Meter) {
@@ -133,9 +136,11 @@ export class Diagram {
   }
 
   #leafOf(match: number): Leaf {
-    const known = this.#leaves.get(match) ?? { id: this.#newId(), match };
-    this.#leaves.set(match, known);
-    return known;
+    const known = this.#leaves.get(match);
+    if (known !== undefined) return known;
+    const leaf: Leaf = { id: this.#made++, match };
+    this.#leaves.set(match, leaf);
+    return leaf;
   }
 
   #parted(from: number, matches: readonly number[]): Node {
@@ -155,16 +160,13 @@ export class Diagram {
 
   /** Nodes that do the same are one, whatever matches they came of. */
   #innerOf(variable: number, edges: ReadonlyMap<Node, Ranges>): Inner {
-    const key = `${variable} ${[...edges].map(([{ id }, values]) => `${id}:${values.join(" ")}`).join("|")}`;
-    const known = this.#inner.get(key);
+    // Hot: words are made of where the edges lead, and not of their values, which may be thousands.
+    const alike = listOf(this.#inner, `${variable} ${[...edges.keys()].map(({ id }) => id).join(" ")}`);
+    const known = alike.find((node) => node.edges.every(({ to, values }) => rangesEqual(values, edges.get(to) ?? [])));
     if (known !== undefined) return known;
-    const node: Inner = { id: this.#newId(), variable, edges: [...edges].map(([to, values]) => ({ to, values })) };
-    this.#inner.set(key, node);
+    const node: Inner = { id: this.#made++, variable, edges: [...edges].map(([to, values]) => ({ to, values })) };
+    alike.push(node);
     return node;
-  }
-
-  #newId(): number {
-    return this.#leaves.size + this.#inner.size;
   }
 
   /** Values of a variable, parted by the matches that let them pass. */

@@ -27,8 +27,15 @@ function likenessOf(flow: Flow): string {
 
 /** A word for which variable each field is: the same for views and for lists of sights that say the same. */
 export function wordOfSights(sights: readonly Sight[]): string {
-  return sights.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
+  // Hot: thousands of flows share a view.
+  const known = words.get(sights);
+  if (known !== undefined) return known;
+  const word = sights.map(({ variable, plus }) => `${variable}+${plus}`).join(" ");
+  words.set(sights, word);
+  return word;
 }
+
+const words = new WeakMap<readonly Sight[], string>();
 
 /** Flows with the same view and names as one, or as a few. */
 function inOne(flows: readonly Flow[]): readonly Flow[] {

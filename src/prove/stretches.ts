@@ -2,7 +2,7 @@
  * A number line cut into sorted disjoint stretches, each with a value or none: where addresses lead, who answers for
  * them. Sets are cut by a stretch list with one search by halving for each of their ranges.
  */
-import { normalizeRanges, type Ranges } from "../address/index.ts";
+import { mergeAscending, normalizeRanges, type Ranges } from "../address/index.ts";
 
 /** A stretch of numbers with what holds there. */
 export type Stretch<Value> = {
@@ -25,19 +25,21 @@ export type Piece<Value> = {
 /** Cuts a set by value, in the order in which the values are met; what lies outside all stretches has none. */
 export function cutBy<Value>(stretches: readonly Stretch<Value>[], set: Ranges): readonly Piece<Value>[] {
   const found = new Map<Value | undefined, (readonly [bigint, bigint])[]>();
-  for (const [low, high] of set) {
+  for (const pair of set) {
+    const [low, high] = pair;
     let from = low;
     for (let at = firstEndingFrom(stretches, low); from <= high; at++) {
       const stretch = stretches[at];
       if (stretch === undefined || stretch.low > high) break;
-      if (stretch.low > from) put(found, undefined, from, stretch.low - 1n);
-      put(found, stretch.value, larger(stretch.low, from), smaller(stretch.high, high));
+      if (stretch.low > from) put(found, undefined, [from, stretch.low - 1n]);
+      put(found, stretch.value, [larger(stretch.low, from), smaller(stretch.high, high)]);
       from = stretch.high + 1n;
     }
-    if (from <= high) put(found, undefined, from, high);
+    // Hot: a range that no stretch meets is shared.
+    if (from <= high) put(found, undefined, from === low ? pair : [from, high]);
   }
   return [...found].map(([value, pairs]) => ({
-    numbers: normalizeRanges(pairs),
+    numbers: mergeAscending(pairs),
     ...(value === undefined ? {} : { value }),
   }));
 }
@@ -53,12 +55,11 @@ function smaller(a: bigint, b: bigint): bigint {
 function put<Value>(
   found: Map<Value | undefined, (readonly [bigint, bigint])[]>,
   value: Value | undefined,
-  low: bigint,
-  high: bigint,
+  range: readonly [bigint, bigint],
 ): void {
   const pairs = found.get(value);
-  if (pairs === undefined) found.set(value, [[low, high]]);
-  else pairs.push([low, high]);
+  if (pairs === undefined) found.set(value, [range]);
+  else pairs.push(range);
 }
 
 /** What holds at a number; undefined: nothing. */

@@ -185,7 +185,9 @@ const words = new WeakMap<Ranges, string>();
 
 /** Hot: most sets are one and the same for thousands of flows. */
 function wordOfSet(set: Ranges): string {
-  const word = words.get(set) ?? set.join("+");
+  const known = words.get(set);
+  if (known !== undefined) return known;
+  const word = set.join("+");
   words.set(set, word);
   return word;
 }

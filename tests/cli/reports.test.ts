@@ -179,7 +179,7 @@ describe("two runs", () => {
       expect(dryrack(ROOT, [...words, "assertions/tidewater-radio"])).toEqual(here);
       expect(dryrack(join(ROOT, "src"), [...words, "../assertions/tidewater-radio"])).toEqual(here);
     }
-  }, 120_000);
+  }, 240_000);
 
   /** Slips of the pen, each of which may or may not be there. */
   const SLIPS: readonly Edit[] = [
@@ -202,5 +202,5 @@ describe("two runs", () => {
       }),
       { numRuns: 12, seed: 7 },
     );
-  }, 120_000);
+  }, 240_000);
 });

@@ -44,7 +44,11 @@ function parts(folder: string, of: number, ...words: readonly string[]): string[
 }
 
 /** What one run writes, by format: the first is printed, the others go to files. */
-function reportsOf(folder: string, words: readonly string[], formats: readonly string[]): readonly [Ended, ...string[]] {
+function reportsOf(
+  folder: string,
+  words: readonly string[],
+  formats: readonly string[],
+): readonly [Ended, ...string[]] {
   const [, ...others] = formats;
   const files = others.map((format) => `whole.${format}`);
   // The last format has no file of its own, so it is printed.

@@ -85,7 +85,7 @@ describe("a text that is read in pieces", () => {
     const files = [...yamlFilesBelow("topologies"), ...yamlFilesBelow("assertions"), ...yamlFilesBelow("tests")];
     const read = files.reduce((sum, file) => sum + heldToWhole(readFileSync(file, "utf8"), [1, 7, 64, 1000]), 0);
     expect(read).toBeGreaterThan(100);
-  }, 60_000);
+  });
 
   it("gives the same nodes and faults, on random texts", () => {
     const seen = { right: 0, wrong: 0 };
@@ -103,7 +103,7 @@ describe("a text that is read in pieces", () => {
       { numRuns: 400 },
     );
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(60);
-  }, 60_000);
+  });
 
   it("is never held whole by the library", () => {
     const compose = vi.spyOn(Composer.prototype, "compose");

@@ -88,7 +88,7 @@ describe("a list of rules", () => {
       { numRuns: RUNS },
     );
     vi.restoreAllMocks();
-  }, 60_000);
+  });
 
   it("was asked short, long and parted by names, of both families and of whatever becomes of a packet", () => {
     const { kinds, turns, ...counts } = seen;

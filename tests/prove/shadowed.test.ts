@@ -131,7 +131,7 @@ describe("rules that never decide anything", () => {
     );
     expect(seen.lists).toBeGreaterThan(100);
     expect(Math.min(seen.shadowed, seen.deciding)).toBeGreaterThan(100);
-  }, 30_000);
+  });
 
   it("are never more with a limit: what is not known within it is told", () => {
     const seen = { undecided: 0, places: 0 };
@@ -150,7 +150,7 @@ describe("rules that never decide anything", () => {
       { numRuns: 80 },
     );
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(100);
-  }, 30_000);
+  });
 
   it("are the same where what is left of a rule is in too many pieces to follow", () => {
     const asked = vi.spyOn(Diagram.prototype, "anyLeft");
@@ -174,7 +174,7 @@ describe("rules that never decide anything", () => {
     expect(found.filter((isNone) => isNone).length).toBeGreaterThan(2);
     expect(found.filter((isNone) => !isNone).length).toBeGreaterThan(2);
     vi.restoreAllMocks();
-  }, 30_000);
+  });
 
   it("are not made up where a diagram runs out of steps", () => {
     const seen = { undecided: 0, decided: 0 };
@@ -192,7 +192,7 @@ describe("rules that never decide anything", () => {
       }
     }
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(1);
-  }, 30_000);
+  });
 });
 
 // -- a solver --------------------------------------------------------------------------------------------------------------
@@ -202,7 +202,7 @@ let stop: () => void = () => {};
 
 beforeAll(async () => {
   ({ z3, stop } = await startSolver());
-}, 60_000);
+});
 
 afterAll(() => stop());
 

@@ -116,7 +116,7 @@ let stop: () => void = () => {};
 
 beforeAll(async () => {
   ({ z3, stop } = await startSolver());
-}, 60_000);
+});
 
 afterAll(() => stop());
 

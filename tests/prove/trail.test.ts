@@ -171,7 +171,7 @@ describe.each([
         for (const line of shown) lines.add(`${seed} ${line}`);
       }
     }
-  }, 60_000);
+  });
 
   it("was compared for rules and routes, translated packets, loops and drawn addresses", () => {
     expect(Math.min(...Object.values(seen))).toBeGreaterThan(3);
