@@ -3,13 +3,14 @@
  * it demands counts like the assertions of the site.
  */
 import { resolve } from "node:path";
-import type { Diagnostic } from "../diagnose/index.ts";
+import type { Diagnostic, SourceFile } from "../diagnose/index.ts";
 import { type LoadedSite, rootOf, type Shelf, type SitePlace, siteMeant } from "../load/index.ts";
 import { examine, type Replayed, type ReplayRequest, replay } from "../rehearse/index.ts";
 import {
   besides,
   type Demand,
   type Evidence,
+  inWords,
   shellWord,
   tellBlameEach,
   tellTime,
@@ -38,12 +39,41 @@ export function storiesOf(place: SitePlace, site: LoadedSite, shelf: Shelf): Sto
     // What is said of the site's own files is said already.
     const errors = diagnostics.filter(({ severity }) => severity === "error");
     const told = request === undefined ? errors : [...errors, ...examine(request)];
-    return { request, diagnostics: told, isNamed: named.has(file) };
+    return { request, path: story.path, diagnostics: told, isNamed: named.has(file) };
   });
   return {
     named: found.flatMap(({ request, isNamed }) => (isNamed && request !== undefined ? [request] : [])),
-    diagnostics: found.flatMap(({ diagnostics }) => diagnostics),
+    diagnostics: toldOnce(found, shelf),
   };
+}
+
+/** What is wrong with a story, by its path. */
+type ToldOf = { readonly path: string; readonly diagnostics: readonly Diagnostic[] };
+
+/** What several stories make of the same lines of the plan is told with the first of them, which names the others. */
+function toldOnce(found: readonly ToldOf[], { sources }: Shelf): readonly Diagnostic[] {
+  const told = new Map<string, { readonly first: Diagnostic; readonly others: string[] }>();
+  for (const { path, diagnostics } of found) {
+    for (const each of diagnostics) {
+      const key = wordOf(each, path, sources);
+      const known = told.get(key);
+      if (known === undefined) told.set(key, { first: each, others: [] });
+      else if (!known.others.includes(path)) known.others.push(path);
+    }
+  }
+  return [...told.values()].map(({ first, others }) => {
+    if (others.length === 0) return first;
+    return { ...first, notes: [...first.notes, `so it is in ${inWords(others)}, too`] };
+  });
+}
+
+/** What is said of which places, but for the step of the story from which on it is so. A plan that several stories name is loaded for each. */
+function wordOf({ labels, ...rest }: Diagnostic, story: string, sources: readonly SourceFile[]): string {
+  const places = labels.flatMap(({ span: { file, start, end }, text, primary }) => {
+    const path = sources[file]?.path;
+    return !primary && path === story ? [] : [[path, start, end, text]];
+  });
+  return JSON.stringify([rest.code, rest.severity, rest.message, places, rest.notes, rest.help]);
 }
 
 /** What comes of some stories, as verdicts. @throws EnginesDisagree */

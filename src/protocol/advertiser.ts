@@ -60,6 +60,8 @@ export type AdvertiserEvent =
       /** Delegated prefixes that it has no more. */
       readonly gone: Advertise["prefixes"];
     }
+  /** What it says of itself is another thing from now on. */
+  | { readonly kind: "changes" }
   /** The moment of `advertiserWakeMs` has come. */
   | { readonly kind: "timer" };
 
@@ -91,6 +93,9 @@ export function stepAdvertiser(
       return stop(settings, state);
     case "withdraws":
       return withdraw(settings, state, event.gone, nowMs);
+    case "changes":
+      // At once (RFC 7084 G-5); that it may, where it is a default router again, says section 6.2.4.
+      return state.state === "silent" ? { state, actions: [] } : send(settings, state.sent, nowMs);
     case "solicited":
       return { state: onSolicited(settings, state, nowMs), actions: [] };
     case "timer":

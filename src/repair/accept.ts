@@ -12,7 +12,16 @@ import { membersAdded } from "./members.ts";
 import { narrowings } from "./narrow.ts";
 import { fitsOne, type Passage, unmet } from "./passages.ts";
 import { below, type Placed, wordsAt } from "./plan.ts";
-import { listName, listPlace, type RuleWords, ruleAdded, ruleMoved, ruleName, rulePlace } from "./rule-text.ts";
+import {
+  listName,
+  listPlace,
+  nameOfEnds,
+  type RuleWords,
+  ruleAdded,
+  ruleMoved,
+  ruleName,
+  rulePlace,
+} from "./rule-text.ts";
 
 /** Edits for every list that stopped the packet. */
 export function acceptLadders(ground: Ground): readonly Ladder[] {
@@ -228,7 +237,7 @@ function nameFor({ fields, ingress }: Passage, ground: Ground): string {
   const service = serviceOf(fields);
   const leg = ingress === undefined ? "" : ` from ${nameOfInterface(ingress.id)}`;
   if (from.length === 0 || to.length === 0 || !isAskedItself(fields, ground)) return `${service ?? "packets"}${leg}`;
-  return `${from.join(" and ")} to ${to.join(" and ")}`.slice(0, 60);
+  return nameOfEnds(from, "to", to);
 }
 
 /** Whether a packet is one of what was asked, and not what has to come before it: of ICMPv6 a question for a neighbour is none. */

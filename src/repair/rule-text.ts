@@ -27,6 +27,19 @@ function freeName(name: string, taken: readonly string[]): string {
   return numbers.find((each) => !taken.includes(each)) ?? name;
 }
 
+/** A name longer than this names the first of several ends alone: the line of a rule is read in 80 columns. */
+const LONG_NAME = 60;
+
+/** `crew and desk to archive`; of many `crew and 7 more to archive`: whoever is meant is told by the rule's own conditions and the assertion. */
+export function nameOfEnds(from: readonly string[], joined: "to" | "not to", to: readonly string[]): string {
+  const whole = `${from.join(" and ")} ${joined} ${to.join(" and ")}`;
+  return whole.length <= LONG_NAME ? whole : `${firstAndMore(from)} ${joined} ${firstAndMore(to)}`;
+}
+
+function firstAndMore([first = "", ...others]: readonly string[]): string {
+  return others.length < 2 ? [first, ...others].join(" and ") : `${first} and ${others.length} more`;
+}
+
 /** Where a list of rules stands, `filter.through` of a device. */
 export function listPlace(plan: Plan, table: FilterTable): Placed | undefined {
   const place = placeIn(plan, table.origin.span);

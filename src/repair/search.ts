@@ -6,6 +6,7 @@ import { failuresOf, workingOf } from "../check/index.ts";
 import type { Refused } from "../result/index.ts";
 import type { ProbeResult } from "../simulate/index.ts";
 import { acceptLadders } from "./accept.ts";
+import { cableLadders } from "./cables.ts";
 import { type Candidate, firstOfEach, type Ladder } from "./candidate.ts";
 import { forwardLadders } from "./forwards.ts";
 import type { Ground } from "./ground.ts";
@@ -163,6 +164,7 @@ function laddersOn(ground: Ground): readonly Ladder[] {
     ...relayLadders(ground),
     ...serviceLadders(ground),
     ...settingLadders(ground),
+    ...cableLadders(ground),
   ];
 }
 

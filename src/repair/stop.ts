@@ -11,7 +11,7 @@ import { accepts, gatesOf } from "./lists.ts";
 import { narrowings } from "./narrow.ts";
 import { attachmentIn, type Passage, vlanIn } from "./passages.ts";
 import { intentOf, type Placed } from "./plan.ts";
-import { listName, listPlace, type RuleWords, ruleAdded, ruleName, ruleText } from "./rule-text.ts";
+import { listName, listPlace, nameOfEnds, type RuleWords, ruleAdded, ruleName, ruleText } from "./rule-text.ts";
 
 /** Edits for every list that let the packet on. */
 export function stopLadders(ground: Ground): readonly Ladder[] {
@@ -42,7 +42,7 @@ function rungsFor(crossing: Crossing, ground: Ground): readonly RuleWords[] {
   const { from, to, services } = askedOf(ground);
   const source = sourceWords(from, crossing.ingress);
   const dest = to.some(isInternet) ? [] : to;
-  const name = `${from.join(" and ")} not to ${to.join(" and ")}`.slice(0, 60);
+  const name = nameOfEnds(from, "not to", to);
   const rung = (...asks: RuleWords["asks"]): RuleWords => ({
     name,
     asks: [...legAsks(crossing), ...asks],

@@ -203,7 +203,7 @@ const packet = z.looseObject({
 });
 
 const repair = z.looseObject({
-  kind: z.enum(["tag", "rule", "order", "route", "relay", "leg", "service"]),
+  kind: z.enum(["tag", "rule", "order", "route", "relay", "leg", "service", "cable"]),
   text: z.string(),
   at: z.looseObject(place),
   changes: z.array(z.looseObject({ line: whole, before: z.array(z.string()), after: z.array(z.string()) })),

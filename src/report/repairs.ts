@@ -10,7 +10,7 @@ import { type Ink, oneLine, visible, wrap } from "./text.ts";
 /** What repairs are worth: told once in each report that shows one. */
 export const REPAIR_CAUTION =
   "a repair is a suggestion: it was tried on the model and the written assertions, and on nothing else";
-const REPAIR_KINDS = "tag, rule, set, order of rules, route, relay, leg or service";
+const REPAIR_KINDS = "tag, rule, set, order of rules, route, relay, leg, service or cable";
 
 /** Numbers of repairs in the order in which a report shows them; equal edits have one number. */
 export type RepairNumbers = ReadonlyMap<string, number>;

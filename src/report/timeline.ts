@@ -92,20 +92,30 @@ function accountOf(all: readonly Moment[], width: number, ink: Ink): string {
 
 /**
  * What a part comes to know again and again, such as a lease that is kept, is told once, with how often it was so. What follows from
- * another step of the story is told anew.
+ * another step of the story is told anew. What only goes on follows from a step where something else happens to its device at that
+ * moment, such as a link that comes back: elsewhere it is told once in the whole story.
  */
 export function withoutRepeats(moments: readonly Moment[]): readonly Moment[] {
   const last = new Map<string, Repeated>();
+  const happened = new Set(
+    moments.flatMap(({ atMs, changes }) =>
+      changes.flatMap(({ device, isSame }) => (isSame === true ? [] : [`${atMs} ${device}`])),
+    ),
+  );
   const told = moments.map((moment) => {
-    if (moment.step !== undefined && !STILL.has(moment.step.kind)) last.clear();
+    const { atMs } = moment;
+    if (moment.step !== undefined && !STILL.has(moment.step.kind)) {
+      for (const [part, { change }] of last) if (change.isSame !== true) last.delete(part);
+    }
     const changes = moment.changes.flatMap((change) => {
-      const known = last.get(change.part);
+      const known =
+        change.isSame === true && happened.has(`${atMs} ${change.device}`) ? undefined : last.get(change.part);
       if (known?.change.text === change.text && known.change.what === change.what) {
         known.again++;
-        known.untilMs = moment.atMs;
+        known.untilMs = atMs;
         return [];
       }
-      const first = { change, again: 0, untilMs: moment.atMs };
+      const first = { change, again: 0, untilMs: atMs };
       last.set(change.part, first);
       return [first];
     });

@@ -4,8 +4,8 @@
  */
 import type { Span } from "../diagnose/index.ts";
 
-/** What an edit changes; `service`: where one listens, or who is asked for names. */
-export type RepairKind = "tag" | "rule" | "order" | "route" | "relay" | "leg" | "service";
+/** What an edit changes; `service`: where one listens, or who is asked for names; `cable`: which hosts two of them lead to. */
+export type RepairKind = "tag" | "rule" | "order" | "route" | "relay" | "leg" | "service" | "cable";
 
 /** Neighbouring lines that an edit changes; one of the two lists may be empty. */
 export type ChangedLines = {

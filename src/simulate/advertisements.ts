@@ -9,11 +9,13 @@ import {
   type AdvertisedBinding,
   type Awaits,
   type Choice,
+  deviceOf,
   type Id,
   type Interface,
   joinIds,
   type Network,
-  type Pick,
+  type Pick as Picked,
+  type Route,
   type Service,
   type Settled,
   splitIds,
@@ -27,7 +29,7 @@ import {
 } from "../protocol/index.ts";
 import { lackOf, makeChoice, taken } from "../settle/index.ts";
 import type { IpPacket, RouterAdvertisement } from "../wire/index.ts";
-import { failureBy } from "./delegations.ts";
+import { askersIn, failureBy } from "./delegations.ts";
 import { gapBetween } from "./gap.ts";
 import { type Journey, rankOf } from "./journal.ts";
 import { nowMs } from "./memory.ts";
@@ -59,9 +61,26 @@ type Waiting = { readonly leg: InterfacePlan; readonly awaits: Awaits };
 export function advertisedBindings(network: Network, settled: Settled, options: SimulationOptions): Advertised {
   const awaiting = network.stacks.some(({ interfaces }) => interfaces.some(({ awaits }) => awaits.some(isAdvertised)));
   if (!awaiting) return { bindings: [], choices: [], failures: [] };
+  // Who has no default router of its own is known once all have spoken, and may have been one for the next.
+  let without: ReadonlySet<Id> = new Set();
+  for (;;) {
+    const heard = heardAtRest(network, settled, options, without);
+    const now = withoutDefault(network, settled, heard.bindings);
+    if (now.size === without.size) return heard;
+    without = now;
+  }
+}
+
+/** The same, where these devices advertise and are no default routers. */
+function heardAtRest(
+  network: Network,
+  settled: Settled,
+  options: SimulationOptions,
+  without: ReadonlySet<Id>,
+): Advertised {
   const world = newWorld(network, settled, options);
   const watch = new AdvertisementWatch(world);
-  for (const service of advertisersOf(world.plan)) watch.advertise(service);
+  for (const service of advertisersOf(world.plan, without)) watch.advertise(service);
   runWorld(world, options.limitEvents ?? LIMIT_EVENTS);
   const choices = new Map<Id, Choice>();
   const results = watch.waiting.map((waiting) => {
@@ -80,14 +99,50 @@ export function advertisedBindings(network: Network, settled: Settled, options: 
   };
 }
 
-/** Every advertiser, with those of its prefixes that there are. */
-export function advertisersOf({ network, settled: { undelegated = [] } }: Plan): readonly Advertiser[] {
+/**
+ * Every advertiser, with those of its prefixes that there are. A device that takes its prefix by an uplink and is `without` a default
+ * router is none itself: its router lifetime is 0 (RFC 7084 G-4), whatever is written; the prefixes stay as they are. Route information
+ * options (L-3) are not sent: a kernel takes none by default (its `accept_ra_rt_info_max_plen` is 0).
+ */
+export function advertisersOf(
+  { network, settled }: Pick<Plan, "network" | "settled">,
+  without: ReadonlySet<Id> = withoutDefault(network, settled, []),
+): readonly Advertiser[] {
   const all = network.services.filter((service): service is Advertiser => service.kind === "advertise");
-  if (undelegated.length === 0) return all;
+  const { undelegated = [] } = settled;
+  if (undelegated.length === 0 && without.size === 0) return all;
   return all.map((service) => {
     const prefixes = service.prefixes.filter((prefix) => lackOf(undelegated, prefix) === undefined);
-    return prefixes.length === service.prefixes.length ? service : { ...service, prefixes };
+    const isSame = prefixes.length === service.prefixes.length;
+    if (without.has(deviceOf(service.interface))) return { ...service, prefixes, routerSeconds: 0 };
+    return isSame ? service : { ...service, prefixes };
   });
+}
+
+/**
+ * Devices that take their prefix by an uplink and have no default route of IPv6, neither at rest nor by what was heard: routers of
+ * customers without a default router (RFC 7084 G-4, G-5).
+ */
+function withoutDefault(network: Network, { stacks }: Settled, heard: readonly AdvertisedBinding[]): ReadonlySet<Id> {
+  const uplinks = askersIn(network).map(({ leg }) => deviceOf(leg.id));
+  if (uplinks.length === 0) return new Set();
+  const led = new Set([
+    ...stacks.flatMap(({ stack, routes }) => (routes.some(isDefault) ? [deviceOf(stack)] : [])),
+    ...heard.flatMap(({ interface: id, routes }) =>
+      routes.some(({ length }) => length === 0) && takesRouters(network, id) ? [deviceOf(id)] : [],
+    ),
+  ]);
+  return new Set(uplinks.filter((device) => !led.has(device)));
+}
+
+function isDefault({ family, length, action }: Route): boolean {
+  return family === 6 && length === 0 && action.do === "forward";
+}
+
+function takesRouters({ stacks }: Network, id: Id): boolean {
+  return stacks.some(({ interfaces }) =>
+    interfaces.some((leg) => leg.id === id && leg.awaits.some((awaits) => isAdvertised(awaits) && awaits.gateway)),
+  );
 }
 
 type Advertiser = Service & Advertise;
@@ -105,7 +160,7 @@ type Advertised = {
 export function orderOf<Each extends Heard>(
   heard: readonly Each[],
   { awaits }: Interface,
-  picks: readonly Pick[],
+  picks: readonly Picked[],
 ): Ordered<Each> {
   const servers = [...new Set(heard.map(({ server }) => server.id))];
   const origin = awaits.find(isAdvertised)?.origin;

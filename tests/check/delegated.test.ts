@@ -104,6 +104,24 @@ describe("a delegated prefix", () => {
   });
 });
 
+describe("a router that takes its prefix by an uplink", () => {
+  const inside = "from: desk, to: till, service: tcp/443, expect: connects";
+  /** Nothing that says who is the router on the uplink gets in. */
+  const deaf =
+    "    filter: { to: { otherwise: accept, rules: [{ name: deaf, in: wan, service: icmp6/router-advertisement, action: drop }] } }";
+  const routed = `${deaf}\n    routes: [{ to: default, via: "2001:db8:7100::1" }]`;
+
+  it("is a default router to its hosts where it has one itself", () => {
+    expect(judge(site(), inside)).toMatchObject([{ status: "passed" }]);
+    expect(judge(site({ edge: routed }), inside)).toMatchObject([{ status: "passed" }]);
+  });
+
+  it("is none where it has none, and goes on advertising its prefix (RFC 7084 G-4)", () => {
+    const near = "from: desk, to: edge/crew, service: icmp6/echo-request, expect: connects";
+    expect(judge(site({ edge: deaf }), inside, near)).toMatchObject([{ status: "failed" }, { status: "passed" }]);
+  });
+});
+
 describe("what is not delegated", () => {
   it("leaves networks without a prefix, for which the upstream's line is blamed", () => {
     const [told] = judge(site({ handed: "remembers: nobody" }), out);

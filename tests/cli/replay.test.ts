@@ -80,3 +80,37 @@ describe("a replay", () => {
     expect(told("../../../elsewhere")).toBe(2);
   });
 });
+
+describe("a warning that several stories come to", () => {
+  const storyOf = (file: string, step: string): Edit => [
+    `assertions/ferry/${file}.yaml`,
+    undefined,
+    `dryrack: storyline/1\nstory:\n  - { at: 1m, ${step} }\n`,
+  ];
+  const warningsIn = (text: string): number => text.split("(pool-covers-address)").length - 1;
+
+  it("is told once, with the first, where they make the same of the plan", () => {
+    const moved = "change: [{ set: bridge.interfaces.crew.host, to: 105 }]";
+    const folder = copyOfFerry(storyOf("a", moved), storyOf("b", moved), storyOf("c", moved));
+    const { status, errors } = dryrack(folder, ["check"]);
+    expect(status).toBe(0);
+    expect(warningsIn(errors)).toBe(1);
+    expect(errors).toContain("so it is in assertions/ferry/b.yaml and assertions/ferry/c.yaml, too");
+  });
+
+  it("is told once where it stands in another plan that each of them names", () => {
+    const folder = copyOfFerry(storyOf("a", "change: ../../next"), storyOf("b", "change: ../../next"));
+    const intent = readFileSync(join(folder, INTENT), "utf8");
+    mkdirSync(join(folder, "next"));
+    writeFileSync(join(folder, "next/intent.yaml"), intent.replace("hosts: 100-199", "hosts: 1-9"));
+    expect(warningsIn(dryrack(folder, ["check"]).errors)).toBe(1);
+  });
+
+  it("is told of each where another line is behind it", () => {
+    const folder = copyOfFerry(
+      storyOf("a", "change: [{ set: bridge.dhcp.passengers.hosts, to: 1-8 }]"),
+      storyOf("b", "change: [{ set: bridge.dhcp.passengers.hosts, to: 1-9 }]"),
+    );
+    expect(warningsIn(dryrack(folder, ["check"]).errors)).toBe(2);
+  });
+});

@@ -99,6 +99,21 @@ describe("a page", () => {
     }
   });
 
+  it("begins at the end of the way in a drawing that is wider than a narrow screen, and stands at its own top itself", async () => {
+    const page = await browser.open(pageOf([LEAK]), { width: 360, scheme: "light" });
+    const frames = await page.locator(".picture .scroll").evaluateAll((all) =>
+      all.flatMap((frame) => {
+        const flag = frame.querySelector(".dp-flag-end");
+        if (flag === null) return [];
+        const [inner, outer] = [flag.getBoundingClientRect(), frame.getBoundingClientRect()];
+        return [[frame.scrollLeft > 0, outer.left <= inner.left && inner.right <= outer.right]];
+      }),
+    );
+    expect(frames.length).toBeGreaterThan(0);
+    expect(frames).toEqual(frames.map(() => [true, true]));
+    expect(await page.evaluate("[scrollX, scrollY]")).toEqual([0, 0]);
+  });
+
   it("is walked through by the keyboard in the order in which it is read, each stop in sight", async () => {
     const page = await browser.open(pageOf([LEAK]));
     const stops: number[] = [];

@@ -112,10 +112,10 @@ describe("a delegated prefix whose uplink is pulled", () => {
   const inside = (story: Replayed) => demandsIn(story).filter((line) => line.includes("inside"));
 
   it.each(["unplug: edge:wan", "power-off: carrier", "port-off: edge:wan"])(
-    "stays with the router, which goes on advertising it (%s; RFC 8415 section 18.2.5)",
+    "stays with the router, which goes on advertising it and is no default router (%s; RFC 8415 section 18.2.5, RFC 7084 G-5)",
     (gone) => {
       const story = played(`{ at: 1m, ${gone} }`, ...looks);
-      expect(known(story)).toEqual([]);
+      expect(known(story)).toEqual(["1m: loses the router R"]);
       expect(inside(story)).toEqual(["assert inside: passed", "assert inside: passed"]);
       expect(demandsIn(story).filter((line) => line === "assert out: failed")).toHaveLength(2);
     },

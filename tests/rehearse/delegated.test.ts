@@ -1,5 +1,6 @@
 /** A delegated prefix over time: who was answered has it until it is switched off, and whoever was not asks on. */
 import { describe, expect, it } from "vitest";
+import { tellTime } from "../../src/result/index.ts";
 import { demandsIn, replayed, requestOf } from "./stories.ts";
 
 const SITE = {
@@ -74,6 +75,39 @@ describe("a prefix", () => {
     const [demand] = replayed(storyWithin("drop")).demands;
     expect(demand?.verdict?.headline).toContain("edge/wan got no prefix: the answer was dropped by edge");
     expect(demand?.verdict?.help).toContain("service: udp/546");
+  });
+});
+
+/** What is told of the desk, with its time. */
+function toldOf(...steps: readonly string[]): readonly string[] {
+  const story = steps.map((step) => `  - ${step}`).join("\n");
+  const { moments } = replayed(requestOf({ ...SITE, intent: intentOf("accept") }, story));
+  return moments.flatMap(({ atMs, changes }) =>
+    changes.flatMap(({ device, text }) => (device === "desk" ? [`${tellTime(atMs)} ${text}`] : [])),
+  );
+}
+
+describe("a router of a customer whose uplink is lost (RFC 7084 G-5)", () => {
+  const ROUTER = /the router fe80:\S+/;
+  it("says at once that it is no default router, and keeps its prefix; with its uplink it is one again", () => {
+    const [lost = "", again = "", ...more] = toldOf(
+      "{ at: 1m, unplug: edge:wan }",
+      "{ at: 5m, plug: [carrier:drop, edge:wan] }",
+    );
+    expect(lost.replace(ROUTER, "ROUTER")).toBe("1m loses ROUTER");
+    expect(again.replace(ROUTER, "ROUTER")).toBe("5m learns ROUTER");
+    expect(more).toEqual([]);
+  });
+
+  it("says it of a provider that has lost its power, too", () => {
+    expect(toldOf("{ at: 1m, power-off: carrier }").map((text) => text.replace(ROUTER, "ROUTER"))).toEqual([
+      "1m loses ROUTER",
+    ]);
+  });
+
+  it("is none from its start on where it never had one", () => {
+    const told = toldOf("{ at: 1m, unplug: edge:wan }", "{ at: 5m, restart: edge, takes: 1m }");
+    expect(told.filter((text) => text.includes("learns"))).toEqual([]);
   });
 });
 

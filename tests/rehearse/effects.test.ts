@@ -129,4 +129,32 @@ describe("the account", () => {
   it("says at which time the demand was whose cause it is", () => {
     expect(renderTimeline(timeline, NO_INK)).toContain("the cause is that of `pc reaches srv` at 11m, above");
   });
+
+  const accountOf = (...steps: readonly string[]): string => {
+    const story = house(linesOf(...steps));
+    return renderTimelineMarkdown({ ...replay(story), version: "0", sources: story.plan.sources });
+  };
+
+  it("tells once that a lease is kept, whatever else happens elsewhere", () => {
+    const account = accountOf("{ at: 1h5m, unplug: sw:p4 }", "{ at: 2h5m, server-off: { dhcp: gw/house } }");
+    expect(account.match(/pc\/nic keeps .*/g)).toEqual([
+      "pc/nic keeps 10.9.10.100 for 1 h (3 times more, last at 1h57m50s) |",
+    ]);
+  });
+
+  it("tells anew that it is kept where the link of its client came back", () => {
+    const change = "{ set: sw.switching.spanning-tree, to: off }";
+    const account = accountOf(
+      `{ at: 1s, change: [${change}] }`,
+      "{ at: 40m, unplug: pc:nic }",
+      "{ at: 41m, plug: [pc:nic, sw:p2] }",
+    );
+    expect(account.match(/\n.* keeps .*/g)?.length).toBe(2);
+    expect(account.slice(account.indexOf("a cable joins"))).toContain("pc/nic keeps 10.9.10.100 for 1 h |");
+  });
+
+  it("tells once that a port has no link, though its bridge sees it, too", () => {
+    const account = accountOf("{ at: 1m, unplug: sw:p4 }");
+    expect(account.match(/sw\S* has no link/g)).toEqual(["sw:p4 has no link"]);
+  });
 });

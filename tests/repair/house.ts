@@ -113,5 +113,5 @@ export function lighthouse(...changes: readonly (readonly [find: string, replace
     const count = [TOPOLOGY, INTENT, ASSERTIONS].reduce((sum, text) => sum + text.split(find).length - 1, 0);
     if (count !== 1) throw new Error(`not once: ${find}`);
   }
-  return planIn([TOPOLOGY, change(INTENT)], change(ASSERTIONS));
+  return planIn([change(TOPOLOGY), change(INTENT)], change(ASSERTIONS));
 }

@@ -54,6 +54,30 @@ describe("a single edit mends", () => {
   );
 
   test(
+    "two cables in one another's sockets, and with them all that both hosts lack",
+    async () => {
+      const plan = lighthouse(
+        ["[cabin:p3, lamp:nic]", "[cabin:p4, lamp:nic]"],
+        ["[cabin:p4, guest:nic]", "{ ends: [guest:nic, cabin:p3], rate: 100M }"],
+      );
+      const cables = [
+        "cable",
+        "- - [cabin:p4, lamp:nic]",
+        "- - { ends: [guest:nic, cabin:p3], rate: 100M }",
+        "+ - [cabin:p4, guest:nic]",
+        "+ - { ends: [lamp:nic, cabin:p3], rate: 100M }",
+      ].join("\n");
+      expect(await firstRepairs(plan)).toEqual({
+        "the watch turns the lamp": cables,
+        "the lamp is open to nothing else": cables,
+        "guests go out": cables,
+        "a guest gets a lease": cables,
+      });
+    },
+    NO_TIME_OUT,
+  );
+
+  test(
     "a rule that is gone, by one that opens what was asked and nothing else",
     async () => {
       const plan = lighthouse(["          - { name: guests go out, in: guests, out: wan, action: accept }\n", ""]);

@@ -92,13 +92,13 @@ describe("a run in a terminal", () => {
       { ink: NO_INK, verbose: false },
     ).replace(/\s+/g, " ");
     expect(text).toContain(
-      "none of the 3 single edits of a tag, rule, set, order of rules, route, relay, leg or service that were tried mends it ",
+      "none of the 3 single edits of a tag, rule, set, order of rules, route, relay, leg, service or cable that were tried mends it ",
     );
     expect(text).toContain(
       "mends it without harm to others: 2 would, at the cost of `kept`; there are more than 80 edits",
     );
     expect(text).toContain(
-      "no single edit of a tag, rule, set, order of rules, route, relay, leg or service was found to try",
+      "no single edit of a tag, rule, set, order of rules, route, relay, leg, service or cable was found to try",
     );
     expect(text).not.toContain("a repair is a suggestion");
   });

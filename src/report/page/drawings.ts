@@ -3,7 +3,14 @@
  * drawing stands in the page whole, so their number is bounded by what a page may weigh.
  */
 import type { SitePicture, Verdict } from "../../result/index.ts";
-import { drawPicture, layoutPicture, lightsOfVerdict, type PictureLayout } from "../picture/index.ts";
+import {
+  drawPicture,
+  type Focus,
+  focusOf,
+  layoutPicture,
+  lightsOfVerdict,
+  type PictureLayout,
+} from "../picture/index.ts";
 import { oneLine } from "../text.ts";
 import { brief, element, type Html, trusted } from "./html.ts";
 
@@ -42,19 +49,33 @@ export class Drawings {
       return element("p", { class: "aside" }, "Its way over the picture is left out: the page would get too heavy.");
     }
     this.#left -= drawn.length;
-    return figure(drawn, `the way over the picture: ${brief(oneLine(name))}`);
+    return figure(drawn, `the way over the picture: ${brief(oneLine(name))}`, focusOf(this.#layout, lights));
   }
 }
 
 /** What has a way over the picture. */
 type Lit = Pick<Verdict, "name" | "path" | "headline" | "status" | "breaks">;
 
-/** A drawing is as wide as it must be to be read, and is moved in its frame where the screen is narrower. */
-function figure(svg: string, label: string): Html {
+/**
+ * A drawing is as wide as it must be to be read, and is moved in its frame where the screen is narrower: it stands at its focus first in
+ * a browser that knows how to begin there (CSS Scroll Snap 2, `scroll-initial-target`), else at its left edge.
+ */
+function figure(svg: string, label: string, focus?: Focus): Html {
   return element(
     "figure",
     { class: "picture" },
     element("figcaption", { class: "sideways" }, "wider than the screen: it moves sideways in its frame"),
-    element("div", { class: "scroll", role: "region", "aria-label": label, tabindex: 0 }, trusted(svg)),
+    element(
+      "div",
+      { class: "scroll", role: "region", "aria-label": label, tabindex: 0 },
+      trusted(svg),
+      focus && beginning(focus),
+    ),
   );
+}
+
+/** A place in the frame of a drawing, which says how wide that is, and is seen by nobody. */
+function beginning({ x, width }: Focus): Html {
+  const share = Math.round((1000 * x) / width) / 1000;
+  return element("span", { class: "begin", style: `--share: ${share}; --drawn: ${width}px` });
 }

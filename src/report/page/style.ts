@@ -90,7 +90,7 @@ del { color: var(--bad); }
 ins { color: var(--good); }
 .picture { margin-inline: 0; }
 .picture { border: 1px solid var(--rule); width: fit-content; max-width: 100%; }
-.sideways { display: none; }
+.sideways, .begin { display: none; }
 .scroll > .dp-drawing { display: block; max-width: 100%; height: auto; }
 .picture .scroll { max-width: 100%; }
 .scroll { position: relative; overflow-x: auto; width: fit-content; max-width: max(100%, min(100vw - 3rem, 50vw + 34rem)); }
@@ -147,7 +147,11 @@ caption { text-align: start; padding-bottom: 0.5rem; }
   article.verdict { padding-inline-start: 0.75rem; }
   /* A drawing that would be too small to read is wider than its frame, which says so. */
   .sideways { display: block; padding: 0.35rem 0.75rem; border-bottom: 1px solid var(--rule); }
-  .scroll > .dp-drawing { max-width: none; min-width: min(60rem, 100vw * 3); }
+  .scroll > .dp-drawing { max-width: none; min-width: var(--least); }
+  .scroll { --least: min(60rem, 100vw * 3); }
+  /* Where the frame stands first: the middle of what is lit last in the middle of it. */
+  .begin { display: block; position: absolute; top: 0; left: calc(var(--share) * max(var(--drawn), var(--least))); }
+  .begin { width: 1px; height: 1px; scroll-initial-target: nearest; scroll-snap-align: none center; }
   .folded { padding: 0 0 1rem; }
   .way > li { padding-inline-start: 2.3rem; }
 }

@@ -8,6 +8,7 @@ import { drawLegend, drawTunnels, drawWords } from "./draw-foot.ts";
 import { drawInk, drawSheets, type Ink } from "./draw-paper.ts";
 import { type Anchors, drawWire } from "./draw-wire.ts";
 import type { Line } from "./flow.ts";
+import { drawnWidth } from "./focus.ts";
 import type { PictureLayout } from "./layout.ts";
 import { type Lit, litBy } from "./lit.ts";
 import { MARGIN } from "./measures.ts";
@@ -39,7 +40,7 @@ export function drawPicture(
   const sheetHeight = area.height + tunnels.height + 8 + legend.height;
   const words = drawWords(layout, area.y + sheetHeight, lit);
   const size = {
-    width: Math.ceil(area.x + area.width + MARGIN),
+    width: drawnWidth(layout),
     height: Math.ceil(area.y + sheetHeight + words.height + MARGIN),
   };
   const paper = paperOf(layout, {

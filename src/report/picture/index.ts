@@ -10,6 +10,7 @@
  * ```
  */
 export { drawPicture, type PictureOptions } from "./draw-picture.ts";
+export { type Focus, focusOf } from "./focus.ts";
 export { type LayoutOptions, layoutPicture, type PictureLayout } from "./layout.ts";
 export { renderPicture } from "./render-picture.ts";
 export { lightsOfVerdict } from "./verdict-lights.ts";

@@ -106,7 +106,7 @@ export class AdvertisedLegs {
 
   /**
    * The site is this one now: who comes up speaks, or asks and is answered, and who advertises no more says so (RFC 4861 section 6.2.5),
-   * unless its device is `off` or its program has stopped and is `silent`.
+   * as does who is a default router no more (RFC 7084 G-5), unless its device is `off` or its program has stopped and is `silent`.
    */
   enter(world: World, { off, silent }: Quiet, nowMs: number): void {
     this.#nowMs = nowMs;
@@ -127,6 +127,7 @@ export class AdvertisedLegs {
       this.#advertisers.delete(service.id);
     }
     const withdrawn = withdrawnBy(this.#services, this.#blocks, services);
+    const turned = turnedAmong(this.#services, services);
     this.#services = services;
     this.#blocks = askersIn(world.plan.network);
     const waiting = [...interfaces.values()].filter(isWaiting);
@@ -139,6 +140,7 @@ export class AdvertisedLegs {
       if (speaks && gone.length > 0) this.#step(world, service, leg, { kind: "withdraws", gone });
       if (!speaks) this.#advertisers.set(service.id, SILENT_ADVERTISER);
       else if (this.#stateOf(service).state === "silent") this.#step(world, service, leg, { kind: "start" });
+      else if (turned.has(service.id)) this.#step(world, service, leg, { kind: "changes" });
       else if (fresh) this.#step(world, service, leg, { kind: "solicited" });
     }
     this.#bind(world);
@@ -249,6 +251,16 @@ function isBringing({ state }: Learned): boolean {
 
 function isEmpty({ addresses, routers, prefixes }: AutoconfigurationState): boolean {
   return addresses.length === 0 && routers.length === 0 && prefixes.length === 0;
+}
+
+/** Advertisers that are default routers no more, or are again, by what their own device has come to (RFC 7084 G-5). */
+function turnedAmong(before: readonly (Service & Advertise)[], now: readonly (Service & Advertise)[]): ReadonlySet<Id> {
+  const was = new Map(before.map(({ id, routerSeconds }) => [id, routerSeconds]));
+  const turned = now.filter(({ id, routerSeconds }) => {
+    const earlier = was.get(id);
+    return earlier !== undefined && (earlier === 0) !== (routerSeconds === 0);
+  });
+  return new Set(turned.map(({ id }) => id));
 }
 
 /** By advertiser the prefixes that it has no more, of those that were delegated to its device. */

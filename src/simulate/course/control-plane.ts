@@ -299,7 +299,9 @@ export class ControlPlane {
       if (action.do === "send" && port !== undefined) {
         this.#outbox.push({ on: port.on, frame: treeFrame(this.#plant, port.on, action.bpdu) });
       } else if (action.do === "phase" && port !== undefined) {
-        this.#note("spanning-tree", port.id, PHASES[action.phase], port.origin);
+        // That a port has no link is told of the port itself; a bond has none of its own.
+        if (action.phase === "disabled" && !this.#plant.bonds.has(port.on)) this.#repetition.disturb();
+        else this.#note("spanning-tree", port.id, PHASES[action.phase], port.origin);
       } else if (action.do === "shut" && port !== undefined) {
         this.#note("spanning-tree", port.id, "is shut by its BPDU guard", port.origin);
         this.#shut.set(port.id, this.#plant.bonds.get(port.on)?.members ?? [port.on]);
