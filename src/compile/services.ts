@@ -180,6 +180,7 @@ function advertiseService(device: SiteDevice, written: SiteAdvertise): Service {
     kind: "advertise" as const,
     interface: interfaceId(device.name, written.interface),
     routerSeconds: written.routerLifetimeSeconds.value,
+    ...(written.routerLifetimeSeconds.origin.by === "written" ? {} : { whileLed: true as const }),
     preference: written.preference.value,
     prefixes: written.prefixes.map(({ value }) => advertised(value, onLink.value, autonomous.value)),
     resolvers: written.resolvers.map(({ value }) => value),

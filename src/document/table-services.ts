@@ -23,8 +23,9 @@ export const advertise: Shape<Located<readonly Advertise[]>> = entries({
     says: "a mapping such as `{ router-lifetime: 30m }`",
     rows: {
       routerLifetimeSeconds: optional("router-lifetime", duration, {
-        says: "How long hosts may use it as default router; `0s`: not at all. Who takes its prefix by an uplink says 0 while it has no default route itself (RFC 7084 G-4, G-5).",
-        default: "1800s (RFC 4861 section 6.2.1)",
+        says: "How long hosts may use it as default router; `0s`: not at all.",
+        default:
+          "1800s (RFC 4861 section 6.2.1); of a router that takes its prefix by an uplink, 0 while it has no default route itself (RFC 7084 G-4, G-5)",
         example: "0s",
       }),
       resolvers: optional(

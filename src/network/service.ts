@@ -95,6 +95,8 @@ export type Advertise = {
   readonly interface: Id;
   /** 0: not a default router. */
   readonly routerSeconds: number;
+  /** It is one only as long as it has a default route itself, as customers' routers are by default (RFC 7084 G-4, G-5). */
+  readonly whileLed?: true;
   /** Rank among default routers (RFC 4191). */
   readonly preference: "low" | "medium" | "high";
   /** Prefixes as numbers, with their flags and lifetimes (RFC 4861 section 4.6.2). */

@@ -101,7 +101,7 @@ function heardAtRest(
 
 /**
  * Every advertiser, with those of its prefixes that there are. A device that takes its prefix by an uplink and is `without` a default
- * router is none itself: its router lifetime is 0 (RFC 7084 G-4), whatever is written; the prefixes stay as they are. Route information
+ * router is none itself: its router lifetime is 0 by default (RFC 7084 G-4); one that is written stays, and so do the prefixes. Route information
  * options (L-3) are not sent: a kernel takes none by default (its `accept_ra_rt_info_max_plen` is 0).
  */
 export function advertisersOf(
@@ -114,7 +114,7 @@ export function advertisersOf(
   return all.map((service) => {
     const prefixes = service.prefixes.filter((prefix) => lackOf(undelegated, prefix) === undefined);
     const isSame = prefixes.length === service.prefixes.length;
-    if (without.has(deviceOf(service.interface))) return { ...service, prefixes, routerSeconds: 0 };
+    if (service.whileLed && without.has(deviceOf(service.interface))) return { ...service, prefixes, routerSeconds: 0 };
     return isSame ? service : { ...service, prefixes };
   });
 }

@@ -120,6 +120,11 @@ describe("a router that takes its prefix by an uplink", () => {
     const near = "from: desk, to: edge/crew, service: icmp6/echo-request, expect: connects";
     expect(judge(site({ edge: deaf }), inside, near)).toMatchObject([{ status: "failed" }, { status: "passed" }]);
   });
+
+  it("stays one where its lifetime is written: it is 0 by default only", () => {
+    const intent = intentOf({ edge: deaf }).replace("crew: {}", "crew: { router-lifetime: 30m }");
+    expect(judge(siteFrom(RACK, intent), inside)).toMatchObject([{ status: "passed" }]);
+  });
 });
 
 describe("what is not delegated", () => {
