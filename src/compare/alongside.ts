@@ -1,10 +1,10 @@
 /**
  * What is otherwise after a change beside reach: networks that only have another name, and devices that stand in another network
- * or have another address. What gets from network to network tells nothing of them, since others stand there, too.
+ * or have another address or gateway. What gets from network to network tells nothing of them, since others stand there, too.
  */
-import { addressKey, formatAddress, formatPrefix, isLinkLocal, keyAddress } from "../address/index.ts";
+import { type Address, addressKey, formatAddress, formatPrefix, isLinkLocal, keyAddress } from "../address/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
-import { deviceOf, type Id, lastName } from "../network/index.ts";
+import { deviceOf, type Id, lastName, type Route } from "../network/index.ts";
 import { deviceName } from "../result/index.ts";
 import type { Site, SiteNetwork } from "../site/index.ts";
 import type { CompareRequest } from "./states.ts";
@@ -42,26 +42,19 @@ export function tellAlongside(
   { base, head, replaced }: CompareRequest,
   renamed: ReadonlyMap<string, string>,
 ): readonly string[] {
+  const standings = bothStandings({ base, head, replaced }, renamed);
   return [
     ...[...renamed].map(([old, now]) => `network \`${old}\` is called \`${now}\` now`),
-    ...bothStandings({ base, head, replaced }, renamed).flatMap(({ leg, old, now }) =>
-      moved(legName(leg, deviceName(deviceOf(leg))), old, now),
-    ),
+    ...standings.flatMap(({ leg, old, now }) => moved(legName(leg, deviceName(deviceOf(leg))), old, now)),
+    ...tellGateways(standings),
   ];
-}
-
-/** Devices with an interface that stands in other networks than before, by their ids in the base and in the head; each once. */
-export function movedHosts(request: CompareRequest): readonly (readonly [old: Id, now: Id])[] {
-  const found = bothStandings(request, renamedNetworks(request.base.site, request.head.site));
-  const gone = found.filter(({ old, now }) => old.networks.join("/") !== now.networks.join("/"));
-  return [...new Map(gone.map(({ earlier, leg }) => [deviceOf(leg), earlier]))].map(([now, old]) => [old, now]);
 }
 
 /** Where interfaces stand that are on both sides, or those of a replaced device and its successor. */
 function bothStandings(
   { base, head, replaced }: Pick<CompareRequest, "base" | "head" | "replaced">,
   renamed: ReadonlyMap<string, string>,
-): readonly { readonly leg: Id; readonly earlier: Id; readonly old: Standing; readonly now: Standing }[] {
+): readonly { readonly leg: Id; readonly old: Standing; readonly now: Standing }[] {
   const [before, after] = [standingsOf(base.evaluation, renamed), standingsOf(head.evaluation, new Map())];
   const named = new Map(
     [...before].map(([leg, standing]) => [legName(leg, deviceName(deviceOf(leg))), { leg, standing }]),
@@ -72,41 +65,95 @@ function bothStandings(
   return [...after].flatMap(([leg, now]) => {
     const device = deviceName(deviceOf(leg));
     const found = named.get(legName(leg, earlier.get(device) ?? device));
-    return found === undefined ? [] : [{ leg, earlier: deviceOf(found.leg), old: found.standing, now }];
+    return found === undefined ? [] : [{ leg, old: found.standing, now }];
   });
 }
 
-/** Where an interface stands: its networks, and its addresses in whatever is left open. */
-type Standing = { readonly networks: readonly string[]; readonly addresses: readonly string[] };
+/** Where an interface stands: its networks, and its addresses and gateways in whatever is left open, but for link-local ones. */
+type Standing = {
+  readonly networks: readonly string[];
+  readonly addresses: readonly string[];
+  readonly gateways: readonly string[];
+};
 
 function standingsOf(evaluation: Evaluation, renamed: ReadonlyMap<string, string>): ReadonlyMap<Id, Standing> {
   const { groups, stacks } = evaluation.network;
-  const addresses = new Map<Id, Set<bigint>>();
-  for (const { settled } of evaluation.worlds().worlds)
-    for (const { interface: leg, addresses: own } of settled.stacks.flatMap(({ interfaces }) => interfaces)) {
-      const known = addresses.get(leg) ?? new Set();
-      addresses.set(leg, known);
-      for (const address of own) if (!isLinkLocal(address)) known.add(addressKey(address));
-    }
+  const { worlds } = evaluation.worlds();
+  const addresses = keysBy(
+    worlds.flatMap(({ settled }) =>
+      settled.stacks.flatMap(({ interfaces }) =>
+        interfaces.flatMap((leg) => leg.addresses.map((address) => ({ leg: leg.interface, address }))),
+      ),
+    ),
+  );
+  const gateways = keysBy(worlds.flatMap(({ settled }) => settled.stacks.flatMap(({ routes }) => gatewaysIn(routes))));
   const networks = groups.filter(({ kind }) => kind === "network");
   const legs = stacks.flatMap(({ interfaces }) => interfaces.map(({ id }) => id));
   return new Map(
     legs.map((leg): [Id, Standing] => {
       const own = networks.filter(({ interfaces }) => interfaces.includes(leg)).map(({ id }) => deviceName(id));
-      const keys = [...(addresses.get(leg) ?? [])].sort((a, b) => (a < b ? -1 : 1));
       return [
         leg,
         {
           networks: own.map((name) => renamed.get(name) ?? name),
-          addresses: keys.map((key) => formatAddress(keyAddress(key))),
+          addresses: inOrder(addresses.get(leg)),
+          gateways: inOrder(gateways.get(leg)),
         },
       ];
     }),
   );
 }
 
+type LegAddress = { readonly leg: Id; readonly address: Address };
+
+function gatewaysIn(routes: readonly Route[]): readonly LegAddress[] {
+  return routes.flatMap(({ family, length, action }) =>
+    length > 0 || action.do !== "forward"
+      ? []
+      : action.hops.flatMap(({ egress, via }) =>
+          via === undefined ? [] : [{ leg: egress, address: { family, value: via } }],
+        ),
+  );
+}
+
+function keysBy(all: readonly LegAddress[]): ReadonlyMap<Id, ReadonlySet<bigint>> {
+  const known = new Map<Id, Set<bigint>>();
+  for (const { leg, address } of all) {
+    const keys = known.get(leg) ?? new Set();
+    known.set(leg, keys);
+    if (!isLinkLocal(address)) keys.add(addressKey(address));
+  }
+  return known;
+}
+
+function inOrder(keys: ReadonlySet<bigint> = new Set()): readonly string[] {
+  return [...keys].sort((a, b) => (a < b ? -1 : 1)).map((key) => formatAddress(keyAddress(key)));
+}
+
 function legName(leg: Id, device: string): string {
   return `${device}/${lastName(leg)}`;
+}
+
+const MOST_NAMED = 3;
+
+/** A sentence on those who stand where they stood and send what is for elsewhere to another gateway; those of one change together. */
+function tellGateways(
+  standings: readonly { readonly leg: Id; readonly old: Standing; readonly now: Standing }[],
+): readonly string[] {
+  const changed = new Map<string, string[]>();
+  for (const { leg, old, now } of standings) {
+    const name = legName(leg, deviceName(deviceOf(leg)));
+    const [had, has] = [old, now].map(({ gateways }) => gateways.join(" and "));
+    if (had === has || moved(name, old, now).length > 0) continue;
+    const told = has === "" ? `no gateway now, not ${had}` : `gateway ${has} now, not ${had === "" ? "none" : had}`;
+    changed.set(told, [...(changed.get(told) ?? []), name]);
+  }
+  return [...changed].map(([told, legs]) => {
+    const left = legs.length - MOST_NAMED;
+    const named = [...legs.slice(0, MOST_NAMED), ...(left > 0 ? [`${left} more`] : [])];
+    const [last] = named.slice(-1);
+    return named.length === 1 ? `${last} has ${told}` : `${named.slice(0, -1).join(", ")} and ${last} have ${told}`;
+  });
 }
 
 function moved(leg: string, old: Standing, now: Standing): readonly string[] {

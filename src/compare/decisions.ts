@@ -81,11 +81,21 @@ function decisionsOn({ on, found, elsewhere, vouched }: Turned["stops"], touched
   if (vouched.length > 0) return vouched.map(({ at, origin }) => decision(on, origin, tellVouched(hosts, at), touched));
   if (found === undefined) return [];
   const { fate, path } = found;
-  if (elsewhere === undefined) return [decision(on, fate.origin, tellFate(fate, on.names, path), touched)];
+  if (elsewhere === undefined) {
+    const end = decision(on, fate.origin, tellFate(fate, on.names, path), touched);
+    return end.changed ? [end] : [...sentThere(on, path, touched), end];
+  }
   const forward = path.filter((step) => forwardAt(step, on.network) !== undefined);
   return letBy(on, forward.length > 0 ? forward : path, touched, LEADING)
     .slice(0, 1)
     .map((each) => ({ ...each, text: `gets to ${elsewhere} instead: ${each.text}` }));
+}
+
+/** What sent a packet to where it stops, where that is another way than before. */
+function sentThere(on: Side, path: readonly PathStep[], touched: TouchedLines): readonly Decision[] {
+  const last = path.findLast(({ did }) => did === "route");
+  if (last === undefined || !touched.concerns(last.origin)) return [];
+  return [decision(on, last.origin, textOf(last, on.names), touched)];
 }
 
 function decision({ side }: Side, origin: Origin, text: string, touched: TouchedLines): Decision {
@@ -119,18 +129,24 @@ function wordOf(origin: Origin, { tables }: Network, touched: TouchedLines): Ori
   return undefined;
 }
 
-function textOf({ did, at, origin }: PathStep, names: Names): string {
+function textOf({ did, at, origin, detail }: PathStep, names: Names): string {
   const device = deviceName(deviceOf(at));
   const name = nameAt(origin, names);
   if (did === "filter") return name === undefined ? `${device} accepts it` : `accepted by ${name}`;
   if (did === "translate") return `translated by ${name ?? device}`;
-  return did === "route" ? `${device} sends it on` : `carried across by ${device}`;
+  if (did !== "route") return `carried across by ${device}`;
+  const [, next] = / via ([^ ]+)/.exec(detail ?? "") ?? [];
+  return next === undefined ? `${device} sends it on` : `${device} sends it on to ${next}`;
 }
 
-/** Those that say something of a device on the way of the packet on their side, or of none, as a set does; where none does, all of them. */
+/**
+ * Those that say something of a device on the way of the packet on their side, or of none, as a set does; where none does, all of
+ * them. A way that is not known on one side is taken to be that of the other.
+ */
 function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): readonly Decision[] {
+  const [known] = ways.flatMap(({ found }) => found ?? []);
   const near = spans.filter(({ side, span }) =>
-    ways.some(({ on, found }) => on.side === side && found !== undefined && isOnWay(span, found, on.network)),
+    ways.some(({ on, found = known }) => on.side === side && found !== undefined && isOnWay(span, found, on.network)),
   );
   return (near.length > 0 ? near : spans).slice(0, MOST_TOUCHED).map(({ side, span }) => ({
     side,

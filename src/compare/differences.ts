@@ -34,12 +34,13 @@ import { tellLiving } from "./live-on.ts";
 import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
 import { tellServices } from "./services.ts";
-import { type CompareRequest, SIDES, type State, type TurnedSet } from "./states.ts";
+import { type CompareRequest, type Pair, type PairEnd, SIDES, type State, type TurnedSet } from "./states.ts";
+import { type BothSides, steadyAddresses } from "./vacated.ts";
 import { type AddressNames, familiesIn, isDual, tellAddresses } from "./words.ts";
 
 type Context = CompareRequest & {
   readonly touched: TouchedLines;
-  readonly addresses: { readonly [side in Side["side"]]: AddressNames };
+  readonly addresses: BothSides;
 };
 
 /** All differences in one set of packets. */
@@ -57,10 +58,15 @@ export function tellDifferences(found: TurnedSet, context: Context): readonly Di
 }
 
 /** Addresses that senders of an end have: its own, link-local ones, and none at all. */
-function ownSources({ id, addresses, kind }: Group, { owners }: AddressNames): Ranges {
-  if (kind === "internet") return PUBLIC_KEYS;
-  const lent = kind === "host" ? [...owners].flatMap(([key, owner]) => (owner === id ? [key] : [])) : [];
-  return unionRanges(unionRanges(addresses, rangesOf(lent)), EVERYBODYS);
+function ownSources(group: Group, names: AddressNames): Ranges {
+  return group.kind === "internet" ? PUBLIC_KEYS : unionRanges(withLent(group, names).addresses, EVERYBODYS);
+}
+
+/** A device with the addresses that it was lent, but link-local ones; others as they are. */
+function withLent(group: Group, { owners }: AddressNames): Group {
+  if (group.kind !== "host" && group.kind !== "device") return group;
+  const lent = [...owners].flatMap(([key, owner]) => (owner === group.id ? [key] : []));
+  return { ...group, addresses: unionRanges(group.addresses, subtractRanges(rangesOf(lent), EVERYBODYS)) };
 }
 
 /** Link-local addresses, and none at all: every sender of a network has them, besides those of its own. */
@@ -98,7 +104,7 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   const passingFrom = (start: Group): FateClass | undefined => {
     const reached = proofsOf(on.evaluation, start, to, asked)
       .flatMap((proof) => proof.reached)
-      .filter((found) => countsAt(found, to, on.evaluation.network));
+      .filter((found) => countsAt(found, [start, to], on.evaluation.network));
     // What is merged with others for want of an example has none of its kind.
     return reached.find((found) => isPlain(found) === (kind === "plain")) ?? reached[0];
   };
@@ -110,7 +116,7 @@ function tell(found: TurnedSet, cover: Cover, notes: readonly string[], context:
   const passes = { on: sideOf(on, here), found: passing };
   const stops = { on: sideOf(off, there), vouched, ...(other === undefined ? {} : other) };
   const packet = packetOf(passing);
-  const words = wordsOf(cover, from, to, context.addresses[here]);
+  const words = wordsOf(cover, pair, here, context.addresses);
   const isClosed = change === "newly-forbidden" && other !== undefined;
   const living = isClosed ? tellLiving(passes, { ...other, on: stops.on }) : undefined;
   return [
@@ -169,7 +175,8 @@ function fateOn(
   return (
     stoppedAt(state, [there, to], [match], sameTag) ??
     gotElsewhere(state, [there, to], [match], sameTag) ??
-    stoppedAt(state, [from, to], [match], () => true) ??
+    // What gets to one host only is stopped nowhere on its way to another place.
+    (to.kind === "host" ? undefined : stoppedAt(state, [from, to], [match], () => true)) ??
     stoppedBefore(state, [there, to], [match], sameTag)
   );
 }
@@ -214,7 +221,7 @@ function gotElsewhere(
   for (const other of targetsOf(network)) {
     if (other.id === from.id || other.id === to.id) continue;
     const reached = proofsOf(evaluation, from, other, asked).flatMap((proof) => proof.reached);
-    const found = reached.find((each) => isPlain(each) && isMeant(each) && countsAt(each, other, network));
+    const found = reached.find((each) => isPlain(each) && isMeant(each) && countsAt(each, [from, other], network));
     if (found !== undefined) return { found, elsewhere: other.id };
   }
   return undefined;
@@ -224,15 +231,54 @@ function gotElsewhere(
 
 type Words = Pick<Difference, "from" | "to" | "services">;
 
-function wordsOf({ sources, destinations, services }: Cover, from: Group, to: Group, names: AddressNames): Words {
+/** What is said of whoever takes a lease in a network, beside its name. */
+const CLIENT = "whoever takes a lease";
+
+function wordsOf(
+  { sources, destinations, services }: Cover,
+  { from: { isClient = false, ...from }, to }: Pair,
+  here: Side["side"],
+  names: BothSides,
+): Words {
+  const [sender, target] = [from[here], to[here]];
+  if (sender === undefined || target === undefined) throw new Error("packets without ends");
   const own = subtractRanges(sources, EVERYBODYS);
   const families = familiesIn(destinations);
-  const only = isDual(from) && isDual(to) && families.length === 1 ? families[0] : undefined;
+  const speakBoth = [sender, target].every((end) => isDual(withLent(end, names[here])));
+  const only = speakBoth && families.length === 1 ? families[0] : undefined;
+  const beside = (end: PairEnd): AddressNames => ({
+    ...names[here],
+    spare: unionRanges(names[here].spare, ownOnBoth(end, names)),
+  });
+  const nobodys = to.isHome ? subtractRanges(target.addresses, steadyAddresses(names)) : [];
+  const around = beside(from);
   return {
-    from: [{ name: from.id, part: tellAddresses(isEmptyRanges(own) ? sources : own, from, names) }],
-    to: [{ name: to.id, part: tellAddresses(destinations, to, names, only) }],
+    from: [
+      {
+        name: from.id,
+        part: isClient ? CLIENT : tellAddresses(isEmptyRanges(own) ? sources : own, asOne(sender), beside(to)),
+      },
+    ],
+    to: [
+      {
+        name: to.id,
+        part: tellAddresses(destinations, target, { ...around, spare: unionRanges(around.spare, nobodys) }, only),
+      },
+    ],
     services: tellServices(services, families.includes(6), families.includes(4)),
   };
+}
+
+/** A device that sends, told as a host: of one version of IP all its addresses are the whole of it. */
+function asOne(sender: Group): Group {
+  return sender.kind === "device" ? { ...sender, kind: "host" } : sender;
+}
+
+/** Addresses of a host: that it is not among those whom it reaches, nor they it, needs no words. */
+function ownOnBoth({ base, head }: PairEnd, { base: before, head: after }: BothSides): Ranges {
+  const own = (group: Group | undefined, known: AddressNames): Ranges =>
+    group?.kind === "host" ? withLent(group, known).addresses : [];
+  return unionRanges(own(base, before), own(head, after));
 }
 
 /** Where forwards on its way lead the packet that is shown: what it is sent to may be any address. */

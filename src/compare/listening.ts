@@ -20,35 +20,25 @@ import {
 } from "../network/index.ts";
 import { boxesWithout } from "../prove/index.ts";
 import { type Change, type Decision, deviceName } from "../result/index.ts";
+import { type Found, MOST_PIECES } from "./between.ts";
 import type { TouchedLines } from "./lines.ts";
 import { COMPARED } from "./origin.ts";
-import { endsOf, hostEnd } from "./pairs.ts";
-import { beginnersOf, type Reach, reachOn } from "./reach.ts";
-import { type CompareRequest, type Pair, SIDES, type State, type TurnedSet } from "./states.ts";
+import { deviceEnd, devicesOnBoth, endsOf } from "./pairs.ts";
+import { beginnersOf, reachOn } from "./reach.ts";
+import { type CompareRequest, SIDES, type State, type TurnedSet } from "./states.ts";
 
 /** What gets from one end to another on both sides. */
-export type BothReaches = {
-  /** The ends. */
-  readonly pair: Pair;
-  /** Before the change. */
-  readonly base: Reach;
-  /** After it. */
-  readonly head: Reach;
-};
+export type BothReaches = Pick<Found, "pair" | "base" | "head">;
 
 /** A device on both sides, and the packets that it takes there, as they are sent. */
 type Listener = { readonly [side in "base" | "head"]: { readonly device: Id; readonly takes: Alternatives } };
 
-/** Packets of each pair that a device takes on one side only. `most`: pieces after which they are not worked out. */
-export function listenedSets(
-  found: readonly BothReaches[],
-  request: CompareRequest,
-  most: number,
-): readonly TurnedSet[] {
+/** Packets of each pair that a device takes on one side only. */
+export function listenedSets(found: readonly BothReaches[], request: CompareRequest): readonly TurnedSet[] {
   return changedListeners(request).flatMap((listener) => {
     const reaches = reachesOf(listener, found, request);
     return (["newly-allowed", "newly-forbidden"] as const).flatMap((change) =>
-      reaches.flatMap((each) => takenOn(change, each, listener, most)),
+      reaches.flatMap((each) => takenOn(change, each, listener)),
     );
   });
 }
@@ -59,7 +49,7 @@ function reachesOf(
   found: readonly BothReaches[],
   request: CompareRequest,
 ): readonly BothReaches[] {
-  const to = hostEnd([old, now], request);
+  const to = deviceEnd([old, now], "host", request);
   if (to === undefined) return found;
   return endsOf(request, beginnersOf).map((from) => {
     const pair = { from, to };
@@ -67,20 +57,15 @@ function reachesOf(
   });
 }
 
-function takenOn(
-  change: Change,
-  { pair, base, head }: BothReaches,
-  listener: Listener,
-  most: number,
-): readonly TurnedSet[] {
+function takenOn(change: Change, { pair, base, head }: BothReaches, listener: Listener): readonly TurnedSet[] {
   const { here, there } = SIDES[change];
   const undecided = base.undecided ?? head.undecided;
   if (undecided !== undefined) return [];
   const at = { base: base.delivered.get(listener.base.device), head: head.delivered.get(listener.head.device) };
   const both = productOf(at[here] ?? [], at[there] ?? []);
-  const boxes = boxesWithout(productOf(both, listener[here].takes), listener[there].takes, most);
+  const boxes = boxesWithout(productOf(both, listener[here].takes), listener[there].takes, MOST_PIECES);
   const set = { pair, change, kind: "plain", listener: listener[here].device } as const;
-  if (boxes === undefined) return [{ ...set, boxes: [], undecided: `more than ${most} pieces of a difference` }];
+  if (boxes === undefined) return [{ ...set, boxes: [], undecided: `more than ${MOST_PIECES} pieces of a difference` }];
   return boxes.length === 0 ? [] : [{ ...set, boxes }];
 }
 
@@ -92,15 +77,11 @@ function productOf(some: Alternatives, others: Alternatives): Alternatives {
 // -- what a device takes ---------------------------------------------------------------------------------------------
 
 /** Devices on both sides, or replaced, that take something else than before. */
-function changedListeners({ base, head, replaced }: CompareRequest): readonly Listener[] {
-  const successors = new Set(replaced.values());
-  return base.evaluation.network.devices.flatMap(({ id, is }) => {
-    const device = replaced.get(id) ?? id;
-    const isLost = !replaced.has(id) && successors.has(id);
-    if (is === "upstream" || isLost || !directoryOf(head.evaluation.network).devices.has(device)) return [];
-    const [before, after] = [takenBy(id, base.evaluation), takenBy(device, head.evaluation)];
+function changedListeners(request: CompareRequest): readonly Listener[] {
+  return devicesOnBoth(request).flatMap(([old, now]) => {
+    const [before, after] = [takenBy(old, request.base.evaluation), takenBy(now, request.head.evaluation)];
     if (wordsOf(before) === wordsOf(after)) return [];
-    return [{ base: { device: id, takes: before }, head: { device, takes: after } }];
+    return [{ base: { device: old, takes: before }, head: { device: now, takes: after } }];
   });
 }
 

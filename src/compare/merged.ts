@@ -1,14 +1,22 @@
 /**
  * Differences that one line makes are one difference: those that agree in all but whom they reach, then those that agree
- * in all but who begins. The first one's packet and way stand for all.
+ * in all but who begins. The first one's packet and way stand for all. Of those in a network each stops at itself, so only changed
+ * lines count there.
  */
 import type { Decision, Difference, DifferenceEnd } from "../result/index.ts";
 import { OF, partOf, VERSIONS } from "./words.ts";
 
+/** Which lines two differences must share. */
+type Shared = "all-lines" | "changed-lines";
+
 /** Differences with those joined that go together, in the order of the first of each. */
-export function merged(differences: readonly Difference[]): readonly Difference[] {
-  const byTarget = joined(differences, "from", (known, { to }) => ({ ...known, to: onceEach([...known.to, ...to]) }));
-  return joined(byTarget, "to", (known, { from }) => ({ ...known, from: onceEach([...known.from, ...from]) }));
+export function merged(differences: readonly Difference[], lines: Shared): readonly Difference[] {
+  const key = (shared: "from" | "to") => (each: Difference) => keyOf(each, each[shared], lines);
+  const byTarget = joined(differences, key("from"), (known, { to }) => ({
+    ...known,
+    to: onceEach([...known.to, ...to]),
+  }));
+  return joined(byTarget, key("to"), (known, { from }) => ({ ...known, from: onceEach([...known.from, ...from]) }));
 }
 
 /** Each end once; what of one is there of every version of IP without a word of these. */
@@ -26,20 +34,22 @@ function onceEach(ends: readonly DifferenceEnd[]): readonly DifferenceEnd[] {
 
 function joined(
   differences: readonly Difference[],
-  shared: "from" | "to",
+  keyFor: (difference: Difference) => string,
   join: (known: Difference, other: Difference) => Difference,
 ): readonly Difference[] {
   const byKey = new Map<string, Difference>();
   for (const difference of differences) {
-    const key = keyOf(difference, difference[shared]);
+    const key = keyFor(difference);
     const known = byKey.get(key);
     byKey.set(key, known === undefined ? difference : join(known, difference));
   }
   return [...byKey.values()];
 }
 
-function keyOf({ change, services, kind, notes, decidedBy }: Difference, shared: readonly DifferenceEnd[]): string {
-  return JSON.stringify([change, services, kind, notes, shared, decidedBy.map(lineOf)]);
+function keyOf(difference: Difference, shared: readonly DifferenceEnd[], lines: Shared): string {
+  const { change, services, kind, notes, decidedBy } = difference;
+  const counting = decidedBy.filter(({ changed }) => lines === "all-lines" || changed);
+  return JSON.stringify([change, services, kind, notes, shared, counting.map(lineOf)]);
 }
 
 function lineOf({ side, changed, origin: { span } }: Decision): readonly unknown[] {

@@ -1,10 +1,11 @@
 /**
  * Pairs of ends that are compared: those of both states by name, whatever was renamed or replaced.
  */
+import { directoryOf } from "../evaluate/index.ts";
 import type { Group, Id, Network } from "../network/index.ts";
 import { renamedNetworks } from "./alongside.ts";
 import { beginnersOf, targetsOf } from "./reach.ts";
-import type { CompareRequest, Pair, PairEnd, State } from "./states.ts";
+import type { CompareRequest, MemberEnd, Pair, PairEnd, State } from "./states.ts";
 
 /** Both states' ends by name, in the order of the head, then what only the base has. */
 export function pairsOf(request: CompareRequest): readonly Pair[] {
@@ -24,13 +25,25 @@ export function endsOf(
   return matched(wanted(base.evaluation.network), wanted(head.evaluation.network), names);
 }
 
-/** A device that is no router, switch or access point of the site, on both sides. */
-export function hostEnd(
+/** Devices that are on both sides, or replaced, by their ids in the base and in the head; none beyond an upstream. */
+export function devicesOnBoth({ base, head, replaced }: CompareRequest): readonly (readonly [old: Id, now: Id])[] {
+  const successors = new Set(replaced.values());
+  return base.evaluation.network.devices.flatMap(({ id, is }) => {
+    const now = replaced.get(id) ?? id;
+    const isLost = !replaced.has(id) && successors.has(id);
+    if (is === "upstream" || isLost || !directoryOf(head.evaluation.network).devices.has(now)) return [];
+    return [[id, now] as const];
+  });
+}
+
+/** A device of one kind on both sides: a `host`, or a `device` of the site that is managed. */
+export function deviceEnd(
   [old, now]: readonly [Id, Id],
+  wanted: "host" | "device",
   { base, head }: CompareRequest,
-): { readonly id: Id; readonly base: Group; readonly head: Group } | undefined {
+): MemberEnd | undefined {
   const groupOf = (id: Id, { evaluation: { network } }: State): Group | undefined =>
-    network.groups.find((group) => group.kind === "host" && group.id === id);
+    network.groups.find((group) => group.kind === wanted && group.id === id);
   const [before, after] = [groupOf(old, base), groupOf(now, head)];
   return before === undefined || after === undefined ? undefined : { id: now, base: before, head: after };
 }

@@ -68,7 +68,7 @@ const known = new WeakMap<Evaluation, Map<string, Reach>>();
 function reachBetween(evaluation: Evaluation, from: Group, to: Group): Reach {
   const reaches = known.get(evaluation) ?? new Map<string, Reach>();
   known.set(evaluation, reaches);
-  const key = JSON.stringify([from.id, to.id]);
+  const key = JSON.stringify([from.id, to.id, from.entrances.map(({ at }) => at), to.segments.length]);
   const found = reaches.get(key) ?? reachFrom(evaluation, from, to);
   reaches.set(key, found);
   return found;
@@ -80,7 +80,9 @@ function reachFrom(evaluation: Evaluation, from: Group, to: Group): Reach {
     return proofsOf(evaluation, from, to, [[]]);
   });
   const looked = new Set(proofs.flatMap((proof) => proof.looked));
-  const reached = proofs.flatMap((proof) => proof.reached).filter((found) => countsAt(found, to, evaluation.network));
+  const reached = proofs
+    .flatMap((proof) => proof.reached)
+    .filter((found) => countsAt(found, [from, to], evaluation.network));
   const undecided = proofs.map((proof) => tellUndecided(proof)).find((text) => text !== undefined);
   return {
     plain: reached.filter(isPlain).flatMap(({ packets }) => packets),
@@ -128,10 +130,19 @@ export function isPlain({ before }: FateClass): boolean {
   return before.length === 0;
 }
 
-/** What a managed device takes in a network counts at the device. */
-export function countsAt({ fate }: FateClass, to: Group, network: Network): boolean {
+/**
+ * What a managed device takes in a network counts at the device. What a device asks for on its own link, where nobody has that
+ * address, counts where that link is a part of the other end, and not for an address alone.
+ */
+export function countsAt({ fate }: FateClass, [from, to]: readonly [Group, Group], network: Network): boolean {
+  if (fate.end === "on-segment" && isOneDevice(from) && deviceOf(fate.at) === from.id)
+    return to.upstreams.length > 0 || to.segments.some(({ at }) => at === fate.at);
   if (to.kind === "device" || fate.end !== "delivered") return true;
   return !managedOf(network).includes(deviceOf(fate.at));
+}
+
+function isOneDevice({ kind }: Group): boolean {
+  return kind === "host" || kind === "device";
 }
 
 function tellUndecided({ undecided }: Proof): string | undefined {

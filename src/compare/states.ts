@@ -41,7 +41,14 @@ export type PairEnd = {
   readonly base?: Group;
   /** In the head. */
   readonly head?: Group;
+  /** It is not the network of that name, but whoever takes a lease in it. Default: false. */
+  readonly isClient?: boolean;
+  /** A network where the other end stands itself: of it only those count who are there. Default: false. */
+  readonly isHome?: boolean;
 };
+
+/** A device, or whoever takes a lease, that is on both sides. */
+export type MemberEnd = PairEnd & Required<Pick<PairEnd, "base" | "head">>;
 
 /** Two ends. */
 export type Pair = {

@@ -205,7 +205,7 @@ function tellEarlier({ witness, sentAt, waits }: EarlierPacket): string {
 /** Where a packet is sent, and on an SSID by whom. */
 function tellSender(at: Id): string {
   const [ssid, client] = ssidOf(at) ?? [];
-  if (ssid === undefined) return placeName(at);
+  if (ssid === undefined) return at.startsWith("~") ? deviceName(at) : placeName(at);
   return `${deviceOf(at)} by ${client === "open" ? "anyone" : client} on \`${ssid}\``;
 }
 

@@ -346,7 +346,7 @@ describe("what became of a packet on the other side", () => {
     });
     const closed = differences.filter(({ change, services }) => change === "newly-forbidden" && services === "tcp/80");
     expect(closed.map(({ decidedBy }) => decidedBy.at(-1)?.text)).toEqual([
-      "gets to internet instead: gate sends it on",
+      "gets to internet instead: gate sends it on to 203.0.113.1",
     ]);
     expect(closed.flatMap(({ notes }) => notes)).toEqual([]);
   });
