@@ -13,16 +13,8 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import {
-  deviceOf,
-  type Group,
-  type Id,
-  internetAddresses,
-  lastName,
-  type Network,
-  type Settled,
-} from "../network/index.ts";
-import { createProver, type Pairs, pluggedIn, STEP_LIMIT } from "../prove/index.ts";
+import { deviceOf, type Group, internetAddresses, lastName, type Network, type Settled } from "../network/index.ts";
+import { type Between, STEP_LIMIT } from "../prove/index.ts";
 import { type Cell, deviceName, inWords, type OpenWays, type Unseen } from "../result/index.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { homesOf, startOf } from "./reach.ts";
@@ -43,7 +35,7 @@ type Ends = {
 export function openWaysOf(evaluation: Evaluation): readonly OpenWays[] | undefined {
   const { network } = evaluation;
   const ends = endsOf(network);
-  const found = evaluation.worlds().worlds.flatMap((world) => pairsIn(network, world, ends));
+  const found = evaluation.worlds().worlds.flatMap((world) => evaluation.between(world, askedIn(network, world, ends)));
   const known = found.flatMap((pairs) => pairs ?? []);
   if (known.length < found.length) return undefined;
   return ends.from.map((from, row) => {
@@ -90,8 +82,7 @@ function sharedIn(prefixes: Ranges): Ranges {
   );
 }
 
-/** As the site is, and with somebody at every socket that nobody is plugged into. */
-function pairsIn(network: Network, { settled }: World, { from, to }: Ends): readonly (Pairs | undefined)[] {
+function askedIn(network: Network, { settled }: World, { from, to }: Ends): Between {
   const starts = from.map((group) => ({
     ...startOf({ group }, network),
     addresses: group.addresses,
@@ -100,11 +91,7 @@ function pairsIn(network: Network, { settled }: World, { from, to }: Ends): read
   // A router has an address in each of its networks, and is none of those who stand there.
   const routers = routersIn(network, settled);
   const aims = to.map(([, addresses]) => subtractRanges(addresses, unionRanges(routers, sharedIn(addresses))));
-  const asked = { from: starts, to: aims, limitSteps: STEP_LIMIT };
-  const places = [...new Set<Id>(starts.flatMap(({ entrances }) => entrances))];
-  const plugged = pluggedIn(network, settled, places);
-  const sites = [{ network, settled }, ...(plugged === undefined ? [] : [plugged])];
-  return sites.map((site) => createProver(site.network, site.settled).between(asked));
+  return { from: starts, to: aims, limitSteps: STEP_LIMIT };
 }
 
 /** Of the ways that are open those that no verdict asks about: neither between the two, nor between hosts, legs or clients of theirs. */

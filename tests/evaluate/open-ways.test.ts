@@ -2,6 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { Evaluation, openWaysOf, unaskedIn } from "../../src/evaluate/index.ts";
 import type { Network } from "../../src/network/index.ts";
+import { createProver } from "../../src/prove/index.ts";
 import type { Cell } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 
@@ -89,6 +90,30 @@ describe("what is open", () => {
     const found = waysOf(siteWith(RULES, "10.2.20.0/24"));
     expect(Object.keys(found)).toEqual(["attic", "office", "rescue"]);
     expect(new Map(Object.entries(found)).get("office")).toEqual(["internet"]);
+  });
+});
+
+describe("whoever proves for an evaluation", () => {
+  it("is asked for what is open too: no other prover is made of the same site", () => {
+    const made: unknown[] = [];
+    const evaluation = new Evaluation(siteWith(RULES), (network, settled) => {
+      made.push(settled);
+      return createProver(network, settled);
+    });
+    const { worlds } = evaluation.worlds();
+    const first = openWaysOf(evaluation);
+    // Each world, and the same with somebody at every empty socket.
+    expect(made).toHaveLength(2 * worlds.length);
+    expect(openWaysOf(evaluation)).toEqual(first);
+    expect(made).toHaveLength(2 * worlds.length);
+  });
+
+  it("need not be able to tell", () => {
+    const evaluation = new Evaluation(siteWith(RULES), (network, settled) => {
+      const prover = createProver(network, settled);
+      return { prove: (question, notes) => prover.prove(question, notes) };
+    });
+    expect(openWaysOf(evaluation)).toBeUndefined();
   });
 });
 
