@@ -185,6 +185,52 @@ devices:
   return networkOf(topology, intent);
 }
 
+/** A router whose looms a cable joins to a box of the office; looms are sent on to it by the other router. */
+function behindTheOtherRouter(): Network {
+  const topology = `
+devices:
+  gate: { is: router, ports: { trunk: 1G, lan1: 1G } }
+  loft: { is: switch, ports: { p1..4: 1G } }
+  vault: { is: router, ports: { trunk: 1G, lan1: 1G } }
+  box: { is: unmanaged-switch, ports: { a: 1G, b: 1G }, spanning-tree-frames: pass }
+  desk: { is: host, ports: { nic: 1G } }
+cables:
+  - [gate:trunk, loft:p1]
+  - [vault:trunk, loft:p2]
+  - [desk:nic, loft:p3]
+  - [vault:lan1, box:a]
+  - [loft:p4, box:b]`;
+  const intent = `
+networks:
+  office: { vlan: 10, ipv4: 10.61.10.0/24 }
+  looms: { vlan: 20, ipv4: 10.61.20.0/24 }
+  guests: { vlan: 40, ipv4: 10.61.40.0/24 }
+devices:
+  gate:
+    switching:
+      unlisted: "off"
+      ports: { trunk: { tagged: [office, looms] }, lan1: { untagged: guests, admit: untagged } }
+      own: { tagged: [looms, guests] }
+    interfaces: { looms: { network: looms, host: 1 }, guests: { network: guests, host: 1 } }
+  vault:
+    switching:
+      unlisted: "off"
+      ports: { trunk: { tagged: [looms] }, lan1: { untagged: looms } }
+      own: { tagged: [looms] }
+    interfaces: { looms: { network: looms, host: 2 } }
+  loft:
+    switching:
+      tags: obeyed
+      unlisted: "off"
+      ports:
+        p1: { tagged: [office, looms], admit: tagged }
+        p2: { tagged: [looms], admit: tagged }
+        p3: { untagged: office }
+        p4: { untagged: office, admit: untagged }
+  desk: { legs: { nic: { network: office, host: 5 } } }`;
+  return networkOf(topology, intent);
+}
+
 describe("a cable that joins two VLANs", () => {
   it.each(CABLES)("%s: the engines agree about every pair", (_, cable) => {
     const network = millWith(cable);
@@ -228,6 +274,22 @@ describe("a cable that joins two VLANs", () => {
       expect(reached.length).toBeGreaterThan(0);
       const refused = stopped.filter(({ fate }) => fate.end === "refused" && fate.reason === "no-neighbour");
       expect(refused.map(({ fate }) => fate.at)).toContain("vault/stack");
+    }
+  });
+
+  it("what is sent on to a router is taken in there, and is not put on what its bridge is joined to", () => {
+    const network = behindTheOtherRouter();
+    const evaluation = new Evaluation(network);
+    const [guests, office] = ["guests", "office"].map((id) => network.groups.find((group) => group.id === id));
+    if (guests === undefined || office === undefined) throw new Error("no guests, or no office");
+    for (const world of evaluation.worlds().worlds) {
+      // Throws where the engines do not agree.
+      const { undecided } = evaluation.prove(world, {
+        ...startOf({ group: guests }, network),
+        packets: [[]],
+        target: targetOf({ group: office }, network),
+      });
+      expect(undecided).toBeUndefined();
     }
   });
 
