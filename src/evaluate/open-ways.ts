@@ -14,8 +14,8 @@ import {
   unionRanges,
 } from "../address/index.ts";
 import { deviceOf, type Group, internetAddresses, lastName, type Network, type Settled } from "../network/index.ts";
-import { type Between, STEP_LIMIT } from "../prove/index.ts";
-import { type Cell, deviceName, inWords, type OpenWays, type Unseen } from "../result/index.ts";
+import { type Between, bothAsked, STEP_LIMIT, tellServices } from "../prove/index.ts";
+import { type Cell, deviceName, inWords, type OpenTo, type OpenWays, type Unseen } from "../result/index.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { homesOf, startOf } from "./reach.ts";
 import type { World } from "./worlds.ts";
@@ -28,7 +28,7 @@ type Ends = {
 };
 
 /**
- * From each network all that its packets get to in some world, by name, in the order of the description: packets of senders that
+ * From each network all that its packets get to in some world, by name and with what they ask for, in the order of the description: packets of senders that
  * use an address of their own, to stations other than routers, and that need no others before them. Networks whose addresses another one has too are left out;
  * undefined: it takes too many steps.
  */
@@ -39,10 +39,17 @@ export function openWaysOf(evaluation: Evaluation): readonly OpenWays[] | undefi
   const known = found.flatMap((pairs) => pairs ?? []);
   if (known.length < found.length) return undefined;
   return ends.from.map((from, row) => {
-    const open = ends.to.filter(
-      ([to], column) => to !== from && known.some(({ ways }) => ways[row]?.[column] === "open"),
-    );
-    return { from: lastName(from.id), to: open.map(([to]) => lastName(to.id)) };
+    const to = ends.to.flatMap(([group], column): readonly OpenTo[] => {
+      const asked = known.flatMap(({ ways, asked: all }) =>
+        ways[row]?.[column] === "open" ? (all[row]?.[column] ?? []) : [],
+      );
+      if (group === from || asked.length === 0) return [];
+      const { services, families } = asked.reduce(bothAsked);
+      return [
+        { name: lastName(group.id), services: tellServices(services, families.includes(6), families.includes(4)) },
+      ];
+    });
+    return { from: lastName(from.id), to };
   });
 }
 
@@ -107,10 +114,11 @@ export function unaskedIn(network: Network, open: readonly OpenWays[], cells: re
     }
   }
   return open.flatMap(({ from, to }): readonly Unseen[] => {
-    const left = to.filter((each) => asked.get(from)?.has(each) !== true);
+    const left = to.filter(({ name }) => asked.get(from)?.has(name) !== true);
     const origin = network.groups.find(({ id, kind }) => kind === "network" && lastName(id) === from)?.origin;
     if (left.length === 0 || origin === undefined) return [];
-    return [{ kind: "way", name: from, where: `to ${inWords(left)}`, origin }];
+    const where = `to ${inWords(left.map(({ name, services }) => `${name} (${services})`))}`;
+    return [{ kind: "way", name: from, where, origin }];
   });
 }
 

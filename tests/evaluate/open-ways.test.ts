@@ -72,7 +72,12 @@ const RULES = `
 function waysOf(network: Network): Readonly<Record<string, readonly string[]>> {
   const open = openWaysOf(new Evaluation(network));
   if (open === undefined) throw new Error("it takes too many steps");
-  return Object.fromEntries(open.map(({ from, to }) => [from, to]));
+  return Object.fromEntries(open.map(({ from, to }) => [from, to.map(({ name }) => name)]));
+}
+
+function servicesOf(network: Network): readonly string[] {
+  const open = openWaysOf(new Evaluation(network)) ?? [];
+  return open.flatMap(({ from, to }) => to.map(({ name, services }) => `${from} to ${name}: ${services}`));
 }
 
 describe("what is open", () => {
@@ -84,6 +89,24 @@ describe("what is open", () => {
       shop: [],
       tills: ["internet"],
     });
+  });
+
+  it("is told with what gets through, over either version of IP", () => {
+    expect(servicesOf(siteWith(RULES))).toEqual([
+      "attic to tills: tcp/22",
+      "office to shop: tcp/9100",
+      "office to internet: every service",
+      "tills to internet: every service",
+    ]);
+    const all = `
+          - { name: pages, in: office, out: shop, family: ipv4, service: tcp/80, action: accept }
+          - { name: names, in: office, out: shop, family: ipv6, service: [udp/53, icmp6/echo-request], action: accept }
+          - { name: no mail, in: attic, out: tills, service: tcp/25, action: drop }
+          - { name: the rest, in: attic, out: tills, action: accept }`;
+    expect(servicesOf(siteWith(all))).toEqual([
+      "attic to tills: all but tcp/25",
+      "office to shop: tcp/80, udp/53, icmp6/echo-request",
+    ]);
   });
 
   it("leaves out networks that share addresses, since nobody could say whose they are", () => {
@@ -132,7 +155,11 @@ describe("what is open and nobody asks about", () => {
     unaskedIn(network, open, cells).map(({ kind, name, where }) => `${kind}: ${name} ${where}`);
 
   it("is a piece a network, at the line of the network", () => {
-    expect(unasked()).toEqual(["way: attic to tills", "way: office to shop and internet", "way: tills to internet"]);
+    expect(unasked()).toEqual([
+      "way: attic to tills (tcp/22)",
+      "way: office to shop (tcp/9100) and internet (every service)",
+      "way: tills to internet (every service)",
+    ]);
     const [attic] = unaskedIn(network, open, []);
     expect(attic?.origin).toMatchObject({ by: "written" });
   });
@@ -144,7 +171,11 @@ describe("what is open and nobody asks about", () => {
     ["a set for its members", cell("back-rooms", "shop")],
     ["addresses that were written", cell("10.2.10.0/24", "10.2.20.5")],
   ] as const)("is not what %s were asked about", (_, asked) => {
-    expect(unasked(asked)).toEqual(["way: attic to tills", "way: office to internet", "way: tills to internet"]);
+    expect(unasked(asked)).toEqual([
+      "way: attic to tills (tcp/22)",
+      "way: office to internet (every service)",
+      "way: tills to internet (every service)",
+    ]);
   });
 
   it("is what was asked the other way round, of a router, or not judged", () => {
