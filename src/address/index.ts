@@ -80,7 +80,7 @@ export {
   unionRanges,
 } from "./ranges.ts";
 export type { Service, ServiceProblem } from "./service.ts";
-export { formatService, formatServices, isEcho, parseService } from "./service.ts";
+export { EVERY_SERVICE, formatService, formatServices, isEcho, parseService } from "./service.ts";
 export type { SpecialPurpose } from "./special-purpose.ts";
 export {
   isLinkLocal,

@@ -193,6 +193,9 @@ export function formatService(service: Service): string {
   return message === undefined ? word : `${word}/${formatMessage(protocol, message.type, message.code)}`;
 }
 
+/** All services, in words. */
+export const EVERY_SERVICE = "every service";
+
 /** Several services in one line, each as `formatService` writes it. */
 export function formatServices(services: readonly { readonly value: Service }[]): string {
   return services.map(({ value }) => formatService(value)).join(", ");

@@ -22,6 +22,7 @@ import { listenersOf, stoppedFor } from "./assumptions.ts";
 import { neighbourReasons } from "./neighbour-reason.ts";
 import { otherUplink } from "./other-uplink.ts";
 import { covers, isOwn, namingLine, ownersOf, type Place, stackIn, wayOf } from "./rest.ts";
+import { noCableIn } from "./unjoined.ts";
 import { deadCablesOf, looseCablesOf } from "./wires.ts";
 
 const TCP = 6;
@@ -236,7 +237,7 @@ function emptySockets(at: Id, { network: { bonds, links, ports, stacks } }: Plac
   const legs = stacks.find(({ id }) => id === at)?.interfaces ?? [];
   const used = new Set(legs.flatMap(({ on }) => bonds.find(({ id }) => id === on)?.members ?? [on]));
   const empty = ports.filter(({ id }) => used.has(id) && !links.some(({ ends }) => ends.includes(id)));
-  return empty.map(({ id, origin: { span } }) => ({ by: "absent", wanted: `a cable in \`${id}\``, span }));
+  return empty.map(({ id, origin }) => noCableIn([id], origin));
 }
 
 /** Who sends on nothing and knows no way out: its legs with an address of their own, where a gateway would stand. */

@@ -12,11 +12,17 @@ export function emptyBetween(near: Id, far: Id, network: Network): readonly Orig
   const [ours, theirs] = [here, there].map((devices) => emptySockets(devices, network));
   const facing = (some: readonly BridgePort[] = [], others: readonly BridgePort[] = []): readonly BridgePort[] =>
     some.filter((socket) => others.some((other) => isForSame(socket, other)));
-  return [...facing(theirs, ours), ...facing(ours, theirs)].map(({ on, origin: { span } }) => ({
-    by: "absent",
-    wanted: `a cable in \`${on}\``,
-    span,
-  }));
+  return [...facing(theirs, ours), ...facing(ours, theirs)].map(({ on, origin }) => noCableIn([on], origin));
+}
+
+/** That no cable is in any of some sockets, told at a line that is there for them. */
+export function noCableIn(sockets: readonly Id[], line: Origin): Origin {
+  return lacking(line, `a cable in \`${sockets.join("` or `")}\``);
+}
+
+/** That something is missing at a line, as a phrase. */
+export function lacking({ span, through }: Origin, wanted: string): Origin {
+  return { by: "absent", wanted, span, ...(through === undefined ? {} : { through }) };
 }
 
 /** A device with all that cables and radios join to it. */

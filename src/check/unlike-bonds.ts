@@ -4,20 +4,17 @@
  */
 import { isSameSpan, type Origin } from "../diagnose/index.ts";
 import type { Bond, Network } from "../network/index.ts";
+import { lacking, noCableIn } from "./unjoined.ts";
 
 /** A line behind a failure; of a bond that is unlike the one opposite, with how each of them chooses, and of one without any cable that. */
 export function withModes(origin: Origin, network: Network): Origin {
   const bond = network.bonds.find((each) => isSameSpan(each.origin.span, origin.span));
   if (bond === undefined) return origin;
   const isPulled = (member: string): boolean => !network.links.some(({ ends }) => ends.includes(member));
-  if (bond.members.every(isPulled)) return absent(origin, `a cable in \`${bond.members.join("` or `")}\``);
+  if (bond.members.every(isPulled)) return noCableIn(bond.members, origin);
   const far = oppositeOf(bond, network);
   if (far === undefined || far.mode.kind === bond.mode.kind) return origin;
-  return absent(origin, `one mode with ${far.id} (${far.mode.kind} there, ${bond.mode.kind} here)`);
-}
-
-function absent({ span, through }: Origin, wanted: string): Origin {
-  return { by: "absent", wanted, span, ...(through === undefined ? {} : { through }) };
+  return lacking(origin, `one mode with ${far.id} (${far.mode.kind} there, ${bond.mode.kind} here)`);
 }
 
 function oppositeOf({ members }: Bond, { bonds, links }: Network): Bond | undefined {

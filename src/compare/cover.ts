@@ -3,8 +3,15 @@
  * one of the three alone are joined until none do.
  */
 import { type Ranges, rangesEqual, unionRanges } from "../address/index.ts";
-import { type Box, DESTINATION, SOURCE } from "../prove/index.ts";
-import { type ServiceSet, sameServices, servicesOf, unionServices } from "./services.ts";
+import {
+  type Box,
+  DESTINATION,
+  type ServiceSet,
+  SOURCE,
+  sameServices,
+  servicesOf,
+  unionServices,
+} from "../prove/index.ts";
 
 /** Packets by who, whom and what. */
 export type Cover = {

@@ -23,7 +23,7 @@ import {
   type Group,
   type Witness,
 } from "../network/index.ts";
-import { type Box, matchOf, SOURCE } from "../prove/index.ts";
+import { type Box, matchOf, SOURCE, tellServices } from "../prove/index.ts";
 import { type Difference, deviceName, nameAt, packetOf, tellPath } from "../result/index.ts";
 import { type Cover, coverOf } from "./cover.ts";
 import { decisionsFor, type OtherFate, type Side } from "./decisions.ts";
@@ -33,7 +33,6 @@ import { listenerDecisions, tellListener } from "./listening.ts";
 import { tellLiving } from "./live-on.ts";
 import { COMPARED } from "./origin.ts";
 import { countsAt, isPlain, proofsOf, targetsOf } from "./reach.ts";
-import { tellServices } from "./services.ts";
 import { type CompareRequest, type Pair, type PairEnd, SIDES, type State, type TurnedSet } from "./states.ts";
 import { type BothSides, steadyAddresses } from "./vacated.ts";
 import { type AddressNames, familiesIn, isDual, tellAddresses } from "./words.ts";

@@ -13,12 +13,12 @@ import {
   type Settled,
 } from "../network/index.ts";
 import {
-  type AtRest,
+  type Between,
   type Common,
   createProver,
   type LinkAnswer,
+  type Pairs,
   type Proof,
-  pluggedIn,
   type Question,
   type Translating,
 } from "../prove/index.ts";
@@ -31,12 +31,11 @@ import { Footprint } from "./footprint.ts";
 import { type Leases, noLeases } from "./leases.ts";
 import { LookBook } from "./looks.ts";
 import { eachOutcome, outcomesOf } from "./outcomes.ts";
+import { Provers, plugKey } from "./provers.ts";
 import type { PluggedWorld, ProverMaker, Proving } from "./proving.ts";
 import { type Alone, replay } from "./replay.ts";
 import type { Touching, Upkeep } from "./upkeep.ts";
 import { type Day, type World, type Worlds, worldsOf } from "./worlds.ts";
-
-type Plugged = AtRest & { readonly prover: Proving };
 
 /** The ways of a tunnel's outer packets, an outcome each; `limit` is set when some were left out. */
 export type OuterOutcomes = {
@@ -61,10 +60,6 @@ export type Work = Tally & {
 /** Between upstreams nothing carries what crosses: those are links like others. */
 function hasTunnels({ stacks }: Network): boolean {
   return stacks.some(({ interfaces }) => interfaces.some(({ id, tunnel }) => tunnel !== undefined && !isBeyond(id)));
-}
-
-function plugKey(entrances: readonly Id[]): string {
-  return entrances.join(" ");
 }
 
 /** An exchange that was asked before, and what it rests on. */
@@ -95,14 +90,14 @@ export class Evaluation {
   readonly #isTraced: boolean;
   readonly #exchanges = new Map<World, Map<string, Known>>();
   readonly #outer = new Map<World, Map<Id, OuterOutcomes>>();
-  readonly #provers = new Map<World, Proving>();
-  readonly #plugged = new Map<World, Map<string, Plugged | undefined>>();
+  readonly #provers: Provers;
   #looks: LookBook | undefined;
 
   /** `proverMaker`: for tests that plant a wrong proof. Default: the prover. `failures`: what failed. Default: nothing. */
   constructor(network: Network, proverMaker: ProverMaker = createProver, failures: Failures = NO_FAILURES) {
     this.network = network;
     this.#createProver = proverMaker;
+    this.#provers = new Provers(network, proverMaker);
     const { gone, work, ...failed } = failures;
     this.gone = gone;
     this.work = work ?? { events: 0, worlds: 0, proofs: 0, proverSteps: 0, replays: 0 };
@@ -173,33 +168,37 @@ export class Evaluation {
 
   /** Lets go of all that is kept between questions: they take longer again, and are answered as before. */
   forget(): void {
-    for (const kept of [this.#worlds, this.#exchanges, this.#outer, this.#provers, this.#plugged, this.leases])
-      kept.clear();
+    for (const kept of [this.#worlds, this.#exchanges, this.#outer, this.#provers, this.leases]) kept.clear();
     this.#first = undefined;
   }
 
   /** What every proof in a world rests on. */
   commonOf(world: World): Common | undefined {
-    return this.#proverIn(world).common;
+    return this.#provers.in(world).common;
   }
 
   /** What translations do to addresses in a world; undefined: nobody can tell. */
   translatingIn(world: World): Translating | undefined {
-    return this.#proverIn(world).translating;
+    return this.#provers.in(world).translating;
   }
 
   /** What the link layer of a world says of some places; undefined: nobody can tell. */
   linkAt(world: World, ids: readonly Id[]): LinkAnswer | undefined {
-    return this.#proverIn(world).linkAt?.(ids);
+    return this.#provers.in(world).linkAt?.(ids);
   }
 
   /** A world with something plugged into some places, and what every proof there rests on; undefined: nothing comes up by that. */
   pluggedAt(world: World, places: readonly Id[]): PluggedWorld | undefined {
-    const plugged = this.#pluggedIn(world, places);
+    const plugged = this.#provers.pluggedIn(world, places);
     if (plugged === undefined) return undefined;
     const { network, settled, prover } = plugged;
     const { common, translating } = prover;
     return { network, settled, common, translating, linkAt: (ids) => prover.linkAt?.(ids) };
+  }
+
+  /** Who can begin something with whom in a world, all pairs at once; `Provers.between`. */
+  between(world: World, asked: Between): readonly (Pairs | undefined)[] {
+    return this.#provers.between(world, asked);
   }
 
   /** All worlds with these on-demand links raised. */
@@ -329,8 +328,8 @@ export class Evaluation {
 
   /** Proves a question in one world and replays every witness. @throws EnginesDisagree */
   prove(world: World, question: Question): ConfirmedProof {
-    const confirmed = this.#confirm(this.network, world, this.#proverIn(world), question);
-    const plugged = this.#pluggedIn(world, question.entrances);
+    const confirmed = this.#confirm(this.network, world, this.#provers.in(world), question);
+    const plugged = this.#provers.pluggedIn(world, question.entrances);
     if (plugged === undefined) return confirmed;
     this.#footprint.plugs.set(plugKey(question.entrances), question.entrances);
     return joined(
@@ -341,18 +340,12 @@ export class Evaluation {
 
   /** The smallest packet that reaches the target in one world, replayed; undefined: none is known. @throws EnginesDisagree */
   smallest(world: World, question: Question): FateClass | undefined {
-    const found = this.#proverIn(world).smallest?.(question);
+    const found = this.#provers.in(world).smallest?.(question);
     if (found !== undefined) return this.#confirmed(this.network, world, found, question);
-    const plugged = this.#pluggedIn(world, question.entrances);
+    const plugged = this.#provers.pluggedIn(world, question.entrances);
     const other = plugged?.prover.smallest?.(question);
     if (plugged === undefined || other === undefined) return undefined;
     return this.#confirmed(plugged.network, { ...world, settled: plugged.settled }, other, question);
-  }
-
-  #proverIn(world: World): Proving {
-    const prover = this.#provers.get(world) ?? this.#createProver(this.network, world.settled);
-    this.#provers.set(world, prover);
-    return prover;
   }
 
   #confirmed(network: Network, world: World, found: FateClass, { target }: Question): FateClass | undefined {
@@ -384,17 +377,5 @@ export class Evaluation {
     this.#footprint.steps = Math.max(this.#footprint.steps, proof.steps);
     this.work.replays += replayed;
     return { ...seen, replayed, untried };
-  }
-
-  /** The same world with something plugged into the dark ones of a question's entrances; undefined: nothing comes up by that. */
-  #pluggedIn(world: World, entrances: readonly Id[]): Plugged | undefined {
-    const known = this.#plugged.get(world) ?? new Map<string, Plugged | undefined>();
-    this.#plugged.set(world, known);
-    const key = plugKey(entrances);
-    if (known.has(key)) return known.get(key);
-    const found = pluggedIn(this.network, world.settled, entrances);
-    const plugged = found && { ...found, prover: this.#createProver(found.network, found.settled) };
-    known.set(key, plugged);
-    return plugged;
   }
 }

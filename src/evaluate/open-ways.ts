@@ -13,17 +13,9 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import {
-  deviceOf,
-  type Group,
-  type Id,
-  internetAddresses,
-  lastName,
-  type Network,
-  type Settled,
-} from "../network/index.ts";
-import { createProver, type Pairs, pluggedIn, STEP_LIMIT } from "../prove/index.ts";
-import { type Cell, deviceName, inWords, type OpenWays, type Unseen } from "../result/index.ts";
+import { deviceOf, type Group, internetAddresses, lastName, type Network, type Settled } from "../network/index.ts";
+import { type Between, bothAsked, STEP_LIMIT, tellServices } from "../prove/index.ts";
+import { type Cell, deviceName, inWords, type OpenTo, type OpenWays, type Unseen } from "../result/index.ts";
 import type { Evaluation } from "./evaluation.ts";
 import { homesOf, startOf } from "./reach.ts";
 import type { World } from "./worlds.ts";
@@ -36,21 +28,28 @@ type Ends = {
 };
 
 /**
- * From each network all that its packets get to in some world, by name, in the order of the description: packets of senders that
+ * From each network all that its packets get to in some world, by name and with what they ask for, in the order of the description: packets of senders that
  * use an address of their own, to stations other than routers, and that need no others before them. Networks whose addresses another one has too are left out;
  * undefined: it takes too many steps.
  */
 export function openWaysOf(evaluation: Evaluation): readonly OpenWays[] | undefined {
   const { network } = evaluation;
   const ends = endsOf(network);
-  const found = evaluation.worlds().worlds.flatMap((world) => pairsIn(network, world, ends));
+  const found = evaluation.worlds().worlds.flatMap((world) => evaluation.between(world, askedIn(network, world, ends)));
   const known = found.flatMap((pairs) => pairs ?? []);
   if (known.length < found.length) return undefined;
   return ends.from.map((from, row) => {
-    const open = ends.to.filter(
-      ([to], column) => to !== from && known.some(({ ways }) => ways[row]?.[column] === "open"),
-    );
-    return { from: lastName(from.id), to: open.map(([to]) => lastName(to.id)) };
+    const to = ends.to.flatMap(([group], column): readonly OpenTo[] => {
+      const asked = known.flatMap(({ ways, asked: all }) =>
+        ways[row]?.[column] === "open" ? (all[row]?.[column] ?? []) : [],
+      );
+      if (group === from || asked.length === 0) return [];
+      const { services, families } = asked.reduce(bothAsked);
+      return [
+        { name: lastName(group.id), services: tellServices(services, families.includes(6), families.includes(4)) },
+      ];
+    });
+    return { from: lastName(from.id), to };
   });
 }
 
@@ -90,8 +89,7 @@ function sharedIn(prefixes: Ranges): Ranges {
   );
 }
 
-/** As the site is, and with somebody at every socket that nobody is plugged into. */
-function pairsIn(network: Network, { settled }: World, { from, to }: Ends): readonly (Pairs | undefined)[] {
+function askedIn(network: Network, { settled }: World, { from, to }: Ends): Between {
   const starts = from.map((group) => ({
     ...startOf({ group }, network),
     addresses: group.addresses,
@@ -100,11 +98,7 @@ function pairsIn(network: Network, { settled }: World, { from, to }: Ends): read
   // A router has an address in each of its networks, and is none of those who stand there.
   const routers = routersIn(network, settled);
   const aims = to.map(([, addresses]) => subtractRanges(addresses, unionRanges(routers, sharedIn(addresses))));
-  const asked = { from: starts, to: aims, limitSteps: STEP_LIMIT };
-  const places = [...new Set<Id>(starts.flatMap(({ entrances }) => entrances))];
-  const plugged = pluggedIn(network, settled, places);
-  const sites = [{ network, settled }, ...(plugged === undefined ? [] : [plugged])];
-  return sites.map((site) => createProver(site.network, site.settled).between(asked));
+  return { from: starts, to: aims, limitSteps: STEP_LIMIT };
 }
 
 /** Of the ways that are open those that no verdict asks about: neither between the two, nor between hosts, legs or clients of theirs. */
@@ -120,10 +114,11 @@ export function unaskedIn(network: Network, open: readonly OpenWays[], cells: re
     }
   }
   return open.flatMap(({ from, to }): readonly Unseen[] => {
-    const left = to.filter((each) => asked.get(from)?.has(each) !== true);
+    const left = to.filter(({ name }) => asked.get(from)?.has(name) !== true);
     const origin = network.groups.find(({ id, kind }) => kind === "network" && lastName(id) === from)?.origin;
     if (left.length === 0 || origin === undefined) return [];
-    return [{ kind: "way", name: from, where: `to ${inWords(left)}`, origin }];
+    const where = `to ${inWords(left.map(({ name, services }) => `${name} (${services})`))}`;
+    return [{ kind: "way", name: from, where, origin }];
   });
 }
 

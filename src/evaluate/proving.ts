@@ -2,7 +2,7 @@
  * What proves, as an evaluation asks it, and a world with something plugged in.
  */
 import type { FateClass, Id, Network, Notes, Settled } from "../network/index.ts";
-import type { AtRest, Common, LinkAnswer, Proof, Question, Translating } from "../prove/index.ts";
+import type { AtRest, Between, Common, LinkAnswer, Pairs, Proof, Question, Translating } from "../prove/index.ts";
 
 /** What proves; the simulator is never exchanged, since it judges. */
 export type Proving = {
@@ -10,6 +10,8 @@ export type Proving = {
   readonly prove: (question: Question, notes: Notes) => Proof;
   /** The smallest packet that reaches the target; undefined: none does. Absent: nothing compares them. */
   readonly smallest?: (question: Question) => FateClass | undefined;
+  /** Who can begin something with whom, all pairs at once; undefined: it takes too many steps. Absent: nobody can tell. */
+  readonly between?: (asked: Between) => Pairs | undefined;
   /** What the link layer says of some places; absent: nobody can tell. */
   readonly linkAt?: (ids: readonly Id[]) => LinkAnswer;
   /** What all its answers rest on; absent: nobody knows. */

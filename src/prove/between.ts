@@ -5,6 +5,7 @@
 import { EMPTY_RANGES, type Ranges, unionRanges } from "../address/index.ts";
 import type { Origin } from "../diagnose/index.ts";
 import { type Aim, aimAt } from "./aim.ts";
+import { type Asked, AskedBook } from "./asked.ts";
 import { beginAll, enterAll, suppliesOf } from "./begin.ts";
 import { flowsOf } from "./box.ts";
 import type { Ground } from "./ground.ts";
@@ -40,6 +41,8 @@ export type Pairs = {
    * none does.
    */
   readonly ways: readonly (readonly Way[])[];
+  /** What packets that make a way open ask for, as it arrives; of other ways nothing. */
+  readonly asked: readonly (readonly Asked[])[];
   /** Steps of work. */
   readonly steps: number;
 };
@@ -67,16 +70,23 @@ export function waysBetween(
   const ground = groundOf(question, aim, relevant);
   const ways = from.map(() => to.map((): Way => "shut"));
   const [rowsOf, columnsOf] = [placesIn(from.map(({ addresses }) => addresses)), placesIn(to)];
-  const walk = new Together(ground, takeStep, ({ sources, destinations }, isSure) => {
+  const book = new AskedBook();
+  const asked = from.map(() => to.map(() => new Set<number>()));
+  const walk = new Together(ground, takeStep, ({ sources, destinations }, flow, isSure) => {
     const columns = columnsOf(destinations);
+    const number = isSure ? book.numberOf(flow) : undefined;
     for (const row of rowsOf(sources)) {
       const cells = ways[row] ?? [];
-      for (const column of columns) if (cells[column] !== "open") cells[column] = isSure ? "open" : "doubtful";
+      for (const column of columns) {
+        if (cells[column] !== "open") cells[column] = isSure ? "open" : "doubtful";
+        if (number !== undefined) asked[row]?.[column]?.add(number);
+      }
     }
   });
   for (const each of from) begin(walk, each, question, relevant);
   walk.run();
-  return ground.meter.exceeded ? undefined : { ways, steps: ground.meter.spent };
+  if (ground.meter.exceeded) return undefined;
+  return { ways, asked: asked.map((row) => row.map((numbers) => book.allOf(numbers))), steps: ground.meter.spent };
 }
 
 /** Packets from addresses of whoever begins them. */

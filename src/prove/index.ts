@@ -10,6 +10,7 @@
  * Sound: a packet that can get through is never missed; where that would take more than the step limit, the answer
  * is `undecided` with the limit.
  */
+export { type Asked, bothAsked } from "./asked.ts";
 export type { Beginner, Between, Pairs, Way } from "./between.ts";
 export { type Box, boxesOf, boxesWithout, boxHolds, matchOf } from "./box.ts";
 export {
@@ -23,8 +24,6 @@ export {
 } from "./bridge.ts";
 export {
   DESTINATION,
-  DESTINATION_PORT,
-  ICMP_CODE,
   ICMP_TYPE,
   PROTOCOL,
   SOURCE,
@@ -35,6 +34,7 @@ export { type Common, createProver, type Prover } from "./prover.ts";
 export { type Proof, type Question, STEP_LIMIT, type Target } from "./question.ts";
 export { ledFrom, relevantAmong, type SentTo, type Translating } from "./relevant.ts";
 export { routesTo } from "./routes.ts";
+export { type ServiceSet, sameServices, servicesOf, tellServices, unionServices } from "./services.ts";
 export { type Shadowed, shadowedIn } from "./shadowed.ts";
 export { type FilterPiece, type RoutePiece, splitFilter, splitRoutes } from "./single-steps.ts";
 export { ERRORS } from "./tracking.ts";

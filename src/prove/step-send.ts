@@ -12,7 +12,7 @@ import { DESTINATION } from "./fields.ts";
 import { type Flow, framedBy, framedTo, narrowed, valuesOf, without } from "./flow.ts";
 import { askedFromThese } from "./greetings.ts";
 import { groupsOf } from "./groups.ts";
-import { takerOf } from "./kept.ts";
+import { takenInAt, takerOf } from "./kept.ts";
 import { acquaintanceOf, anycastOf, askersOf, keysIn } from "./neighbours.ts";
 import { having, onward, type Passage, withFlow } from "./passage.ts";
 import { type LegReach, pointsIn } from "./reaches.ts";
@@ -222,7 +222,7 @@ function turnRound(passage: Passage): readonly Passage[] {
 function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): Passage {
   const { aim } = walk.ground;
   const { origin, id, on } = egress.interface;
-  const points = pointsIn(reach.points, aim.segments);
+  const points = pointsIn(reach.points, aim.segments).filter(({ trail: way }) => isPassedOn(walk, passage, way));
   for (const { at, trail: way } of points) {
     const picks = picksFor(walk, passage, way);
     if (picks === undefined) continue;
@@ -238,6 +238,12 @@ function putOnLink(walk: Walk, passage: Passage, egress: Leg, reach: LegReach): 
   const place = walk.ground.atlas.bridgePortAt.get(on);
   const at = place?.port.own === true ? place.bridge.id : on;
   return arrived(walk, passage, passage.trail, { at, origin, end: "on-segment" });
+}
+
+/** Whether packets get so far on a way: what goes to one station alone its own bridge takes in, and passes on to nobody. */
+function isPassedOn({ ground: { atlas } }: Walk, { heirs, flow }: Passage, way: Trail | undefined): boolean {
+  if (way === undefined || heirs === undefined || heirs === "unowned" || isGrouped(flow)) return true;
+  return heirs.every((heir) => takenInAt(atlas, heir, way) === undefined);
 }
 
 /**

@@ -18,8 +18,8 @@ import { arranged, left, type Square } from "./squares.ts";
 import { stepped, wordOf } from "./trail.ts";
 import { type Ending, heardBy, type Stepping, Walk } from "./walk.ts";
 
-/** Told of packets that arrive: sources as they were sent, destinations as they arrive; whether somebody knows that they do. */
-export type Arrival = (square: Square, isSure: boolean) => void;
+/** Told of packets that arrive: sources as they were sent, destinations as they arrive; the packets; whether somebody knows that they do. */
+export type Arrival = (square: Square, flow: Flow, isSure: boolean) => void;
 
 /** A walk of many senders; sources have to tell them apart. */
 export class Together extends Walk {
@@ -75,7 +75,7 @@ export class Together extends Walk {
   override arrive<Kind extends Ending>(passage: Kind): Kind {
     for (const flow of passage.arrived ? [] : productsOf(passage.flow)) {
       const square = { sources: setOf(flow, SOURCE), destinations: valuesOf(flow, DESTINATION) };
-      this.#arrival(square, passage.doubt === undefined);
+      this.#arrival(square, flow, passage.doubt === undefined);
     }
     return { ...passage, arrived: true };
   }

@@ -84,7 +84,14 @@ export const jsonSiteSchema: z.ZodMiniType<JsonSite> = z.looseObject({
   networks: z.array(z.string()),
   devices: z.array(z.string()),
   leases: z.array(lease),
-  open: z.exactOptional(z.array(z.looseObject({ from: z.string(), to: z.array(z.string()) }))),
+  open: z.exactOptional(
+    z.array(
+      z.looseObject({
+        from: z.string(),
+        to: z.array(z.looseObject({ name: z.string(), services: z.string() })),
+      }),
+    ),
+  ),
   unseen: z.exactOptional(z.array(unseen)),
   unseenLimit: z.exactOptional(z.string()),
 });

@@ -58,7 +58,7 @@ export {
 } from "./run.ts";
 export { countUpTo, type Part, type PartFile, type PartSite, partOf, type Shard } from "./shard.ts";
 export { SHEETS, type Sheet, type SheetKind, type SheetPart } from "./sheet.ts";
-export type { OpenWays, SiteFacts } from "./site-facts.ts";
+export type { OpenTo, OpenWays, SiteFacts } from "./site-facts.ts";
 export { formatTime, tellSeconds, tellSpan, tellTime } from "./story-time.ts";
 export {
   deviceName,

@@ -10,7 +10,15 @@ export type OpenWays = {
   /** The network. */
   readonly from: string;
   /** Other networks, and the internet, in the order of the description. */
-  readonly to: readonly string[];
+  readonly to: readonly OpenTo[];
+};
+
+/** What packets get to. */
+export type OpenTo = {
+  /** A network, or the internet. */
+  readonly name: string;
+  /** What they ask for there: `every service`, `tcp/22, udp/53`, `all but tcp/25`. */
+  readonly services: string;
 };
 
 /** One site of a run. */

@@ -1,6 +1,6 @@
 /**
- * Rings of a graph: which of its edges lie on a closed way. An edge that does not is a bridge in the sense of graph theory;
- * found by Tarjan's low points (depth first, without recursion), in linear time.
+ * Rings of a graph: which of its edges lie on a closed way that never turns back on an edge. Those are the edges of its
+ * 2-core: what is left when dead ends are cut off until there are none.
  */
 
 /** An undirected edge between two numbered vertices; several between the same two are different edges. */
@@ -11,61 +11,40 @@ export type Edge = {
   readonly b: number;
 };
 
-type Visit = { readonly vertex: number; readonly by: number; next: number };
-
-/** Indexes of the edges that lie on some ring; an edge from a vertex to itself does. */
+/**
+ * Indexes of the edges that lie on some ring, or on the way from one ring to another: round the far one, whoever went there comes back by
+ * the same edge. An edge from a vertex to itself is a ring.
+ */
 export function ringEdges(vertices: number, edges: readonly Edge[]): ReadonlySet<number> {
   const touching = adjacency(vertices, edges);
-  const order = new Int32Array(vertices).fill(-1);
-  const low = new Int32Array(vertices);
-  const onRing = new Set(edges.keys());
-  let count = 0;
-  for (let root = 0; root < vertices; root++) {
-    if (order[root] !== -1) continue;
-    const stack: Visit[] = [enter(root, -1)];
-    while (stack.length > 0) step(stack);
+  const left = new Set(edges.keys());
+  const degrees = touching.map((all) => all.length);
+  const loose = [...degrees.keys()].filter((vertex) => degrees[vertex] === 1);
+  // Vertices that come loose on the way are appended and so cut off too.
+  for (const vertex of loose) {
+    for (const edge of touching[vertex] ?? []) {
+      if (!left.delete(edge)) continue;
+      const { a, b } = edges[edge] ?? { a: vertex, b: vertex };
+      const far = a === vertex ? b : a;
+      const degree = (degrees[far] ?? 0) - 1;
+      degrees[far] = degree;
+      if (degree === 1) loose.push(far);
+    }
   }
-  return onRing;
-
-  function enter(vertex: number, by: number): Visit {
-    order[vertex] = low[vertex] = count++;
-    return { vertex, by, next: 0 };
-  }
-
-  function step(stack: Visit[]): void {
-    const visit = stack[stack.length - 1];
-    if (!visit) return;
-    const edge = touching[visit.vertex]?.[visit.next++];
-    if (edge === undefined) leave(stack);
-    else if (edge !== visit.by) follow(stack, visit.vertex, edge);
-  }
-
-  function follow(stack: Visit[], vertex: number, edge: number): void {
-    const { a, b } = edges[edge] ?? { a: vertex, b: vertex };
-    const far = a === vertex ? b : a;
-    if (order[far] === -1) stack.push(enter(far, edge));
-    else low[vertex] = Math.min(low[vertex] ?? 0, order[far] ?? 0);
-  }
-
-  function leave(stack: Visit[]): void {
-    const done = stack.pop();
-    const parent = stack[stack.length - 1];
-    if (!done || !parent) return;
-    low[parent.vertex] = Math.min(low[parent.vertex] ?? 0, low[done.vertex] ?? 0);
-    if ((low[done.vertex] ?? 0) > (order[parent.vertex] ?? 0)) onRing.delete(done.by);
-  }
+  return left;
 }
 
+/** Edges by the vertices that they touch; one from a vertex to itself touches it twice. */
 function adjacency(vertices: number, edges: readonly Edge[]): number[][] {
   const touching: number[][] = Array.from({ length: vertices }, () => []);
   for (const [index, { a, b }] of edges.entries()) {
     touching[a]?.push(index);
-    if (b !== a) touching[b]?.push(index);
+    touching[b]?.push(index);
   }
   return touching;
 }
 
-/** Vertices on a closed way of a directed graph: those of strongly connected parts with more than one vertex, or a loop. */
+/** Vertices on a closed way of a directed graph (Tarjan's low points, depth first, without recursion): those of strongly connected parts with more than one vertex, or a loop. */
 export function cyclicParts(successors: readonly (readonly number[])[]): number[][] {
   const order = new Int32Array(successors.length).fill(-1);
   const low = new Int32Array(successors.length);

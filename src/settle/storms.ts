@@ -1,7 +1,7 @@
 /**
  * Loops that nothing cuts. A frame never leaves by the port it came in by, so a broadcast circles only where links form a
- * ring; only there domains are followed one by one, through every change of VLAN on the way. A ring of domains is a storm,
- * and all that a frame of it reaches is lost with it.
+ * ring, and between two of them: what comes round one in another VLAN goes back the way it came. Only there domains are followed
+ * one by one, through every change of VLAN on the way. A ring of domains is a storm, and all that a frame of it reaches is lost with it.
  */
 import type { Origin } from "../diagnose/index.ts";
 import type { Id, Link, Storm } from "../network/index.ts";
@@ -33,7 +33,7 @@ export function stormsOf(wires: Wires, blocked: ReadonlyMap<Id, Origin>): Storm[
   return mergeLoops(loops.map((loop) => stormOf(wires, whole, loop)));
 }
 
-/** Ports of bridges on links that form a ring. */
+/** Ports of bridges on links that form a ring, or lead from one to another. */
 function ringPlaces(wires: Wires, blocked: ReadonlyMap<Id, Origin>): BridgePlace[] {
   const { plant } = wires;
   const numbers = new Map(plant.network.bridges.map(({ id }, index) => [id, index]));

@@ -1,7 +1,8 @@
 /**
  * Frames to everyone, sent only to those whom they concern. A question for one address or a DHCP message floods a whole
  * segment, and all but a few stations pass over it. The reach of a broadcast is known from the domains of the site at
- * rest, so the deaf ones are left out; every bridge on the way still learns the sender. A test holds this to the flood.
+ * rest, so the deaf ones are left out; every bridge on the way still learns the sender, when the frame is there. A test
+ * holds this to the flood.
  *
  * Reach is kept for each domain of a bridge, whole and with the port that leads to each part (its branch): a frame that
  * came in by a port reaches everything but that port's branch.
@@ -22,7 +23,11 @@ type Listener = {
   readonly links: number;
 };
 
-type Learner = Hearing & { readonly branch: BridgePortPlan };
+type Learner = Hearing & {
+  readonly branch: BridgePortPlan;
+  /** Links on the way from the bridge. */
+  readonly links: number;
+};
 
 /** Everything that a broadcast in one domain of a bridge reaches. */
 type Reach = {
@@ -82,12 +87,12 @@ export function hearingsOf(plan: Plan, leg: InterfacePlan): readonly Hearing[] {
   });
 }
 
-function hearingsFrom(plan: Plan, ingress: BridgePortPlan, domain: number): readonly Hearing[] {
+function hearingsFrom(plan: Plan, ingress: BridgePortPlan, domain: number): readonly Omit<Learner, "branch">[] {
   const { bridge } = ingress;
   const beyond = reachOf(plan, bridge, domain).learners.filter(({ branch }) => {
     return branch !== ingress && !isolates(branch, ingress);
   });
-  return [{ port: ingress, vlan: tableNumber(bridge, domain) }, ...beyond];
+  return [{ port: ingress, vlan: tableNumber(bridge, domain), links: 0 }, ...beyond];
 }
 
 /** Puts a frame for everyone out by an interface, as far as it concerns the interfaces of these stacks. */
@@ -129,14 +134,34 @@ function enter(
   const bridge = need(world.plan.bridges, to.bridge, "bridge");
   const ingress = need(bridge.byId, to.port, "bridge port");
   const reach = reachOf(world.plan, bridge, domain);
-  for (const { port, vlan } of hearingsFrom(world.plan, ingress, domain)) {
-    tableOf(world, port.bridge).learn(vlan, frame.source, port, world.nowUs);
-  }
+  learnOnTheWay(world, hearingsFrom(world.plan, ingress, domain), links, frame.source);
   for (const stack of audience) {
     for (const listener of reach.listeners.get(stack) ?? []) {
       if (listener.branch === ingress || isolates(listener.branch, ingress)) continue;
       deliver(world, listener.leg, links + listener.links, frame, flight);
     }
+  }
+}
+
+/** Each bridge learns the sender when the frame comes there: what is on its way ahead of it is not led by it yet. */
+function learnOnTheWay(
+  world: World,
+  hearings: readonly Omit<Learner, "branch">[],
+  before: number,
+  sender: Frame["source"],
+): void {
+  const byLinks = new Map<number, Hearing[]>();
+  for (const { links, port, vlan } of hearings) {
+    const all = byLinks.get(links) ?? [];
+    byLinks.set(links, all);
+    all.push({ port, vlan });
+  }
+  for (const [links, together] of byLinks) {
+    const learn = (): void => {
+      for (const { port, vlan } of together) tableOf(world, port.bridge).learn(vlan, sender, port, world.nowUs);
+    };
+    if (before + links === 0) learn();
+    else world.queue.add(world.nowUs + (before + links) * LINK_US, learn);
   }
 }
 
@@ -202,7 +227,7 @@ function walk(plan: Plan, start: BridgePlan, domain: number): Reach {
     const key = `${to.port} ${at}`;
     if (seen.has(key)) return;
     seen.add(key);
-    learners.push({ port: ingress, vlan: tableNumber(ingress.bridge, at), branch });
+    learners.push({ port: ingress, vlan: tableNumber(ingress.bridge, at), branch, links });
     places.push({ ingress, domain: at, branch, links });
   };
   for (const exit of start.ports) cross(exit, domain, exit, 0);

@@ -4,6 +4,7 @@
  *     gate:lan --- core:p1, core:p2 --- pc:nic     gate is 10.1.0.1, core 10.1.0.2
  */
 import { describe, expect, it } from "vitest";
+import { noCableIn } from "../../src/check/unjoined.ts";
 import { judge, siteFrom, type Told } from "./verdicts.ts";
 
 const RACK = `devices:
@@ -95,6 +96,22 @@ describe("what is missing is named where it would be", () => {
     ];
     const [wanted] = blamed(AT_HOME, pulled, BONDED);
     expect(wanted).toMatch(/^a cable in `(core:p1` or `core:p3|gate:lan` or `gate:lan2)`$/);
+  });
+});
+
+describe("an empty socket", () => {
+  it("is told in one way, alone or with others, at its line and by the ways that lead there", () => {
+    const [line, role] = [
+      { file: 1, start: 4, end: 6 },
+      { file: 1, start: 20, end: 24 },
+    ];
+    const told = noCableIn(["core:p1", "core:p3"], { by: "written", span: line, through: [role] });
+    expect(told).toEqual({ by: "absent", wanted: "a cable in `core:p1` or `core:p3`", span: line, through: [role] });
+    expect(noCableIn(["pc:nic"], { by: "written", span: line })).toEqual({
+      by: "absent",
+      wanted: "a cable in `pc:nic`",
+      span: line,
+    });
   });
 });
 

@@ -2,6 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { Evaluation, openWaysOf, unaskedIn } from "../../src/evaluate/index.ts";
 import type { Network } from "../../src/network/index.ts";
+import { createProver } from "../../src/prove/index.ts";
 import type { Cell } from "../../src/result/index.ts";
 import { networkOf } from "../support/site.ts";
 
@@ -71,7 +72,12 @@ const RULES = `
 function waysOf(network: Network): Readonly<Record<string, readonly string[]>> {
   const open = openWaysOf(new Evaluation(network));
   if (open === undefined) throw new Error("it takes too many steps");
-  return Object.fromEntries(open.map(({ from, to }) => [from, to]));
+  return Object.fromEntries(open.map(({ from, to }) => [from, to.map(({ name }) => name)]));
+}
+
+function servicesOf(network: Network): readonly string[] {
+  const open = openWaysOf(new Evaluation(network)) ?? [];
+  return open.flatMap(({ from, to }) => to.map(({ name, services }) => `${from} to ${name}: ${services}`));
 }
 
 describe("what is open", () => {
@@ -85,10 +91,52 @@ describe("what is open", () => {
     });
   });
 
+  it("is told with what gets through, over either version of IP", () => {
+    expect(servicesOf(siteWith(RULES))).toEqual([
+      "attic to tills: tcp/22",
+      "office to shop: tcp/9100",
+      "office to internet: every service",
+      "tills to internet: every service",
+    ]);
+    const all = `
+          - { name: pages, in: office, out: shop, family: ipv4, service: tcp/80, action: accept }
+          - { name: names, in: office, out: shop, family: ipv6, service: [udp/53, icmp6/echo-request], action: accept }
+          - { name: no mail, in: attic, out: tills, service: tcp/25, action: drop }
+          - { name: the rest, in: attic, out: tills, action: accept }`;
+    expect(servicesOf(siteWith(all))).toEqual([
+      "attic to tills: all but tcp/25",
+      "office to shop: tcp/80, udp/53, icmp6/echo-request",
+    ]);
+  });
+
   it("leaves out networks that share addresses, since nobody could say whose they are", () => {
     const found = waysOf(siteWith(RULES, "10.2.20.0/24"));
     expect(Object.keys(found)).toEqual(["attic", "office", "rescue"]);
     expect(new Map(Object.entries(found)).get("office")).toEqual(["internet"]);
+  });
+});
+
+describe("whoever proves for an evaluation", () => {
+  it("is asked for what is open too: no other prover is made of the same site", () => {
+    const made: unknown[] = [];
+    const evaluation = new Evaluation(siteWith(RULES), (network, settled) => {
+      made.push(settled);
+      return createProver(network, settled);
+    });
+    const { worlds } = evaluation.worlds();
+    const first = openWaysOf(evaluation);
+    // Each world, and the same with somebody at every empty socket.
+    expect(made).toHaveLength(2 * worlds.length);
+    expect(openWaysOf(evaluation)).toEqual(first);
+    expect(made).toHaveLength(2 * worlds.length);
+  });
+
+  it("need not be able to tell", () => {
+    const evaluation = new Evaluation(siteWith(RULES), (network, settled) => {
+      const prover = createProver(network, settled);
+      return { prove: (question, notes) => prover.prove(question, notes) };
+    });
+    expect(openWaysOf(evaluation)).toBeUndefined();
   });
 });
 
@@ -107,7 +155,11 @@ describe("what is open and nobody asks about", () => {
     unaskedIn(network, open, cells).map(({ kind, name, where }) => `${kind}: ${name} ${where}`);
 
   it("is a piece a network, at the line of the network", () => {
-    expect(unasked()).toEqual(["way: attic to tills", "way: office to shop and internet", "way: tills to internet"]);
+    expect(unasked()).toEqual([
+      "way: attic to tills (tcp/22)",
+      "way: office to shop (tcp/9100) and internet (every service)",
+      "way: tills to internet (every service)",
+    ]);
     const [attic] = unaskedIn(network, open, []);
     expect(attic?.origin).toMatchObject({ by: "written" });
   });
@@ -119,7 +171,11 @@ describe("what is open and nobody asks about", () => {
     ["a set for its members", cell("back-rooms", "shop")],
     ["addresses that were written", cell("10.2.10.0/24", "10.2.20.5")],
   ] as const)("is not what %s were asked about", (_, asked) => {
-    expect(unasked(asked)).toEqual(["way: attic to tills", "way: office to internet", "way: tills to internet"]);
+    expect(unasked(asked)).toEqual([
+      "way: attic to tills (tcp/22)",
+      "way: office to internet (every service)",
+      "way: tills to internet (every service)",
+    ]);
   });
 
   it("is what was asked the other way round, of a router, or not judged", () => {

@@ -6,7 +6,17 @@ import { describe, expect, it } from "vitest";
 import { addressKey, type Ranges, ranges, rangesOverlap } from "../../src/address/index.ts";
 import { Evaluation, startOf } from "../../src/evaluate/index.ts";
 import { type Group, internetAddresses, type Network } from "../../src/network/index.ts";
-import { type Beginner, createProver, type Prover, type Way } from "../../src/prove/index.ts";
+import {
+  type Asked,
+  type Beginner,
+  boxesOf,
+  createProver,
+  type Prover,
+  servicesOf,
+  tellServices,
+  unionServices,
+  type Way,
+} from "../../src/prove/index.ts";
 import { seedsOf } from "../support/ranges.ts";
 import { networkOf } from "../support/site.ts";
 import { type RandomKind, textsOfKind } from "./two-engines-random.ts";
@@ -29,8 +39,16 @@ function endsOf(network: Network): Ends {
   return { from, to: [...from.map(({ id, addresses }) => [id, addresses] as const), ["internet", ranges(...beyond)]] };
 }
 
-/** One pair by a proof of its own; undefined: it takes too long. */
-function proved(prover: Prover, { entrances, senders, addresses, origin }: Beginner, to: Ranges): Way | undefined {
+function tellAsked({ services, families }: Asked): string {
+  return tellServices(services, families.includes(6), families.includes(4));
+}
+
+/** One pair by a proof of its own, and what its packets ask for as they are sent; undefined: it takes too long. */
+function proved(
+  prover: Prover,
+  { entrances, senders, addresses, origin }: Beginner,
+  to: Ranges,
+): { readonly way: Way; readonly services: string } | undefined {
   const { reached, undecided } = prover.prove({
     entrances,
     senders,
@@ -39,8 +57,14 @@ function proved(prover: Prover, { entrances, senders, addresses, origin }: Begin
     limitSteps: MOST_STEPS,
   });
   if (undecided?.limit !== undefined) return undefined;
-  if (reached.some(({ before }) => before.length === 0)) return "open";
-  return undecided === undefined ? "shut" : "doubtful";
+  const plain = reached.filter(({ before }) => before.length === 0);
+  const boxes = plain.flatMap(({ packets }) => boxesOf(packets));
+  const services = tellAsked({
+    services: boxes.map(servicesOf).reduce(unionServices, new Map()),
+    families: ([4, 6] as const).filter((each) => boxes.some(({ numbers }) => numbers[0]?.[0]?.[0] === BigInt(each))),
+  });
+  if (plain.length > 0) return { way: "open", services };
+  return { way: undecided === undefined ? "shut" : "doubtful", services };
 }
 
 function differences(kind: RandomKind, seed: number, counted: Counted): readonly string[] {
@@ -68,9 +92,15 @@ function differences(kind: RandomKind, seed: number, counted: Counted): readonly
             counted.leftOut++;
             return [];
           }
-          counted[wanted]++;
+          counted[wanted.way]++;
           const found = pairs?.ways[row]?.[column];
-          return found === wanted ? [] : [`${kind} ${seed}: ${from[row]?.id} to ${name} is ${wanted}, told ${found}`];
+          const pair = `${kind} ${seed}: ${from[row]?.id} to ${name}`;
+          if (found !== wanted.way) return [`${pair} is ${wanted.way}, told ${found}`];
+          const asked = pairs?.asked[row]?.[column];
+          const told = asked === undefined || found !== "open" ? "nothing" : tellAsked(asked);
+          return told === wanted.services || wanted.way !== "open"
+            ? []
+            : [`${pair} asks for ${wanted.services}, told ${told}`];
         }),
       );
     });

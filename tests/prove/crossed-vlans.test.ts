@@ -132,6 +132,105 @@ devices:
   return networkOf(topology, intent);
 }
 
+/**
+ * A second router on a trunk whose office leaves it without a tag, which the switch takes for guests: what is sent to that router among looms
+ * comes in there and, over the cable at the other one, in the office as well, where nobody hears what it asks.
+ */
+function twoRouters(): Network {
+  const topology = `
+devices:
+  gate: { is: router, ports: { trunk: 1G, lan1: 1G, lan2: 1G } }
+  vault: { is: router, ports: { trunk: 1G } }
+  loft: { is: switch, ports: { p1..4: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+  loom: { is: host, ports: { nic: 1G } }
+cables:
+  - [gate:trunk, loft:p1]
+  - [vault:trunk, loft:p2]
+  - [desk:nic, loft:p3]
+  - [loom:nic, loft:p4]
+  - [gate:lan1, gate:lan2]`;
+  const intent = `
+networks:
+  office: { vlan: 10, ipv4: 10.61.10.0/24, ipv6: 2001:db8:61:10::/64 }
+  looms: { vlan: 20, ipv4: 10.61.20.0/24, ipv6: 2001:db8:61:20::/64 }
+  guests: { vlan: 40, ipv4: 10.61.40.0/24 }
+devices:
+  gate:
+    switching:
+      unlisted: "off"
+      ports:
+        trunk: { tagged: [office, looms, guests], admit: tagged }
+        lan1: { untagged: office }
+        lan2: { untagged: looms }
+      own: { tagged: [looms] }
+    interfaces: { looms: { network: looms, host: 1 } }
+  vault:
+    switching:
+      unlisted: "off"
+      ports: { trunk: { untagged: office, tagged: [looms] } }
+      own: { tagged: [office, looms] }
+    interfaces: { office: { network: office, host: 2 }, looms: { network: looms, host: 2 } }
+  loft:
+    switching:
+      tags: obeyed
+      unlisted: "off"
+      ports:
+        p1: { tagged: [office, looms, guests] }
+        p2: { untagged: guests, tagged: [office, looms] }
+        p3: { untagged: office, admit: untagged }
+        p4: { untagged: looms }
+  desk: { legs: { nic: { network: office, host: 5, gateway: 10.61.10.2 } } }
+  loom: { legs: { nic: { network: looms, host: 5, gateway: 10.61.20.1 } } }`;
+  return networkOf(topology, intent);
+}
+
+/** A router whose looms a cable joins to a box of the office; looms are sent on to it by the other router. */
+function behindTheOtherRouter(): Network {
+  const topology = `
+devices:
+  gate: { is: router, ports: { trunk: 1G, lan1: 1G } }
+  loft: { is: switch, ports: { p1..4: 1G } }
+  vault: { is: router, ports: { trunk: 1G, lan1: 1G } }
+  box: { is: unmanaged-switch, ports: { a: 1G, b: 1G }, spanning-tree-frames: pass }
+  desk: { is: host, ports: { nic: 1G } }
+cables:
+  - [gate:trunk, loft:p1]
+  - [vault:trunk, loft:p2]
+  - [desk:nic, loft:p3]
+  - [vault:lan1, box:a]
+  - [loft:p4, box:b]`;
+  const intent = `
+networks:
+  office: { vlan: 10, ipv4: 10.61.10.0/24 }
+  looms: { vlan: 20, ipv4: 10.61.20.0/24 }
+  guests: { vlan: 40, ipv4: 10.61.40.0/24 }
+devices:
+  gate:
+    switching:
+      unlisted: "off"
+      ports: { trunk: { tagged: [office, looms] }, lan1: { untagged: guests, admit: untagged } }
+      own: { tagged: [looms, guests] }
+    interfaces: { looms: { network: looms, host: 1 }, guests: { network: guests, host: 1 } }
+  vault:
+    switching:
+      unlisted: "off"
+      ports: { trunk: { tagged: [looms] }, lan1: { untagged: looms } }
+      own: { tagged: [looms] }
+    interfaces: { looms: { network: looms, host: 2 } }
+  loft:
+    switching:
+      tags: obeyed
+      unlisted: "off"
+      ports:
+        p1: { tagged: [office, looms], admit: tagged }
+        p2: { tagged: [looms], admit: tagged }
+        p3: { untagged: office }
+        p4: { untagged: office, admit: untagged }
+  desk: { legs: { nic: { network: office, host: 5 } } }`;
+  return networkOf(topology, intent);
+}
+
 describe("a cable that joins two VLANs", () => {
   it.each(CABLES)("%s: the engines agree about every pair", (_, cable) => {
     const network = millWith(cable);
@@ -155,6 +254,43 @@ describe("a cable that joins two VLANs", () => {
       }
     }
     expect(reached).toBeGreaterThan(0);
+  });
+
+  it("a frame to a router that comes in at two of its interfaces is sent on by each by what that one knows", () => {
+    const network = twoRouters();
+    const evaluation = new Evaluation(network);
+    const groups = network.groups.filter(({ kind }) => kind === "network" || kind === "host");
+    const [loom] = groups.filter(({ id }) => id === "loom");
+    const [desk] = groups.filter(({ id }) => id === "desk");
+    if (loom === undefined || desk === undefined) throw new Error("no desk, or no loom");
+    for (const world of evaluation.worlds().worlds) {
+      const question = {
+        ...startOf({ group: loom }, network),
+        packets: [[]],
+        target: targetOf({ group: desk }, network),
+      };
+      // Throws where the engines do not agree.
+      const { stopped, reached } = evaluation.prove(world, question);
+      expect(reached.length).toBeGreaterThan(0);
+      const refused = stopped.filter(({ fate }) => fate.end === "refused" && fate.reason === "no-neighbour");
+      expect(refused.map(({ fate }) => fate.at)).toContain("vault/stack");
+    }
+  });
+
+  it("what is sent on to a router is taken in there, and is not put on what its bridge is joined to", () => {
+    const network = behindTheOtherRouter();
+    const evaluation = new Evaluation(network);
+    const [guests, office] = ["guests", "office"].map((id) => network.groups.find((group) => group.id === id));
+    if (guests === undefined || office === undefined) throw new Error("no guests, or no office");
+    for (const world of evaluation.worlds().worlds) {
+      // Throws where the engines do not agree.
+      const { undecided } = evaluation.prove(world, {
+        ...startOf({ group: guests }, network),
+        packets: [[]],
+        target: targetOf({ group: office }, network),
+      });
+      expect(undecided).toBeUndefined();
+    }
   });
 
   it("whoever's answers the router's own bridge takes in elsewhere is found only once it has asked itself", () => {

@@ -204,6 +204,22 @@ describe("the table of who reaches whom", () => {
     expect(page.split("crew to guests").length - 1).toBeGreaterThanOrEqual(3);
   });
 
+  it("names what gets through of what was not asked, where that is not every service", async () => {
+    const open = [
+      { from: "crew", to: [{ name: "guests", services: "tcp/80, udp/53" }] },
+      { from: "guests", to: [{ name: "crew", services: "every service" }] },
+    ];
+    const shut = verdict("a", "passed", { cells: [cell("crew", "crew")] });
+    const page = await renderRunPage(run([shut], { sites: [facts({ open })] }));
+    expect(rowsOf(page)).toEqual([
+      "from crew | kept: shut | not asked, and open: tcp/80, udp/53",
+      "from guests | not asked, and open | not asked",
+    ]);
+    // On a narrow screen they are one line.
+    expect(textOf(page)).toContain("not asked: guests (open: tcp/80, udp/53)");
+    expect(textOf(page)).toContain("not asked: crew (open)");
+  });
+
   it("puts ends that say the same into one row", async () => {
     const cells = ["a", "b", "c", "d", "e", "f"].map((name) => cell(name, "crew"));
     expect((await tableOf(cells))[0]).toBe("from a, b, c, d and 2 more | kept: shut | not asked");

@@ -47,6 +47,20 @@ describe("a loop that nothing cuts", () => {
     expect(settle(joined(access(10), access(20))).storms).toEqual([]);
   });
 
+  test("two devices that each join the same two VLANs storm over one cable between them", () => {
+    const joining = (...devices: readonly string[]): Plan => {
+      const net = plan();
+      for (const id of devices) {
+        net.device(id, ["p1", "p2", "up"]);
+        net.bridge(id, { ports: { p1: access(10), p2: access(20), up: trunk(10, 20) } }).cable(`${id}:p1`, `${id}:p2`);
+      }
+      return net;
+    };
+    const [storm] = settle(joining("a", "b").cable("a:up", "b:up").build()).storms;
+    expect(storm?.ports).toEqual(["a", "b"].flatMap((id) => ["p1", "p2", "up"].map((port) => `${id}/bridge/${port}`)));
+    expect(settle(joining("a", "b").build()).storms).toEqual([]);
+  });
+
   test("two ports joined with different VLANs storm once another way back exists", () => {
     const net = plan()
       .device("a", ["p1", "p2", "p3", "p4"])

@@ -31,8 +31,8 @@ export type ReachTable = {
   readonly columns: readonly Ends[];
   /** What was asked, by row and column; empty: nothing. */
   readonly cells: readonly (readonly (readonly Entry[])[])[];
-  /** Whether packets get through though nothing was asked, likewise. */
-  readonly open: readonly (readonly boolean[])[];
+  /** Services of packets that get through though nothing was asked, in words, likewise; empty: none does. */
+  readonly open: readonly (readonly string[])[];
 };
 
 /** What is known of a site: names that stand in its table, asked about or not. */
@@ -77,10 +77,12 @@ export function reachTable(verdicts: readonly Verdict[], known: KnownNames, numb
   );
   const isNamed = known.servesNames === true || all.includes(NAMES);
   const tos = [...all.filter((to) => to !== NAMES), ...(isNamed ? [NAMES] : [])];
-  const open = new Set((known.open ?? []).flatMap((way) => way.to.map((to) => keyOf(way.from, to))));
+  const open = new Map(
+    (known.open ?? []).flatMap((way) => way.to.map(({ name, services }) => [keyOf(way.from, name), services] as const)),
+  );
   return merged(froms, tos, {
     entries: (from, to) => book.get(keyOf(from, to)) ?? [],
-    isOpen: (from, to) => open.has(keyOf(from, to)) && !book.has(keyOf(from, to)),
+    open: (from, to) => (book.has(keyOf(from, to)) ? "" : (open.get(keyOf(from, to)) ?? "")),
   });
 }
 
@@ -154,16 +156,16 @@ function demanded({ expect, service, status }: Cell): string {
 /** What is told of two ends. */
 type Told = {
   readonly entries: (from: string, to: string) => readonly Entry[];
-  readonly isOpen: (from: string, to: string) => boolean;
+  readonly open: (from: string, to: string) => string;
 };
 
-function merged(froms: readonly string[], tos: readonly string[], { entries, isOpen }: Told): ReachTable {
-  const said = (from: string, to: string): unknown => [entries(from, to), isOpen(from, to)];
+function merged(froms: readonly string[], tos: readonly string[], { entries, open }: Told): ReachTable {
+  const said = (from: string, to: string): unknown => [entries(from, to), open(from, to)];
   const rows = alike(froms, (from) => tos.map((to) => said(from, to)));
   const columns = alike(tos, (to) => rows.map(({ names }) => said(names[0] ?? "", to)));
   const each = <Value>(at: (from: string, to: string) => Value): readonly (readonly Value[])[] =>
     rows.map((row) => columns.map((column) => at(row.names[0] ?? "", column.names[0] ?? "")));
-  return { rows, columns, cells: each(entries), open: each(isOpen) };
+  return { rows, columns, cells: each(entries), open: each(open) };
 }
 
 /** Names in groups of those that say the same, in the order of the first of each. */

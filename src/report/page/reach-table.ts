@@ -2,6 +2,7 @@
  * Who reaches whom as a quiet table. Kept, broken and not asked differ in shape: a tick, a cross in a frame, a dot. On a narrow
  * screen each row is a paper of its own, and what was not asked is one line of it.
  */
+import { EVERY_SERVICE } from "../../address/index.ts";
 import { WORDS } from "../terminal.ts";
 import { brief, element, fragment, type Html, named } from "./html.ts";
 import { aloud, shape } from "./marks.ts";
@@ -29,7 +30,10 @@ function legend(): Html {
     item(shape("passed"), "kept: a service works; shut: no packet at all gets there"),
     item(element("span", { class: "cross" }, shape("failed")), "broken"),
     item(shape("undecided"), "undecided"),
-    item(shape("skipped"), "not asked; open, told of networks: packets get through all the same"),
+    item(
+      shape("skipped"),
+      "not asked; open, told of networks: packets get through all the same, of every service where none is named",
+    ),
   );
 }
 
@@ -51,15 +55,15 @@ function asTable(table: ReachTable, site: number, name: string): Html {
   );
   const body = rows.map((row, index) => {
     const entries = cells[index] ?? [];
-    const isOpen = (column: number): boolean => open[index]?.[column] === true;
+    const openTo = (column: number): string => open[index]?.[column] ?? "";
     return element(
       "tr",
       ROLES.row,
       rowHead(row),
       entries.map((each, column) =>
-        each.length === 0 ? unaskedCell(isOpen(column)) : cellOf(each, columns[column], cellPlace(site, index, column)),
+        each.length === 0 ? unaskedCell(openTo(column)) : cellOf(each, columns[column], cellPlace(site, index, column)),
       ),
-      unasked(row, columns, (column) => (entries[column]?.length === 0 ? isOpen(column) : undefined)),
+      unasked(row, columns, (column) => (entries[column]?.length === 0 ? openTo(column) : undefined)),
     );
   });
   return frame(
@@ -79,25 +83,30 @@ function rowHead(row: Ends): Html {
   return element("th", { scope: "row", role: "rowheader" }, element("span", { class: "from" }, "from "), namesOf(row));
 }
 
-/** Where cells are put below one another, those without an entry are one line; `isOpen`: undefined for those that have one. */
+/** Where cells are put below one another, those without an entry are one line; `openTo`: services that get through all the same, undefined for those that have one. */
 function unasked(
   row: Ends,
   columns: readonly Ends[],
-  isOpen: (column: number) => boolean | undefined,
+  openTo: (column: number) => string | undefined,
 ): Html | undefined {
   const others = columns.flatMap(({ names }, column) => {
-    const open = isOpen(column);
-    if (open === undefined) return [];
-    return names.flatMap((name) =>
-      row.names.includes(name) ? [] : [`${brief(name, LONGEST_NAME)}${open ? " (open)" : ""}`],
-    );
+    const services = openTo(column);
+    if (services === undefined) return [];
+    const open = services === "" ? "" : ` (${tellOpen(services)})`;
+    return names.flatMap((name) => (row.names.includes(name) ? [] : [`${brief(name, LONGEST_NAME)}${open}`]));
   });
   if (others.length === 0) return undefined;
   return element("td", { role: "cell", class: "unasked" }, `not asked: ${others.join(", ")}`);
 }
 
-function unaskedCell(isOpen: boolean): Html {
-  const told = isOpen ? [aloud("not asked, and "), element("span", {}, " open")] : aloud("not asked");
+/** All services need no word: the table is read at a glance. */
+function tellOpen(services: string): string {
+  return services === EVERY_SERVICE ? "open" : `open: ${brief(services, LONGEST_NAME)}`;
+}
+
+function unaskedCell(services: string): Html {
+  const told =
+    services === "" ? aloud("not asked") : [aloud("not asked, and "), element("span", {}, ` ${tellOpen(services)}`)];
   return element("td", { role: "cell", class: "none" }, shape("skipped"), told);
 }
 

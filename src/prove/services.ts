@@ -3,6 +3,7 @@
  * TCP, UDP and SCTP, the messages of ICMP and ICMPv6 (type and code in one number), or the protocol as a whole.
  */
 import {
+  EVERY_SERVICE,
   formatRanges,
   formatService,
   intersectRanges,
@@ -14,7 +15,8 @@ import {
   subtractRanges,
   unionRanges,
 } from "../address/index.ts";
-import { type Box, DESTINATION_PORT, ICMP_CODE, ICMP_TYPE, PROTOCOL } from "../prove/index.ts";
+import type { Box } from "./box.ts";
+import { DESTINATION_PORT, ICMP_CODE, ICMP_TYPE, PROTOCOL } from "./fields.ts";
 
 /** What is asked for, by protocol number; a protocol that is missing is not asked for. */
 export type ServiceSet = ReadonlyMap<number, Ranges>;
@@ -27,7 +29,7 @@ const CODES = 256n;
 const BYTE = rangeOf(0n, CODES - 1n);
 
 /** The services of a box. */
-export function servicesOf({ numbers }: Box): ServiceSet {
+export function servicesOf({ numbers }: Pick<Box, "numbers">): ServiceSet {
   const found = new Map<number, Ranges>();
   for (const [low, high] of numbers[PROTOCOL] ?? []) {
     for (let protocol = Number(low); protocol <= Number(high); protocol++) {
@@ -75,7 +77,7 @@ export function tellServices(services: ServiceSet, isSix: boolean, isFour: boole
     const rest = subtractRanges(all, services.get(protocol) ?? []);
     if (!isEmptyRanges(rest)) missing.set(protocol, rest);
   }
-  if (missing.size === 0) return "every service";
+  if (missing.size === 0) return EVERY_SERVICE;
   const [asked, left] = [itemsOf(services, possible), itemsOf(missing, possible)];
   if (asked.length === 0) return joined([...services.keys()].map((protocol) => formatService({ protocol })));
   return left.length < asked.length ? `all but ${joined(left)}` : joined(asked);
