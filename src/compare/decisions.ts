@@ -178,7 +178,7 @@ function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): reado
   return (near.length > 0 ? near : spans).slice(0, MOST_TOUCHED).map(({ side, span }) => ({
     side,
     origin: { by: "written", span },
-    text: "changed here",
+    text: "this line",
     changed: true,
   }));
 }
