@@ -159,7 +159,12 @@ devices:
 
   it.each([
     ["at the switch", "p1: { tagged: [red, blue] }, pair", "p1: { tagged: [red] }, pair", "sw:p1"],
-    ["at the router", "ports: { p1: { tagged: [red, blue] } }, own", "ports: { p1: { tagged: [red] } }, own", "gate:p1"],
+    [
+      "at the router",
+      "ports: { p1: { tagged: [red, blue] } }, own",
+      "ports: { p1: { tagged: [red] } }, own",
+      "gate:p1",
+    ],
   ])("%s is shown, and not where another copy of a frame ends", (_, was, becomes, port) => {
     const after = whole.replace(was, becomes);
     expect(after).not.toBe(whole);
@@ -168,7 +173,8 @@ devices:
       "- every service from blue to gate no longer gets through",
       "- every service from gate to blue no longer gets through",
     ]);
-    for (const { decidedBy } of differences) expect(decidedBy[0]?.text).toContain(`\`${port}\` does not carry this network`);
+    for (const { decidedBy } of differences)
+      expect(decidedBy[0]?.text).toContain(`\`${port}\` does not carry this network`);
     expect(decided.map(([first]) => first)).toEqual(["head changed: [red]", "head changed: [red]"]);
   });
 });
