@@ -72,6 +72,12 @@ describe("a host without its gateway", () => {
     expect(decided[0]?.slice(0, 2)).toEqual(["head changed: none", "base changed: 10.1.0.1"]);
   });
 
+  it("that has another address, too, has its changed line pointed at", () => {
+    const { differences } = compared(edited(["host: 10, gateway: 10.1.0.1", "host: 11, gateway: none"]));
+    const told = differences.flatMap(({ decidedBy }) => decidedBy.filter(({ changed }) => changed));
+    expect(new Set(told.map(({ text }) => text))).toEqual(new Set(["this line", "a sends it on to 10.1.0.1"]));
+  });
+
   it("is told beside that where it may begin nothing", () => {
     const { lines, alongside } = compared(edited(["gateway: 10.2.0.1", "gateway: none"]));
     expect(lines).toEqual([]);
