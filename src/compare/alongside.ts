@@ -136,17 +136,19 @@ function legName(leg: Id, device: string): string {
 
 const MOST_NAMED = 3;
 
-/** A sentence on those who stand where they stood and send what is for elsewhere to another gateway; those of one change together. */
+/** A sentence on those who stand in the network that they stood in and send what is for elsewhere to another gateway; those of one change together. */
 function tellGateways(
   standings: readonly { readonly leg: Id; readonly old: Standing; readonly now: Standing }[],
 ): readonly string[] {
   const changed = new Map<string, string[]>();
   for (const { leg, old, now } of standings) {
-    const name = legName(leg, deviceName(deviceOf(leg)));
     const [had, has] = [old, now].map(({ gateways }) => gateways.join(" and "));
-    if (had === has || moved(name, old, now).length > 0) continue;
+    // In another network it is another one anyhow, and who has no address has none.
+    const isElsewhere = old.networks.join() !== now.networks.join() && has !== "" && had !== "";
+    const isBoth = (old.addresses.length === 0) === (now.addresses.length === 0);
+    if (had === has || isElsewhere || !isBoth) continue;
     const told = has === "" ? `no gateway now, not ${had}` : `gateway ${has} now, not ${had === "" ? "none" : had}`;
-    changed.set(told, [...(changed.get(told) ?? []), name]);
+    changed.set(told, [...(changed.get(told) ?? []), legName(leg, deviceName(deviceOf(leg)))]);
   }
   return [...changed].map(([told, legs]) => {
     const left = legs.length - MOST_NAMED;
@@ -157,11 +159,22 @@ function tellGateways(
 }
 
 function moved(leg: string, old: Standing, now: Standing): readonly string[] {
-  const tell = (words: readonly string[], none: string): string => (words.length === 0 ? none : words.join(" and "));
-  const [was, is] = [tell(old.networks, "no network"), tell(now.networks, "no network")];
-  const [had, has] = [tell(old.addresses, "no address"), tell(now.addresses, "no address")];
-  if (was === is && had === has) return [];
+  const [was, is] = [old.networks, now.networks].map((networks) => someOf(networks, "no network"));
   const place = was === is ? [] : [`stands in ${is} now, not in ${was}`];
-  const address = had === has ? [] : [`has ${has} now, not ${had}`];
-  return [`${leg} ${[...place, ...address].join(", and ")}`];
+  const said = [...place, ...tellAddresses(old.addresses, now.addresses)];
+  return said.length === 0 ? [] : [`${leg} ${said.join(", and ")}`];
+}
+
+/** Those that came and those that went; what an interface keeps is no change. */
+function tellAddresses(old: readonly string[], now: readonly string[]): readonly string[] {
+  const come = now.filter((each) => !old.includes(each));
+  const gone = old.filter((each) => !now.includes(each));
+  if (come.length + gone.length === 0) return [];
+  if (come.length === 0 && now.length > 0) return [`has ${someOf(gone, "")} no more`];
+  if (gone.length === 0 && old.length > 0) return [`has ${someOf(come, "")} now, too`];
+  return [`has ${someOf(come, "no address")} now, not ${someOf(gone, "no address")}`];
+}
+
+function someOf(words: readonly string[], none: string): string {
+  return words.length === 0 ? none : words.join(" and ");
 }

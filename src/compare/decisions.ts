@@ -8,6 +8,7 @@ import { deviceOf, type FateClass, type Id, type Network, type PathStep, type Vo
 import { type Decision, deviceName, type Names, nameAt, tellFate, tellVouched } from "../result/index.ts";
 import { forwardAt } from "./forwards.ts";
 import type { TouchedLines } from "./lines.ts";
+import { notCarried } from "./not-carried.ts";
 
 /** What is known of one side. */
 export type Side = {
@@ -65,16 +66,42 @@ export type Turned = {
 
 /** The deciding lines of both sides. */
 export function decisionsFor({ passes, stops }: Turned, touched: TouchedLines): readonly Decision[] {
-  const stop = decisionsOn(stops, touched);
+  const bar = barred({ passes, stops }, touched);
+  const stop = bar ?? decisionsOn(stops, touched);
   const lets = letBy(passes.on, passes.found.path, touched, TELLING);
   const [first] = lets;
   // What leads a packet elsewhere stops nothing: what lets it by says more.
-  const told = stops.elsewhere === undefined ? [...stop, ...lets] : [...lets, ...stop];
+  const told = bar !== undefined || stops.elsewhere === undefined ? [...stop, ...lets] : [...lets, ...stop];
   const changed = told.filter(({ changed: is }) => is).slice(0, MOST_TOUCHED);
   const both = [...(first === undefined ? [] : [first]), ...stop].filter((each) => !changed.includes(each));
   if (changed.length > 0) return [...changed, ...both];
   return [...touchedThemselves(touched, [passes, stops]), ...both];
 }
+
+/**
+ * The changed port that does not carry the packet on, where it is stopped before that: a copy of its frame then ended somewhere
+ * else. Undefined: there is no such port, or something further on, or a list, stops it, too.
+ */
+function barred({ passes, stops: { on, found, elsewhere } }: Turned, touched: TouchedLines): Told | undefined {
+  const lack = notCarried(passes.found.path, on.network);
+  if (lack === undefined || !touched.concerns(lack.fate.origin)) return undefined;
+  const end = found?.fate;
+  const isList = (end?.end === "dropped" || end?.end === "refused") && end.reason === "filter";
+  const port = deviceOf(lack.fate.at);
+  const isFurther = lack.after.some(({ at }) => deviceOf(at) !== port && end && deviceOf(at) === deviceOf(end.at));
+  // What was sent to the same next hop was sent elsewhere by nobody: its frame still gets to others.
+  const isLed = elsewhere !== undefined && hopOf(found?.path ?? []) !== hopOf(lack.before);
+  if (isList || isFurther || isLed) return undefined;
+  return [decision(on, lack.fate.origin, tellFate(lack.fate, on.names), touched)];
+}
+
+/** Who sent a packet on last, and to whom. */
+function hopOf(path: readonly PathStep[]): string | undefined {
+  const last = path.findLast(({ did }) => did === "route");
+  return last && `${last.at} ${last.detail}`;
+}
+
+type Told = readonly Decision[];
 
 function decisionsOn({ on, found, elsewhere, vouched }: Turned["stops"], touched: TouchedLines): readonly Decision[] {
   const hosts = vouched.map(({ device }) => deviceName(device));
@@ -151,7 +178,7 @@ function touchedThemselves({ spans }: TouchedLines, ways: readonly Way[]): reado
   return (near.length > 0 ? near : spans).slice(0, MOST_TOUCHED).map(({ side, span }) => ({
     side,
     origin: { by: "written", span },
-    text: "changed here",
+    text: "this line",
     changed: true,
   }));
 }

@@ -58,9 +58,16 @@ export function tellDifference({ change, from, to, services, kind }: Difference)
   return `${what} from ${tellEnds(from)} to ${tellEnds(to)} ${fate}`;
 }
 
-/** Ends in words. */
+/** Ends in words, each named once; where one part of an end is told by several words, `and` stands between it and the next. */
 export function tellEnds(ends: readonly DifferenceEnd[]): string {
-  return ends.map(({ name, part }) => (part === "" ? name : `${name} (${part})`)).join(", ");
+  const parts = new Map<string, readonly string[]>();
+  for (const { name, part } of ends) parts.set(name, [...(parts.get(name) ?? []), part]);
+  return [...parts].map(([name, all]) => [name, ...toldParts(all)].join(" ")).join(", ");
+}
+
+function toldParts(parts: readonly string[]): readonly string[] {
+  if (parts.includes("")) return [];
+  return [`(${parts.join(parts.some((part) => /, | but | of /.test(part)) ? ", and " : ", ")})`];
 }
 
 /** Something that a replaced device did and its successor does not. */

@@ -404,6 +404,21 @@ describe("beside reach", () => {
     expect(alongside).toEqual(["a/nic has 10.1.0.21 now, not 10.1.0.20"]);
   });
 
+  it("of several addresses those are told that came and went, and a gateway that went with them", () => {
+    const legs = (now: string) =>
+      edited(["a: { legs: { nic: { network: red, host: 10, gateway: 10.1.0.1 } } }", `a: { legs: { nic: ${now} } }`]);
+    const [one, two] = ["10.1.0.10/24", "10.1.0.11/24"];
+    const at = (ipv4: string, gateway: string): string => `{ port: nic, ipv4: ${ipv4}, gateway: ${gateway} }`;
+    const both = legs(at(`[${one}, ${two}]`, "10.1.0.1"));
+    const told = (after: string, before: string) => compared(after, { before }).alongside;
+    expect(told(legs(at(`[${one}, 10.1.0.12/24]`, "none")), both)).toEqual([
+      "a/nic has 10.1.0.12 now, not 10.1.0.11",
+      "a/nic has no gateway now, not 10.1.0.1",
+    ]);
+    expect(told(legs(at(one, "10.1.0.1")), both)).toEqual(["a/nic has 10.1.0.11 no more"]);
+    expect(told(both, legs(at(one, "10.1.0.1")))).toEqual(["a/nic has 10.1.0.11 now, too"]);
+  });
+
   it("a host that is plugged into another network is told with both", () => {
     const { alongside } = compared(
       edited(

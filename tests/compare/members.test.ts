@@ -72,6 +72,12 @@ describe("a host without its gateway", () => {
     expect(decided[0]?.slice(0, 2)).toEqual(["head changed: none", "base changed: 10.1.0.1"]);
   });
 
+  it("that has another address, too, has its changed line pointed at", () => {
+    const { differences } = compared(edited(["host: 10, gateway: 10.1.0.1", "host: 11, gateway: none"]));
+    const told = differences.flatMap(({ decidedBy }) => decidedBy.filter(({ changed }) => changed));
+    expect(new Set(told.map(({ text }) => text))).toEqual(new Set(["this line", "a sends it on to 10.1.0.1"]));
+  });
+
   it("is told beside that where it may begin nothing", () => {
     const { lines, alongside } = compared(edited(["gateway: 10.2.0.1", "gateway: none"]));
     expect(lines).toEqual([]);
@@ -154,6 +160,28 @@ devices:
     ]);
     const lost = decided.filter((_, index) => lines[index]?.startsWith("-"));
     for (const each of lost) expect(each.some((told) => told.startsWith("base changed: "))).toBe(true);
+    expect(decided.flat().filter((told) => /^head(?!.*(?:red|drop))/.test(told))).toEqual([]);
+  });
+
+  it.each([
+    ["at the switch", "p1: { tagged: [red, blue] }, pair", "p1: { tagged: [red] }, pair", "sw:p1"],
+    [
+      "at the router",
+      "ports: { p1: { tagged: [red, blue] } }, own",
+      "ports: { p1: { tagged: [red] } }, own",
+      "gate:p1",
+    ],
+  ])("%s is shown, and not where another copy of a frame ends", (_, was, becomes, port) => {
+    const after = whole.replace(was, becomes);
+    expect(after).not.toBe(whole);
+    const { differences, decided, lines } = compared(after, { before: whole, ...racks });
+    expect(lines).toEqual([
+      "- every service from blue to gate no longer gets through",
+      "- every service from gate to blue no longer gets through",
+    ]);
+    for (const { decidedBy } of differences)
+      expect(decidedBy[0]?.text).toContain(`\`${port}\` does not carry this network`);
+    expect(decided.map(([first]) => first)).toEqual(["head changed: [red]", "head changed: [red]"]);
   });
 });
 

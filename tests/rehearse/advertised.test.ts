@@ -132,3 +132,32 @@ describe("a delegated prefix whose uplink is pulled", () => {
     expect(known(story).filter((line) => line.includes("A"))).toEqual([]);
   });
 });
+
+describe("a site that has been up for long", () => {
+  it("has heard its advertisements, though a spanning tree held the first ones back", () => {
+    const topology = `dryrack: topology/1
+devices:
+  carrier: { is: upstream, ports: { drop: 1G } }
+  edge: { is: router, ports: { wan: 1G, lan: 1G } }
+  core: { is: switch, ports: { p1..4: 1G } }
+  desk: { is: host, ports: { nic: 1G } }
+cables: [[carrier:drop, edge:wan], [edge:lan, core:p1], [core:p2, desk:nic]]
+`;
+    const intent = `dryrack: intent/1
+networks: { crew: { vlan: 10, ipv6: { delegated: edge/wan, subnet: 1 } } }
+devices:
+  carrier: { hands-out: { drop: { ipv6: "2001:db8:7100::/64", delegates: 56 } } }
+  edge:
+    interfaces: { wan: { port: wan, ipv6: delegated }, crew: { network: crew, port: lan, host: 1 } }
+    advertise: { crew: {} }
+  core: { switching: { ports: { p1..2: { untagged: crew } } } }
+  desk: { legs: { nic: { network: crew, ipv6: advertised } } }
+`;
+    const assertions = `dryrack: assertions/1
+assertions:
+  - { name: out, from: desk, to: "2001:4860::1", service: tcp/443, expect: connects }
+`;
+    const story = "  - { at: 1s, assert: [out] }\n";
+    expect(demandsIn(replayed(requestOf({ topology, intent, assertions }, story)))).toEqual(["assert out: passed"]);
+  });
+});

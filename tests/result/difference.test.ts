@@ -1,5 +1,5 @@
 import { expect, it } from "vitest";
-import { type Difference, tellDifference } from "../../src/result/index.ts";
+import { type Difference, tellDifference, tellEnds } from "../../src/result/index.ts";
 
 type Said = Pick<Difference, "change" | "kind" | "services">;
 
@@ -19,4 +19,12 @@ it.each<readonly [Said["services"], Said["kind"], string]>([
   expect(told({ change: "newly-forbidden", kind, services })).toBe(
     sentence.replace(/(gets?) through now/, "no longer $1 through"),
   );
+});
+
+it.each([
+  ["helm (10.0.0.1, fd00::1), wan", ["helm", "10.0.0.1"], ["wan", ""], ["helm", "fd00::1"]],
+  ["internet (IPv4, and IPv6 but crew)", ["internet", "IPv4"], ["internet", "IPv6 but crew"]],
+  ["red (a, b, and whoever takes a lease)", ["red", "a, b"], ["red", "whoever takes a lease"]],
+])("an end is named once, with all its parts: %s", (sentence, ...ends) => {
+  expect(tellEnds(ends.map(([name = "", part = ""]) => ({ name, part })))).toBe(sentence);
 });

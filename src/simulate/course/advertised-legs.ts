@@ -92,6 +92,21 @@ export class AdvertisedLegs {
     return [...this.#learned.values()].some((each) => each.leg === leg && each.state.addresses.length > 0);
   }
 
+  /** Whether somebody who is up has heard nothing yet of those who speak in its network. */
+  lacks({ plan: { interfaces } }: World): boolean {
+    const heard = new Set([...this.#learned.values()].map(({ leg }) => leg));
+    const spoken = new Set(
+      this.#services.flatMap((service) => {
+        const network = interfaces.get(service.interface)?.interface.network;
+        return network === undefined || this.#stateOf(service).state === "silent" ? [] : [network];
+      }),
+    );
+    return [...interfaces.values()].some((leg) => {
+      const { id, network } = leg.interface;
+      return isWaiting(leg) && network !== undefined && spoken.has(network) && !heard.has(id);
+    });
+  }
+
   /** Which of several that spoke at one time was heard first. */
   get choices(): readonly Choice[] {
     return this.#choices;

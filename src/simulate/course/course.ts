@@ -9,7 +9,7 @@
  */
 import type { Origin } from "../../diagnose/index.ts";
 import type { Id, Network, Settled } from "../../network/index.ts";
-import { earliest } from "../../protocol/index.ts";
+import { ADVERTISER_CONSTANTS, earliest } from "../../protocol/index.ts";
 import { darkened, type Standing, settle, withBindings, withoutDelegated } from "../../settle/index.ts";
 import type { IpPacket } from "../../wire/index.ts";
 import { advertisedBindings, isAdvertised } from "../advertisements.ts";
@@ -85,11 +85,23 @@ export class Course {
     this.#world = this.#worldOf(this.#now);
     this.#renew();
     if (options.begins !== "cold") {
-      this.rest(REST_MS, MOST_REST_MS);
+      this.#comeToRest();
       this.#beganMs = this.#clockMs;
     }
     this.#events = [];
     this.#hasBegun = true;
+  }
+
+  /**
+   * Everything has been up for long: who could hear no advertisement while trees and bonds came up hears the next one, which comes
+   * within the longest interval between them.
+   */
+  #comeToRest(): void {
+    this.rest(REST_MS, MOST_REST_MS);
+    const limitMs = this.nowMs + ADVERTISER_CONSTANTS.maximumIntervalSeconds * 1000;
+    if (!this.#advertised.lacks(this.#world)) return;
+    while (this.#advertised.lacks(this.#world) && this.next(limitMs) !== undefined);
+    this.rest(REST_MS, MOST_REST_MS);
   }
 
   /** Frames from its beginning on, by its own clock; from the cold the first ones are of the beginning. */
