@@ -21,6 +21,7 @@ import {
   deviceOf,
   type FateClass,
   type Group,
+  type PathStep,
   type Witness,
 } from "../network/index.ts";
 import { type Box, matchOf, SOURCE, tellServices } from "../prove/index.ts";
@@ -208,20 +209,24 @@ type Meant = {
   readonly passing: FateClass;
 };
 
-/** The one that stays longest on the way of the packet that gets through, of equals the nearest: whom else a frame is sent to is no matter of the change. */
+/**
+ * The one that stays longest on the way of the packet that gets through, of equals the one that goes least far beyond it, then the nearest:
+ * whom else a frame is sent to is no matter of the change.
+ */
 function stoppedAt({ evaluation }: State, [from, to]: Ends, { asked, isMeant, passing }: Meant): OtherFate | undefined {
   for (const { nearest, stopped } of proofsOf(evaluation, from, to, asked)) {
     const meant = [...(nearest === undefined ? [] : [nearest]), ...stopped].filter(isMeant);
-    const [first, ...others] = meant.map((found) => ({ found, shared: sharedSteps(found, passing) }));
-    if (first === undefined) continue;
-    const { found } = others.reduce((best, each) => (each.shared > best.shared ? each : best), first);
-    return { found };
+    const ways = meant.map((found) => ({ found, shared: sharedSteps(found, passing) }));
+    const [first] = ways.toSorted((a, b) => b.shared - a.shared || a.found.path.length - b.found.path.length);
+    if (first !== undefined) return { found: first.found };
   }
   return undefined;
 }
 
 function sharedSteps({ path }: FateClass, { path: other }: FateClass): number {
-  const parts = path.findIndex(({ at, did }, index) => at !== other[index]?.at || did !== other[index]?.did);
+  const isSame = ({ at, did, detail }: PathStep, step?: PathStep) =>
+    step !== undefined && at === step.at && did === step.did && detail === step.detail;
+  const parts = path.findIndex((step, index) => !isSame(step, other[index]));
   return parts < 0 ? path.length : parts;
 }
 

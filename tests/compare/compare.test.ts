@@ -188,6 +188,27 @@ devices:
     expect(decided[0]?.[0]).toBe("head changed: drop");
   });
 
+  it("of clients of a radio that are kept apart no more shows that they were, not where they could have gone round", () => {
+    const rack = RACK.replace("[gate:p2, b:nic]", "[gate:p2, b:nic]\n  - [gate:p3, air:up]").replace(
+      "cables:",
+      "  air: { is: access-point, ports: { up: 1G }, radios: [band5] }\n  c: { is: host, radios: [wlan] }\ncables:",
+    );
+    const radio = (more: string): readonly (readonly [string, string])[] => [
+      ["p2: { untagged: blue }", "p3: { untagged: blue }"],
+      [
+        "  b: {",
+        `  air: { ssids: { Guest: { radio: band5, network: blue${more} } }, switching: { ports: { up: { untagged: blue } } } }
+  c: { joins: Guest, legs: { wlan: { network: blue, host: 20, gateway: 10.2.0.1 } } }\n  b: {`,
+      ],
+    ];
+    const before = edited(...radio(", clients: isolated"));
+    const { differences } = compared(edited(...radio("")), { before, rack: [rack, rack] });
+    const told = differences.flatMap(({ decidedBy }) =>
+      decidedBy.flatMap(({ side, text }) => (side === "base" ? [text] : [])),
+    );
+    expect(new Set(told)).toEqual(new Set(["clients there are kept apart"]));
+  });
+
   it("of a drop that goes shows the line of the base that stopped it", () => {
     const before = edited([
       "          - { name: web, in",
