@@ -21,6 +21,7 @@ import {
   deviceOf,
   type FateClass,
   type Group,
+  type PathStep,
   type Witness,
 } from "../network/index.ts";
 import { type Box, matchOf, SOURCE, tellServices } from "../prove/index.ts";
@@ -44,9 +45,7 @@ type Context = CompareRequest & {
 
 /** All differences in one set of packets. */
 export function tellDifferences(found: TurnedSet, context: Context): readonly Difference[] {
-  const from = found.pair.from[SIDES[found.change].here];
-  if (from === undefined) return [];
-  const own = ownSources(from, context.addresses[SIDES[found.change].here]);
+  const own = ownSources(found.pair, SIDES[found.change].here, context.addresses);
   const { honest, forged } = split(found.boxes, own);
   const covers = coverOf(honest);
   const others = covers.length > 0 ? [] : coverOf(forged);
@@ -56,9 +55,16 @@ export function tellDifferences(found: TurnedSet, context: Context): readonly Di
   ];
 }
 
-/** Addresses that senders of an end have: its own, link-local ones, and none at all. */
-function ownSources(group: Group, names: AddressNames): Ranges {
-  return group.kind === "internet" ? PUBLIC_KEYS : unionRanges(withLent(group, names).addresses, EVERYBODYS);
+/**
+ * Addresses that senders of an end have: its own, link-local ones, and none at all; those that nobody alone has are no sender's, and one of the
+ * device that is sent to is its own.
+ */
+function ownSources({ from, to }: Pair, side: Side["side"], names: BothSides): Ranges {
+  const [sender, target, { shared }] = [from[side], to[side], names[side]];
+  const addressesOf = (group: Group): Ranges =>
+    group.kind === "internet" ? PUBLIC_KEYS : withLent(group, names[side]).addresses;
+  const others = target?.kind === "host" || target?.kind === "device" ? addressesOf(target) : [];
+  return unionRanges(subtractRanges(sender ? addressesOf(sender) : [], unionRanges(shared, others)), EVERYBODYS);
 }
 
 /** A device with the addresses that it was lent, but link-local ones; others as they are. */
@@ -157,11 +163,12 @@ function sideOf({ evaluation: { network }, names }: State, side: Side["side"]): 
  */
 function fateOn(
   state: State,
-  { witness, sentAt }: FateClass,
+  passing: FateClass,
   from: Group | undefined,
   to: Group | undefined,
 ): OtherFate | undefined {
   if (from === undefined || to === undefined) return undefined;
+  const { witness, sentAt } = passing;
   // The station may have to be another one there, as the tags may.
   const match = askedOf(
     witness.numbers.flatMap(([field, value]): Condition[] =>
@@ -171,19 +178,20 @@ function fateOn(
   const entrances = from.entrances.filter(({ at }) => at === sentAt);
   const there: Group = entrances.length === 0 ? from : { ...from, entrances, begins: [] };
   const sameTag = (found: FateClass): boolean => tagOf(found.witness) === tagOf(witness);
+  const meant = { asked: [match], isMeant: sameTag, passing };
   return (
-    stoppedAt(state, [there, to], [match], sameTag) ??
-    gotElsewhere(state, [there, to], [match], sameTag) ??
+    stoppedAt(state, [there, to], meant) ??
+    gotElsewhere(state, [there, to], meant) ??
     // What gets to one host only is stopped nowhere on its way to another place.
-    (to.kind === "host" ? undefined : stoppedAt(state, [from, to], [match], () => true)) ??
-    stoppedBefore(state, [there, to], [match], sameTag)
+    (to.kind === "host" ? undefined : stoppedAt(state, [from, to], { ...meant, isMeant: () => true })) ??
+    stoppedBefore(state, [there, to], meant)
   );
 }
 
 /** Where it was on its way to another end: what cannot get to this one at all is looked at by no proof of it. */
-function stoppedBefore(state: State, [from, to]: Ends, asked: AskedPackets, isMeant: IsMeant): OtherFate | undefined {
+function stoppedBefore(state: State, [from, to]: Ends, meant: Meant): OtherFate | undefined {
   for (const other of targetsOf(state.evaluation.network)) {
-    const found = other.id === to.id ? undefined : stoppedAt(state, [from, other], asked, isMeant);
+    const found = other.id === to.id ? undefined : stoppedAt(state, [from, other], meant);
     if (found !== undefined) return found;
   }
   return undefined;
@@ -194,28 +202,36 @@ function tagOf({ numbers }: Witness): bigint {
 }
 
 type Ends = readonly [from: Group, to: Group];
-type IsMeant = (found: FateClass) => boolean;
+type Meant = {
+  readonly asked: AskedPackets;
+  readonly isMeant: (found: FateClass) => boolean;
+  /** The packet where it gets through. */
+  readonly passing: FateClass;
+};
 
-function stoppedAt(
-  { evaluation }: State,
-  [from, to]: Ends,
-  asked: AskedPackets,
-  isMeant: IsMeant,
-): OtherFate | undefined {
+/**
+ * The one that stays longest on the way of the packet that gets through, of equals the one that goes least far beyond it, then the nearest:
+ * whom else a frame is sent to is no matter of the change.
+ */
+function stoppedAt({ evaluation }: State, [from, to]: Ends, { asked, isMeant, passing }: Meant): OtherFate | undefined {
   for (const { nearest, stopped } of proofsOf(evaluation, from, to, asked)) {
-    const found = [...(nearest === undefined ? [] : [nearest]), ...stopped].find(isMeant);
-    if (found !== undefined) return { found };
+    const meant = [...(nearest === undefined ? [] : [nearest]), ...stopped].filter(isMeant);
+    const ways = meant.map((found) => ({ found, shared: sharedSteps(found, passing) }));
+    const [first] = ways.toSorted((a, b) => b.shared - a.shared || a.found.path.length - b.found.path.length);
+    if (first !== undefined) return { found: first.found };
   }
   return undefined;
 }
 
+function sharedSteps({ path }: FateClass, { path: other }: FateClass): number {
+  const isSame = ({ at, did, detail }: PathStep, step?: PathStep) =>
+    step !== undefined && at === step.at && did === step.did && detail === step.detail;
+  const parts = path.findIndex((step, index) => !isSame(step, other[index]));
+  return parts < 0 ? path.length : parts;
+}
+
 /** Another end that it gets to. */
-function gotElsewhere(
-  { evaluation }: State,
-  [from, to]: Ends,
-  asked: AskedPackets,
-  isMeant: IsMeant,
-): OtherFate | undefined {
+function gotElsewhere({ evaluation }: State, [from, to]: Ends, { asked, isMeant }: Meant): OtherFate | undefined {
   const { network } = evaluation;
   for (const other of targetsOf(network)) {
     if (other.id === from.id || other.id === to.id) continue;

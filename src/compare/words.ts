@@ -23,6 +23,7 @@ import {
   single,
   subtractRanges,
   unionRanges,
+  widthOf,
 } from "../address/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
 import { deviceOf, type Group, type InterfaceAddress } from "../network/index.ts";
@@ -41,6 +42,8 @@ export type AddressNames = {
    * of IPv6, which its routers share (RFC 4291 section 2.6.1).
    */
   readonly spare: Ranges;
+  /** Those of them that nobody has for himself: no packet may be sent from one (RFC 1122 section 3.2.1.3, RFC 4291 section 2.6.1). */
+  readonly shared: Ranges;
 };
 
 /** The names of a site at rest. */
@@ -60,6 +63,7 @@ export function addressNamesOf(evaluation: Evaluation): AddressNames {
     owners: new Map(legs.map(({ key, owner }) => [key, owner])),
     managed: new Map(managed.map(({ key, address }) => [key, subnetOf(address)])),
     spare: rangesOf([...managed.map(({ key }) => key), ...ends]),
+    shared: rangesOf(legs.flatMap(({ address }) => (isPointToPoint(address) ? [] : endsOf(address)))),
   };
 }
 
@@ -71,6 +75,11 @@ function endsOf(address: InterfaceAddress): readonly bigint[] {
   const prefix = prefixOf(address, address.prefixLength);
   const first = addressKey(firstAddress(prefix));
   return address.family === 4 ? [first, addressKey(lastAddress(prefix))] : [first];
+}
+
+/** Both addresses of a link between two are somebody's (RFC 3021 section 2.1, RFC 6164 section 4), as is one that is a prefix of its own. */
+function isPointToPoint({ family, prefixLength }: InterfaceAddress): boolean {
+  return prefixLength >= widthOf(family) - 1;
 }
 
 /** What is known of the end that addresses belong to. */

@@ -4,6 +4,7 @@
 import type { Ranges } from "../address/index.ts";
 import { DESTINATION_PORT, FAMILY, ICMP_CODE, ICMP_TYPE, NUMBER_FIELDS, PROTOCOL } from "./fields.ts";
 import { type Flow, valuesOf } from "./flow.ts";
+import { wordOfSet } from "./gathered.ts";
 import { type ServiceSet, servicesOf, unionServices } from "./services.ts";
 
 /** What is asked for, and in which versions of IP. */
@@ -32,12 +33,11 @@ export class AskedBook {
   readonly #numbers = new Map<string, number>();
   readonly #asked: Asked[] = [];
   readonly #together = new Map<string, Asked>();
-  readonly #words = new WeakMap<Ranges, string>();
 
   /** The number of what a flow asks for as it is now. */
   numberOf(flow: Flow): number {
     const sets = FIELDS.map((field) => valuesOf(flow, field));
-    const word = sets.map((set) => this.#wordOf(set)).join("|");
+    const word = sets.map(wordOfSet).join("|");
     const known = this.#numbers.get(word);
     if (known !== undefined) return known;
     const numbers: Ranges[] = NUMBER_FIELDS.map(() => []);
@@ -56,12 +56,5 @@ export class AskedBook {
       this.#together.get(word) ?? sorted.map((number) => this.#asked[number] ?? NOTHING).reduce(bothAsked, NOTHING);
     this.#together.set(word, known);
     return known;
-  }
-
-  /** Hot: most sets are one and the same for thousands of flows. */
-  #wordOf(set: Ranges): string {
-    const word = this.#words.get(set) ?? set.join("+");
-    this.#words.set(set, word);
-    return word;
   }
 }

@@ -1,7 +1,7 @@
 /**
  * Flows that differ in some of their sets as one flow: whatever does not look at these goes once for all of them (`parts.ts`).
  */
-import { rangesEqual } from "../address/index.ts";
+import { type Ranges, rangesEqual } from "../address/index.ts";
 import { alikeBy } from "./by-key.ts";
 import { PROTOCOL } from "./fields.ts";
 import { type Flow, kindOf, ofBoxes, productsOf, type Sight, setOf } from "./flow.ts";
@@ -36,6 +36,18 @@ export function wordOfSights(sights: readonly Sight[]): string {
 }
 
 const words = new WeakMap<readonly Sight[], string>();
+
+/** A word for a set: the same for sets with the same members. */
+export function wordOfSet(set: Ranges): string {
+  // Hot: most sets are one and the same for thousands of flows.
+  const known = wordsOfSets.get(set);
+  if (known !== undefined) return known;
+  const word = set.join("+");
+  wordsOfSets.set(set, word);
+  return word;
+}
+
+const wordsOfSets = new WeakMap<Ranges, string>();
 
 /** Flows with the same view and names as one, or as a few. */
 function inOne(flows: readonly Flow[]): readonly Flow[] {

@@ -11,7 +11,7 @@ import type { Leg } from "./atlas.ts";
 import { alikeBy, listOf } from "./by-key.ts";
 import { DESTINATION, SOURCE } from "./fields.ts";
 import { type Flow, kindOf, productsOf, setOf, sightOf, valuesOf, withSet } from "./flow.ts";
-import { gathered, wordOfSights } from "./gathered.ts";
+import { gathered, wordOfSet, wordOfSights } from "./gathered.ts";
 import type { Entering, Ground } from "./ground.ts";
 import { type Connection, type Passage, passageAt, withFlow } from "./passage.ts";
 import { arranged, left, type Square } from "./squares.ts";
@@ -179,15 +179,4 @@ function wordOfConnection(connection: Connection): string {
 function likenessOf({ sets, view }: Flow): string {
   const { variable } = sightOf(view, DESTINATION);
   return sets.map((set, place) => (place === SOURCE || place === variable ? "" : wordOfSet(set))).join(" ");
-}
-
-const words = new WeakMap<Ranges, string>();
-
-/** Hot: most sets are one and the same for thousands of flows. */
-function wordOfSet(set: Ranges): string {
-  const known = words.get(set);
-  if (known !== undefined) return known;
-  const word = set.join("+");
-  words.set(set, word);
-  return word;
 }

@@ -94,7 +94,7 @@ export function tellReach(
   const told = (wanted: Change): readonly string[] => {
     const sentences = differences.filter(({ change }) => change === wanted).map(tellDifference);
     const more = sentences.length - MOST_TOLD;
-    return more > 0 ? [...sentences.slice(0, MOST_TOLD), `and ${more} more`] : sentences;
+    return more > 0 ? [...sentences.slice(0, MOST_TOLD), `${more} more`] : sentences;
   };
   const unknown = turned.undecided.map((each) => `nobody can tell all of it: ${each}`).slice(0, 1);
   return { allows: [...told("newly-allowed"), ...unknown], forbids: told("newly-forbidden") };

@@ -120,14 +120,14 @@ export function advertisersOf(
 }
 
 /**
- * Devices that take their prefix by an uplink and have no default route of IPv6, neither at rest nor by what was heard: routers of
- * customers without a default router (RFC 7084 G-4, G-5).
+ * Devices that take their prefix by an uplink and have no default route of IPv6 over a link that is up, neither at rest nor by what was
+ * heard: routers of customers without a default router, or whose uplink is lost (RFC 7084 G-4, G-5).
  */
 function withoutDefault(network: Network, { stacks }: Settled, heard: readonly AdvertisedBinding[]): ReadonlySet<Id> {
   const uplinks = askersIn(network).map(({ leg }) => deviceOf(leg.id));
   if (uplinks.length === 0) return new Set();
   const led = new Set([
-    ...stacks.flatMap(({ stack, routes }) => (routes.some(isDefault) ? [deviceOf(stack)] : [])),
+    ...stacks.flatMap((rest) => (rest.routes.some((route) => leadsOut(rest, route)) ? [deviceOf(rest.stack)] : [])),
     ...heard.flatMap(({ interface: id, routes }) =>
       routes.some(({ length }) => length === 0) && takesRouters(network, id) ? [deviceOf(id)] : [],
     ),
@@ -135,8 +135,10 @@ function withoutDefault(network: Network, { stacks }: Settled, heard: readonly A
   return new Set(uplinks.filter((device) => !led.has(device)));
 }
 
-function isDefault({ family, length, action }: Route): boolean {
-  return family === 6 && length === 0 && action.do === "forward";
+/** Whether it is a default route over a link that is up: of a dead one a kernel keeps what is written, and yet it leads nowhere. */
+function leadsOut({ interfaces }: Settled["stacks"][number], { family, length, action }: Route): boolean {
+  if (family !== 6 || length !== 0 || action.do !== "forward") return false;
+  return action.hops.some(({ egress }) => interfaces.some(({ interface: id, up }) => id === egress && up));
 }
 
 function takesRouters({ stacks }: Network, id: Id): boolean {

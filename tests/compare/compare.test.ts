@@ -161,6 +161,54 @@ devices:
     expect(decided[0]?.some((line) => line.startsWith("head changed: ") && line.includes("b"))).toBe(true);
   });
 
+  it("of a check of sources that goes tells that borrowed addresses get through, and not only those that nobody has", () => {
+    const strict = edited(["    filter:\n", "    reverse-path: strict\n    filter:\n"]);
+    const { lines, differences, decided } = compared(INTENT, { before: strict });
+    expect(lines).toEqual([
+      "+ tcp/22 from blue (a), internet (a) to gate gets through now",
+      expect.stringMatching(/^\+ tcp\/80 from red \(public addresses, blue, .* to blue gets through now$/),
+      expect.stringMatching(/^\+ every service from red \(public addresses, blue, .* to internet gets through now$/),
+    ]);
+    for (const { notes } of differences) expect(notes).toContain("only with a source address that is not the sender's");
+    for (const [first] of decided) expect(first).toMatch(/^base changed: /);
+  });
+
+  it("of a host that drops what others of its own network send shows its line, not one of the router beside it", () => {
+    const rack = RACK.replace("[gate:p2, b:nic]", "[gate:p2, b:nic]\n  - [gate:p3, c:nic]").replace(
+      "cables:",
+      "  c: { is: host, ports: { nic: 1G } }\ncables:",
+    );
+    const third = (filter: string): readonly (readonly [string, string])[] => [
+      ["p2: { untagged: blue }", "p2: { untagged: blue }, p3: { untagged: red }"],
+      ["  b: {", `  c: { legs: { nic: { network: red, host: 20, gateway: 10.1.0.1 } }${filter} }\n  b: {`],
+    ];
+    const closed = ", filter: { to: { otherwise: drop, rules: [] } }";
+    const { lines, decided } = compared(edited(...third(closed)), { before: edited(...third("")), rack: [rack, rack] });
+    expect(lines).toEqual(["- every service from red to c no longer gets through"]);
+    expect(decided[0]?.[0]).toBe("head changed: drop");
+  });
+
+  it("of clients of a radio that are kept apart no more shows that they were, not where they could have gone round", () => {
+    const rack = RACK.replace("[gate:p2, b:nic]", "[gate:p2, b:nic]\n  - [gate:p3, air:up]").replace(
+      "cables:",
+      "  air: { is: access-point, ports: { up: 1G }, radios: [band5] }\n  c: { is: host, radios: [wlan] }\ncables:",
+    );
+    const radio = (more: string): readonly (readonly [string, string])[] => [
+      ["p2: { untagged: blue }", "p3: { untagged: blue }"],
+      [
+        "  b: {",
+        `  air: { ssids: { Guest: { radio: band5, network: blue${more} } }, switching: { ports: { up: { untagged: blue } } } }
+  c: { joins: Guest, legs: { wlan: { network: blue, host: 20, gateway: 10.2.0.1 } } }\n  b: {`,
+      ],
+    ];
+    const before = edited(...radio(", clients: isolated"));
+    const { differences } = compared(edited(...radio("")), { before, rack: [rack, rack] });
+    const told = differences.flatMap(({ decidedBy }) =>
+      decidedBy.flatMap(({ side, text }) => (side === "base" ? [text] : [])),
+    );
+    expect(new Set(told)).toEqual(new Set(["clients there are kept apart"]));
+  });
+
   it("of a drop that goes shows the line of the base that stopped it", () => {
     const before = edited([
       "          - { name: web, in",

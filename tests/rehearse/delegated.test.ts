@@ -105,6 +105,36 @@ describe("a router of a customer whose uplink is lost (RFC 7084 G-5)", () => {
     ]);
   });
 
+  it("says it where its default route is a written one, too, and not before its last link out is lost", () => {
+    const [second, cabled] = [
+      "  other: { is: upstream, ports: { drop: 1G } }\n  edge:",
+      "[other:drop, edge:wan2], [edge:lan",
+    ];
+    const topology = SITE.topology
+      .replace("  edge:", second)
+      .replace("wan: 1G,", "wan: 1G, wan2: 1G,")
+      .replace("[edge:lan", cabled);
+    const written = '{ ipv6: "2001:db8:7200::/64" }';
+    const intent = intentOf("accept")
+      .replace("  edge:", `  other: { hands-out: { drop: ${written} } }\n  edge:`)
+      .replace(
+        ", crew: {",
+        ', wan2: { port: wan2, ipv6: "2001:db8:7200::2/64", gateway: "2001:db8:7200::1" }, crew: {',
+      );
+    const steps = [
+      "{ at: 1m, unplug: edge:wan }",
+      "{ at: 5m, unplug: edge:wan2 }",
+      "{ at: 9m, plug: [other:drop, edge:wan2] }",
+    ];
+    const { moments } = replayed(
+      requestOf({ ...SITE, topology, intent }, steps.map((step) => `  - ${step}`).join("\n")),
+    );
+    const told = moments.flatMap(({ atMs, changes }) =>
+      changes.flatMap(({ device, text }) => (device === "desk" ? [`${tellTime(atMs)} ${text}`] : [])),
+    );
+    expect(told.map((text) => text.replace(ROUTER, "ROUTER"))).toEqual(["5m loses ROUTER", "9m learns ROUTER"]);
+  });
+
   it("is none from its start on where it never had one", () => {
     const told = toldOf("{ at: 1m, unplug: edge:wan }", "{ at: 5m, restart: edge, takes: 1m }");
     expect(told.filter((text) => text.includes("learns"))).toEqual([]);

@@ -90,7 +90,7 @@ function faultOf(fault: string | undefined): Html | undefined {
 }
 
 function sidesOf({ sides, pairs, failOn }: Comparison): Html {
-  const told = `${pairs.all} pairs of ends were compared; ${pairs.untouched} of them nothing touches.`;
+  const told = `${pairs.all} pairs of ends were compared; nothing touches ${pairs.untouched} of them.`;
   const fails =
     failOn.length === 0 ? "" : ` It fails on what is ${failOn.map((each) => each.replace("-", " ")).join(" or ")}.`;
   return fragment(
