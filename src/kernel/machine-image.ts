@@ -68,11 +68,22 @@ const KEPT_MS = 24 * 60 * 60 * 1000;
 export function sweepCache(...used: readonly string[]): void {
   const now = new Date();
   for (const path of used) utimesSync(path, now, now);
+  // Another process moves its own halves meanwhile: what is no longer there is not looked at.
   const inside = (folder: string, word: RegExp): readonly string[] =>
-    readdirSync(folder).flatMap((name) => (word.test(name) ? [join(folder, name)] : []));
+    namesIn(folder).flatMap((name) => (word.test(name) ? [join(folder, name)] : []));
   const places = inside(cacheFolder(), /^(machine|part)-/);
   for (const path of [...places.flatMap((folder) => inside(folder, /^snapshot-/)), ...places]) {
-    if (now.getTime() - statSync(path).mtimeMs > KEPT_MS) rmSync(path, { recursive: true, force: true });
+    const { mtimeMs = now.getTime() } = statSync(path, { throwIfNoEntry: false }) ?? {};
+    if (now.getTime() - mtimeMs > KEPT_MS) rmSync(path, { recursive: true, force: true });
+  }
+}
+
+function namesIn(folder: string): readonly string[] {
+  try {
+    return readdirSync(folder);
+  } catch (error) {
+    if (existsSync(folder)) throw error;
+    return [];
   }
 }
 
@@ -80,8 +91,12 @@ export function sweepCache(...used: readonly string[]): void {
 async function buildInto(folder: string, cache: string): Promise<void> {
   await inPart(cache, async (part) => {
     await runRecipe("machine.sh", part);
-    // Another process may have been quicker; then its image is as good.
-    if (!existsSync(folder)) renameSync(part, folder);
+    try {
+      renameSync(part, folder);
+    } catch (error) {
+      // Another process may have been quicker; then its image is as good.
+      if (!existsSync(folder)) throw error;
+    }
   });
 }
 

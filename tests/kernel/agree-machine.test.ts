@@ -45,7 +45,7 @@ describe("a machine of its own", () => {
     expect(web).toBe("agrees | answered; lamp sees 10.44.10.50 to 10.44.20.9:80");
     expect(lease).toBe("agrees | 10.44.10.50/24 from gate; router 10.44.10.1; resolvers 10.44.10.1; 43200 s");
     expect(back).toMatch(/^agrees \|/);
-  }, 120_000);
+  }, 400_000);
 
   it("is found out when its rules were left out", async () => {
     const [web, lease, back] = await judge([TOPOLOGY, INTENT], ASSERTIONS, withoutRules("full"), MACHINE_BENCH);
@@ -53,5 +53,5 @@ describe("a machine of its own", () => {
     const { kernel, model } = back?.disputes[0] ?? {};
     expect(kernel).toMatch(/till gets TCP SYN 40000>443 10\.44\.20\.9 to /);
     expect(model).toEqual(["nothing arrives"]);
-  }, 120_000);
+  }, 400_000);
 });

@@ -22,7 +22,7 @@ describe("random link layers", { timeout: 300_000 }, () => {
   });
 });
 
-describe("found by random link layers", { timeout: 60_000 }, () => {
+describe("found by random link layers", { timeout: 300_000 }, () => {
   it.each(allCases("link-cases"))("$shows", async ({ texts, questions }) => {
     const site = await judgedFully(rack(), ...texts);
     for (const question of questions) expect(await put(site, question)).toBe(question.says);
