@@ -88,6 +88,7 @@ export {
   isMulticast,
   isPublic,
   isUnspecified,
+  knownPrefix,
   PUBLIC_KEYS,
   SPECIAL_PURPOSE_BLOCKS,
   specialPurpose,

@@ -56,8 +56,8 @@ const TABLE: readonly (readonly [block: string, name: string, flags: string])[] 
   ["fe80::/10", "Linked-Scoped Unicast", "TTFF"],
 ];
 
-/** A prefix written in this file. Throws when it is mistyped. */
-function block(text: string): Prefix {
+/** A prefix that stands in the source. Throws when it is mistyped. */
+export function knownPrefix(text: string): Prefix {
   const parsed = parsePrefix(text);
   if (parsed === undefined) throw new Error(`${text} is no prefix`);
   return parsed.prefix;
@@ -65,7 +65,7 @@ function block(text: string): Prefix {
 
 /** All blocks, the longest prefixes first, so that the first that holds an address is the most specific. */
 export const SPECIAL_PURPOSE_BLOCKS: readonly SpecialPurpose[] = TABLE.map(([text, name, flags]) => ({
-  prefix: block(text),
+  prefix: knownPrefix(text),
   name,
   source: flags[0] === "T",
   destination: flags[1] === "T",
@@ -78,10 +78,10 @@ export function specialPurpose(address: Address): SpecialPurpose | undefined {
   return SPECIAL_PURPOSE_BLOCKS.find(({ prefix }) => prefixContains(prefix, address));
 }
 
-const MULTICAST4 = block("224.0.0.0/4"); // RFC 1112 section 4, from memory
-const MULTICAST6 = block("ff00::/8"); // RFC 4291 section 2.7
-const LINK_LOCAL4 = block("169.254.0.0/16"); // RFC 3927, by RFC 6890 table 5
-const LINK_LOCAL6 = block("fe80::/10"); // RFC 4291 section 2.5.6
+const MULTICAST4 = knownPrefix("224.0.0.0/4"); // RFC 1112 section 4, from memory
+const MULTICAST6 = knownPrefix("ff00::/8"); // RFC 4291 section 2.7
+const LINK_LOCAL4 = knownPrefix("169.254.0.0/16"); // RFC 3927, by RFC 6890 table 5
+const LINK_LOCAL6 = knownPrefix("fe80::/10"); // RFC 4291 section 2.5.6
 
 /** Whether the address names a group: 224.0.0.0/4 or ff00::/8. */
 export function isMulticast(address: Address): boolean {

@@ -5,7 +5,7 @@
 import { type Address, addressKey, formatAddress, formatPrefix, isLinkLocal, keyAddress } from "../address/index.ts";
 import type { Evaluation } from "../evaluate/index.ts";
 import { deviceOf, type Id, lastName, type Route } from "../network/index.ts";
-import { deviceName } from "../result/index.ts";
+import { deviceName, inWords } from "../result/index.ts";
 import type { Site, SiteNetwork } from "../site/index.ts";
 import type { CompareRequest } from "./states.ts";
 
@@ -153,8 +153,7 @@ function tellGateways(
   return [...changed].map(([told, legs]) => {
     const left = legs.length - MOST_NAMED;
     const named = [...legs.slice(0, MOST_NAMED), ...(left > 0 ? [`${left} more`] : [])];
-    const [last] = named.slice(-1);
-    return named.length === 1 ? `${last} has ${told}` : `${named.slice(0, -1).join(", ")} and ${last} have ${told}`;
+    return `${inWords(named)} ${named.length === 1 ? "has" : "have"} ${told}`;
   });
 }
 

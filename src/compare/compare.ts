@@ -3,8 +3,7 @@
  * and not before, and the other way round, over all outcomes of what is open. Packets that need none before them come
  * first; answers count where nothing else changes between the two ends, errors where nothing else changes at all.
  */
-import type { Alternatives } from "../network/index.ts";
-import { type Box, boxesWithout, matchOf } from "../prove/index.ts";
+import { boxesWithout } from "../prove/index.ts";
 import type { Change, Comparison, Difference } from "../result/index.ts";
 import { renamedNetworks, tellAlongside } from "./alongside.ts";
 import { busyPairs, compared, MOST_PIECES, reachOf } from "./between.ts";
@@ -14,7 +13,7 @@ import { touchedLines } from "./lines.ts";
 import { listenedSets } from "./listening.ts";
 import { isOfMember, memberSets } from "./members.ts";
 import { merged } from "./merged.ts";
-import { COMPARED } from "./origin.ts";
+import { matchesOf } from "./origin.ts";
 import { pairsOf } from "./pairs.ts";
 import type { CompareRequest, Pair, TurnedSet } from "./states.ts";
 import { touchedBetween } from "./untouched.ts";
@@ -94,10 +93,6 @@ export function isWithin(one: Turned, other: Turned): boolean | undefined {
     const left = boxesWithout(matchesOf(set.boxes), matchesOf(same.flatMap(({ boxes }) => boxes)), MOST_PIECES);
     return left?.length === 0;
   });
-}
-
-function matchesOf(boxes: readonly Box[]): Alternatives {
-  return boxes.map(({ numbers }) => matchOf(numbers, COMPARED));
 }
 
 function isSamePair(a: Pair, b: Pair): boolean {

@@ -8,8 +8,7 @@ import {
   addressKey,
   FAMILY_KEYS,
   intersectRanges,
-  type Prefix,
-  parsePrefix,
+  knownPrefix,
   prefixKeys,
   type Ranges,
   rangesEqual,
@@ -19,10 +18,10 @@ import {
 } from "../address/index.ts";
 import { directoryOf, type Evaluation, Footprint, guestLinksOf } from "../evaluate/index.ts";
 import type { Alternatives, Group } from "../network/index.ts";
-import { type Box, boxesWithout, DESTINATION, matchOf, SOURCE } from "../prove/index.ts";
+import { type Box, boxesWithout, DESTINATION, SOURCE } from "../prove/index.ts";
 import type { Change } from "../result/index.ts";
 import { busyPairs, compared, type Found, MOST_PIECES, reachOf } from "./between.ts";
-import { COMPARED } from "./origin.ts";
+import { matchesOf } from "./origin.ts";
 import { deviceEnd, devicesOnBoth, endsOf } from "./pairs.ts";
 import { beginnersOf, type Reach, targetsOf } from "./reach.ts";
 import {
@@ -143,12 +142,6 @@ const ROUTED: Ranges = (["224.0.0.0/4", "255.255.255.255/32", "fe80::/10", "ff00
   EVERY,
 );
 
-function knownPrefix(text: string): Prefix {
-  const parsed = parsePrefix(text);
-  if (parsed === undefined) throw new Error(`${text} is no prefix`);
-  return parsed.prefix;
-}
-
 /** What is told between the other end and networks. */
 function toldBetween({ from, to }: Pair, change: Change, told: readonly TurnedSet[]): readonly Box[] {
   const same = told.filter(
@@ -157,10 +150,6 @@ function toldBetween({ from, to }: Pair, change: Change, told: readonly TurnedSe
       (pair.from.id === from.id || pair.to.id === to.id || (to.isHome === true && pair.from.id === to.id)),
   );
   return same.flatMap(({ boxes }) => boxes);
-}
-
-function matchesOf(boxes: readonly Box[]): Alternatives {
-  return boxes.map(({ numbers }) => matchOf(numbers, COMPARED));
 }
 
 // -- who they are ----------------------------------------------------------------------------------------------------
